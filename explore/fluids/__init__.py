@@ -1,0 +1,1 @@
+"""Properties of working fluids and of stored water."""

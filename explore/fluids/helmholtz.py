@@ -1,0 +1,204 @@
+"""The plain twin: every property straight from CoolProp's Helmholtz equations, one call at a time.
+
+Slow and simple on purpose. The tables are built from the functions here and held against them.
+Imposing the phase avoids CoolProp's refusal of states within 1e-4 % of saturation.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Self
+
+import numpy as np
+
+from explore.fluids.interface import (
+    CRITICAL_MARGIN,
+    HIGHEST_SATURATION_K,
+    LOWEST_SATURATION_K,
+    Array,
+    Index,
+    Liquid,
+    Saturation,
+    Vapour,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+
+class Substance:
+    """One pure fluid: an ``AbstractState`` with the few calls the model needs.
+
+    Raises ``ValueError`` from CoolProp if the name is unknown.
+    """
+
+    def __init__(self, name: str) -> None:
+        import CoolProp
+
+        self._cp = CoolProp
+        self.state = CoolProp.AbstractState("HEOS", name)
+        self.critical_temperature: float = self.state.T_critical()
+        self.lowest_temperature = max(
+            LOWEST_SATURATION_K, self.state.Ttriple() + 0.02, self.state.Tmin() + 0.02
+        )
+        self.highest_temperature = min(HIGHEST_SATURATION_K, CRITICAL_MARGIN * self.critical_temperature)
+        self.pressure_floor = self.dew(self.lowest_temperature)[0]
+        self.pressure_roof = self.dew(self.highest_temperature)[0]
+
+    def _at(self, pair: int, first: float, second: float, phase: int | None = None) -> Any:
+        if phase is None:
+            self.state.unspecify_phase()
+        else:
+            self.state.specify_phase(phase)
+        self.state.update(pair, first, second)
+        return self.state
+
+    def dew(self, temperature: float) -> tuple[float, float, float, float]:
+        """Return p [Pa], h [J/kg], s [J/(kg K)], v [m3/kg] of saturated vapour at T [K]."""
+        state = self._at(self._cp.QT_INPUTS, 1.0, temperature)
+        return state.p(), state.hmass(), state.smass(), 1.0 / state.rhomass()
+
+    def bubble(self, temperature: float) -> tuple[float, float, float, float]:
+        """Return p, h, s, v of saturated liquid at T [K]."""
+        state = self._at(self._cp.QT_INPUTS, 0.0, temperature)
+        return state.p(), state.hmass(), state.smass(), 1.0 / state.rhomass()
+
+    def bubble_slopes(self, temperature: float) -> tuple[float, float]:
+        """Return (dh/dp) at constant T [m3/kg] and (dv/dT) at constant p [m3/(kg K)] of saturated liquid."""
+        state = self._at(self._cp.QT_INPUTS, 0.0, temperature)
+        dh_dp = state.first_partial_deriv(self._cp.iHmass, self._cp.iP, self._cp.iT)
+        drho_dT = state.first_partial_deriv(self._cp.iDmass, self._cp.iT, self._cp.iP)
+        return dh_dp, -drho_dT / state.rhomass() ** 2
+
+    def saturation(self, pressure: float) -> tuple[float, ...]:
+        """Return T, h', h'', s', s'', v', v'' at p [Pa]."""
+        p = min(max(pressure, self.pressure_floor), self.pressure_roof)
+        state = self._at(self._cp.PQ_INPUTS, p, 0.0)
+        liquid = (state.hmass(), state.smass(), 1.0 / state.rhomass())
+        state = self._at(self._cp.PQ_INPUTS, p, 1.0)
+        vapour = (state.hmass(), state.smass(), 1.0 / state.rhomass())
+        return (state.T(), *(x for pair in zip(liquid, vapour, strict=True) for x in pair))
+
+    def vapour_pt(self, pressure: float, temperature: float) -> tuple[float, float, float, float]:
+        """Return h, s, v, T of vapour at p [Pa] and T [K]."""
+        state = self._at(self._cp.PT_INPUTS, pressure, temperature, self._cp.iphase_gas)
+        return state.hmass(), state.smass(), 1.0 / state.rhomass(), temperature
+
+    def superheated(self, pressure: float, superheat: float) -> tuple[float, float, float, float]:
+        """Return h, s, v, T of vapour ``superheat`` [K] above its dew point at p [Pa]."""
+        T, _, h, _, s, _, v = self.saturation(pressure)
+        return self.vapour_pt(self.clip(pressure), T + superheat) if superheat > 1e-9 else (h, s, v, T)
+
+    def clip(self, pressure: float) -> float:
+        """Return the pressure held within the range of the fluid."""
+        return min(max(pressure, self.pressure_floor), self.pressure_roof)
+
+    def _two_phase(self, sat: tuple[float, ...], x: float, h: float, s: float) -> tuple[float, float, float, float]:
+        T, _, _, _, _, v_l, v_v = sat
+        return h, s, v_l + x * (v_v - v_l), T
+
+    def from_entropy(self, pressure: float, entropy: float) -> tuple[float, float, float, float]:
+        """Return h, s, v, T from p [Pa] and s [J/(kg K)]; the lever rule below the dew line."""
+        sat = self.saturation(pressure)
+        _, h_l, h_v, s_l, s_v, _, _ = sat
+        if entropy <= s_v:
+            x = (entropy - s_l) / (s_v - s_l)
+            return self._two_phase(sat, x, h_l + x * (h_v - h_l), entropy)
+        state = self._at(self._cp.PSmass_INPUTS, self.clip(pressure), entropy, self._cp.iphase_gas)
+        return state.hmass(), entropy, 1.0 / state.rhomass(), state.T()
+
+    def from_enthalpy(self, pressure: float, enthalpy: float) -> tuple[float, float, float, float]:
+        """Return h, s, v, T from p [Pa] and h [J/kg]; the lever rule below the dew line."""
+        sat = self.saturation(pressure)
+        _, h_l, h_v, s_l, s_v, _, _ = sat
+        if enthalpy <= h_v:
+            x = (enthalpy - h_l) / (h_v - h_l)
+            return self._two_phase(sat, x, enthalpy, s_l + x * (s_v - s_l))
+        state = self._at(self._cp.HmassP_INPUTS, enthalpy, self.clip(pressure), self._cp.iphase_gas)
+        return enthalpy, state.smass(), 1.0 / state.rhomass(), state.T()
+
+    def liquid(self, pressure: float, temperature: float) -> tuple[float, float, float, float]:
+        """Return h, s, v, T of liquid; at or above the bubble point, the bubble point."""
+        sat = self.saturation(pressure)
+        if temperature >= sat[0] - 1e-9:
+            return sat[1], sat[3], sat[5], sat[0]
+        state = self._at(self._cp.PT_INPUTS, self.clip(pressure), temperature, self._cp.iphase_liquid)
+        return state.hmass(), state.smass(), 1.0 / state.rhomass(), temperature
+
+    def liquid_from_enthalpy(self, pressure: float, enthalpy: float) -> tuple[float, float, float, float]:
+        """Return h, s, v, T of liquid; at or above the bubble point, the bubble point."""
+        sat = self.saturation(pressure)
+        if enthalpy >= sat[1] - 1e-6:
+            return sat[1], sat[3], sat[5], sat[0]
+        state = self._at(self._cp.HmassP_INPUTS, enthalpy, self.clip(pressure), self._cp.iphase_liquid)
+        return enthalpy, state.smass(), 1.0 / state.rhomass(), state.T()
+
+
+@lru_cache(maxsize=64)
+def substance(name: str) -> Substance:
+    """Return the one :class:`Substance` of a name in this process (construction costs 20 ms)."""
+    return Substance(name)
+
+
+class HelmholtzFluid:
+    """:class:`~explore.fluids.interface.WorkingFluid` on Helmholtz equations.
+
+    ``names`` lists fluids, ``index`` (n,) tells which of them each design uses.
+    """
+
+    def __init__(self, names: Sequence[str], index: Index) -> None:
+        self._names = tuple(names)
+        self._index = index
+        self._substances = [substance(name) for name in names]
+
+    def take(self, index: Index) -> Self:
+        """Return the properties bound to a part of the batch."""
+        return type(self)(self._names, self._index[index])
+
+    def _each(self, call: Callable[[Substance], Callable[..., Any]], *arguments: Array) -> Any:
+        rows = [
+            call(self._substances[which])(*values)
+            for which, *values in zip(self._index, *(a.tolist() for a in arguments), strict=True)
+        ]
+        return np.array(rows, dtype=float)
+
+    @property
+    def critical_temperature(self) -> Array:
+        """Critical temperature [K], shape (n,)."""
+        return np.array([s.critical_temperature for s in self._substances])[self._index]
+
+    @property
+    def pressure_floor(self) -> Array:
+        """Lowest pressure resolved [Pa], shape (n,)."""
+        return np.array([s.pressure_floor for s in self._substances])[self._index]
+
+    def saturation_pressure(self, temperature: Array) -> Array:
+        """Vapour pressure [Pa], temperature clipped to the range of the fluid."""
+        low = np.array([s.lowest_temperature for s in self._substances])[self._index]
+        high = np.array([s.highest_temperature for s in self._substances])[self._index]
+        pressure: Array = self._each(lambda s: s.dew, np.clip(temperature, low, high)).reshape(-1, 4)[:, 0]
+        return pressure
+
+    def saturation(self, pressure: Array) -> Saturation:
+        """Bubble and dew states."""
+        return Saturation(*self._each(lambda s: s.saturation, pressure).reshape(-1, 7).T)
+
+    def superheated(self, pressure: Array, superheat: Array) -> Vapour:
+        """Superheated vapour."""
+        return Vapour(*self._each(lambda s: s.superheated, pressure, superheat).reshape(-1, 4).T)
+
+    def from_entropy(self, pressure: Array, entropy: Array) -> Vapour:
+        """State from pressure and entropy."""
+        return Vapour(*self._each(lambda s: s.from_entropy, pressure, entropy).reshape(-1, 4).T)
+
+    def from_enthalpy(self, pressure: Array, enthalpy: Array) -> Vapour:
+        """State from pressure and enthalpy."""
+        return Vapour(*self._each(lambda s: s.from_enthalpy, pressure, enthalpy).reshape(-1, 4).T)
+
+    def liquid(self, pressure: Array, temperature: Array) -> Liquid:
+        """Liquid state from temperature."""
+        return Liquid(*self._each(lambda s: s.liquid, pressure, temperature).reshape(-1, 4).T)
+
+    def liquid_from_enthalpy(self, pressure: Array, enthalpy: Array) -> Liquid:
+        """Liquid state from enthalpy."""
+        return Liquid(*self._each(lambda s: s.liquid_from_enthalpy, pressure, enthalpy).reshape(-1, 4).T)

@@ -1,0 +1,88 @@
+"""What the plant model asks of a working fluid, whichever way it is computed.
+
+Both implementations, :mod:`explore.fluids.tables` and :mod:`explore.fluids.helmholtz`, are bound
+to a batch: element ``i`` of every argument belongs to the fluid of design ``i``. All values are
+SI: kelvin, absolute pascal, J/kg, J/(kg K), m3/kg. Pressures are clipped to the range of the fluid
+(``pressure_floor`` to ``pressure_roof``), so that no design can raise an exception.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple, Protocol, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+LOWEST_SATURATION_K = 248.15
+HIGHEST_SATURATION_K = 379.0
+HIGHEST_VAPOUR_K = 405.0
+CRITICAL_MARGIN = 0.95
+
+
+class Saturation(NamedTuple):
+    """Bubble and dew states at one pressure, each of shape (n,)."""
+
+    temperature: Array
+    h_liquid: Array
+    h_vapour: Array
+    s_liquid: Array
+    s_vapour: Array
+    v_liquid: Array
+    v_vapour: Array
+
+
+class Vapour(NamedTuple):
+    """A vapour or two-phase state, each of shape (n,)."""
+
+    enthalpy: Array
+    entropy: Array
+    volume: Array
+    temperature: Array
+
+
+class Liquid(NamedTuple):
+    """A liquid state, each of shape (n,)."""
+
+    enthalpy: Array
+    entropy: Array
+    volume: Array
+    temperature: Array
+
+
+class WorkingFluid(Protocol):
+    """Properties of the working fluids of a batch of designs."""
+
+    @property
+    def critical_temperature(self) -> Array:
+        """Critical temperature [K]."""
+
+    @property
+    def pressure_floor(self) -> Array:
+        """Lowest pressure that is resolved [Pa]."""
+
+    def take(self, index: Index) -> Self:
+        """Return the properties bound to the designs ``index`` of this batch."""
+
+    def saturation_pressure(self, temperature: Array) -> Array:
+        """Vapour pressure [Pa] at a temperature [K]."""
+
+    def saturation(self, pressure: Array) -> Saturation:
+        """Bubble and dew states at a pressure [Pa]."""
+
+    def superheated(self, pressure: Array, superheat: Array) -> Vapour:
+        """Vapour at a pressure [Pa], ``superheat`` [K] >= 0 above its dew point."""
+
+    def from_entropy(self, pressure: Array, entropy: Array) -> Vapour:
+        """Vapour or two-phase state from pressure [Pa] and entropy [J/(kg K)]."""
+
+    def from_enthalpy(self, pressure: Array, enthalpy: Array) -> Vapour:
+        """Vapour or two-phase state from pressure [Pa] and enthalpy [J/kg]."""
+
+    def liquid(self, pressure: Array, temperature: Array) -> Liquid:
+        """Liquid at a pressure [Pa] and a temperature [K] not above its bubble point."""
+
+    def liquid_from_enthalpy(self, pressure: Array, enthalpy: Array) -> Liquid:
+        """Liquid from pressure [Pa] and enthalpy [J/kg] not above its bubble point."""

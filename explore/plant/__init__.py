@@ -1,0 +1,1 @@
+"""The components of the plant, one a file: pure functions on arrays, SI and kelvin."""
