@@ -119,22 +119,29 @@ class Engine(Checked):
 
 
 class Costs(Checked):
-    """Prices; every one is an assumption in EUR of ``price_year``."""
+    """Prices; every one is an assumption in EUR of ``price_year``.
+
+    Bands they were held against: stores of 300 L at 2.3-3.7 EUR/L with coil and insulation (Quaschning,
+    Renewable Energy and Climate Change, 2010, 6.5), plain buffer stores of 500-2000 L at 0.8-2 EUR/L (trade
+    prices, from memory); the exponent of the engine is the six-tenths rule (Williams, Chem. Eng. 54, 1947).
+    """
 
     price_year: int = quantity(2026, unit="-", about="year of the prices", ge=2000, le=2100)
-    store_EUR_per_L065: float = quantity(28.0, unit="EUR/L^0.65", about="store: this times litres to the power 0.65", ge=0)
-    insulation_EUR_per_m3: float = quantity(180.0, unit="EUR/m3", about="insulation with cladding", ge=0)
+    store_EUR_per_L065: float = quantity(
+        18.0, unit="EUR/L^0.65", about="bare store: this times litres to the power 0.65", ge=0
+    )
+    insulation_EUR_per_m3: float = quantity(250.0, unit="EUR/m3", about="insulation with cladding", ge=0)
     boiler_EUR_per_m2: float = quantity(320.0, unit="EUR/m2", about="boiler surface", ge=0)
     condenser_EUR_per_m2: float = quantity(260.0, unit="EUR/m2", about="condenser surface", ge=0)
     regenerator_EUR_per_m2: float = quantity(220.0, unit="EUR/m2", about="regenerator surface", ge=0)
-    engine_EUR_per_stage: float = quantity(260.0, unit="EUR", about="cylinder, valves and running gear, each stage", ge=0)
+    engine_EUR_per_stage: float = quantity(400.0, unit="EUR", about="cylinder, valves and running gear, each stage", ge=0)
     engine_EUR_per_L06: float = quantity(
-        420.0, unit="EUR/L^0.6", about="engine: this times litres of total swept volume to the power 0.6", ge=0
+        500.0, unit="EUR/L^0.6", about="engine: this times litres of total swept volume to the power 0.6", ge=0
     )
     boiler_set_EUR_per_level: float = quantity(140.0, unit="EUR", about="shell and fittings of one boiler", ge=0)
-    receiver_EUR_per_level: float = quantity(60.0, unit="EUR", about="receiver of one pressure level", ge=0)
-    feed_pump_EUR_per_level: float = quantity(180.0, unit="EUR", about="feed pump of one pressure level", ge=0)
-    instruments_EUR: float = quantity(240.0, unit="EUR", about="gauges, thermometers, governor", ge=0)
+    receiver_EUR_per_level: float = quantity(80.0, unit="EUR", about="receiver of one pressure level", ge=0)
+    feed_pump_EUR_per_level: float = quantity(300.0, unit="EUR", about="feed pump of one pressure level", ge=0)
+    instruments_EUR: float = quantity(300.0, unit="EUR", about="gauges, thermometers, governor", ge=0)
     safety_valve_EUR: float = quantity(90.0, unit="EUR", about="safety valve, each pressure level", ge=0)
     fittings_fraction: float = quantity(0.10, unit="-", about="fittings, share of all other lines", ge=0, le=1)
     interest_rate: float = quantity(0.04, unit="1/a", about="interest rate", ge=0, le=1)
@@ -160,6 +167,9 @@ class FluidCard(Checked):
     gwp_source: str = ""
     regulation: str = Field(description="legal status of use")
     regulation_date: str = Field(description="date at which `regulation` was true, YYYY-MM-DD")
+    phase_down: bool = Field(
+        default=False, description="named in a phase-down of fluorinated gases or in the PFAS restriction proposal"
+    )
     price_EUR_per_kg: float = Field(ge=0, description="assumption")
     price_source: str = ASSUMED
     attacks: tuple[str, ...] = Field(default=(), description="materials the fluid attacks")
