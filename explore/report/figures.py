@@ -1,0 +1,197 @@
+"""What a column is called on the page, its unit and how its number is written.
+
+Units come from the column's own name; only the words are listed here. A column that is not listed
+is shown under its name with spaces, so a new figure of the model needs no change here.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from math import isfinite
+
+SUFFIXES = {
+    "_kJ_per_kgK": "kJ/(kg K)",
+    "_kWh_per_year": "kWh/a",
+    "_EUR_per_kWh": "EUR/kWh",
+    "_L_per_year": "L/a",
+    "_kJ_per_kg": "kJ/kg",
+    "_m_per_s": "m/s",
+    "_kg_per_s": "kg/s",
+    "_W_per_K": "W/K",
+    "_bar_a": "bar abs.",
+    "_bar_g": "bar gauge",
+    "_degC": "°C",
+    "_hours": "h",
+    "_EUR": "EUR",
+    "_kWh": "kWh",
+    "_kJ": "kJ",
+    "_Wh": "Wh",
+    "_mm": "mm",
+    "_m3": "m³",
+    "_m2": "m²",
+    "_kg": "kg",
+    "_L": "L",
+    "_K": "K",
+    "_W": "W",
+    "_m": "m",
+}
+UNITS = {
+    "work_per_litre_kJ": "kJ/L",
+    "work_per_litre_Wh": "Wh/L",
+    "exergy_per_litre_kJ": "kJ/L",
+    "annual_cost_EUR": "EUR/a",
+    "water_per_fluid_kg": "kg/kg",
+    "cooling_water_per_fluid_kg": "kg/kg",
+}
+SHARES = frozenset(
+    "second_law_efficiency thermal_efficiency isentropic_efficiency back_work_ratio exhaust_quality held_fraction "
+    "served_share sun_to_shaft_efficiency regenerator_effectiveness".split()
+)
+COUNTS = frozenset({"stages", "pressure_levels"})
+LABELS = {
+    "fluid": "Working fluid",
+    "store_mode": "Store",
+    "top_temperature_degC": "Store temperature, full",
+    "evaporating_temperature_degC": "Evaporating temperature",
+    "lowest_evaporating_temperature_degC": "Evaporating temperature, lowest level",
+    "boil_approach_K": "Store above boiling fluid",
+    "stop_temperature_degC": "Store temperature, engine stops",
+    "superheat_K": "Superheat",
+    "condensing_temperature_degC": "Condensing temperature",
+    "subcooling_K": "Subcooling",
+    "pinch_boiler_K": "Boiler pinch",
+    "pinch_condenser_K": "Condenser pinch",
+    "stages": "Expander stages",
+    "pressure_levels": "Pressure levels",
+    "release_pressure_ratio": "Release pressure over exhaust pressure",
+    "regenerator_effectiveness": "Regenerator effectiveness",
+    "store_volume_L": "Store volume",
+    "insulation_mm": "Insulation",
+    "collector": "Collector",
+    "collector_area_m2": "Collector area",
+    "work_per_litre_kJ": "Work per litre of hot water",
+    "work_per_litre_Wh": "Work per litre of hot water",
+    "exergy_per_litre_kJ": "Exergy per litre of hot water",
+    "second_law_efficiency": "Second-law efficiency",
+    "thermal_efficiency": "Thermal efficiency",
+    "isentropic_efficiency": "Isentropic efficiency of the expander",
+    "back_work_ratio": "Feed pump work, share of shaft work",
+    "exhaust_quality": "Vapour quality at the exhaust",
+    "net_work_kJ_per_kg": "Net work",
+    "pump_work_kJ_per_kg": "Feed pump work",
+    "circulation_work_kJ_per_kg": "Water circulation work",
+    "boiler_pressure_bar_a": "Boiler pressure, rated",
+    "max_boiler_pressure_bar_a": "Boiler pressure, greatest while running",
+    "lowest_boiler_pressure_bar_a": "Boiler pressure, lowest level",
+    "condenser_pressure_bar_a": "Condenser pressure",
+    "peak_pressure_bar_g": "Peak pressure",
+    "standstill_pressure_bar_g": "Standstill pressure",
+    "fault_pressure_bar_g": "Pressure with the store boiling",
+    "pressure_at_20degC_bar_g": "Pressure at 20 °C",
+    "test_pressure_bar_g": "Test pressure",
+    "water_per_fluid_kg": "Hot water per fluid",
+    "cooling_water_per_fluid_kg": "Cooling water per fluid",
+    "return_temperature_degC": "Hot water return temperature",
+    "held_fraction": "Hot water left after standing",
+    "held_temperature_degC": "Store temperature after standing",
+    "store_loss_W_per_K": "Store heat loss",
+    "boiler_area_m2": "Boiler area",
+    "condenser_area_m2": "Condenser area",
+    "regenerator_area_m2": "Regenerator area",
+    "fluid_flow_kg_per_s": "Fluid flow",
+    "hot_water_flow_kg_per_s": "Hot water flow",
+    "cooling_water_flow_kg_per_s": "Cooling water flow",
+    "suction_head_m": "Suction head at the feed pump",
+    "charge_kg": "Fluid charge",
+    "room_volume_needed_m3": "Room air volume needed",
+    "served_share": "Demand served",
+    "shaft_energy_kWh_per_year": "Shaft energy",
+    "longest_unserved_hours": "Longest unserved stretch",
+    "autonomy_hours": "Running time of a full store",
+    "stagnation_hours": "Hours with heat to spare",
+    "collector_yield_kWh_per_year": "Collector yield",
+    "sun_to_shaft_efficiency": "Sun to shaft efficiency",
+    "cooling_water_L_per_year": "Cooling water",
+    "cost_EUR": "Cost",
+    "annual_cost_EUR": "Annual cost",
+    "cost_EUR_per_kWh": "Cost of shaft energy",
+}
+NUMBERED = {
+    "volume_ratio": "Expansion volume ratio",
+    "swept_volume": "Swept volume",
+    "bore": "Bore",
+    "stroke": "Stroke",
+    "piston_speed": "Mean piston speed",
+    "receiver_pressure": "Inlet pressure",
+    "stage_work": "Work",
+}
+THIN_SPACE = "\u202f"
+NONE = "–"
+
+
+def unit(name: str) -> str:
+    """Return the unit of a column as shown, '%' for a share, '' for a pure number or a word."""
+    if name in SHARES:
+        return "%"
+    if name in UNITS:
+        return UNITS[name]
+    return next((shown for suffix, shown in SUFFIXES.items() if name.endswith(suffix)), "")
+
+
+def label(name: str) -> str:
+    """Return what a column is called on the page, without its unit."""
+    if name in LABELS:
+        return LABELS[name]
+    bare = _without_unit(name)
+    stem, _, last = bare.rpartition("_")
+    if last.isdigit() and stem in NUMBERED:
+        return f"{NUMBERED[stem]}, stage {last}"
+    if name.startswith("cost_"):
+        return f"Cost: {bare.removeprefix('cost_').replace('_', ' ')}"
+    words = bare.removeprefix("violation_").replace("_", " ")
+    return words[:1].upper() + words[1:]
+
+
+def _without_unit(name: str) -> str:
+    return next((name.removesuffix(suffix) for suffix in SUFFIXES if name.endswith(suffix)), name)
+
+
+def write(value: float, name: str = "") -> str:
+    """Write a number with sensible digits: three significant, none after the point from 1000 on.
+
+    Shares become percentages, counts whole numbers; NaN is a dash. The page's script writes the same
+    (``writeNumber``); a test holds the two together.
+    """
+    if not isfinite(value):
+        return NONE
+    if name in COUNTS:
+        return str(round(value))
+    return three_digits(value * 100 if name in SHARES else value)
+
+
+def three_digits(value: float) -> str:
+    """Write ``value`` with three significant digits, halves away from zero, thousands set apart."""
+    exact = Decimal(value)
+    if abs(exact) < Decimal("1e-6"):
+        return "0"
+    whole = abs(exact) >= 1000
+    rounded = exact.quantize(Decimal(1), ROUND_HALF_UP) if whole else _significant(exact)
+    return f"{rounded:,f}".replace(",", THIN_SPACE).replace("-", "−")
+
+
+def _significant(exact: Decimal) -> Decimal:
+    rounded = exact
+    for _ in range(2):  # the second pass drops the digit gained when 9.999 becomes 10.00
+        rounded = exact.quantize(Decimal(1).scaleb(min(rounded.adjusted() - 2, 0)), ROUND_HALF_UP)
+    return rounded
+
+
+def shown(cell: str, name: str, *, with_unit: bool = True) -> str:
+    """Write a cell of column ``name`` for the reader; words stay as they are."""
+    try:
+        value = float(cell)
+    except ValueError:
+        return cell or NONE
+    text = write(value, name)
+    ending = unit(name)
+    return f"{text} {ending}" if with_unit and ending and text != NONE else text
