@@ -29,19 +29,23 @@ if TYPE_CHECKING:
 class Substance:
     """One pure fluid: an ``AbstractState`` with the few calls the model needs.
 
-    Raises ``ValueError`` from CoolProp if the name is unknown.
+    Its saturation range is that of the tables, or with ``wide`` from the triple point to 0.99 of the
+    critical temperature. Raises ``ValueError`` from CoolProp if the name is unknown.
     """
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, wide: bool = False) -> None:
         import CoolProp
 
         self._cp = CoolProp
         self.state = CoolProp.AbstractState("HEOS", name)
         self.critical_temperature: float = self.state.T_critical()
-        self.lowest_temperature = max(
-            LOWEST_SATURATION_K, self.state.Ttriple() + 0.02, self.state.Tmin() + 0.02
+        lowest = max(self.state.Ttriple(), self.state.Tmin()) + 0.02
+        self.lowest_temperature = lowest if wide else max(LOWEST_SATURATION_K, lowest)
+        self.highest_temperature = (
+            0.99 * self.critical_temperature
+            if wide
+            else min(HIGHEST_SATURATION_K, CRITICAL_MARGIN * self.critical_temperature)
         )
-        self.highest_temperature = min(HIGHEST_SATURATION_K, CRITICAL_MARGIN * self.critical_temperature)
         self.pressure_floor = self.dew(self.lowest_temperature)[0]
         self.pressure_roof = self.dew(self.highest_temperature)[0]
 
@@ -135,25 +139,27 @@ class Substance:
 
 
 @lru_cache(maxsize=64)
-def substance(name: str) -> Substance:
+def substance(name: str, wide: bool = False) -> Substance:
     """Return the one :class:`Substance` of a name in this process (construction costs 20 ms)."""
-    return Substance(name)
+    return Substance(name, wide)
 
 
 class HelmholtzFluid:
     """:class:`~explore.fluids.interface.WorkingFluid` on Helmholtz equations.
 
-    ``names`` lists fluids, ``index`` (n,) tells which of them each design uses.
+    ``names`` lists fluids, ``index`` (n,) tells which of them each design uses. ``wide`` opens the range of
+    saturation for textbook cases far from the search space.
     """
 
-    def __init__(self, names: Sequence[str], index: Index) -> None:
+    def __init__(self, names: Sequence[str], index: Index, wide: bool = False) -> None:
         self._names = tuple(names)
         self._index = index
-        self._substances = [substance(name) for name in names]
+        self._wide = wide
+        self._substances = [substance(name, wide) for name in names]
 
     def take(self, index: Index) -> Self:
         """Return the properties bound to a part of the batch."""
-        return type(self)(self._names, self._index[index])
+        return type(self)(self._names, self._index[index], self._wide)
 
     def _each(self, call: Callable[[Substance], Callable[..., Any]], *arguments: Array) -> Any:
         rows = [

@@ -1,0 +1,171 @@
+"""The piston expander: one stage, and stages in series with or without fresh vapour between them.
+
+One stage takes vapour at (p1, h1), throttles it through the admission valve, expands it without heat
+exchange over the built-in volume ratio r, releases the rest at constant volume, exhausts against the
+back pressure and recompresses the clearance gas completely. Leakage, wall loss and friction follow.
+The formulas are the indicator-diagram energy balance of a reciprocating expander with clearance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from explore.fluids.interface import Array, WorkingFluid
+
+LEAST_ADMISSION = 1e-3
+
+
+@dataclass(frozen=True)
+class Losses:
+    """Loss parameters of a stage.
+
+    admission_pressure_loss, exhaust_pressure_loss, clearance_fraction, leakage_fraction [-];
+    wall_loss_per_K [1/K]; friction_mean_pressure [Pa].
+    """
+
+    admission_pressure_loss: float = 0.04
+    exhaust_pressure_loss: float = 0.04
+    clearance_fraction: float = 0.06
+    leakage_fraction: float = 0.05
+    wall_loss_per_K: float = 0.002
+    friction_mean_pressure: float = 0.15e5
+
+
+LOSSLESS = Losses(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
+class Inlet(NamedTuple):
+    """State before and behind the admission valve, each (n,)."""
+
+    pressure: Array
+    enthalpy: Array
+    temperature: Array
+    throttled_pressure: Array
+    entropy: Array
+    volume: Array
+
+
+class Stage(NamedTuple):
+    """One expansion per kg of vapour flowing through it, each (n,).
+
+    indicated_work, shaft_work, exhaust_enthalpy [J/kg]; volume_ratio [-] (built in, cut-off to end of
+    expansion); ideal_volume [m3/kg] swept per kg admitted; swept_volume [m3/kg] per kg flowing;
+    kept [-] the share left by leakage and walls; release_pressure, back_pressure [Pa]; inlet; violations.
+    """
+
+    inlet: Inlet
+    exhaust_pressure: Array
+    back_pressure: Array
+    release_pressure: Array
+    volume_ratio: Array
+    indicated_work: Array
+    kept: Array
+    ideal_volume: Array
+    swept_volume: Array
+    shaft_work: Array
+    exhaust_enthalpy: Array
+    release_energy: Array
+    release_volume: Array
+    clearance_enthalpy: Array
+    clearance_volume: Array
+    violation_clearance: Array
+    violation_recompression: Array
+
+
+def admit(fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: Losses) -> Inlet:
+    """Throttle vapour at (p1 [Pa], h1 [J/kg]) through the admission valve at constant enthalpy."""
+    before = fluid.from_enthalpy(pressure, enthalpy)
+    throttled = pressure * (1.0 - losses.admission_pressure_loss)
+    behind = before if losses.admission_pressure_loss == 0.0 else fluid.from_enthalpy(throttled, enthalpy)
+    return Inlet(pressure, enthalpy, before.temperature, throttled, behind.entropy, behind.volume)
+
+
+def finish(
+    fluid: WorkingFluid,
+    inlet: Inlet,
+    exhaust_pressure: Array,
+    release: tuple[Array, Array, Array],
+    losses: Losses,
+) -> Stage:
+    """Complete a stage whose end of expansion ``release`` = (p2 [Pa], h2 [J/kg], v2 [m3/kg]) is known.
+
+    Trapped clearance gas per kg admitted m = c / ((1 + c)/r - c); indicated work
+    w_i = h1 - (1 + m)(u2 + p3' v2) + m h(p3', s1'); swept volume v1' / ((1 + c)/r - c);
+    share kept k = (1 - leakage)(1 - k_w (T1 - T3)); shaft work k (w_i - fmep V_s); h3 = h1 - k w_i.
+    """
+    c = losses.clearance_fraction
+    p2, h2, v2 = release
+    back = exhaust_pressure * (1.0 + losses.exhaust_pressure_loss)
+    ratio = v2 / inlet.volume
+    admission = np.maximum((1.0 + c) / ratio - c, LEAST_ADMISSION)
+    trapped = c / admission
+    u2 = h2 - p2 * v2
+    clearance = fluid.from_entropy(back, inlet.entropy)
+    indicated = inlet.enthalpy - (1.0 + trapped) * (u2 + back * v2) + trapped * clearance.enthalpy
+    kept = _kept(fluid, inlet, exhaust_pressure, indicated, losses)
+    ideal_volume = inlet.volume / admission
+    shaft = kept * (indicated - losses.friction_mean_pressure * ideal_volume)
+    return Stage(
+        inlet=inlet,
+        exhaust_pressure=exhaust_pressure,
+        back_pressure=back,
+        release_pressure=p2,
+        volume_ratio=ratio,
+        indicated_work=indicated,
+        kept=kept,
+        ideal_volume=ideal_volume,
+        swept_volume=kept * ideal_volume,
+        shaft_work=shaft,
+        exhaust_enthalpy=inlet.enthalpy - kept * indicated,
+        release_energy=u2,
+        release_volume=v2,
+        clearance_enthalpy=clearance.enthalpy,
+        clearance_volume=clearance.volume,
+        violation_clearance=ratio * c / (1.0 + c) - 1.0,
+        violation_recompression=c * clearance.volume / inlet.volume / (1.0 + c) - 1.0,
+    )
+
+
+def _kept(fluid: WorkingFluid, inlet: Inlet, exhaust_pressure: Array, indicated: Array, losses: Losses) -> Array:
+    """Share of the ideal stage left by leakage and wall loss, T3 taken before the wall loss."""
+    tight = 1.0 - losses.leakage_fraction
+    if losses.wall_loss_per_K == 0.0:
+        return np.full_like(indicated, tight)
+    cold = fluid.from_enthalpy(exhaust_pressure, inlet.enthalpy - tight * indicated).temperature
+    wall = np.clip(losses.wall_loss_per_K * (inlet.temperature - cold), 0.0, 0.95)
+    return np.asarray(tight * (1.0 - wall))
+
+
+def expand(
+    fluid: WorkingFluid,
+    pressure: Array,
+    enthalpy: Array,
+    exhaust_pressure: Array,
+    release_ratio: Array,
+    losses: Losses,
+) -> Stage:
+    """Size and run one stage between two receivers.
+
+    ``pressure`` p1 [Pa], ``enthalpy`` h1 [J/kg], ``exhaust_pressure`` p3 [Pa], ``release_ratio`` theta [-]
+    (pressure at the end of expansion over the back pressure); all (n,).
+    """
+    inlet = admit(fluid, pressure, enthalpy, losses)
+    back = exhaust_pressure * (1.0 + losses.exhaust_pressure_loss)
+    p2 = np.minimum(np.maximum(release_ratio * back, back), inlet.throttled_pressure)
+    end = fluid.from_entropy(p2, inlet.entropy)
+    return finish(fluid, inlet, exhaust_pressure, (p2, end.enthalpy, end.volume), losses)
+
+
+def receiver_pressures(level_pressures: list[Array], condenser_pressure: Array, stages: int) -> list[Array]:
+    """Return the stage boundaries [Pa], from the first inlet to the condenser: ``stages + 1`` arrays.
+
+    Each section between boiler levels is one stage; the last section, down to the condenser, is
+    divided into the remaining stages of equal pressure ratio.
+    """
+    last = stages - len(level_pressures) + 1
+    bottom = level_pressures[-1]
+    ratio = condenser_pressure / bottom
+    return [*level_pressures, *(bottom * ratio ** (j / last) for j in range(1, last)), condenser_pressure]

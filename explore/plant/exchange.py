@@ -1,0 +1,74 @@
+"""Heat exchange between two streams: mean temperature difference, area of a zone, regenerator."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from explore.fluids.interface import Array, WorkingFluid
+
+LEAST_DIFFERENCE_K = 0.05
+
+
+def log_mean(one: Array, other: Array) -> Array:
+    """Logarithmic mean of two end temperature differences [K].
+
+    Equal ends give that difference, without 0/0. A difference below 0.05 K counts as 0.05 K, so that a
+    design that breaks its pinch gets a large area, not a negative one. Source: any heat-transfer text,
+    e.g. Bergman et al., Fundamentals of Heat and Mass Transfer, ch. 11.
+
+    >>> float(np.round(log_mean(np.array([59.8]), np.array([30.0])), 4)[0])
+    43.2004
+    """
+    a, b = np.maximum(one, LEAST_DIFFERENCE_K), np.maximum(other, LEAST_DIFFERENCE_K)
+    ratio = np.log(a / b)
+    near = np.abs(ratio) < 1e-6
+    return np.where(near, 0.5 * (a + b), (a - b) / np.where(near, 1.0, ratio))
+
+
+def zone_area(heat: Array, coefficient: float, one: Array, other: Array) -> Array:
+    """Area [m2] that passes ``heat`` [W] at U [W/(m2 K)] between end differences [K]; none for no heat."""
+    return np.maximum(heat, 0.0) / (coefficient * log_mean(one, other))
+
+
+class Regenerator(NamedTuple):
+    """Heat from exhaust vapour to feed, per kg: heat [J/kg], enthalpies behind it, end differences [K]."""
+
+    heat: Array
+    feed_enthalpy: Array
+    exhaust_enthalpy: Array
+    hot_difference: Array
+    cold_difference: Array
+
+
+def regenerate(
+    fluid: WorkingFluid,
+    effectiveness: Array,
+    exhaust_enthalpy: Array,
+    condenser_pressure: Array,
+    feed_enthalpy: Array,
+    feed_pressure: Array,
+) -> Regenerator:
+    """Warm the feed with the exhaust vapour.
+
+    q = effectiveness * min(h_exhaust - h(p_c, T_f or dew), h(p_e, T_exhaust) - h_f), never negative. The feed
+    stays liquid: where the exhaust is hotter than the bubble point of the boiler that is fed, the
+    bubble point is the limit.
+    """
+    exhaust = fluid.from_enthalpy(condenser_pressure, exhaust_enthalpy)
+    feed = fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy)
+    dew = fluid.saturation(condenser_pressure).temperature
+    coldest = fluid.superheated(condenser_pressure, np.maximum(feed.temperature - dew, 0.0))
+    hottest = fluid.liquid(feed_pressure, exhaust.temperature)
+    limit = np.minimum(exhaust_enthalpy - coldest.enthalpy, hottest.enthalpy - feed_enthalpy)
+    heat = effectiveness * np.maximum(limit, 0.0)
+    warmed = fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy + heat)
+    cooled = fluid.from_enthalpy(condenser_pressure, exhaust_enthalpy - heat)
+    return Regenerator(
+        heat,
+        feed_enthalpy + heat,
+        exhaust_enthalpy - heat,
+        exhaust.temperature - warmed.temperature,
+        cooled.temperature - feed.temperature,
+    )

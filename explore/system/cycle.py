@@ -1,0 +1,306 @@
+"""The order of the components around the working fluid: feed, boilers, expander, condenser.
+
+One function serves both store modes. With a stratified store the hot water fixes the flow of every boiler;
+in a fully mixed store there is one coil and no water is circulated through it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from explore.fluids.interface import Array, Index, Liquid, WorkingFluid
+from explore.fluids.water import Water
+from explore.plant import boiler, pump
+from explore.plant.condenser import Condenser, condense
+from explore.plant.engine import Losses, Stage, expand, receiver_pressures
+from explore.plant.exchange import Regenerator, regenerate
+from explore.plant.part_load import FixedEngine, run_fixed
+
+
+@dataclass(frozen=True)
+class Machine:
+    """Scalar parameters of the cycle, SI and kelvin (defaults and sources: explore.schema.Engine)."""
+
+    losses: Losses
+    pump_efficiency: float
+    water_pressure_drop: float
+    water_pump_efficiency: float
+    cooling_water_temperature: float
+    cooling_water_lift: float
+
+
+class Settings(NamedTuple):
+    """What a design sets on the cycle, each (n,), SI and kelvin."""
+
+    superheat: Array
+    condensing_temperature: Array
+    subcooling: Array
+    pinch_condenser: Array
+    release_ratio: Array
+    regenerator_effectiveness: Array
+
+    def take(self, index: Index) -> Settings:
+        """Return the settings of the designs ``index``."""
+        return Settings(*(column[index] for column in self))
+
+
+class Hot(NamedTuple):
+    """Hot water of a stratified store: top temperature [K] and pinch of the boilers [K], each (n,)."""
+
+    top_temperature: Array
+    pinch: Array
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """All states and flows of one cycle; flows and works per kg of total working-fluid flow, each (n,).
+
+    ``raised`` [kg per kg of hot water] per boiler (ones in a fully mixed store), ``shares`` [-] the flow of each boiler
+    over the total, ``stage_flows`` [-] the flow through each stage over the total, ``hot_water`` [kg/kg],
+    ``return_temperature`` [K] (NaN when no water circulates).
+    """
+
+    levels: list[boiler.Level]
+    raised: list[Array]
+    shares: list[Array]
+    stages: list[Stage]
+    stage_flows: list[Array]
+    receiver_enthalpies: list[Array]
+    condensate: Liquid
+    feed: Liquid
+    warmed: Array
+    regenerator: Regenerator | None
+    condenser: Condenser
+    condenser_pressure: Array
+    hot_water: Array
+    hot_water_work: Array
+    cooling_water_work: Array
+    feed_work: Array
+    lift_work: Array
+    return_temperature: Array
+    shaft_work: Array
+    heat: Array
+    ideal_work: Array
+    flow_ratio: Array
+
+    @property
+    def pump_work(self) -> Array:
+        """Work of all feed pumps [J/kg]."""
+        return self.feed_work + self.lift_work
+
+    @property
+    def circulation_work(self) -> Array:
+        """Work of the water pumps [J/kg]."""
+        return self.hot_water_work + self.cooling_water_work
+
+    @property
+    def net_work(self) -> Array:
+        """Shaft work less feed pumps and water circulation [J/kg]."""
+        return self.shaft_work - self.pump_work - self.circulation_work
+
+    @property
+    def into_condenser(self) -> Array:
+        """Enthalpy that enters the condenser [J/kg]."""
+        last = self.stages[-1].exhaust_enthalpy
+        return last if self.regenerator is None else self.regenerator.exhaust_enthalpy
+
+
+def evaporating_temperatures(highest: Array, lowest: Array | None, levels: int) -> list[Array]:
+    """Evaporating temperatures [K] from the hottest boiler down; the middle one the geometric mean."""
+    if levels == 1 or lowest is None:
+        return [highest]
+    middle = [np.sqrt(highest * lowest)] if levels == 3 else []
+    return [highest, *middle, lowest]
+
+
+def boiler_levels(
+    fluid: WorkingFluid, temperatures: list[Array], superheat: Array, efficiency: float
+) -> list[boiler.Level]:
+    """States of all boilers; limits of temperature are the caller's."""
+    levels: list[boiler.Level] = []
+    for T in temperatures:
+        pressure = fluid.saturation_pressure(T)
+        sat = fluid.saturation(pressure)
+        out = fluid.superheated(pressure, superheat)
+        lift = (
+            pump.feed_work(sat.v_liquid, pressure, levels[-1].pressure, efficiency) if levels else np.zeros_like(T)
+        )
+        levels.append(
+            boiler.Level(
+                T,
+                pressure,
+                sat.h_liquid,
+                sat.s_liquid,
+                sat.v_liquid,
+                sat.h_vapour,
+                out.enthalpy,
+                out.entropy,
+                T + superheat,
+                lift,
+            )
+        )
+    return levels
+
+
+def run_cycle(
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    temperatures: list[Array],
+    stages: int,
+    hot: Hot | None = None,
+    fixed: FixedEngine | None = None,
+) -> Cycle:
+    """Go once round the cycle, shapes (n,).
+
+    ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. With ``hot`` the water of
+    a stratified store heats them in series; without it there is one coil. With ``fixed`` the engine's
+    geometry is given and the receiver pressures follow; without it the engine is sized here.
+    """
+    levels = boiler_levels(fluid, temperatures, settings.superheat, machine.pump_efficiency)
+    p_c = fluid.saturation_pressure(settings.condensing_temperature)
+    condensate = fluid.liquid(p_c, settings.condensing_temperature - settings.subcooling)
+    feed_work = pump.feed_work(condensate.volume, p_c, levels[-1].pressure, machine.pump_efficiency)
+    feed_enthalpy = condensate.enthalpy + feed_work
+
+    ones = np.ones_like(p_c)
+    raw = boiler.flows(water, hot.top_temperature, levels, hot.pinch) if hot else [ones]
+    raised = [np.maximum(m, 1e-9) for m in raw]
+    total = np.sum(raised, axis=0)
+    shares = [m / total for m in raised]
+    lift_work = _lift_work(levels, shares)
+
+    if fixed is None:
+        marched = _march(fluid, machine.losses, levels, shares, p_c, settings.release_ratio, stages)
+        done, flows, receivers = marched
+        flow_ratio = ones
+    else:
+        done, flow_ratio = run_fixed(
+            fluid, fixed, levels[0].pressure, levels[0].exit_enthalpy, p_c, machine.losses
+        )
+        flows, receivers = [ones] * stages, [s.inlet.enthalpy for s in done]
+
+    regenerator, warmed, entering = None, feed_enthalpy, done[-1].exhaust_enthalpy
+    if np.any(settings.regenerator_effectiveness > 0.0):
+        regenerator = regenerate(
+            fluid, settings.regenerator_effectiveness, entering, p_c, feed_enthalpy, levels[-1].pressure
+        )
+        warmed, entering = regenerator.feed_enthalpy, regenerator.exhaust_enthalpy
+
+    cooled = _condense(fluid, water, machine, settings, p_c, entering, condensate)
+    heat = _heat(levels, shares, lift_work, warmed)
+    hot_water, hot_work, returned = np.zeros_like(p_c), np.zeros_like(p_c), np.full_like(p_c, np.nan)
+    if hot is not None:
+        hot_water = 1.0 / total
+        hot_work = pump.circulation_work(
+            hot_water, 1.0 / water.density(hot.top_temperature), machine.water_pressure_drop, 0.0,
+            machine.water_pump_efficiency,
+        )  # fmt: skip
+        returned = water.temperature(boiler.return_enthalpy(water, levels[-1], hot.pinch, total, warmed))
+    cooling_volume = 1.0 / water.density(np.full_like(p_c, machine.cooling_water_temperature))
+    cooling_work = pump.circulation_work(
+        cooled.water_flow, cooling_volume, machine.water_pressure_drop, machine.cooling_water_lift,
+        machine.water_pump_efficiency,
+    )  # fmt: skip
+    return Cycle(
+        levels=levels,
+        raised=raw,
+        shares=shares,
+        stages=done,
+        stage_flows=flows,
+        receiver_enthalpies=receivers,
+        condensate=condensate,
+        feed=fluid.liquid_from_enthalpy(levels[-1].pressure, feed_enthalpy),
+        warmed=warmed,
+        regenerator=regenerator,
+        condenser=cooled,
+        condenser_pressure=p_c,
+        hot_water=hot_water,
+        hot_water_work=hot_work,
+        cooling_water_work=cooling_work,
+        feed_work=feed_work,
+        lift_work=lift_work,
+        return_temperature=returned,
+        shaft_work=np.sum([f * s.shaft_work for f, s in zip(flows, done, strict=True)], axis=0),
+        heat=heat,
+        ideal_work=_ideal_work(fluid, levels, shares, p_c),
+        flow_ratio=flow_ratio,
+    )
+
+
+def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
+    """Work to pump liquid from each level to the next hotter one, per kg of total flow."""
+    work, passed = np.zeros_like(shares[0]), np.zeros_like(shares[0])
+    for i, level in enumerate(levels):
+        work = work + passed * level.lift_work
+        passed = passed + shares[i]
+    return work
+
+
+def _march(
+    fluid: WorkingFluid,
+    losses: Losses,
+    levels: list[boiler.Level],
+    shares: list[Array],
+    condenser_pressure: Array,
+    release_ratio: Array,
+    stages: int,
+) -> tuple[list[Stage], list[Array], list[Array]]:
+    """Stages at their rated point; at each receiver the exhaust mixes with fresh vapour."""
+    boundaries = receiver_pressures([level.pressure for level in levels], condenser_pressure, stages)
+    flow, enthalpy = np.zeros_like(condenser_pressure), np.zeros_like(condenser_pressure)
+    done: list[Stage] = []
+    flows: list[Array] = []
+    receivers: list[Array] = []
+    for j in range(stages):
+        if j < len(levels):
+            joined = flow + shares[j]
+            enthalpy = (flow * enthalpy + shares[j] * levels[j].exit_enthalpy) / joined
+            flow = joined
+        done.append(expand(fluid, boundaries[j], enthalpy, boundaries[j + 1], release_ratio, losses))
+        flows.append(flow)
+        receivers.append(enthalpy)
+        enthalpy = done[-1].exhaust_enthalpy
+    return done, flows, receivers
+
+
+def _condense(
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    pressure: Array,
+    enthalpy: Array,
+    condensate: Liquid,
+) -> Condenser:
+    sat = fluid.saturation(pressure)
+    return condense(
+        water,
+        (fluid.from_enthalpy(pressure, enthalpy).temperature, enthalpy),
+        (settings.condensing_temperature, sat.h_vapour),
+        sat.h_liquid,
+        (condensate.temperature, condensate.enthalpy),
+        settings.pinch_condenser,
+        machine.cooling_water_temperature,
+    )
+
+
+def _heat(levels: list[boiler.Level], shares: list[Array], lift_work: Array, warmed: Array) -> Array:
+    """Heat taken from the water [J/kg of total flow]: enthalpy out of all boilers less feed and lift work."""
+    out = np.sum([m * level.exit_enthalpy for m, level in zip(shares, levels, strict=True)], axis=0)
+    return np.asarray(out - warmed - lift_work)
+
+
+def _ideal_work(fluid: WorkingFluid, levels: list[boiler.Level], shares: list[Array], pressure: Array) -> Array:
+    """Work of loss-free expansion of every boiler's vapour to the condenser [J/kg of total flow]."""
+    drops = [
+        m * (level.exit_enthalpy - fluid.from_entropy(pressure, level.exit_entropy).enthalpy)
+        for m, level in zip(shares, levels, strict=True)
+    ]
+    return np.asarray(np.sum(drops, axis=0))
+
+
