@@ -11,11 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from explore import pins
 from explore.errors import InputError
+from explore.variables import INPUTS, LEAST_BOILING_LIFT_K, STOP_LIFT_K, Layout, Variable, variables
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,105 +26,13 @@ if TYPE_CHECKING:
 
 Columns = dict[str, np.ndarray]
 
-LEAST_BOILING_LIFT_K = 8.0
 LEVEL_SPACING_K = 5.0
-STOP_LIFT_K = 15.0
 STOP_APPROACH_MARGIN_K = 5.0
 PINCH_MARGIN_K = 0.5
 CRITICAL_SHARE = 0.95
 
 
-@dataclass(frozen=True)
-class Variable:
-    """One continuous design variable: unit, static bounds, scale, and when it applies."""
-
-    name: str
-    unit: str
-    low: float
-    high: float
-    about: str
-    applies: Literal["always", "stratified", "mixed", "levels", "regenerator"] = "always"
-    log: bool = False
-
-
-@dataclass(frozen=True, order=True)
-class Layout:
-    """How the machine is built: store mode, stages and pressure levels that fit together."""
-
-    store_mode: str
-    stages: int
-    pressure_levels: int
-
-
-STORE_MODES = ("stratified", "mixed")
-LAYOUTS = tuple(
-    [Layout("stratified", stages, levels) for stages in (1, 2, 3) for levels in range(1, stages + 1)]
-    + [Layout("mixed", stages, 1) for stages in (1, 2, 3)]
-)
 CHOICES = ("fluid", "layout", "regenerator", "collector")
-INPUTS = (
-    "fluid",
-    "store_mode",
-    "top_temperature_degC",
-    "evaporating_temperature_degC",
-    "lowest_evaporating_temperature_degC",
-    "boil_approach_K",
-    "stop_temperature_degC",
-    "superheat_K",
-    "condensing_temperature_degC",
-    "subcooling_K",
-    "pinch_boiler_K",
-    "pinch_condenser_K",
-    "stages",
-    "pressure_levels",
-    "release_pressure_ratio",
-    "regenerator_effectiveness",
-    "store_volume_L",
-    "insulation_mm",
-    "collector",
-    "collector_area_m2",
-)
-
-
-def variables(cooling_water_degC: float) -> tuple[Variable, ...]:
-    """List the continuous variables with their default bounds, in the order of the genes.
-
-    The order matters for decoding: a variable comes after those its bounds depend on.
-    """
-    cold = cooling_water_degC
-    return (
-        Variable("top_temperature_degC", "degC", 60, 97, "store temperature when full"),
-        Variable("condensing_temperature_degC", "degC", cold + 3, cold + 25, "condensing temperature"),
-        Variable("pinch_boiler_K", "K", 2, 12, "smallest difference to the water, boiler", "stratified"),
-        Variable(
-            "evaporating_temperature_degC", "degC", 30, 94.5, "evaporating, hottest boiler", "stratified"
-        ),
-        Variable(
-            "lowest_evaporating_temperature_degC",
-            "degC",
-            cold + 3 + LEAST_BOILING_LIFT_K,
-            89.5,
-            "evaporating, coldest boiler",
-            "levels",
-        ),
-        Variable("boil_approach_K", "K", 3, 15, "store above boiling temperature", "mixed"),
-        Variable(
-            "stop_temperature_degC",
-            "degC",
-            cold + 3 + STOP_LIFT_K,
-            97,
-            "store temperature that counts as empty",
-            "mixed",
-        ),
-        Variable("superheat_K", "K", 0, 15, "superheat at boiler exit"),
-        Variable("subcooling_K", "K", 0, 5, "subcooling at condenser exit"),
-        Variable("pinch_condenser_K", "K", 2, 12, "smallest difference to the cooling water"),
-        Variable("release_pressure_ratio", "-", 1, 2.5, "pressure at release over exhaust pressure"),
-        Variable("regenerator_effectiveness", "-", 0.4, 0.8, "exhaust vapour warms the feed", "regenerator"),
-        Variable("store_volume_L", "L", 50, 3000, "water in the store", log=True),
-        Variable("insulation_mm", "mm", 30, 400, "insulation of the store", log=True),
-        Variable("collector_area_m2", "m2", 0.5, 40, "collector area", log=True),
-    )
 
 
 @dataclass(frozen=True)
@@ -153,20 +63,20 @@ class Space:
         """
         asked = dict(case.space)
         listed = variables(case.scenario.site.cooling_water_temperature_degC)
-        _refuse_unknown(asked, listed)
-        fluids, left_out = _fluids(case, asked.get("fluid"))
+        pins.refuse_unknown(asked, listed)
+        fluids, left_out = pins.fluids(case, asked.get("fluid"))
         effectiveness = asked.get("regenerator_effectiveness")
-        regenerators, effectiveness_bounds = _regenerators(effectiveness)
-        bounds = {v.name: _bounds(v, asked.get(v.name)) for v in listed if v.applies != "regenerator"}
+        regenerators, effectiveness_bounds = pins.regenerators(effectiveness)
+        bounds = {v.name: pins.bounds(v, asked.get(v.name)) for v in listed if v.applies != "regenerator"}
         bounds["regenerator_effectiveness"] = effectiveness_bounds
         collectors = tuple(card.name for card in case.collectors.values())
         return cls(
             variables=listed,
             bounds=bounds,
             fluids=fluids,
-            layouts=_layouts(asked),
+            layouts=pins.layouts(asked),
             regenerators=regenerators,
-            collectors=_names("collector", asked.get("collector"), {name: name for name in collectors}),
+            collectors=pins.names("collector", asked.get("collector"), {name: name for name in collectors}),
             left_out=left_out,
             critical_temperature_degC=critical_temperature_degC,
         )
@@ -346,129 +256,3 @@ def _indices(what: str, values: Sequence[Any], options: Sequence[Any]) -> np.nda
         if value not in place:
             raise InputError(f"{what} {value!r} is not part of this design space")
     return np.array([place[value] for value in values], int)
-
-
-def _refuse_unknown(asked: Mapping[str, Any], listed: Sequence[Variable]) -> None:
-    known = {v.name for v in listed} | set(INPUTS)
-    for name in asked:
-        if name not in known:
-            raise InputError(f"space.{name}: no such design variable; known are {', '.join(INPUTS)}")
-
-
-def _bounds(variable: Variable, asked: Any) -> tuple[float, float]:
-    """Apply a pin (number) or a narrowing ([low, high]) to a continuous variable."""
-    if asked is None:
-        return float(variable.low), float(variable.high)
-    allowed = f"a number or [low, high] within {variable.low:g} to {variable.high:g} {variable.unit}"
-    low, high = _pair(variable.name, asked, allowed)
-    if not variable.low <= low <= high <= variable.high:
-        raise InputError(
-            f"space.{variable.name}={_shown(asked)} is outside what the model covers; allowed is {allowed}"
-        )
-    return low, high
-
-
-def _pair(name: str, asked: Any, allowed: str) -> tuple[float, float]:
-    """Read a number or a [low, high] pair; a reversed pair is an error."""
-    ends = [asked, asked] if _is_number(asked) else asked
-    pair = isinstance(ends, Sequence) and not isinstance(ends, str) and len(ends) == 2
-    if not pair or not all(_is_number(end) for end in ends):
-        raise InputError(
-            f"space.{name}={_shown(asked)} is neither a number nor a range; allowed is {allowed}"
-        )
-    if ends[0] > ends[1]:
-        raise InputError(f"space.{name}={_shown(asked)} is a reversed range; allowed is {allowed}")
-    return float(ends[0]), float(ends[1])
-
-
-def _regenerators(asked: Any) -> tuple[tuple[bool, ...], tuple[float, float]]:
-    """Split the effectiveness into the choice (none or one) and its bounds when there is one."""
-    least, most = 0.4, 0.8
-    allowed = "0 (none), a number from 0.4 to 0.8, or a range [low, high] of these"
-    if asked is None:
-        return (False, True), (least, most)
-    low, high = _pair("regenerator_effectiveness", asked, allowed)
-    present = (max(low, least), min(high, most))
-    if low < 0 or high > most or (low > 0 and present[0] > present[1]):
-        raise InputError(f"space.regenerator_effectiveness={_shown(asked)} cannot be; allowed is {allowed}")
-    if present[0] > present[1]:
-        return (False,), (least, most)
-    return ((False, True) if low == 0 else (True,)), present
-
-
-def _layouts(asked: Mapping[str, Any]) -> tuple[Layout, ...]:
-    """Keep the layouts that agree with the pins on store mode, stages and pressure levels."""
-    modes = _names("store_mode", asked.get("store_mode"), {mode: mode for mode in STORE_MODES})
-    stages = _whole("stages", asked.get("stages"))
-    levels = _whole("pressure_levels", asked.get("pressure_levels"))
-    kept = tuple(
-        x for x in LAYOUTS if x.store_mode in modes and x.stages in stages and x.pressure_levels in levels
-    )
-    if not kept:
-        raise InputError(
-            "space.store_mode, space.stages and space.pressure_levels leave no layout: "
-            "pressure_levels must lie between 1 and stages, and be 1 on a fully mixed store"
-        )
-    return kept
-
-
-def _whole(name: str, asked: Any) -> range:
-    """Read a pinned or narrowed whole number from 1 to 3."""
-    if asked is None:
-        return range(1, 4)
-    allowed = "a whole number from 1 to 3, or [low, high]"
-    low, high = _pair(name, asked, allowed)
-    if low != int(low) or high != int(high) or low < 1 or high > 3:
-        raise InputError(f"space.{name}={_shown(asked)} cannot be; allowed is {allowed}")
-    return range(int(low), int(high) + 1)
-
-
-def _names(name: str, asked: Any, options: Mapping[str, str]) -> tuple[str, ...]:
-    """Read a name or a list of names; ``options`` maps every accepted spelling to the name kept."""
-    allowed = f"one or several of {', '.join(dict.fromkeys(options.values()))}"
-    if asked is None:
-        return tuple(dict.fromkeys(options.values()))
-    wanted = [asked] if isinstance(asked, str) else asked
-    if not isinstance(wanted, Sequence) or not wanted or not all(isinstance(x, str) for x in wanted):
-        raise InputError(
-            f"space.{name}={_shown(asked)} is not a name or a list of names; allowed is {allowed}"
-        )
-    for value in wanted:
-        if value not in options:
-            raise InputError(f"space.{name}={_shown(asked)}: {value!r} is not known; allowed is {allowed}")
-    return tuple(dict.fromkeys(options[value] for value in wanted))
-
-
-def _fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
-    """Choose the fluids of a case and give the reason for each one left out."""
-    listed = case.scenario.fluids or tuple(card.name for card in case.fluids.values())
-    classes = case.scenario.limits.safety_classes
-    allowed, left_out = [], {}
-    for name in listed:
-        safety = case.card(name).safety_class
-        if classes is None or safety in classes:
-            allowed.append(name)
-        else:
-            left_out[name] = f"safety class {safety} is not allowed by the scenario ({', '.join(classes)})"
-    if not allowed:
-        raise InputError(
-            f"scenario.limits.safety_classes allows none of the fluids considered; "
-            f"their classes are {', '.join(sorted({case.card(name).safety_class for name in listed}))}"
-        )
-    stems = {stem: card.name for stem, card in case.fluids.items() if card.name in allowed}
-    _explain_left_out(asked, left_out)
-    return _names("fluid", asked, {name: name for name in allowed} | stems), left_out
-
-
-def _explain_left_out(asked: Any, left_out: Mapping[str, str]) -> None:
-    for name in [asked] if isinstance(asked, str) else asked or ():
-        if isinstance(name, str) and name in left_out:
-            raise InputError(f"space.fluid: {name} cannot be used, its {left_out[name]}")
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and bool(np.isfinite(value))
-
-
-def _shown(value: Any) -> str:
-    return f"[{', '.join(str(x) for x in value)}]" if isinstance(value, list | tuple) else str(value)

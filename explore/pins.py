@@ -1,0 +1,142 @@
+"""What a person may ask of the design variables: pins and narrowings, checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from explore.errors import InputError
+from explore.variables import INPUTS, LAYOUTS, STORE_MODES, Layout, Variable
+
+if TYPE_CHECKING:
+    from explore.schema import Case
+
+
+def refuse_unknown(asked: Mapping[str, Any], listed: Sequence[Variable]) -> None:
+    """Raise :class:`InputError` for a name that is no design variable."""
+    known = {v.name for v in listed} | set(INPUTS)
+    for name in asked:
+        if name not in known:
+            raise InputError(f"space.{name}: no such design variable; known are {', '.join(INPUTS)}")
+
+
+def bounds(variable: Variable, asked: Any) -> tuple[float, float]:
+    """Apply a pin (number) or a narrowing ([low, high]) to a continuous variable."""
+    if asked is None:
+        return float(variable.low), float(variable.high)
+    allowed = f"a number or [low, high] within {variable.low:g} to {variable.high:g} {variable.unit}"
+    low, high = _pair(variable.name, asked, allowed)
+    if not variable.low <= low <= high <= variable.high:
+        raise InputError(
+            f"space.{variable.name}={_shown(asked)} is outside what the model covers; allowed is {allowed}"
+        )
+    return low, high
+
+
+def _pair(name: str, asked: Any, allowed: str) -> tuple[float, float]:
+    """Read a number or a [low, high] pair; a reversed pair is an error."""
+    ends = [asked, asked] if _is_number(asked) else asked
+    pair = isinstance(ends, Sequence) and not isinstance(ends, str) and len(ends) == 2
+    if not pair or not all(_is_number(end) for end in ends):
+        raise InputError(
+            f"space.{name}={_shown(asked)} is neither a number nor a range; allowed is {allowed}"
+        )
+    if ends[0] > ends[1]:
+        raise InputError(f"space.{name}={_shown(asked)} is a reversed range; allowed is {allowed}")
+    return float(ends[0]), float(ends[1])
+
+
+def regenerators(asked: Any) -> tuple[tuple[bool, ...], tuple[float, float]]:
+    """Split the effectiveness into the choice (none or one) and its bounds when there is one."""
+    least, most = 0.4, 0.8
+    allowed = "0 (none), a number from 0.4 to 0.8, or a range [low, high] of these"
+    if asked is None:
+        return (False, True), (least, most)
+    low, high = _pair("regenerator_effectiveness", asked, allowed)
+    present = (max(low, least), min(high, most))
+    if low < 0 or high > most or (low > 0 and present[0] > present[1]):
+        raise InputError(f"space.regenerator_effectiveness={_shown(asked)} cannot be; allowed is {allowed}")
+    if present[0] > present[1]:
+        return (False,), (least, most)
+    return ((False, True) if low == 0 else (True,)), present
+
+
+def layouts(asked: Mapping[str, Any]) -> tuple[Layout, ...]:
+    """Keep the layouts that agree with the pins on store mode, stages and pressure levels."""
+    modes = names("store_mode", asked.get("store_mode"), {mode: mode for mode in STORE_MODES})
+    stages = _whole("stages", asked.get("stages"))
+    levels = _whole("pressure_levels", asked.get("pressure_levels"))
+    kept = tuple(
+        x for x in LAYOUTS if x.store_mode in modes and x.stages in stages and x.pressure_levels in levels
+    )
+    if not kept:
+        raise InputError(
+            "space.store_mode, space.stages and space.pressure_levels leave no layout: "
+            "pressure_levels must lie between 1 and stages, and be 1 on a fully mixed store"
+        )
+    return kept
+
+
+def _whole(name: str, asked: Any) -> range:
+    """Read a pinned or narrowed whole number from 1 to 3."""
+    if asked is None:
+        return range(1, 4)
+    allowed = "a whole number from 1 to 3, or [low, high]"
+    low, high = _pair(name, asked, allowed)
+    if low != int(low) or high != int(high) or low < 1 or high > 3:
+        raise InputError(f"space.{name}={_shown(asked)} cannot be; allowed is {allowed}")
+    return range(int(low), int(high) + 1)
+
+
+def names(name: str, asked: Any, options: Mapping[str, str]) -> tuple[str, ...]:
+    """Read a name or a list of names; ``options`` maps every accepted spelling to the name kept."""
+    allowed = f"one or several of {', '.join(dict.fromkeys(options.values()))}"
+    if asked is None:
+        return tuple(dict.fromkeys(options.values()))
+    wanted = [asked] if isinstance(asked, str) else asked
+    if not isinstance(wanted, Sequence) or not wanted or not all(isinstance(x, str) for x in wanted):
+        raise InputError(
+            f"space.{name}={_shown(asked)} is not a name or a list of names; allowed is {allowed}"
+        )
+    for value in wanted:
+        if value not in options:
+            raise InputError(f"space.{name}={_shown(asked)}: {value!r} is not known; allowed is {allowed}")
+    return tuple(dict.fromkeys(options[value] for value in wanted))
+
+
+def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
+    """Choose the fluids of a case and give the reason for each one left out."""
+    listed = case.scenario.fluids or tuple(card.name for card in case.fluids.values())
+    classes = case.scenario.limits.safety_classes
+    allowed, left_out = [], {}
+    for name in listed:
+        safety = case.card(name).safety_class
+        if classes is None or safety in classes:
+            allowed.append(name)
+        else:
+            left_out[name] = f"safety class {safety} is not allowed by the scenario ({', '.join(classes)})"
+    if not allowed:
+        raise InputError(
+            f"scenario.limits.safety_classes allows none of the fluids considered; "
+            f"their classes are {', '.join(sorted({case.card(name).safety_class for name in listed}))}"
+        )
+    stems = {stem: card.name for stem, card in case.fluids.items() if card.name in allowed}
+    _explain_left_out(asked, left_out)
+    return names("fluid", asked, {name: name for name in allowed} | stems), left_out
+
+
+def _explain_left_out(asked: Any, left_out: Mapping[str, str]) -> None:
+    wanted = asked if isinstance(asked, list | tuple) else [asked]
+    for name in wanted:
+        if isinstance(name, str) and name in left_out:
+            raise InputError(f"space.fluid: {name} cannot be used, its {left_out[name]}")
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and bool(np.isfinite(value))
+
+
+def _shown(value: Any) -> str:
+    return f"[{', '.join(str(x) for x in value)}]" if isinstance(value, list | tuple) else str(value)
