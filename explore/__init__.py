@@ -1,0 +1,35 @@
+"""Explores the designs of small piston heat engines that run on stored hot water.
+
+From a notebook: :func:`load_scenario`, then :func:`evaluate` for designs of your own, or :func:`optimise`
+for the best the design space holds. Each is imported when first used, so that ``import explore`` is quick.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from explore.compose import load_scenario
+    from explore.errors import InputError
+    from explore.search import optimise
+    from explore.system import evaluate
+
+__all__ = ["InputError", "evaluate", "load_scenario", "optimise"]
+
+_HOME = {
+    "InputError": "explore.errors",
+    "evaluate": "explore.system",
+    "load_scenario": "explore.compose",
+    "optimise": "explore.search",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'explore' has no attribute {name!r}")
+    return getattr(import_module(_HOME[name]), name)
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

@@ -1,0 +1,193 @@
+"""The command ``explore``: reads what was typed, lets Hydra compose, checks, and runs the task.
+
+Exit status: 0 done; 2 bad input, one sentence on stderr; 130 stopped by the user; 1 a defect of this
+program (set HYDRA_FULL_ERROR=1 to see where).
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import shutil
+import sys
+import tempfile
+import traceback
+from collections.abc import Callable, Sequence
+from contextlib import redirect_stderr
+from dataclasses import dataclass
+from io import StringIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from explore.errors import InputError
+from explore.usage import usage
+
+if TYPE_CHECKING:
+    from argparse import Namespace
+
+FULL_ERROR = "HYDRA_FULL_ERROR"
+
+
+@dataclass
+class Worst:
+    """The worst exit status of the jobs of one command."""
+
+    status: int = 0
+
+
+def main() -> int:
+    """Run the command line; returns the exit status and never lets a traceback out."""
+    wants_traceback = os.environ.get(FULL_ERROR) == "1"
+    os.environ[FULL_ERROR] = "1"  # Hydra then raises its errors here, instead of printing them
+    logging.raiseExceptions = False
+    try:
+        return _command(sys.argv[1:], wants_traceback)
+    except SystemExit as stop:
+        return stop.code if isinstance(stop.code, int) else int(stop.code is not None)
+    except BrokenPipeError:
+        sys.stdout = open(os.devnull, "w")  # noqa: SIM115 - the reader has gone: nothing to flush to
+        return 0
+    except BaseException as error:
+        if wants_traceback:
+            raise
+        return _complain(error)
+
+
+def _complain(error: BaseException) -> int:
+    """Say in one line what stopped the command and return its exit status."""
+    reason = " ".join(str(error).split())
+    if isinstance(error, KeyboardInterrupt):
+        return _say("stopped", 130)
+    if isinstance(error, InputError):
+        return _say(reason, 2)
+    what = f"{type(error).__name__}: {reason}"
+    return _say(f"a defect of this program ({what}); with {FULL_ERROR}=1 set it shows where", 1)
+
+
+def _say(sentence: str, status: int) -> int:
+    print(f"explore: {sentence}", file=sys.stderr)
+    return status
+
+
+def _command(words: Sequence[str], wants_traceback: bool) -> int:
+    from explore.complaints import explained
+    from explore.compose import config_folder, known_keys, register, spelled_out
+
+    if "--version" in words:
+        return _print_version()
+    arguments = _read(words)
+    if arguments.help:
+        print(usage(config_folder()))
+        return 0
+    register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
+    worst = Worst()
+    try:
+        _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], _job(worst, wants_traceback))
+    except Exception as error:
+        folder = Path(arguments.config_path) if arguments.config_path else None
+        raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
+    return worst.status
+
+
+def _print_version() -> int:
+    from explore.runs import versions
+
+    print("explore", versions().get("hot-water-engine-explorer", "(not installed)"))
+    return 0
+
+
+def _read(words: Sequence[str]) -> Namespace:
+    """Read flags and overrides with Hydra's own parser; flags may stand anywhere."""
+    from hydra._internal.utils import get_args_parser
+
+    try:
+        with redirect_stderr(StringIO()) as said:
+            arguments = get_args_parser().parse_intermixed_args(list(words))
+    except SystemExit as refused:
+        reason = said.getvalue().rpartition("error: ")[2]
+        raise InputError(f"{reason.strip()}; see explore --help") from refused
+    for flag in ("config_path", "config_dir"):
+        folder = getattr(arguments, flag)
+        if folder is not None and not Path(folder).is_dir():
+            raise InputError(f"--{flag.replace('_', '-')} {folder}: there is no such folder")
+        setattr(arguments, flag, folder and str(Path(folder).resolve()))
+    return arguments
+
+
+def _flags(arguments: Namespace) -> list[str]:
+    """Write the flags out again, for Hydra to read."""
+    words = []
+    for name, value in vars(arguments).items():
+        if name != "overrides" and value not in (None, False):
+            words += [f"--{name.replace('_', '-')}", *([] if value is True else [str(value)])]
+    return words
+
+
+def _run_hydra(words: Sequence[str], job: Callable[[Any], None]) -> None:
+    """Hand the words to Hydra, which composes and calls ``job``, and keep it from leaving files behind."""
+    import hydra
+
+    from explore.compose import config_folder
+
+    typed, scratch = sys.argv, tempfile.mkdtemp(prefix="explore-")
+    _configure_hydra(scratch)
+    try:
+        sys.argv = [typed[0], *words]
+        hydra.main(config_path=str(config_folder()), config_name="config", version_base="1.3")(job)()
+    finally:
+        sys.argv = typed
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _configure_hydra(scratch: str) -> None:
+    """Replace Hydra's own defaults: no output folders, no log files.
+
+    A sweep insists on writing one file: it goes to ``scratch``.
+    """
+    from hydra.conf import HydraConf, RunDir, SweepDir
+    from hydra.core.config_store import ConfigStore
+
+    chosen = {"launcher": "basic", "sweeper": "basic", "help": "default", "hydra_help": "default"}
+    chosen |= {"hydra_logging": "none", "job_logging": "none", "env": "default"}
+    node = HydraConf(
+        defaults=[{group: name} for group, name in chosen.items()],
+        run=RunDir("."),
+        sweep=SweepDir(scratch, "${hydra.job.num}"),
+        output_subdir=None,
+    )
+    ConfigStore.instance().store(group="hydra", name="config", node=node, provider="hydra")
+
+
+def _job(worst: Worst, wants_traceback: bool) -> Callable[[Any], None]:
+    """Make the function Hydra calls with each composed configuration.
+
+    In this process it reports its own failure, so that a sweep goes on with the next job; in a
+    worker process of a launcher it raises, and the parent reports.
+    """
+    home = os.getpid()
+
+    def job(config: Any) -> None:
+        from omegaconf import OmegaConf
+
+        from explore.compose import checked, plain
+        from explore.tasks import run
+
+        try:
+            run(checked(plain(OmegaConf.to_container(config, resolve=True))))
+        except Exception as error:
+            if os.getpid() != home:
+                raise
+            if wants_traceback:
+                traceback.print_exc()
+            worst.status = max(worst.status, _complain(_as_input_error(error)))
+
+    return job
+
+
+def _as_input_error(error: Exception) -> Exception:
+    """Read a broken interpolation (found only now) as bad input."""
+    from omegaconf.errors import OmegaConfBaseException
+
+    from explore.complaints import explained
+
+    return explained(error) if isinstance(error, OmegaConfBaseException) else error

@@ -1,0 +1,51 @@
+"""The text of ``explore --help``."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+
+HELP = """\
+explore: finds the designs of a small piston engine, run on stored hot water, that give
+the most work per litre for the least cost at the lowest pressure.
+
+  explore                          search the default scenario, about a minute
+  explore scenario=NAME            another scenario, or the path of your own scenario.yaml
+  explore search=standard          search longer (quick, standard, overnight)
+
+Tasks
+  task=search                      (default) search, write results/<scenario>/<time>/ and its page
+  task=inspect design=FILE.yaml    print one design whole; or design=.../front.csv row=N
+  task=report run=results/...      build the page of a past run again
+
+Pin or narrow any design variable, change any value
+  explore space.store_volume_L=500                       a tank you own
+  explore space.top_temperature_degC=[80,90]             a range
+  explore space.fluid=[n-Butane,IsoButane]               some fluids only
+  explore engine.pump_efficiency=0.5 scenario.limits.pressure_ceiling_bar_g=10
+  explore fluids.n-Butane.price_EUR_per_kg=3
+  explore 'scenario.limits.bounds.boiler_area_m2=[null,2]'   bound any reported figure
+
+Several runs, one after another
+  explore -m scenario=NAME,NAME search.seed=1,2,3
+
+A past run again, with changes if you like
+  explore -cp results/<scenario>/<time> -cn config engine.pump_efficiency=0.5
+
+See the whole configuration without running: explore --cfg job
+Your own fluid or collector cards: explore -cd FOLDER, with FOLDER/fluid/NAME.yaml
+
+Flags: -m several runs; -cp FOLDER -cn NAME another main config; -cd FOLDER more configs; --cfg job the
+composed configuration; --version; --hydra-help what else Hydra offers.
+"""
+
+
+def usage(folder: Path) -> str:
+    """Return the help text with the choices found in the config ``folder``."""
+    groups = sorted(path for path in folder.iterdir() if path.is_dir())
+    return "\n".join([HELP, "Choices (files of the configs folder)", *map(_choices, groups)])
+
+
+def _choices(group: Path) -> str:
+    names = ", ".join(sorted((path.stem for path in group.glob("*.yaml")), key=str.casefold))
+    return textwrap.fill(names, 100, initial_indent=f"  {group.name:10} ", subsequent_indent=" " * 13)
