@@ -1,0 +1,57 @@
+"""From the model's figures to what a search compares: objectives to minimise and one breach."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from explore.front import normalise
+from explore.schema import Objective
+
+# A violation of this size counts 1 in the breach; only the balance between constraints depends on it.
+SCALES = {"K": 10.0, "bar": 5.0, "EUR": 2000.0, "m": 1.0, "kJ": 5.0, "ratio": 0.5, "share": 0.2}
+MISSING = 10.0
+LEAST_BREACH = 1e-9
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A batch as a search sees it.
+
+    ``values`` (n, m) are the objectives on the scenario's normalised axes, less is better;
+    ``breach`` (n,) is 0 for feasible designs; ``violations`` (n, k) belong to ``names``.
+    """
+
+    values: np.ndarray
+    breach: np.ndarray
+    violations: np.ndarray
+    names: tuple[str, ...]
+
+    @property
+    def feasible(self) -> np.ndarray:
+        """Which designs keep every constraint, bool (n,)."""
+        return self.breach <= 0.0
+
+
+def judge(outcome: Mapping[str, np.ndarray], objectives: Sequence[Objective]) -> Judged:
+    """Read objectives and constraints from the model's columns; a missing objective is infeasible."""
+    names = tuple(name for name in outcome if name.startswith("violation_"))
+    values = normalise(dict(outcome), objectives)
+    n = len(values)
+    violations = (
+        np.stack([np.asarray(outcome[x], float) for x in names], axis=1) if names else np.zeros((n, 0))
+    )
+    scales = np.array([scale(name) for name in names])
+    excess = np.minimum(np.where(np.isnan(violations), MISSING, violations / scales), 1e6)
+    broken = np.maximum(excess, 0.0).sum(axis=1)
+    lacking = ~np.isfinite(values).all(axis=1)
+    feasible = np.asarray(outcome["feasible"], bool) & ~lacking
+    breach = np.where(feasible, 0.0, np.maximum(broken + MISSING * lacking, LEAST_BREACH))
+    return Judged(np.where(np.isfinite(values), values, 1e6), breach, violations, names)
+
+
+def scale(name: str) -> float:
+    """Size of the violation called ``name`` that counts 1, by the unit at the end of its name."""
+    return next((SCALES[word] for word in reversed(name.split("_")) if word in SCALES), 1.0)

@@ -1,0 +1,123 @@
+"""One leg: some thousand designs bred from what is known, evaluated in batches, judged and counted.
+
+A leg depends on its order alone: the same order gives the same result in any process.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from explore.search.archive import front_rows
+from explore.search.islands import Genes, Islands, Known, Plan
+from explore.search.judge import Judged, judge
+from explore.schema import Objective
+from explore.space import Columns, Space
+
+SAMPLED_SHARE = 0.01
+
+
+class Evaluator(Protocol):
+    """What the search asks of a model: columns of designs in, columns of figures out."""
+
+    def evaluate(self, columns: Columns) -> Columns:
+        """Evaluate a batch of designs."""
+        ...
+
+
+@dataclass(frozen=True)
+class Order:
+    """What a leg is to do: number, focus (a fluid, or the whole front), seed, and its islands."""
+
+    number: int
+    focus: str
+    seed: tuple[int, int]
+    plans: tuple[Plan, ...]
+    keep_all: bool = False
+
+
+@dataclass(frozen=True)
+class Tally:
+    """Counts over designs: per fluid evaluated and feasible, and lost to each constraint.
+
+    A design breaking several constraints counts for each; ``alone`` counts those that broke no other.
+    """
+
+    evaluated: dict[str, int]
+    feasible: dict[str, int]
+    lost: dict[str, int]
+    alone: dict[str, int]
+
+    @staticmethod
+    def sum(parts: list[Tally]) -> Tally:
+        """Add the counts of several legs."""
+        return Tally(*(_added([getattr(part, x) for part in parts]) for x in Tally.__dataclass_fields__))
+
+
+@dataclass(frozen=True)
+class Result:
+    """What a leg found: designs worth remembering, counts, and the time it took [s]."""
+
+    number: int
+    focus: str
+    known: Known
+    tally: Tally
+    seconds: float
+    model_seconds: float
+
+
+def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[Objective, ...]) -> Result:
+    """Carry out one order."""
+    started, model_seconds = time.perf_counter(), 0.0
+    rng = np.random.default_rng(order.seed)
+    islands = Islands(order.plans, space.choice_counts, rng)
+    seen, tallies = [], []
+    while not islands.finished:
+        genes = islands.ask()
+        columns = space.decode(genes.unit, genes.choices)
+        asked = time.perf_counter()
+        outcome = evaluator.evaluate(columns)
+        model_seconds += time.perf_counter() - asked
+        judged = judge(outcome, objectives)
+        islands.tell(judged.values, judged.breach)
+        seen.append(Known(genes, judged.values, judged.breach))
+        tallies.append(_tally(genes, judged, space.fluids))
+    everything = Known.join(seen)
+    kept = everything if order.keep_all else everything.take(_worth_keeping(everything, rng))
+    seconds = time.perf_counter() - started
+    return Result(order.number, order.focus, kept, Tally.sum(tallies), seconds, model_seconds)
+
+
+def _worth_keeping(known: Known, rng: np.random.Generator) -> np.ndarray:
+    """Rows to remember: each fluid's front, the least broken design, and a small sample of the rest."""
+    fluids = known.genes.choices[:, 0]
+    rows = [np.flatnonzero(rng.random(len(known)) < SAMPLED_SHARE), [int(np.argmin(known.breach))]]
+    for fluid in np.unique(fluids):
+        own = np.flatnonzero(fluids == fluid)
+        rows.append(own[front_rows(known.take(own))])
+    return np.unique(np.concatenate(rows).astype(int))
+
+
+def _tally(genes: Genes, judged: Judged, fluids: tuple[str, ...]) -> Tally:
+    own = genes.choices[:, 0]
+    evaluated = np.bincount(own, minlength=len(fluids))
+    feasible = np.bincount(own[judged.feasible], minlength=len(fluids))
+    broken = (judged.violations > 0.0) & ~judged.feasible[:, None]
+    alone = broken & (broken.sum(axis=1) == 1)[:, None]
+    return Tally(
+        dict(zip(fluids, evaluated.tolist(), strict=True)),
+        dict(zip(fluids, feasible.tolist(), strict=True)),
+        dict(zip(judged.names, broken.sum(axis=0).tolist(), strict=True)),
+        dict(zip(judged.names, alone.sum(axis=0).tolist(), strict=True)),
+    )
+
+
+def _added(parts: list[dict[str, int]]) -> dict[str, int]:
+    total: dict[str, int] = {}
+    for part in parts:
+        for name, count in part.items():
+            total[name] = total.get(name, 0) + count
+    return total

@@ -1,0 +1,96 @@
+"""What a search hands over, and what it says while it runs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Progress:
+    """State of a running search, given to the progress callback after every leg.
+
+    ``share_done`` is the share of the budget used (0..1), ``seconds_left`` the time it will still take
+    at most (None if it cannot be told yet).
+    """
+
+    legs: int
+    designs: int
+    designs_per_second: float
+    feasible_share: float
+    front_designs: int
+    hypervolume: float
+    seconds: float
+    share_done: float
+    seconds_left: float | None
+
+
+ProgressCallback = Callable[[Progress], None]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One point of the search's history: designs evaluated and seconds so far, and the hypervolume then."""
+
+    designs: int
+    seconds: float
+    hypervolume: float
+
+
+@dataclass(frozen=True)
+class SearchOutcome:
+    """Everything a search found.
+
+    ``designs`` holds the archive with all columns, ``front`` its feasible non-dominated designs, best in
+    the first objective first. ``all_kept`` tells whether ``designs`` are all that were evaluated.
+    ``hypervolume`` is measured on the scenario's normalised axes (:func:`explore.front.hypervolume`).
+    Counts are over all designs evaluated: ``evaluated`` and ``feasible`` per fluid; ``lost_to`` gives the
+    designs that broke each constraint, ``lost_alone`` those that broke no other. ``resolution`` is the box
+    side, on the normalised axes, to which the archive keeps the front (0: every design).
+    ``last_tenth_gain`` is the share of the hypervolume that the last tenth of the designs brought.
+    """
+
+    front: pd.DataFrame
+    designs: pd.DataFrame
+    all_kept: bool
+    hypervolume: float
+    history: list[Moment]
+    last_tenth_gain: float
+    evaluated: dict[str, int]
+    feasible: dict[str, int]
+    lost_to: dict[str, int]
+    lost_alone: dict[str, int]
+    left_out: dict[str, str]
+    resolution: float
+    stop_reason: str
+    legs: int
+    workers: int
+    seed: int
+    seconds: float
+    designs_per_second: float
+    bookkeeping_us_per_design: float
+    model_us_per_design: float
+    timings_s: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def designs_evaluated(self) -> int:
+        """Number of designs evaluated in all."""
+        return sum(self.evaluated.values())
+
+    @property
+    def designs_feasible(self) -> int:
+        """Number of feasible designs evaluated in all."""
+        return sum(self.feasible.values())
+
+
+def last_tenth_gain(history: list[Moment]) -> float:
+    """Share of the final hypervolume gained over the last tenth of the designs, 0..1."""
+    if not history or history[-1].hypervolume <= 0.0:
+        return 0.0
+    start = 0.9 * history[-1].designs
+    before = [moment.hypervolume for moment in history if moment.designs <= start]
+    return 1.0 - (before[-1] if before else 0.0) / history[-1].hypervolume
