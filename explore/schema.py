@@ -280,6 +280,9 @@ class Search(Checked):
     workers: int | None = Field(None, ge=1, le=256, description="processes; empty: one per core")
     seed: int = Field(1, ge=0)
     leg_designs: int = Field(4000, ge=200, description="designs of one leg")
+    legs_per_round: int = Field(
+        8, ge=1, le=256, description="legs chosen at a time from what is known; fixes the result whatever the workers"
+    )
     population: int = Field(100, ge=8)
     least_share_per_fluid: float = Field(0.02, ge=0, le=0.04)
     archive_designs: int = Field(20_000, ge=100, description="designs kept; all of them up to this number")
