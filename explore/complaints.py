@@ -101,8 +101,11 @@ def yaml_problem(error: Any, path: Path | None = None) -> str:
 
 
 def schema_problem(error: ValidationError) -> str:
-    """Say the first problem the schema found, with key, value and what would be right."""
-    problems = error.errors()
+    """Say the first problem the schema found, with key, value and what would be right.
+
+    An unknown key comes first: it explains the key that is then missing.
+    """
+    problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
     rest = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
     return _schema_sentence(problems[0]) + rest
 

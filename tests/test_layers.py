@@ -1,0 +1,126 @@
+"""The layers: what each module may import, found by parsing the source."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import explore
+
+PACKAGE = Path(explore.__file__).parent
+MODULES = {
+    path.relative_to(PACKAGE).with_suffix("").as_posix().removesuffix("/__init__"): path
+    for path in sorted(PACKAGE.rglob("*.py"))
+}
+# From first to last: a module imports from its own layer or an earlier one. Names of folders stand for
+# all modules within.
+LAYERS = (
+    ("errors", "units"),
+    ("fluids", "plant", "season", "bill", "vessels", "hazards", "cautions"),
+    ("schema",),
+    ("complaints", "compose"),
+    ("variables", "pins", "space"),
+    ("system",),
+    ("front",),
+    ("search",),
+    ("runs",),
+    ("report",),
+    ("usage", "terminal", "sheet", "design_file", "tasks", "cli", "__main__", "__init__"),
+)
+PHYSICS = ("fluids", "plant", "season", "bill", "vessels", "hazards", "cautions")
+
+
+def layer(module: str) -> int:
+    """Return the place of ``module`` (``plant/boiler``) in the order of the layers."""
+    top = module.split("/")[0]
+    places = [place for place, names in enumerate(LAYERS) if top in names]
+    assert len(places) == 1, f"give {top} its place in LAYERS"
+    return places[0]
+
+
+def imports(path: Path) -> list[tuple[str, bool]]:
+    """List what a source file imports: dotted name, and whether only for type checking."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    typing_only = {
+        id(node)
+        for block in ast.walk(tree)
+        if isinstance(block, ast.If) and "TYPE_CHECKING" in ast.dump(block.test)
+        for node in ast.walk(block)
+    }
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found += [(alias.name, id(node) in typing_only) for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names = [f"{node.module}.{alias.name}" for alias in node.names]
+            found += [(name, id(node) in typing_only) for name in names]
+    return found
+
+
+def own(name: str) -> str | None:
+    """Return the module of this package that a dotted import names, or None."""
+    parts = name.split(".")
+    if parts[0] != "explore":
+        return None
+    for end in range(len(parts), 1, -1):
+        module = "/".join(parts[1:end])
+        if module in MODULES or module.split("/")[0] in MODULES:
+            return module
+    return "__init__"
+
+
+def used(module: str, *, typing_too: bool = False) -> list[str]:
+    """List the dotted names ``module`` imports at run time."""
+    return [name for name, typing_only in imports(MODULES[module]) if typing_too or not typing_only]
+
+
+@pytest.mark.parametrize("module", [name for name in MODULES if name != "__init__"])
+def test_imports_go_one_way(module):
+    """A module imports from its own layer or from an earlier one, never from a later one."""
+    for name in used(module):
+        target = own(name)
+        if target is not None and target != "__init__":
+            assert layer(target) <= layer(module), f"{module} imports {target}"
+
+
+@pytest.mark.parametrize(("library", "home"), [("CoolProp", "fluids"), ("optuna", "search"), ("plotly", "report")])
+def test_one_home_for_each_library(library, home):
+    """One folder alone imports CoolProp, one alone Optuna, one alone plotly."""
+    users = {
+        module.split("/")[0]
+        for module in MODULES
+        if any(name.split(".")[0] == library for name in used(module, typing_too=True))
+    }
+    assert users <= {home}
+
+
+def test_physics_sees_no_configuration():
+    """Components, season, bill and hazards import no Hydra, no Optuna, no schema and no search."""
+    barred = {"hydra", "omegaconf", "optuna", "pydantic"}
+    for module in MODULES:
+        if module.split("/")[0] in PHYSICS:
+            for name in used(module):
+                assert name.split(".")[0] not in barred, f"{module} imports {name}"
+                assert not name.startswith("explore.schema"), f"{module} imports {name}"
+
+
+def test_report_reads_results_only():
+    """The report imports no model: results reach it as files."""
+    models = (*PHYSICS, "system", "space", "search")
+    for module in MODULES:
+        if module.split("/")[0] == "report":
+            for name in used(module):
+                target = own(name)
+                assert target is None or target.split("/")[0] not in models, f"{module} imports {name}"
+
+
+def test_heavy_libraries_stay_off_the_start_path():
+    """Modules that every command loads import heavy libraries only inside the functions that need them."""
+    heavy = {"pandas", "optuna", "plotly", "scipy", "pvlib", "CoolProp", "moocore"}
+    for module in ("__init__", "__main__", "cli", "usage", "compose", "complaints", "schema", "errors"):
+        tree = ast.parse(MODULES[module if module in MODULES else "__init__"].read_text(encoding="utf-8"))
+        tops = [alias.name for node in tree.body if isinstance(node, ast.Import) for alias in node.names]
+        tops += [node.module or "" for node in tree.body if isinstance(node, ast.ImportFrom)]
+        assert not heavy & {name.split(".")[0] for name in tops}
