@@ -1,0 +1,318 @@
+"""Vessels, charge, rooms, margins and cautions."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from explore import cautions, hazards, vessels
+from explore.errors import InputError
+from explore.schema import Engine, FluidCard, Objective, Scenario
+
+ENGINE = Engine()
+PLANT = {
+    "boiler_area_m2": 1.0,
+    "condenser_area_m2": 2.0,
+    "regenerator_area_m2": 0.5,
+    "swept_volumes_L": [[0.2], [0.4]],
+    "boiler_liquid_kg_per_m3": 500.0,
+    "boiler_vapour_kg_per_m3": 20.0,
+    "condenser_liquid_kg_per_m3": 580.0,
+    "condenser_vapour_kg_per_m3": 5.0,
+    "receiver_vapour_kg_per_m3": [[20.0], [10.0]],
+}
+
+
+def card(**changes: object) -> FluidCard:
+    values = {
+        "name": "n-Butane",
+        "title": "n-Butane (R600)",
+        "safety_class": "A3",
+        "flammable": True,
+        "toxic": False,
+        "safety_source": "test",
+        "lfl_percent": 1.4,
+        "lfl_kg_per_m3": 0.0333,
+        "exposure_limit_ppm": 800.0,
+        "regulation": "no law",
+        "regulation_date": "2026-06-01",
+        "price_EUR_per_kg": 4.0,
+    }
+    return FluidCard.model_validate(values | changes)
+
+
+def scenario(**changes: object) -> Scenario:
+    work = Objective(figure="work_per_litre_kJ", direction="maximise", ideal=20.0, reference=0.0)
+    cost = Objective(figure="cost_EUR", direction="minimise", ideal=1500.0, reference=15000.0)
+    return Scenario.model_validate({"name": "t", "title": "t", "objectives": (work, cost)} | changes)
+
+
+def topics(found: list[cautions.Caution]) -> dict[str, str]:
+    return {caution.topic: caution.severity for caution in found}
+
+
+def test_wall_by_the_american_code():
+    """1 MPa, radius 500 mm, 138 MPa, full joint: 3.6390 mm (ASME BPVC VIII-1 UG-27(c)(1))."""
+    assert float(vessels.wall_asme(1.0, 1000.0, 138.0, 1.0)) == pytest.approx(3.6390, abs=1e-4)
+
+
+def test_wall_by_the_european_code():
+    """1 MPa, inside 1000 mm, 138 MPa, full joint: 3.6364 mm (EN 13445-3, 7.4.2, e = P Di/(2fz - P))."""
+    assert float(vessels.wall_en13445(1.0, 1000.0, 138.0, 1.0)) == pytest.approx(3.6364, abs=1e-4)
+
+
+def test_both_codes_tend_to_the_thin_wall():
+    """At low pressure both walls tend to p D / 2 sigma: 20 bar and 100 mm at 50 MPa ask for 2 mm."""
+    for wall in (vessels.wall_en13445, vessels.wall_asme):
+        assert float(wall(2e-3, 100.0, 0.05, 1.0)) == pytest.approx(2.0, rel=0.03)
+        assert float(wall(2e-6, 100.0, 0.05, 1.0)) == pytest.approx(2e-3, rel=1e-4)
+
+
+def test_a_weaker_joint_needs_a_thicker_wall():
+    """A joint efficiency of 0.70 (no radiography, ASME VIII-1 UW-12) thickens a wall by about 1/0.70."""
+    for wall in (vessels.wall_en13445, vessels.wall_asme):
+        ratio = float(wall(1.0, 1000.0, 138.0, 0.70) / wall(1.0, 1000.0, 138.0, 1.0))
+        assert ratio == pytest.approx(1.0 / 0.70, rel=2e-3)
+
+
+def test_design_stress_is_the_lower_of_proof_and_tensile():
+    """f = min(Rp0.2/1.5, Rm/2.4) (EN 13445-3, 6.2): steel with 198 and 360 MPa may carry 132 MPa."""
+    assert vessels.design_stress(198.0, 360.0) == pytest.approx(132.0)
+    assert vessels.design_stress(300.0, 360.0) == pytest.approx(150.0)
+    assert vessels.MATERIALS["steel"].stress == pytest.approx(vessels.design_stress(198.0, 360.0))
+
+
+def test_material_wall_adds_the_allowance_to_the_thicker_code():
+    """A 100 mm steel tube at 16 bar_g: by hand 0.8734 and 0.8749 mm, with 1 mm allowance 1.875 mm."""
+    steel = vessels.MATERIALS["steel"]
+    assert float(vessels.wall_mm(16.0, 100.0, steel)) == pytest.approx(
+        1.6 * 50.0 / (132.0 * 0.7 - 0.96) + 1.0
+    )
+    assert float(vessels.wall_mm(16.0, 100.0, steel)) == pytest.approx(1.875, abs=1e-3)
+    copper = vessels.walls(16.0, {"cylinder 1": 100.0}, ["copper", "brass"])
+    assert [(row["part"], row["material"]) for row in copper] == [("cylinder 1", "copper")]
+    assert copper[0]["wall_mm"] == pytest.approx(1.6 * 50.0 / (33.0 - 0.96))
+
+
+def test_european_proof_test():
+    """PS 20 bar is tested at 28.6 bar at least (Directive 2014/68/EU, Annex I, 7.4)."""
+    assert float(vessels.proof_test_bar_g(20.0)) == pytest.approx(28.6, abs=1e-9)
+    assert float(vessels.proof_test_bar_g(20.0, stress_ratio=1.2)) == pytest.approx(30.0, abs=1e-9)
+
+
+def test_american_proof_test():
+    """MAWP 20 bar is tested at 26 bar where the stress ratio is 1 (ASME BPVC VIII-1, UG-99(b))."""
+    assert float(vessels.proof_test_asme_bar_g(20.0)) == pytest.approx(26.0, abs=1e-9)
+    assert float(vessels.proof_test_asme_bar_g(20.0, stress_ratio=1.1)) == pytest.approx(28.6, abs=1e-9)
+
+
+def test_relief_setting():
+    """One relief valve opens at the design pressure at most, more at 105 % (ASME VIII-1 UG-134(a))."""
+    assert float(vessels.relief_setting_bar_g(16.0)) == 16.0
+    assert float(vessels.relief_setting_bar_g(16.0, device=2)) == pytest.approx(16.8)
+
+
+def test_a_vacuum_plant_is_still_built_for_half_a_bar():
+    """A peak below air pressure still asks for 0.5 bar_g, the threshold of Directive 2014/68/EU."""
+    assert vessels.design_pressure_bar_g([-0.4, 0.2, 7.0]) == pytest.approx([0.5, 0.5, 7.0])
+
+
+def test_receiver_is_twice_as_high_as_wide():
+    """A cylinder of the returned diameter and twice that height holds the volume."""
+    diameter = float(vessels.receiver_diameter_mm(3.0))
+    assert np.pi / 4.0 * diameter**2 * (2.0 * diameter) == pytest.approx(3e6)
+
+
+def test_charge_by_hand():
+    """Boiler 0.312, condenser 0.288, regenerator 0.1755, receivers 0.048 and pipes 0.87 kg make 1.6935 kg."""
+    found = hazards.charge_kg(ENGINE, **PLANT)
+    assert found.shape == (1,)
+    assert float(found[0]) == pytest.approx(0.312 + 0.288 + 0.1755 + 0.048 + 0.87, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("value", "rise"),
+    [
+        ("boiler_hold_up_L_per_m2", 1e-3 * (260.0 + 0.5 * 292.5)),
+        ("condenser_hold_up_L_per_m2", 1e-3 * 2.0 * 120.0),
+        ("receiver_volume_strokes", 1e-3 * 8.0),
+        ("pipe_volume_L", 1e-3 * 580.0),
+    ],
+)
+def test_each_hold_up_holds_its_own_charge(value, rise):
+    """One unit more of a hold-up adds the mass of what fills it."""
+    larger = Engine(**{value: getattr(ENGINE, value) + 1.0})
+    gain = hazards.charge_kg(larger, **PLANT) - hazards.charge_kg(ENGINE, **PLANT)
+    assert float(gain[0]) == pytest.approx(rise, abs=1e-9)
+
+
+def test_more_liquid_means_more_charge():
+    """A tenth more liquid in a boiler of 1 m2 weighs 1.2 L x 0.1 x 480 kg/m3 more, and so on."""
+    boiler = hazards.charge_kg(Engine(liquid_share_boiler=0.6), **PLANT) - hazards.charge_kg(ENGINE, **PLANT)
+    assert float(boiler[0]) == pytest.approx(1.2e-3 * 0.1 * (480.0 + 0.5 * 575.0), abs=1e-9)
+    condenser = hazards.charge_kg(Engine(liquid_share_condenser=0.3), **PLANT) - hazards.charge_kg(
+        ENGINE, **PLANT
+    )
+    assert float(condenser[0]) == pytest.approx(1.2e-3 * 0.1 * 2.0 * 575.0, abs=1e-9)
+
+
+def test_missing_stages_hold_nothing():
+    """A design without a second stage counts like one whose second stage has no volume."""
+    lone = PLANT | {"swept_volumes_L": [[0.2], [np.nan]], "receiver_vapour_kg_per_m3": [[20.0], [np.nan]]}
+    void = PLANT | {"swept_volumes_L": [[0.2], [0.0]]}
+    assert hazards.charge_kg(ENGINE, **lone) == pytest.approx(hazards.charge_kg(ENGINE, **void))
+
+
+def test_room_for_a_flammable_release():
+    """A kilogram of propane within a quarter of 0.0379 kg/m3 (ISO 817, from memory) needs 106 m3."""
+    allowed = hazards.allowed_concentration_kg_per_m3(card(lfl_kg_per_m3=0.0379), 0.0441)
+    assert float(hazards.room_volume_needed_m3(1.0, allowed)) == pytest.approx(4.0 / 0.0379)
+
+
+def test_room_for_a_toxic_release():
+    """Ammonia at 25 ppm is 17.4 mg/m3 (Ontario exposure limits): its limit sets the room."""
+    ammonia = card(safety_class="B2L", toxic=True, lfl_kg_per_m3=0.1044, exposure_limit_ppm=25.0)
+    allowed = hazards.allowed_concentration_kg_per_m3(ammonia, 0.01703052)
+    assert allowed == pytest.approx(17.4e-6, rel=1e-3)
+
+
+def test_a_harmless_fluid_needs_no_room():
+    """A fluid neither flammable nor toxic asks for no volume, in numbers and not as a gap."""
+    allowed = hazards.allowed_concentration_kg_per_m3(card(flammable=False, safety_class="A1"), 0.1)
+    assert float(hazards.room_volume_needed_m3(3.0, allowed)) == 0.0
+
+
+@pytest.mark.parametrize(("key", "flag"), [("lfl_kg_per_m3", "flammable"), ("exposure_limit_ppm", "toxic")])
+def test_a_card_without_its_limit_is_refused(key, flag):
+    """A flammable or toxic card without the limit that judges it raises one sentence naming fluid and key."""
+    with pytest.raises(InputError, match=f"n-Butane.*{flag}.*{key}"):
+        hazards.allowed_concentration_kg_per_m3(card(**{key: None, flag: True}), 0.058)
+
+
+def test_margins_are_positive_where_it_is_unsafe():
+    """Every margin counts in its own unit and is <= 0 where the design is safe."""
+    speeds = [[1.5, 2.5, 0.5], [np.nan, 1.0, 0.7]]
+    assert hazards.piston_speed_margin_m_per_s(speeds) == pytest.approx([-0.5, 0.5, -1.3])
+    assert hazards.vacuum_margin_bar([0.6, 1.2], 1.0) == pytest.approx([0.4, -0.2])
+    assert hazards.room_margin_m3([100.0, 20.0], 40.0) == pytest.approx([60.0, -20.0])
+    assert hazards.suction_head_margin_m([0.2, 0.9], 0.5) == pytest.approx([0.3, -0.4])
+    assert hazards.class_margin("A3", ("A1", "B1")) == 1.0
+    assert hazards.class_margin("A1", ("A1", "B1")) == -1.0
+    assert hazards.class_margin("A3", None) == -1.0
+
+
+def test_alloys_are_attacked_through_what_they_are_made_of():
+    """What attacks copper clashes with brass, what attacks zinc with galvanised steel only."""
+    assert hazards.material_clashes(card(attacks=("copper",)), ("Steel", "Brass")) == ("Brass",)
+    zinc = card(attacks=("zinc",))
+    assert hazards.material_clashes(zinc, ("steel", "brass", "galvanised steel")) == ("galvanised steel",)
+
+
+@pytest.mark.parametrize(("limit", "letter"), [(25.0, "B"), (399.0, "B"), (400.0, "A"), (1000.0, "A")])
+def test_toxicity_boundary(limit, letter):
+    """Class B begins just below 400 ppm (ISO 817)."""
+    assert hazards.toxicity(limit) == letter
+
+
+def test_flammability_boundary():
+    """Class 3 ends at 0.10 kg/m3 (ISO 817)."""
+    assert hazards.burns_readily(0.10)
+    assert not hazards.burns_readily(0.1001)
+
+
+FIGURES = {
+    "top_temperature_degC": 90.0,
+    "peak_pressure_bar_g": 13.1,
+    "fault_pressure_bar_g": 15.2,
+    "condenser_pressure_bar_a": 2.3,
+    "room_volume_needed_m3": 200.0,
+    "charge_kg": 1.7,
+    "piston_speed_1_m_per_s": 0.8,
+    "piston_speed_2_m_per_s": float("nan"),
+    "suction_head_m": 1.0,
+}
+
+
+def test_every_design_carries_the_usual_cautions():
+    """Pressure, liquid lock, hot water, the fluid's class and the law stand beside every design."""
+    found = topics(cautions.cautions(card(), FIGURES, scenario()))
+    assert found == {
+        "room volume": "stop",
+        "pressure equipment": "warn",
+        "liquid lock": "warn",
+        "hot water": "warn",
+        "flammable fluid": "warn",
+        "standstill pressure": "note",
+        "regulation of the fluid": "note",
+        "law and licence": "note",
+    }
+
+
+def test_cautions_come_gravest_first():
+    """What forbids a design is read before what qualifies it."""
+    severities = [caution.severity for caution in cautions.cautions(card(), FIGURES, scenario())]
+    assert severities == sorted(severities, key=["stop", "warn", "note"].index)
+
+
+@pytest.mark.parametrize(
+    ("changes", "topic", "severity"),
+    [
+        ({"peak_pressure_bar_g": 16.5}, "standstill pressure", "stop"),
+        ({"fault_pressure_bar_g": 16.5}, "standstill pressure", "warn"),
+        ({"condenser_pressure_bar_a": 0.6}, "vacuum", "warn"),
+        ({"room_volume_needed_m3": 30.0}, "room volume", "note"),
+        ({"piston_speed_2_m_per_s": 2.3}, "piston speed", "warn"),
+        ({"suction_head_m": 0.2}, "feed pump", "warn"),
+        ({"peak_pressure_bar_g": 0.3}, "pressure equipment", None),
+        ({"room_volume_needed_m3": 0.0}, "room volume", None),
+        ({"top_temperature_degC": 59.0}, "hot water", None),
+    ],
+)
+def test_figures_raise_and_lower_cautions(changes, topic, severity):
+    """A figure past its limit brings its caution with the right weight; within it, none or a note."""
+    found = cautions.cautions(card(), FIGURES | changes, scenario(), pump_required_head_m=0.5)
+    assert topics(found).get(topic) == severity
+
+
+@pytest.mark.parametrize(
+    ("changes", "topic", "severity"),
+    [
+        ({"toxic": True}, "toxic fluid", "warn"),
+        ({"safety_class": "A2L"}, "flammable fluid", "note"),
+        ({"safety_class": "unclassified"}, "flammable fluid", "warn"),
+        ({"flammable": False, "safety_class": "A1"}, "flammable fluid", None),
+        ({"attacks": ("copper",)}, "material clash", "stop"),
+        ({"attacks": ("zinc",)}, "materials", "note"),
+        ({"phase_down": True}, "regulation of the fluid", "warn"),
+        ({"gwp100": 1500.0}, "regulation of the fluid", "warn"),
+    ],
+)
+def test_cards_raise_and_lower_cautions(changes, topic, severity):
+    """What the card says of the fluid decides on its cautions."""
+    assert topics(cautions.cautions(card(**changes), FIGURES, scenario())).get(topic) == severity
+
+
+def test_vacuum_is_forbidden_where_the_scenario_says_so():
+    """A condenser below the site's own air pressure stops a design if the scenario allows no vacuum."""
+    strict = scenario(limits={"vacuum_condenser": False})
+    low = FIGURES | {"condenser_pressure_bar_a": 0.9}
+    assert topics(cautions.cautions(card(), low, strict))["vacuum"] == "stop"
+    assert "vacuum" not in topics(cautions.cautions(card(), low, strict, air_pressure_bar_a=0.85))
+
+
+def test_cautions_quote_the_numbers_of_the_design():
+    """The builder reads relief setting, test pressure and room in bar_g and m3."""
+    text = " ".join(caution.text for caution in cautions.cautions(card(), FIGURES, scenario()))
+    for number in ("13.1 bar_g", "18.7 bar_g", "15.2 bar_g", "200 m3", "90 degC", "1.7 kg", "1.4 %"):
+        assert number in text
+
+
+def test_cautions_do_without_missing_figures():
+    """Empty cells of a table are passed over, with what depends on them."""
+    empty = dict.fromkeys(FIGURES, "") | {"peak_pressure_bar_g": None, "charge_kg": float("nan")}
+    assert set(topics(cautions.cautions(card(), empty, scenario()))) == {
+        "liquid lock",
+        "flammable fluid",
+        "regulation of the fluid",
+        "law and licence",
+    }
