@@ -39,6 +39,7 @@ class Substance:
         self._cp = CoolProp
         self.state = CoolProp.AbstractState("HEOS", name)
         self.critical_temperature: float = self.state.T_critical()
+        self.molar_mass: float = self.state.molar_mass()
         lowest = max(self.state.Ttriple(), self.state.Tmin()) + 0.02
         self.lowest_temperature = lowest if wide else max(LOWEST_SATURATION_K, lowest)
         self.highest_temperature = (
@@ -172,6 +173,11 @@ class HelmholtzFluid:
     def critical_temperature(self) -> Array:
         """Critical temperature [K], shape (n,)."""
         return np.array([s.critical_temperature for s in self._substances])[self._index]
+
+    @property
+    def molar_mass(self) -> Array:
+        """Molar mass [kg/mol], shape (n,)."""
+        return np.array([s.molar_mass for s in self._substances])[self._index]
 
     @property
     def pressure_floor(self) -> Array:

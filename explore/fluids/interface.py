@@ -60,6 +60,10 @@ class WorkingFluid(Protocol):
         """Critical temperature [K]."""
 
     @property
+    def molar_mass(self) -> Array:
+        """Molar mass [kg/mol]."""
+
+    @property
     def pressure_floor(self) -> Array:
         """Lowest pressure that is resolved [Pa]."""
 

@@ -40,7 +40,7 @@ SUPERHEATS = 81
 HIGHEST_SUPERHEAT_K = 40.0
 TEMPERATURES = 1200
 BUILD_STEPS = 48
-LAYOUT = f"4/{PRESSURES}/{STEPS}/{SUPERHEATS}/{HIGHEST_SUPERHEAT_K}/{TEMPERATURES}/{BUILD_STEPS}"
+LAYOUT = f"5/{PRESSURES}/{STEPS}/{SUPERHEATS}/{HIGHEST_SUPERHEAT_K}/{TEMPERATURES}/{BUILD_STEPS}"
 
 LINE = ("T", "h_l", "h_v", "s_l", "s_v", "v_l", "lnv_v", "s_span", "h_span")
 LIQUID = ("lnp", "h", "s", "v", "dh_dp", "dv_dT")
@@ -83,7 +83,7 @@ def build(name: str) -> FluidTables:
         superheat = np.linspace(0.0, HIGHEST_SUPERHEAT_K, SUPERHEATS)
         by_superheat[i] = _resample(vapour[:, 3], vapour[:, [0, 1, 2]], sat[0] + superheat)
     liquid = np.array([_liquid_row(fluid, float(T)) for T in temperatures])
-    limits = np.array([lnp[0], lnp[-1], temperatures[0], temperatures[-1], fluid.critical_temperature])
+    limits = np.array([lnp[0], lnp[-1], temperatures[0], temperatures[-1], fluid.critical_temperature, fluid.molar_mass])
     return FluidTables(limits, line, by_entropy, by_enthalpy, by_superheat, liquid)
 
 
@@ -201,7 +201,7 @@ class TableFluid:
     def __init__(self, stack: Stack, index: Index) -> None:
         self._stack = stack
         self._index = index
-        lnp_low, lnp_high, self._T_low, self._T_high, self._T_crit = stack.limits[index].T
+        lnp_low, lnp_high, self._T_low, self._T_high, self._T_crit, self._molar_mass = stack.limits[index].T
         self._lnp_low = lnp_low
         self._per_lnp = (PRESSURES - 1) / (lnp_high - lnp_low)
         self._per_T = (TEMPERATURES - 1) / (self._T_high - self._T_low)
@@ -216,6 +216,11 @@ class TableFluid:
     def critical_temperature(self) -> Array:
         """Critical temperature [K], shape (n,)."""
         return np.asarray(self._T_crit)
+
+    @property
+    def molar_mass(self) -> Array:
+        """Molar mass [kg/mol], shape (n,)."""
+        return np.asarray(self._molar_mass)
 
     @property
     def pressure_floor(self) -> Array:

@@ -38,11 +38,12 @@ LOSSLESS = Losses(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 class Inlet(NamedTuple):
-    """State before and behind the admission valve, each (n,)."""
+    """State before the admission valve (pressure, enthalpy, temperature, receiver_volume) and behind it; (n,)."""
 
     pressure: Array
     enthalpy: Array
     temperature: Array
+    receiver_volume: Array
     throttled_pressure: Array
     entropy: Array
     volume: Array
@@ -80,7 +81,9 @@ def admit(fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: Losses)
     before = fluid.from_enthalpy(pressure, enthalpy)
     throttled = pressure * (1.0 - losses.admission_pressure_loss)
     behind = before if losses.admission_pressure_loss == 0.0 else fluid.from_enthalpy(throttled, enthalpy)
-    return Inlet(pressure, enthalpy, before.temperature, throttled, behind.entropy, behind.volume)
+    return Inlet(
+        pressure, enthalpy, before.temperature, before.volume, throttled, behind.entropy, behind.volume
+    )
 
 
 def finish(

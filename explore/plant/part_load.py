@@ -14,9 +14,10 @@ from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.plant.engine import Inlet, Losses, Stage, admit, finish
 from explore.plant.roots import falling_root
 
-SWEEPS = 5
-RELEASE_STEPS = 7
-RECEIVER_STEPS = (8, 4)
+SWEEPS = 6
+EXTRAPOLATE_AFTER = 3
+RELEASE_STEPS = 4
+RECEIVER_STEPS = (4, 2)
 
 
 class FixedEngine(NamedTuple):
@@ -75,10 +76,11 @@ def run_fixed(
     fixed and good for 1e-8.
     """
     count = len(engine.volume_ratios)
-    kept = list(engine.kept)
+    history = [list(engine.kept)]
     stages: list[Stage] = []
     receivers: list[Array] = []
     for sweep in range(SWEEPS if count > 1 else 1):
+        kept = history[-1]
         inlet_pressure, inlet_enthalpy, flow = pressure, enthalpy, np.ones_like(pressure)
         marched: list[Stage] = []
         for j in range(count):
@@ -97,9 +99,18 @@ def run_fixed(
             marched.append(stage)
             inlet_pressure, inlet_enthalpy = outlet, stage.exhaust_enthalpy
         stages = marched
-        kept = [s.kept for s in stages]
+        history.append([s.kept for s in stages])
+        if sweep + 1 == EXTRAPOLATE_AFTER:
+            history.append([_limit(*three) for three in zip(*history[-3:], strict=True)])
         receivers = [s.exhaust_pressure for s in stages]
     return stages, flow
+
+
+def _limit(first: Array, second: Array, third: Array) -> Array:
+    """Aitken's limit of a sequence that closes in geometrically; the last value where it does not."""
+    step, bend = third - second, third - 2.0 * second + first
+    sound = np.abs(step) < 0.9 * np.abs(second - first)
+    return np.where(sound, third - step**2 / np.where(sound, bend, 1.0), third)
 
 
 def _release(stage: Stage) -> tuple[Array, Array, Array]:

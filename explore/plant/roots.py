@@ -13,7 +13,7 @@ from explore.fluids.interface import Array
 
 
 def falling_root(
-    function: Callable[[Array], Array], low: Array, high: Array, guess: Array, slope: float, steps: int
+    function: Callable[[Array], Array], low: Array, high: Array, guess: Array, slope: float | Array, steps: int
 ) -> Array:
     """Root of a falling function between ``low`` and ``high``, shape (n,).
 
@@ -23,7 +23,7 @@ def falling_root(
     """
     first_low, first_high = low, high
     x = np.clip(guess, low, high)
-    gradient = np.full_like(x, slope)
+    gradient = np.broadcast_to(slope, x.shape).astype(float)
     previous, value_before = x, np.zeros_like(x)
     for step in range(steps):
         value = function(x)

@@ -1,0 +1,165 @@
+"""A batch of designs: from named columns in edge units to arrays in SI, with every input checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any, Self
+
+import numpy as np
+
+from explore import units
+from explore.errors import InputError
+from explore.fluids.interface import Array, Index
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+TEXT = ("fluid", "store_mode", "collector")
+WHOLE = {"stages": (1, 3), "pressure_levels": (1, 3)}
+ALWAYS = {
+    "top_temperature_degC": (0.0, 110.0),
+    "superheat_K": (0.0, 40.0),
+    "condensing_temperature_degC": (0.0, 90.0),
+    "subcooling_K": (0.0, 40.0),
+    "pinch_condenser_K": (0.0, 60.0),
+    "release_pressure_ratio": (1.0, 20.0),
+    "regenerator_effectiveness": (0.0, 1.0),
+    "store_volume_L": (1.0, 1e6),
+    "insulation_mm": (1.0, 5000.0),
+    "collector_area_m2": (0.01, 1e5),
+}
+STRATIFIED = {"evaporating_temperature_degC": (0.0, 110.0), "pinch_boiler_K": (0.0, 60.0)}
+MIXED = {"boil_approach_K": (0.0, 60.0), "stop_temperature_degC": (0.0, 110.0)}
+LEVELS = {"lowest_evaporating_temperature_degC": (0.0, 110.0)}
+INPUTS = (*TEXT, *WHOLE, *ALWAYS, *STRATIFIED, *MIXED, *LEVELS)
+
+
+@dataclass(frozen=True)
+class Designs:
+    """Arrays of n designs, SI and kelvin; values that do not apply to a design are NaN."""
+
+    fluid: Index
+    stratified: np.ndarray
+    collector: Index
+    stages: Index
+    levels: Index
+    top_temperature: Array
+    evaporating_temperature: Array
+    lowest_evaporating_temperature: Array
+    boil_approach: Array
+    stop_temperature: Array
+    superheat: Array
+    condensing_temperature: Array
+    subcooling: Array
+    pinch_boiler: Array
+    pinch_condenser: Array
+    release_ratio: Array
+    regenerator_effectiveness: Array
+    volume: Array
+    insulation: Array
+    collector_area: Array
+
+    def __len__(self) -> int:
+        """Return n."""
+        return len(self.top_temperature)
+
+    def take(self, index: Index) -> Self:
+        """Return the designs ``index``."""
+        return type(self)(**{f.name: getattr(self, f.name)[index] for f in fields(self)})
+
+    @classmethod
+    def from_columns(
+        cls, columns: Mapping[str, np.ndarray], fluids: Sequence[str], collectors: Sequence[str]
+    ) -> Self:
+        """Convert columns that are known to be sound (see :func:`checked` for those of a user)."""
+
+        def number(name: str) -> Array:
+            return np.asarray(columns[name], dtype=float)
+
+        def K(name: str) -> Array:
+            return units.kelvin(number(name))
+
+        return cls(
+            fluid=_positions(columns["fluid"], fluids),
+            stratified=np.asarray(columns["store_mode"]) == "stratified",
+            collector=_positions(columns["collector"], collectors),
+            stages=np.asarray(columns["stages"]).astype(np.intp),
+            levels=np.asarray(columns["pressure_levels"]).astype(np.intp),
+            top_temperature=K("top_temperature_degC"),
+            evaporating_temperature=K("evaporating_temperature_degC"),
+            lowest_evaporating_temperature=K("lowest_evaporating_temperature_degC"),
+            boil_approach=number("boil_approach_K"),
+            stop_temperature=K("stop_temperature_degC"),
+            superheat=number("superheat_K"),
+            condensing_temperature=K("condensing_temperature_degC"),
+            subcooling=number("subcooling_K"),
+            pinch_boiler=number("pinch_boiler_K"),
+            pinch_condenser=number("pinch_condenser_K"),
+            release_ratio=number("release_pressure_ratio"),
+            regenerator_effectiveness=np.nan_to_num(number("regenerator_effectiveness")),
+            volume=number("store_volume_L") / units.L_PER_M3,
+            insulation=number("insulation_mm") / units.MM_PER_M,
+            collector_area=number("collector_area_m2"),
+        )
+
+
+def _positions(names: np.ndarray, known: Sequence[str]) -> Index:
+    place = {name: i for i, name in enumerate(known)}
+    return np.fromiter((place[str(name)] for name in names), dtype=np.intp, count=len(names))
+
+
+def checked(frame: pd.DataFrame, fluids: Sequence[str], collectors: Sequence[str]) -> dict[str, np.ndarray]:
+    """Check a user's designs and return them as columns.
+
+    Raises :class:`InputError` naming column and row for a missing column, a value that is not a number, is
+    absent where it applies or lies outside what the model can hold, an unknown fluid or collector.
+    """
+    columns: dict[str, np.ndarray] = {}
+    missing = [name for name in INPUTS if name not in frame.columns]
+    if missing:
+        raise InputError(f"designs: column {missing[0]!r} is missing; the columns needed are {', '.join(INPUTS)}")
+    allowed = {"fluid": fluids, "store_mode": ("stratified", "mixed"), "collector": collectors}
+    for name in TEXT:
+        columns[name] = _text(frame, name, allowed[name])
+    for name, (low, high) in WHOLE.items():
+        columns[name] = _numbers(frame, name, low, high, np.ones(len(frame), bool))
+        broken = columns[name] != np.round(columns[name])
+        if broken.any():
+            row = int(np.flatnonzero(broken)[0])
+            raise InputError(f"designs: {name} in row {row + 1} is {columns[name][row]}, it must be a whole number")
+    stratified = columns["store_mode"] == "stratified"
+    several = stratified & (columns["pressure_levels"] > 1)
+    for group, applies in (
+        (ALWAYS, np.ones(len(frame), bool)),
+        (STRATIFIED, stratified),
+        (MIXED, ~stratified),
+        (LEVELS, several),
+    ):
+        for name, (low, high) in group.items():
+            columns[name] = _numbers(frame, name, low, high, applies)
+    return columns
+
+
+def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:
+    values = frame[name].astype(str).to_numpy(dtype=object)
+    for row, value in enumerate(values):
+        if value not in allowed:
+            raise InputError(f"designs: {name} in row {row + 1} is {value!r}, it must be one of {', '.join(allowed)}")
+    return values
+
+
+def _numbers(frame: pd.DataFrame, name: str, low: float, high: float, applies: np.ndarray) -> np.ndarray:
+    import pandas as pd
+
+    raw: Any = frame[name]
+    values = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, copy=True)
+    text = np.isnan(values) & raw.notna().to_numpy() & (raw.astype(str).str.strip() != "").to_numpy()
+    wrong = text | (applies & ~((values >= low) & (values <= high)))
+    if wrong.any():
+        row = int(np.flatnonzero(wrong)[0])
+        raise InputError(
+            f"designs: {name} in row {row + 1} is {raw.iloc[row]!r}, it must be a number from {low:g} to {high:g}"
+        )
+    values[~applies] = np.nan
+    return values

@@ -1,0 +1,403 @@
+"""evaluate(): the order of things, from designs to every reported figure and constraint."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from explore import bill, hazards, units, vessels
+from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
+from explore.fluids.tables import Stack
+from explore.fluids.water import Water, boiling_temperature
+from explore.plant import pump, store
+from explore.plant.engine import Losses
+from explore.plant.site import air_pressure
+from explore.season import Year
+from explore.system import performance, years
+from explore.system.cycle import Machine
+from explore.system.designs import INPUTS, Designs, checked
+from explore.system.performance import Performance, Plant
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.schema import Case
+
+Columns = dict[str, np.ndarray]
+Path = Literal["tables", "helmholtz"]
+BOILING_MARGIN_K = 2.0
+PINCH_MARGIN_K = 0.5
+STOP_MARGIN_K = 5.0
+WATER_MARGIN_K = 0.5
+LEAST_RESULT_KJ = 1e-3
+ROOM_K = 293.15
+CHUNK = 4096
+
+
+class Evaluator:
+    """The system model of one case, ready for batches of designs.
+
+    Holds property tables, the weather year on the collectors and all parameters; has no state that a
+    call changes. ``properties`` chooses the tables or the Helmholtz equations themselves.
+    """
+
+    def __init__(self, case: Case, properties: Path = "tables") -> None:
+        self.case = case
+        self.properties = properties
+        self.fluids = tuple(card.name for card in case.fluids.values())
+        self.collectors = tuple(card.name for card in case.collectors.values())
+        self.water = Water.load()
+        self._stack = Stack.of(self.fluids) if properties == "tables" else None
+        self.weather = years.weather(case)
+        altitude = case.scenario.site.altitude_m
+        self.altitude = self.weather.altitude_m if altitude is None else altitude
+        self.air_pressure = air_pressure(self.altitude)
+        self.boiling_temperature = boiling_temperature(self.air_pressure)
+        self.plant = plant_of(case)
+
+    @cached_property
+    def year(self) -> Year:
+        """The hourly year of this case on every kind of collector."""
+        return years.year(self.case, self.weather)
+
+    def fluid(self, index: Index) -> WorkingFluid:
+        """Return properties bound to designs whose fluids are ``self.fluids[index]``."""
+        if self._stack is not None:
+            return self._stack.bind(index)
+        from explore.fluids.helmholtz import HelmholtzFluid
+
+        return HelmholtzFluid(self.fluids, index)
+
+    def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
+        """Evaluate sound columns of n designs; returns output columns, each (n,).
+
+        Objectives and violations are always finite; figures that do not apply are NaN.
+        """
+        n = len(columns["fluid"])
+        if n > CHUNK:
+            parts = [
+                self.evaluate({k: v[i : i + CHUNK] for k, v in columns.items()}) for i in range(0, n, CHUNK)
+            ]
+            return {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
+        designs = Designs.from_columns(columns, self.fluids, self.collectors)
+        done = self.perform(designs)
+        season = years.run(self.year, self.case, self.plant, self.water, designs, done)
+        figures = self._figures(designs, done, season)
+        figures |= self._judge(designs, figures, done)
+        return self._settle(figures)
+
+    def perform(self, designs: Designs) -> Performance:
+        """Run the cycles of all designs, group by group of equal structure."""
+        done = Performance.empty(len(designs))
+        levels = np.where(designs.stratified, np.minimum(designs.levels, designs.stages), 1)
+        key = designs.stratified * 100 + designs.stages * 10 + levels
+        for code in np.unique(key):
+            index = np.flatnonzero(key == code)
+            index = index[np.argsort(designs.fluid[index], kind="stable")]
+            part, stages, boilers = designs.take(index), int(code) // 10 % 10, int(code) % 10
+            fluid = self.fluid(part.fluid)
+            if code >= 100:
+                results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
+            else:
+                results = performance.mixed(fluid, self.water, self.plant, part, stages)
+            done.fill(index, results)
+        return done
+
+    def _figures(self, designs: Designs, done: Performance, season: Columns) -> Columns:
+        fluid = self.fluid(designs.fluid)
+        out: Columns = {}
+        out |= self._cycle_figures(designs, done)
+        out |= self._pressures(fluid, designs, done)
+        out |= self._machine(designs, done)
+        out |= season
+        out |= self._costs(designs, out)
+        return out
+
+    def _cycle_figures(self, designs: Designs, done: Performance) -> Columns:
+        water, cold = self.water, self.plant.machine.cooling_water_temperature
+        top = designs.top_temperature
+        t0 = np.full_like(top, cold)
+        exergy = water.density(top) * (
+            water.enthalpy(top) - water.enthalpy(t0) - cold * (water.entropy(top) - water.entropy(t0))
+        )
+        kJ = units.J_PER_KJ
+        per_litre = done.work_per_volume / units.L_PER_M3 / kJ
+        return {
+            "work_per_litre_kJ": per_litre,
+            "work_per_litre_Wh": per_litre / 3.6,
+            "exergy_per_litre_kJ": exergy / units.L_PER_M3 / kJ,
+            "second_law_efficiency": done.work_per_volume / exergy,
+            "thermal_efficiency": done.net_work / done.heat,
+            "isentropic_efficiency": done.isentropic_efficiency,
+            "back_work_ratio": done.pump_work / np.maximum(done.shaft_work, performance.LEAST_WORK),
+            "exhaust_quality": done.exhaust_quality,
+            "net_work_kJ_per_kg": done.net_work / kJ,
+            "shaft_work_kJ_per_kg": done.shaft_work / kJ,
+            "pump_work_kJ_per_kg": done.pump_work / kJ,
+            "circulation_work_kJ_per_kg": done.circulation_work / kJ,
+            "water_per_fluid_kg": np.where(designs.stratified, done.hot_water, np.nan),
+            "cooling_water_per_fluid_kg": done.cooling_water,
+            "return_temperature_degC": units.celsius(done.return_temperature),
+            "held_fraction": done.held_fraction,
+            "held_temperature_degC": units.celsius(done.held_temperature),
+            "store_loss_W_per_K": done.store_loss,
+        }
+
+    def standstill_temperature(self, designs: Designs) -> Array:
+        """Highest temperature [K] of the store while the engine stands."""
+        margin = self.case.scenario.limits.standstill_margin_K
+        return np.minimum(designs.top_temperature + margin, self.boiling_temperature)
+
+    def _pressures(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
+        air = self.air_pressure
+        roof = CRITICAL_MARGIN * fluid.critical_temperature
+        standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))
+        peak = np.maximum(standstill, done.highest_boiler_pressure)
+        boiling = min(self.boiling_temperature, HIGHEST_SATURATION_K)
+        fault = fluid.saturation_pressure(np.minimum(boiling, roof))
+        peak_g = units.bar_gauge(peak, air)
+        return {
+            "boiler_pressure_bar_a": units.bar(done.boiler_pressure),
+            "max_boiler_pressure_bar_a": units.bar(done.highest_boiler_pressure),
+            "lowest_boiler_pressure_bar_a": units.bar(done.lowest_boiler_pressure),
+            "condenser_pressure_bar_a": units.bar(done.condenser_pressure),
+            "peak_pressure_bar_g": peak_g,
+            "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
+            "fault_pressure_bar_g": np.where(boiling <= roof, units.bar_gauge(fault, air), np.nan),
+            "pressure_at_20degC_bar_g": units.bar_gauge(fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air),
+            "test_pressure_bar_g": vessels.proof_test_bar_g(vessels.design_pressure_bar_g(peak_g)),
+        }
+
+    def _machine(self, designs: Designs, done: Performance) -> Columns:
+        out: Columns = {}
+        bores = self.case.scenario.stock_bores_mm
+        for j in range(3):
+            swept = done.swept_volumes[:, j]
+            bore, stroke = cylinder(swept, None if bores is None else np.sort(np.array(bores)) / units.MM_PER_M)
+            out |= {
+                f"volume_ratio_{j + 1}": done.volume_ratios[:, j],
+                f"swept_volume_{j + 1}_L": swept * units.L_PER_M3,
+                f"bore_{j + 1}_mm": bore * units.MM_PER_M,
+                f"stroke_{j + 1}_mm": stroke * units.MM_PER_M,
+                f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * self.plant.speed,
+                f"receiver_pressure_{j + 1}_bar_a": units.bar(done.inlet_pressures[:, j]),
+                f"stage_work_{j + 1}_kJ_per_kg": done.stage_works[:, j] / units.J_PER_KJ,
+            }
+        flow = done.fluid_flow
+        return out | {
+            "boiler_area_m2": done.boiler_area,
+            "condenser_area_m2": done.condenser_area,
+            "regenerator_area_m2": np.where(designs.regenerator_effectiveness > 0, done.regenerator_area, np.nan),
+            "fluid_flow_kg_per_s": flow,
+            "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.hot_water, np.nan),
+            "cooling_water_flow_kg_per_s": flow * done.cooling_water,
+            "suction_head_m": pump.suction_head(
+                done.condenser_pressure,
+                done.suction_pressure,
+                done.suction_volume,
+                self.case.engine.pump_static_head_m,
+            ),
+            **self._charge(designs, done),
+        }
+
+    def _charge(self, designs: Designs, done: Performance) -> Columns:
+        cards = list(self.case.fluids.values())
+        charge = hazards.charge_kg(
+            self.case.engine,
+            boiler_area_m2=done.boiler_area,
+            condenser_area_m2=done.condenser_area,
+            regenerator_area_m2=np.nan_to_num(done.regenerator_area),
+            swept_volumes_L=done.swept_volumes.T * units.L_PER_M3,
+            boiler_liquid_kg_per_m3=done.boiler_liquid_density,
+            boiler_vapour_kg_per_m3=done.boiler_vapour_density,
+            condenser_liquid_kg_per_m3=done.condenser_liquid_density,
+            condenser_vapour_kg_per_m3=done.condenser_vapour_density,
+            receiver_vapour_kg_per_m3=done.receiver_densities.T,
+        )
+        masses = self.fluid(np.arange(len(cards))).molar_mass
+        allowed = [
+            hazards.allowed_concentration_kg_per_m3(card, float(mass))
+            for card, mass in zip(cards, masses, strict=True)
+        ]
+        room = hazards.room_volume_needed_m3(charge, np.array(allowed)[designs.fluid])
+        return {"charge_kg": charge, "room_volume_needed_m3": np.where(room > 0, room, np.nan)}
+
+    def _costs(self, designs: Designs, out: Columns) -> Columns:
+        costs, cards = self.case.costs, list(self.case.fluids.values())
+        kinds = list(self.case.collectors.values())
+        swept = np.nansum([out[f"swept_volume_{j}_L"] for j in (1, 2, 3)], axis=0)
+        lines = bill.bill_lines(
+            costs,
+            collector_price_EUR_per_m2=np.array([k.price_EUR_per_m2 for k in kinds])[designs.collector],
+            collector_area_m2=designs.collector_area,
+            store_volume_L=designs.volume * units.L_PER_M3,
+            insulation_volume_m3=store.insulation_volume(designs.volume, designs.insulation),
+            boiler_area_m2=out["boiler_area_m2"],
+            condenser_area_m2=out["condenser_area_m2"],
+            regenerator_area_m2=np.nan_to_num(out["regenerator_area_m2"]),
+            stages=designs.stages,
+            swept_volume_L=swept,
+            pressure_levels=designs.levels,
+            charge_kg=out["charge_kg"],
+            fluid_price_EUR_per_kg=np.array([c.price_EUR_per_kg for c in cards])[designs.fluid],
+        )
+        total = bill.total(lines)
+        annual = bill.annual_cost(total, costs)
+        served = out["shaft_energy_kWh_per_year"]
+        return {f"cost_{name}_EUR": values for name, values in lines.items()} | {
+            "cost_EUR": total,
+            "annual_cost_EUR": annual,
+            "cost_EUR_per_kWh": np.where(served > 0, annual / np.maximum(served, 1e-9), np.nan),
+        }
+
+    def _judge(self, designs: Designs, out: Columns, done: Performance) -> Columns:
+        limits, cold = self.case.scenario.limits, self.plant.machine.cooling_water_temperature
+        critical = CRITICAL_MARGIN * self.fluid(designs.fluid).critical_temperature
+        T_c = designs.condensing_temperature
+        found = {
+            "critical_temperature_K": np.maximum(done.critical_excess, T_c - critical),
+            "standstill_temperature_K": self.standstill_temperature(designs) - critical,
+            "store_boiling_K": designs.top_temperature - (self.boiling_temperature - BOILING_MARGIN_K),
+            "evaporating_temperature_K": designs.evaporating_temperature
+            + designs.pinch_boiler
+            + PINCH_MARGIN_K
+            - designs.top_temperature,
+            "boiler_hot_end_K": done.hot_end,
+            "boiler_cold_end_K": done.cold_end,
+            "level_flow_fraction": done.level_flow,
+            "pressure_levels_count": designs.levels - np.where(designs.stratified, designs.stages, 1.0),
+            "stop_temperature_K": np.maximum(
+                T_c + designs.boil_approach + STOP_MARGIN_K - designs.stop_temperature,
+                designs.stop_temperature + performance.LEAST_SPAN_K - designs.top_temperature,
+            ),
+            "condenser_pinch_K": cold + WATER_MARGIN_K - (T_c - designs.pinch_condenser),
+            "condenser_subcooling_K": cold + WATER_MARGIN_K - (T_c - designs.subcooling),
+            "clearance_fraction": done.clearance,
+            "recompression_fraction": done.recompression,
+            "part_load_fraction": done.part_load,
+            "work_kJ_per_litre": LEAST_RESULT_KJ - out["work_per_litre_kJ"],
+            "served_share_fraction": limits.served_share_min - out["served_share"],
+            "peak_pressure_bar": out["peak_pressure_bar_g"] - limits.pressure_ceiling_bar_g,
+        }
+        found |= self._wishes(designs, out, done)
+        return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
+
+    def _wishes(self, designs: Designs, out: Columns, done: Performance) -> Columns:
+        """Constraints that exist only where the scenario asks for them."""
+        limits, cards = self.case.scenario.limits, list(self.case.fluids.values())
+        found: Columns = {}
+        if limits.safety_classes is not None:
+            barred = np.array([float(card.safety_class not in limits.safety_classes) for card in cards])
+            found["safety_class_count"] = barred[designs.fluid]
+        if self.case.scenario.fluids is not None:
+            barred = np.array([float(card.name not in self.case.scenario.fluids) for card in cards])
+            found["fluid_choice_count"] = barred[designs.fluid]
+        if not limits.vacuum_condenser:
+            found["condenser_vacuum_bar"] = units.bar(self.air_pressure - done.condenser_pressure)
+        if limits.budget_EUR is not None:
+            found["budget_EUR"] = out["cost_EUR"] - limits.budget_EUR
+        for figure, (least, most) in limits.bounds.items():
+            below = -np.inf if least is None else least - out[figure]
+            above = -np.inf if most is None else out[figure] - most
+            found[f"bound_{figure}"] = np.nan_to_num(np.maximum(below, above), nan=0.0, neginf=-1.0)
+        return found
+
+    def _settle(self, figures: Columns) -> Columns:
+        """Make objectives and constraints finite, and say which designs are feasible.
+
+        A number that is not finite in a figure that every design has counts as a violation of its own.
+        """
+        must = [o.figure for o in self.case.scenario.objectives] + ["work_per_litre_kJ", "cost_EUR"]
+        broken = np.zeros(len(figures["cost_EUR"]))
+        for objective in dict.fromkeys(must):
+            values = np.asarray(figures[objective], dtype=float)
+            lost = ~np.isfinite(values)
+            broken += lost
+            figures[objective] = np.where(lost, self._worst(objective), values)
+        figures["violation_numbers_count"] = broken
+        names = [name for name in figures if name.startswith("violation_")]
+        feasible = np.all([~(figures[name] > 0.0) for name in names], axis=0)
+        return {"feasible": feasible} | figures
+
+    def _worst(self, figure: str) -> float:
+        for objective in self.case.scenario.objectives:
+            if objective.figure == figure:
+                return objective.reference
+        return 0.0
+
+
+def cylinder(swept: Array, stock_bores: Array | None) -> tuple[Array, Array]:
+    """Bore and stroke [m] of a cylinder of ``swept`` volume [m3].
+
+    Bore equals stroke, or the next larger stock bore is taken and the stroke follows; beyond the largest
+    stock bore that one is taken with a longer stroke.
+    """
+    bore = np.cbrt(4.0 * swept / np.pi)
+    if stock_bores is not None:
+        place = np.minimum(np.searchsorted(stock_bores, bore), len(stock_bores) - 1)
+        bore = np.where(np.isnan(bore), np.nan, stock_bores[place])
+    return bore, 4.0 * swept / (np.pi * bore**2)
+
+
+def plant_of(case: Case) -> Plant:
+    """Translate configuration values into the model's SI parameters."""
+    e, site, demand = case.engine, case.scenario.site, case.scenario.demand
+    losses = Losses(
+        e.admission_pressure_loss,
+        e.exhaust_pressure_loss,
+        e.clearance_fraction,
+        e.leakage_fraction,
+        e.wall_loss_per_K,
+        e.friction_mean_pressure_bar * units.PA_PER_BAR,
+    )
+    machine = Machine(
+        losses,
+        e.pump_efficiency,
+        e.water_pressure_drop_bar * units.PA_PER_BAR,
+        e.water_pump_efficiency,
+        units.kelvin(site.cooling_water_temperature_degC),
+        site.cooling_water_lift_m,
+    )
+    return Plant(
+        machine=machine,
+        end_approach=e.end_approach_fraction,
+        boiler_coefficients={
+            "liquid": e.boiler_U_liquid,
+            "two_phase": e.boiler_U_two_phase,
+            "vapour": e.boiler_U_vapour,
+        },
+        condenser_coefficients={
+            "liquid": e.condenser_U_liquid,
+            "two_phase": e.condenser_U_two_phase,
+            "vapour": e.condenser_U_vapour,
+        },
+        regenerator_coefficient=e.regenerator_U,
+        insulation_conductivity=e.insulation_conductivity,
+        outside_film=e.outside_film,
+        fittings=e.fittings_W_per_K,
+        room_temperature=units.kelvin(site.room_temperature_degC),
+        hold_seconds=demand.hold_hours * units.SECONDS_PER_HOUR,
+        power=demand.shaft_power_W,
+        speed=demand.speed_rev_per_min / 60.0,
+        smallest_part_load=e.smallest_part_load,
+    )
+
+
+def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "tables") -> pd.DataFrame:
+    """Evaluate designs of your own.
+
+    ``designs`` has one row a design and the input columns listed in README, in edge units; ``scenario`` comes from
+    :func:`explore.load_scenario`. Returns the inputs and all figures, in the rows' order and index; figures that do
+    not apply to a design are empty. Raises :class:`explore.errors.InputError` for a missing column or a value
+    that cannot be.
+    """
+    import pandas as pd
+
+    evaluator = Evaluator(scenario, properties)
+    columns = checked(designs, evaluator.fluids, evaluator.collectors)
+    results = evaluator.evaluate(columns)
+    inputs = {name: columns[name] for name in INPUTS}
+    return pd.DataFrame(inputs | results, index=designs.index)

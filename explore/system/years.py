@@ -1,0 +1,128 @@
+"""From scenario and performance to the arguments of the hourly year, and from its result to figures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from explore import units
+from explore.fluids.interface import Array
+from explore.fluids.water import Water
+from explore.plant import sun
+from explore.season import SeasonResult, Year, make_year, mixed_year, stratified_year
+from explore.system.designs import Designs
+from explore.system.performance import LEAST_WORK, Performance, Plant
+
+if TYPE_CHECKING:
+    from explore.schema import Case
+
+
+def weather(case: Case) -> sun.Weather:
+    """Read the scenario's typical year."""
+    return sun.read_weather(case.scenario.site.weather)
+
+
+def year(case: Case, weather: sun.Weather) -> Year:
+    """Lay the typical year out for every kind of collector of the case."""
+    site, demand = case.scenario.site, case.scenario.demand
+    plane = sun.plane_of_array(
+        weather, tilt_deg=site.tilt_deg, azimuth_deg=site.azimuth_deg, albedo=site.albedo
+    )
+    kinds = case.collectors.values()
+    effective = np.stack([sun.effective_irradiance(plane, kind.iam_b0) for kind in kinds])
+    indoor = units.kelvin(site.room_temperature_degC)
+    return make_year(
+        weather,
+        effective_irradiance=effective,
+        total_irradiance=plane.total,
+        indoor_temperature_K=indoor if site.room == "indoor" else None,
+        demand_hours=demand.hours,
+        demand_months=demand.months,
+    )
+
+
+def run(year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance) -> dict[str, Array]:
+    """Run the year of all designs and return its figures, each (n,)."""
+    figures: dict[str, Array] = {}
+    for mask, march in ((designs.stratified, _stratified), (~designs.stratified, _mixed)):
+        index = np.flatnonzero(mask)
+        if len(index) == 0:
+            continue
+        result = march(year, case, plant, water, designs.take(index), done.take(index))
+        for name, values in _figures(result).items():
+            figures.setdefault(name, np.full(len(designs), np.nan))[index] = values
+    return figures
+
+
+def _figures(result: SeasonResult) -> dict[str, Array]:
+    return {
+        "served_share": result.served_share,
+        "shaft_energy_kWh_per_year": result.shaft_energy_kWh,
+        "longest_unserved_hours": result.longest_unserved_hours,
+        "autonomy_hours": result.autonomy_hours,
+        "stagnation_hours": result.stagnation_hours,
+        "collector_yield_kWh_per_year": result.collector_yield_kWh,
+        "sun_to_shaft_efficiency": result.sun_to_shaft_efficiency,
+        "cooling_water_L_per_year": result.cooling_water_L,
+    }
+
+
+def _collectors(case: Case, designs: Designs) -> dict[str, Any]:
+    kinds = list(case.collectors.values())
+    pick = designs.collector
+    return {
+        "collector_kind": pick,
+        "area_m2": designs.collector_area,
+        "eta0": np.array([kind.eta0 for kind in kinds])[pick],
+        "a1": np.array([kind.a1 for kind in kinds])[pick],
+        "a2": np.array([kind.a2 for kind in kinds])[pick],
+        "pipe_loss": case.engine.pipe_loss_fraction,
+        "warm_up_J_per_K": case.engine.warm_up_kJ_per_K_per_stage * units.J_PER_KJ * designs.stages,
+        "power_W": case.scenario.demand.shaft_power_W,
+    }
+
+
+def _cooling_density(water: Water, plant: Plant) -> float:
+    return float(water.density(np.array(plant.machine.cooling_water_temperature)))
+
+
+def _stratified(
+    year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+) -> SeasonResult:
+    work = np.where(done.net_work > LEAST_WORK, done.net_work, 0.0)
+    cooling = done.cooling_water / np.maximum(done.net_work, LEAST_WORK) / _cooling_density(water, plant)
+    return stratified_year(
+        year,
+        **_collectors(case, designs),
+        store_mass_kg=done.store_mass,
+        top_temperature_K=designs.top_temperature,
+        return_temperature_K=done.return_temperature,
+        heat_per_kg_J=done.engine_heat,
+        loss_heat_capacity_J_per_kgK=done.heat_capacity,
+        UA_W_per_K=done.store_loss,
+        work_per_kg_water_J=work / np.maximum(done.hot_water, 1e-12),
+        evaporating_temperature_K=designs.evaporating_temperature,
+        cooling_water_m3_per_J=cooling,
+    )
+
+
+def _mixed(
+    year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+) -> SeasonResult:
+    middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
+    return mixed_year(
+        year,
+        **_collectors(case, designs),
+        rise_K=case.engine.collector_rise_mixed_K,
+        capacity_J_per_K=done.store_mass * done.heat_capacity,
+        top_temperature_K=designs.top_temperature,
+        floor_temperature_K=done.floor_temperature,
+        start_temperature_K=designs.stop_temperature,
+        UA_W_per_K=done.store_loss,
+        efficiency_grid=done.efficiency_grid,
+        power_fraction_grid=done.power_grid,
+        cooling_water_grid=done.cooling_grid / _cooling_density(water, plant),
+        evaporating_temperature_K=middle - designs.boil_approach,
+    )

@@ -1,0 +1,43 @@
+"""The only unit conversions: edge units (degC, bar, litre, mm, kJ) to SI and kelvin, and back."""
+
+from __future__ import annotations
+
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+Value = TypeVar("Value", float, NDArray[np.float64])
+
+ZERO_C = 273.15
+PA_PER_BAR = 1e5
+J_PER_KJ = 1e3
+J_PER_KWH = 3.6e6
+L_PER_M3 = 1e3
+MM_PER_M = 1e3
+SECONDS_PER_HOUR = 3600.0
+
+
+def kelvin(degC: Value) -> Value:
+    """Celsius to kelvin."""
+    return degC + ZERO_C
+
+
+def celsius(kelvin: Value) -> Value:
+    """Kelvin to Celsius."""
+    return kelvin - ZERO_C
+
+
+def bar(pascal: Value) -> Value:
+    """Absolute pascal to absolute bar."""
+    return pascal / PA_PER_BAR
+
+
+def bar_gauge(pascal: Value, air_pascal: float) -> Value:
+    """Absolute pascal to bar above the air pressure of the site."""
+    return (pascal - air_pascal) / PA_PER_BAR
+
+
+def pascal_from_gauge(bar_g: Value, air_pascal: float) -> Value:
+    """Bar gauge to absolute pascal."""
+    return bar_g * PA_PER_BAR + air_pascal
