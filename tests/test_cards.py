@@ -201,6 +201,31 @@ def test_global_warming_potential_is_that_of_its_report(name):
     assert CARDS[name].gwp_source.startswith("IPCC AR4" if name == "DimethylEther" else "IPCC AR6")
 
 
+@pytest.mark.parametrize(
+    ("name", "least", "most"),
+    [
+        ("n-Butane", 1.0, 5.0),
+        ("IsoButane", 1.0, 5.0),
+        ("n-Propane", 1.0, 5.0),
+        ("Ammonia", 1.0, 3.0),
+        ("R134a", 15.0, 40.0),
+        ("R1234ze(E)", 30.0, 80.0),
+        ("R1233zd(E)", 20.0, 60.0),
+        ("R245fa", 30.0, 60.0),
+    ],
+)
+def test_price_lies_in_the_band_of_the_trade(name, least, most):
+    """Prices per kilogram lie in the bands of the trade (from memory), which move with quotas."""
+    assert least <= CARDS[name].price_EUR_per_kg <= most
+
+
+def test_collector_prices_are_ordered_and_near_published_ones():
+    """Flat plates cost 200-350 EUR/m2 and tubes no more than 400-600 (Quaschning 2010, 6.5); own work less."""
+    price = {path.stem: Collector.model_validate(load(path)).price_EUR_per_m2 for path in COLLECTORS}
+    assert 200.0 <= price["flat_plate"] <= 350.0
+    assert price["self_built"] < price["flat_plate"] < price["evacuated_tube"] <= 600.0
+
+
 def test_flammability_limits_stand_in_the_data_of_the_package():
     """Limits cited from IEC 60079-20-1:2010 equal those the package `chemicals` ships."""
     from chemicals.identifiers import CAS_from_any

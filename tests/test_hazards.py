@@ -89,6 +89,8 @@ def test_material_wall_adds_the_allowance_to_the_thicker_code():
         1.6 * 50.0 / (132.0 * 0.7 - 0.96) + 1.0
     )
     assert float(vessels.wall_mm(16.0, 100.0, steel)) == pytest.approx(1.875, abs=1e-3)
+    stainless = vessels.MATERIALS["stainless steel"]
+    assert float(vessels.wall_mm(16.0, 100.0, stainless)) == pytest.approx(1.6 * 50.0 / (104.0 * 0.7 - 0.96))
     copper = vessels.walls(16.0, {"cylinder 1": 100.0}, ["copper", "brass"])
     assert [(row["part"], row["material"]) for row in copper] == [("cylinder 1", "copper")]
     assert copper[0]["wall_mm"] == pytest.approx(1.6 * 50.0 / (33.0 - 0.96))
@@ -203,7 +205,8 @@ def test_margins_are_positive_where_it_is_unsafe():
 
 def test_alloys_are_attacked_through_what_they_are_made_of():
     """What attacks copper clashes with brass, what attacks zinc with galvanised steel only."""
-    assert hazards.material_clashes(card(attacks=("copper",)), ("Steel", "Brass")) == ("Brass",)
+    copper = card(attacks=("copper",))
+    assert hazards.material_clashes(copper, ("Steel", "Brass", "bronze")) == ("Brass", "bronze")
     zinc = card(attacks=("zinc",))
     assert hazards.material_clashes(zinc, ("steel", "brass", "galvanised steel")) == ("galvanised steel",)
 
