@@ -220,7 +220,7 @@ def test_price_lies_in_the_band_of_the_trade(name, least, most):
 
 
 def test_collector_prices_are_ordered_and_near_published_ones():
-    """Flat plates cost 200-350 EUR/m2 and tubes no more than 400-600 (Quaschning 2010, 6.5); own work less."""
+    """Flat plates cost 200-350 EUR/m2, tubes at most 400-600 (Quaschning 2010, 6.5), own work less."""
     price = {path.stem: Collector.model_validate(load(path)).price_EUR_per_m2 for path in COLLECTORS}
     assert 200.0 <= price["flat_plate"] <= 350.0
     assert price["self_built"] < price["flat_plate"] < price["evacuated_tube"] <= 600.0
