@@ -137,7 +137,7 @@ def boiler_levels(
                 sat.v_liquid,
                 sat.h_vapour,
                 out.enthalpy,
-                out.entropy,
+                fluid.from_enthalpy(pressure, out.enthalpy).entropy,
                 T + superheat,
                 lift,
             )

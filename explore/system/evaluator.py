@@ -15,11 +15,11 @@ from explore.fluids.water import Water, boiling_temperature
 from explore.plant import pump, store
 from explore.plant.engine import Losses
 from explore.plant.site import air_pressure
-from explore.season import Year
 from explore.system import performance, years
 from explore.system.cycle import Machine
 from explore.system.designs import INPUTS, Designs, checked
 from explore.system.performance import Performance, Plant
+from explore.year import Year
 
 if TYPE_CHECKING:
     import pandas as pd

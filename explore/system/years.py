@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,9 +10,10 @@ from explore import units
 from explore.fluids.interface import Array
 from explore.fluids.water import Water
 from explore.plant import sun
-from explore.season import SeasonResult, Year, make_year, mixed_year, stratified_year
+from explore.season import SeasonResult, mixed_year, stratified_year
 from explore.system.designs import Designs
 from explore.system.performance import LEAST_WORK, Performance, Plant
+from explore.year import Year, make_year
 
 if TYPE_CHECKING:
     from explore.schema import Case
@@ -27,19 +27,16 @@ def weather(case: Case) -> sun.Weather:
 def year(case: Case, weather: sun.Weather) -> Year:
     """Lay the typical year out for every kind of collector of the case."""
     site, demand = case.scenario.site, case.scenario.demand
-    plane = sun.plane_of_array(
-        weather, tilt_deg=site.tilt_deg, azimuth_deg=site.azimuth_deg, albedo=site.albedo
-    )
-    kinds = case.collectors.values()
-    effective = np.stack([sun.effective_irradiance(plane, kind.iam_b0) for kind in kinds])
     indoor = units.kelvin(site.room_temperature_degC)
     return make_year(
         weather,
-        effective_irradiance=effective,
-        total_irradiance=plane.total,
-        indoor_temperature_K=indoor if site.room == "indoor" else None,
+        tilt_deg=site.tilt_deg,
+        azimuth_deg=site.azimuth_deg,
+        albedo=site.albedo,
+        incidence_b0=[kind.iam_b0 for kind in case.collectors.values()],
         demand_hours=demand.hours,
         demand_months=demand.months,
+        room_temperature_K=indoor if site.room == "indoor" else None,
     )
 
 
