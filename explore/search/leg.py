@@ -6,15 +6,16 @@ A leg depends on its order alone: the same order gives the same result in any pr
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 
+from explore.schema import Objective
 from explore.search.archive import front_rows
 from explore.search.islands import Genes, Islands, Known, Plan
 from explore.search.judge import Judged, judge
-from explore.schema import Objective
 from explore.space import Columns, Space
 
 SAMPLED_SHARE = 0.01
@@ -50,6 +51,21 @@ class Tally:
     feasible: dict[str, int]
     lost: dict[str, int]
     alone: dict[str, int]
+
+    @property
+    def evaluated_total(self) -> int:
+        """Designs evaluated, all fluids together."""
+        return sum(self.evaluated.values())
+
+    @property
+    def feasible_total(self) -> int:
+        """Feasible designs, all fluids together."""
+        return sum(self.feasible.values())
+
+    @staticmethod
+    def zero(fluids: Sequence[str]) -> Tally:
+        """Nothing counted yet, every fluid named."""
+        return Tally(dict.fromkeys(fluids, 0), dict.fromkeys(fluids, 0), {}, {})
 
     @staticmethod
     def sum(parts: list[Tally]) -> Tally:
@@ -94,11 +110,12 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
 def _worth_keeping(known: Known, rng: np.random.Generator) -> np.ndarray:
     """Rows to remember: each fluid's front, the least broken design, and a small sample of the rest."""
     fluids = known.genes.choices[:, 0]
-    rows = [np.flatnonzero(rng.random(len(known)) < SAMPLED_SHARE), [int(np.argmin(known.breach))]]
+    closest = np.array([np.argmin(known.breach)])
+    rows = [np.flatnonzero(rng.random(len(known)) < SAMPLED_SHARE), closest]
     for fluid in np.unique(fluids):
         own = np.flatnonzero(fluids == fluid)
         rows.append(own[front_rows(known.take(own))])
-    return np.unique(np.concatenate(rows).astype(int))
+    return np.unique(np.concatenate(rows))
 
 
 def _tally(genes: Genes, judged: Judged, fluids: tuple[str, ...]) -> Tally:

@@ -58,6 +58,13 @@ def share_needs(evaluated: Mapping[str, int], share: float, total: int) -> dict[
     return {fluid: need for fluid, need in lacking.items() if need > 0}
 
 
+def first_legs(fluids: Sequence[str], sizes: Sequence[int]) -> list[dict[str, int]]:
+    """Deal all fluids evenly to the legs of the first round; with few fluids several legs try the same."""
+    count = len(sizes)
+    hands = [list(fluids[place::count]) or [fluids[place % len(fluids)]] for place in range(count)]
+    return [_filled(dict.fromkeys(hand, 1), size) for hand, size in zip(hands, sizes, strict=True)]
+
+
 def share_legs(needs: Mapping[str, int], sizes: Sequence[int]) -> list[dict[str, int]]:
     """Deal the fluids in need to legs of the given sizes; each leg's allotments fill it.
 
@@ -65,8 +72,8 @@ def share_legs(needs: Mapping[str, int], sizes: Sequence[int]) -> list[dict[str,
     """
     if not needs:
         return []
-    wanted = sum(needs.values())
-    count = int(min(len(sizes), len(needs), max(1, np.searchsorted(np.cumsum(sizes), wanted) + 1)))
+    enough = int((np.cumsum(sizes) < sum(needs.values())).sum()) + 1
+    count = min(len(sizes), len(needs), enough)
     hands: list[list[str]] = [[] for _ in range(count)]
     for place, fluid in enumerate(sorted(needs, key=lambda name: (-needs[name], name))):
         hands[place % count].append(fluid)

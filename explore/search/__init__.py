@@ -1,0 +1,6 @@
+"""Searching: proposing designs, many workers, storing, resuming, stopping."""
+
+from explore.search.outcome import Moment, Progress, SearchOutcome
+from explore.search.run import optimise
+
+__all__ = ["Moment", "Progress", "SearchOutcome", "optimise"]

@@ -1,0 +1,190 @@
+"""One search from a case to its outcome."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from explore.errors import InputError
+from explore.schema import Case, Search
+from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit
+from explore.search.islands import Genes
+from explore.search.judge import judge, scale
+from explore.search.leg import Evaluator
+from explore.search.outcome import ProgressCallback, SearchOutcome, last_tenth_gain
+from explore.space import Space
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.search.hunt import Hunt
+
+CHUNK = 2000
+NAMED_CONSTRAINTS = 3
+
+
+def optimise(
+    scenario: Case | str | Path,
+    *,
+    evaluator: EvaluatorFactory | None = None,
+    run_folder: Path | None = None,
+    progress: ProgressCallback | None = None,
+) -> SearchOutcome:
+    """Search the design space of a scenario for its front.
+
+    ``scenario`` is a whole case (:func:`explore.load_scenario`) or what that function takes.
+    ``evaluator`` makes the model from the case; it must be importable by name, for worker processes.
+    ``progress`` is called after every leg. With a budget in designs the outcome depends on the seed only,
+    not on the number of workers. Ctrl-C ends the search after the legs in flight.
+
+    Raises :class:`InputError` if the budget is empty, the space is empty, or nothing feasible was found.
+    """
+    from explore.search.campaign import Ledger
+    from explore.search.hunt import Hunt
+
+    case = scenario if isinstance(scenario, Case) else _load(scenario)
+    workers = _workers(case.search)
+    kit = Kit(case, Space.from_case(case), evaluator or model)
+    started = time.perf_counter()
+    # Built here first: what the model caches on disk is then ready for every worker.
+    alone = Alone(kit, kit.factory(case))
+    ready = time.perf_counter()
+    crew: Alone | Crew = Crew(workers, kit) if workers > 1 else alone
+    try:
+        hunt = Hunt(case, kit.space, Ledger(case.scenario.name, kit.space.fluids))
+        with _interruptible(hunt):
+            hunt.run(crew, progress)
+        hunted = time.perf_counter()
+        designs = _evaluated(hunt.archive.known.genes, kit.space, crew)
+    finally:
+        crew.close()
+    if hunt.tally.feasible_total == 0:
+        raise InputError(_nothing_feasible(hunt, designs))
+    finished = time.perf_counter()
+    timings = {"model": ready - started, "search": hunted - ready, "archive": finished - hunted}
+    return _outcome(hunt, designs, crew.size, timings)
+
+
+def _load(scenario: str | Path) -> Case:
+    from explore.compose import load_scenario
+
+    return load_scenario(scenario)
+
+
+def model(case: Case) -> Evaluator:
+    """Make the system model of a case, with the property path its search asks for."""
+    from explore.system import Evaluator as SystemEvaluator
+
+    return SystemEvaluator(case, case.search.properties)
+
+
+def _workers(search: Search) -> int:
+    """Number of processes to use; refuses a search without a budget or with more workers than legs."""
+    if search.designs is None and search.seconds is None:
+        raise InputError("search.designs and search.seconds are both empty; give at least one of them")
+    legs = search.legs_per_round
+    if search.designs is not None:
+        legs = min(legs, -(-search.designs // search.leg_designs))
+    if search.workers is not None and search.workers > legs:
+        raise InputError(
+            f"search.workers={search.workers} is more than the {legs} legs that run at a time; use fewer "
+            "workers, or raise search.legs_per_round or the budget"
+        )
+    return search.workers or min(_cores(), legs)
+
+
+def _cores() -> int:
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+@contextmanager
+def _interruptible(hunt: Hunt) -> Iterator[None]:
+    """Let the first Ctrl-C end the search in good order; a second one breaks it off."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+
+    def on_signal(number: int, frame: FrameType | None) -> None:
+        signal.signal(signal.SIGINT, before)
+        hunt.interrupt()
+
+    before = signal.signal(signal.SIGINT, on_signal)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
+    """Evaluate designs again for all their columns: cheaper than keeping 100 columns of every design."""
+    import pandas as pd
+
+    chunks = [genes.take(slice(start, start + CHUNK)) for start in range(0, len(genes), CHUNK)]
+    parts: dict[int, Mapping[str, np.ndarray]] = dict(crew.results(chunks, stop=lambda: False))
+    frames = [pd.DataFrame(dict(parts[place])) for place in range(len(chunks))]
+    return pd.concat(frames, ignore_index=True)
+
+
+def _outcome(hunt: Hunt, designs: pd.DataFrame, workers: int, timings: dict[str, float]) -> SearchOutcome:
+    from explore.front import feasible_front
+
+    count = hunt.tally.evaluated_total
+    return SearchOutcome(
+        front=feasible_front(designs, hunt.case.scenario.objectives),
+        designs=designs,
+        all_kept=len(designs) == count,
+        hypervolume=hunt.archive.hypervolume,
+        history=hunt.history,
+        last_tenth_gain=last_tenth_gain(hunt.history),
+        evaluated=hunt.tally.evaluated,
+        feasible=hunt.tally.feasible,
+        lost_to=hunt.tally.lost,
+        lost_alone=hunt.tally.alone,
+        left_out=dict(hunt.space.left_out),
+        resolution=hunt.archive.resolution,
+        stop_reason=hunt.stop_reason,
+        legs=hunt.legs,
+        workers=workers,
+        seed=hunt.search.seed,
+        seconds=timings["search"],
+        designs_per_second=count / timings["search"],
+        bookkeeping_us_per_design=1e6 * (hunt.leg_seconds - hunt.model_seconds) / count,
+        model_us_per_design=1e6 * hunt.model_seconds / count,
+        timings_s=timings,
+    )
+
+
+def _nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
+    """Say which constraints bind: how many designs each one cost, and what the closest design breaks."""
+    lost = sorted(hunt.tally.lost.items(), key=lambda item: -item[1])[:NAMED_CONSTRAINTS]
+    columns = {str(name): designs[name].to_numpy() for name in designs}
+    judged = judge(columns, hunt.case.scenario.objectives)
+    closest = int(np.argmin(judged.breach))
+    broken = dict(zip(judged.names, judged.violations[closest].tolist(), strict=True))
+    worst = sorted(
+        (name for name, value in broken.items() if not value <= 0.0),
+        key=lambda name: -broken[name] / scale(name),
+    )[:NAMED_CONSTRAINTS]
+    losses = ", ".join(f"{_plain(name)} ({count:,})" for name, count in lost if count)
+    breaks = ", ".join(f"{_plain(name)} by {broken[name]:.3g}" for name in worst)
+    fluid = designs["fluid"].iloc[closest]
+    return (
+        f"nothing can meet scenario {hunt.case.scenario.name}: none of {hunt.tally.evaluated_total:,} "
+        f"designs is feasible; most were lost to {losses}; the closest, with {fluid}, "
+        f"still breaks {breaks or 'an objective that has no value'}"
+    )
+
+
+def _plain(violation: str) -> str:
+    return violation.removeprefix("violation_")

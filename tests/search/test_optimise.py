@@ -1,0 +1,138 @@
+"""The search as a whole, on a cheap problem."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from explore.errors import InputError
+from explore.front import hypervolume, nondominated, normalise
+from explore.search import Progress, optimise
+from explore.space import Space
+from tests.search.toy import FLUIDS, HopelessEvaluator, ToyEvaluator, toy_case
+
+
+@pytest.fixture(scope="module")
+def outcome():
+    return optimise(toy_case(), evaluator=ToyEvaluator)
+
+
+def test_the_budget_in_designs_is_used_exactly(outcome):
+    """4000 designs asked for are 4000 designs evaluated, all of them kept in a larger archive."""
+    assert outcome.designs_evaluated == 4000
+    assert len(outcome.designs) == 4000
+    assert outcome.all_kept
+    assert outcome.stop_reason == "designs"
+
+
+def test_the_front_is_feasible_and_nothing_evaluated_dominates_it(outcome):
+    """Front designs are feasible, mutually non-dominated, and make up the stated hypervolume."""
+    objectives = toy_case().scenario.objectives
+    assert outcome.front["feasible"].all()
+    front = normalise(outcome.front, objectives)
+    assert nondominated(front).all()
+    feasible = outcome.designs[outcome.designs["feasible"]]
+    assert hypervolume(normalise(feasible, objectives)) == pytest.approx(hypervolume(front), rel=1e-12)
+    assert outcome.hypervolume == pytest.approx(hypervolume(front), rel=1e-9)
+
+
+def test_the_search_beats_random_designs(outcome):
+    """On the same budget, random designs dominate less of the box."""
+    case = toy_case()
+    space = Space.from_case(case)
+    columns = space.sample(4000, np.random.default_rng(0), quasi=True)
+    figures = ToyEvaluator(case).evaluate(columns)
+    values = normalise(figures, case.scenario.objectives)[figures["feasible"]]
+    assert outcome.hypervolume > hypervolume(values) + 0.03
+
+
+def test_hypervolume_never_falls_over_the_history(outcome):
+    """The history grows in designs and never falls in hypervolume."""
+    volumes = [moment.hypervolume for moment in outcome.history]
+    assert np.diff(volumes).min() >= -1e-12
+    assert outcome.history[-1].designs == 4000
+    assert 0.0 <= outcome.last_tenth_gain < 0.2
+
+
+def test_workers_do_not_change_the_result(outcome):
+    """Two worker processes find bit for bit what one finds."""
+    again = optimise(toy_case(workers=2), evaluator=ToyEvaluator)
+    assert again.workers == 2
+    assert again.front.equals(outcome.front)
+    assert again.evaluated == outcome.evaluated
+
+
+def test_another_seed_gives_another_search(outcome):
+    """The seed matters."""
+    again = optimise(toy_case(seed=2), evaluator=ToyEvaluator)
+    assert not again.front.equals(outcome.front)
+
+
+def test_every_fluid_gets_its_share_even_if_it_is_useless():
+    """With a least share of 4 %, no fluid has less than 4 % of the designs."""
+    found = optimise(
+        toy_case(designs=20_000, least_share_per_fluid=0.04, archive_designs=1000), evaluator=ToyEvaluator
+    )
+    assert set(found.evaluated) == set(FLUIDS)
+    assert min(found.evaluated.values()) >= 0.04 * 20_000
+    assert sum(found.evaluated.values()) == 20_000
+    assert not found.all_kept
+    assert len(found.designs) <= 1100
+
+
+def test_a_time_limit_stops_the_search():
+    """Whichever of the two limits comes first ends the search."""
+    found = optimise(toy_case(designs=10_000_000, seconds=0.5), evaluator=ToyEvaluator)
+    assert found.stop_reason == "seconds"
+    assert 0.5 <= found.seconds < 5.0
+
+
+def test_progress_is_reported_after_every_leg():
+    """The callback sees every leg, growing counts and a share that ends at 1."""
+    seen: list[Progress] = []
+    optimise(toy_case(designs=2000), evaluator=ToyEvaluator, progress=seen.append)
+    assert [p.legs for p in seen] == [1, 2, 3, 4]
+    assert [p.designs for p in seen] == [500, 1000, 1500, 2000]
+    assert seen[-1].share_done == 1.0
+    assert 0.0 < seen[-1].feasible_share <= 1.0
+    assert seen[-1].hypervolume > 0.0
+
+
+def test_designs_lost_are_counted_per_constraint(outcome):
+    """The counts agree with the designs themselves, all of which were kept."""
+    lost = outcome.designs["violation_served_share"] > 0.0
+    alone = lost & ~(outcome.designs["violation_pressure_ceiling_bar"] > 0.0)
+    assert outcome.lost_to["violation_served_share"] == lost.sum() > 0
+    assert outcome.lost_alone["violation_served_share"] == alone.sum() > 0
+    assert outcome.designs_feasible == outcome.designs["feasible"].sum()
+
+
+def test_an_infeasible_scenario_is_an_input_error_that_names_the_binding_constraint():
+    """When nothing is feasible the error says how many designs were tried and what stands in the way."""
+    with pytest.raises(InputError, match=r"served_share.*still breaks served_share by 0\.3") as error:
+        optimise(toy_case(designs=1000), evaluator=HopelessEvaluator)
+    assert "1,000" in str(error.value)
+
+
+@pytest.mark.parametrize(
+    ("settings", "words"),
+    [
+        ({"designs": None}, "search.designs and search.seconds"),
+        ({"workers": 9}, "search.workers=9 is more than the 8 legs"),
+        ({"workers": 2, "designs": 300}, "more than the 1 legs"),
+    ],
+)
+def test_budgets_that_cannot_work_are_refused(settings, words):
+    """An empty budget and more workers than legs are input errors."""
+    with pytest.raises(InputError, match=words):
+        optimise(toy_case(**settings), evaluator=ToyEvaluator)
+
+
+def test_pins_hold_in_everything_the_search_proposes():
+    """No design of a search leaves a pinned or narrowed variable."""
+    found = optimise(
+        toy_case({"store_volume_L": 500, "fluid": ["Water", "n-Butane"]}, designs=1000),
+        evaluator=ToyEvaluator,
+    )
+    assert set(found.designs["store_volume_L"]) == {500.0}
+    assert set(found.evaluated) == {"Water", "n-Butane"}
