@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import logging
 import os
+import shlex
 import shutil
 import sys
 import tempfile
@@ -82,7 +83,8 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
     worst = Worst()
     try:
-        _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], _job(worst, wants_traceback))
+        job = _job(worst, shlex.join(["explore", *words]), wants_traceback)
+        _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], job)
     except Exception as error:
         folder = Path(arguments.config_path) if arguments.config_path else None
         raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
@@ -158,7 +160,7 @@ def _configure_hydra(scratch: str) -> None:
     ConfigStore.instance().store(group="hydra", name="config", node=node, provider="hydra")
 
 
-def _job(worst: Worst, wants_traceback: bool) -> Callable[[Any], None]:
+def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], None]:
     """Make the function Hydra calls with each composed configuration.
 
     In this process it reports its own failure, so that a sweep goes on with the next job; in a
@@ -173,7 +175,7 @@ def _job(worst: Worst, wants_traceback: bool) -> Callable[[Any], None]:
         from explore.tasks import run
 
         try:
-            run(checked(plain(OmegaConf.to_container(config, resolve=True))))
+            run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)
         except Exception as error:
             if os.getpid() != home:
                 raise

@@ -22,9 +22,11 @@ from typing import TYPE_CHECKING, Any
 from explore.errors import InputError
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
     from explore.schema import Case
+    from explore.search import SearchOutcome
 
 PACKAGES = (
     "hot-water-engine-explorer",
@@ -177,10 +179,25 @@ def write_yaml(path: Path, data: Mapping[str, Any], *, heading: str = "") -> Non
     write_text(path, (f"# {heading}\n" if heading else "") + text)
 
 
-def write_frame(path: Path, frame: pd.DataFrame, *, digits: str | None = None) -> None:
-    """Write a table as CSV, empty cells for what does not apply; all digits unless ``digits`` says fewer."""
+def write_frame(path: Path, frame: pd.DataFrame, *, shorten_from: str | None = None) -> None:
+    """Write a table as CSV, empty cells for what does not apply.
+
+    Numbers have all their digits; from the column ``shorten_from`` on they are cut to
+    :data:`ARCHIVE_DIGITS`, which halves a large file.
+    """
+    if shorten_from in frame.columns:
+        frame = frame.copy(deep=False)
+        for name in frame.columns[frame.columns.get_loc(shorten_from) :]:
+            if frame[name].dtype.kind == "f":
+                frame[name] = _short(frame[name].to_numpy())
     with _replacing(path) as file:
-        frame.to_csv(file, index=False, float_format=digits, lineterminator="\n")
+        frame.to_csv(file, index=False, lineterminator="\n")
+
+
+def _short(values: np.ndarray) -> np.ndarray:
+    import numpy as np
+
+    return np.where(np.isnan(values), "", np.char.mod(ARCHIVE_DIGITS, values))
 
 
 def digest(path: Path) -> str:
@@ -201,6 +218,47 @@ def versions() -> dict[str, str]:
         except metadata.PackageNotFoundError:  # run from a clone that was never installed
             continue
     return found
+
+
+def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
+    """Collect the facts of a run for ``summary.json``; the files it digests are already written."""
+    files = sorted(path for path in folder.iterdir() if path.suffix in (".csv", ".yaml"))
+    weather = Path(case.scenario.site.weather)
+    hashes = {path.name: digest(path) for path in files}
+    if weather.is_file():
+        hashes["weather"] = digest(weather)
+    return {
+        "created_utc": datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "scenario": case.scenario.name,
+        "seed": outcome.seed,
+        "workers": outcome.workers,
+        "legs": outcome.legs,
+        "seconds": outcome.seconds,
+        "stop_reason": outcome.stop_reason,
+        "designs_evaluated": outcome.designs_evaluated,
+        "designs_feasible": outcome.designs_feasible,
+        "designs_per_second": outcome.designs_per_second,
+        "designs_written": len(outcome.designs),
+        "all_designs_written": outcome.all_kept,
+        "front_designs": len(outcome.front),
+        "front_resolution": outcome.resolution,
+        "hypervolume": outcome.hypervolume,
+        "hypervolume_scale": [objective.model_dump() for objective in case.scenario.objectives],
+        "hypervolume_history": [[moment.designs, moment.hypervolume] for moment in outcome.history],
+        "hypervolume_last_tenth_gain": outcome.last_tenth_gain,
+        "designs_per_fluid": outcome.evaluated,
+        "feasible_per_fluid": outcome.feasible,
+        "fluids_left_out": outcome.left_out,
+        "lost_to": outcome.lost_to,
+        "lost_to_this_alone": outcome.lost_alone,
+        "timings": {"search": outcome.seconds, **outcome.timings_s},
+        "microseconds_per_design": {
+            "model": outcome.model_us_per_design,
+            "bookkeeping": outcome.bookkeeping_us_per_design,
+        },
+        "versions": versions(),
+        "hashes": hashes,
+    }
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,128 @@
+"""What the terminal shows after a search: the recommended designs, the fluids, and where the page is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from explore.report.figures import NONE, label, shown, unit
+from explore.terminal import choices_table, paragraph, table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.schema import Case
+    from explore.search import SearchOutcome
+
+DESIGN = (
+    "fluid",
+    "store_mode",
+    "top_temperature_degC",
+    "evaporating_temperature_degC",
+    "lowest_evaporating_temperature_degC",
+    "stop_temperature_degC",
+    "condensing_temperature_degC",
+    "stages",
+    "pressure_levels",
+    "regenerator_effectiveness",
+    "store_volume_L",
+    "insulation_mm",
+    "collector",
+    "collector_area_m2",
+)
+RESULT = (
+    "work_per_litre_kJ",
+    "work_per_litre_Wh",
+    "second_law_efficiency",
+    "cost_EUR",
+    "cost_EUR_per_kWh",
+    "peak_pressure_bar_g",
+    "standstill_pressure_bar_g",
+    "max_boiler_pressure_bar_a",
+    "condenser_pressure_bar_a",
+    "swept_volume_1_L",
+    "swept_volume_2_L",
+    "swept_volume_3_L",
+    "served_share",
+    "autonomy_hours",
+    "shaft_energy_kWh_per_year",
+)
+
+
+def closing(
+    case: Case, outcome: SearchOutcome, chosen: pd.DataFrame, fluids: pd.DataFrame, page: Path
+) -> str:
+    """Return the closing text of a search; ``chosen`` are the recommended designs, ``fluids`` the ranking."""
+    parts = [
+        paragraph(_how_it_went(outcome)),
+        "Recommended designs\n" + designs_text(chosen, case),
+        "Fluids, best work per litre first\n" + fluids_text(fluids, case),
+        *_without(fluids, outcome),
+        f"Page: {page}",
+    ]
+    return "\n" + "\n\n".join(parts)
+
+
+def _how_it_went(outcome: SearchOutcome) -> str:
+    """Tell effort and convergence in a sentence."""
+    counts = f"{outcome.designs_evaluated:,} designs in {outcome.seconds:.0f} s"
+    found = f"{outcome.designs_feasible:,} feasible, {len(outcome.front):,} on the front"
+    gain = f"of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
+    stopped = " Stopped by the user." if outcome.stop_reason == "interrupted" else ""
+    return f"{counts}, {found}; hypervolume {outcome.hypervolume:.4f}, {gain}.{stopped}"
+
+
+def designs_text(chosen: pd.DataFrame, case: Case) -> str:
+    """Set the recommended designs side by side, one line per figure."""
+    objectives = [objective.figure for objective in case.scenario.objectives]
+    names = dict.fromkeys([*objectives, *DESIGN, *RESULT])
+    figures = [(name, label(name), unit(name)) for name in names if name in chosen.columns]
+    designs = [{name: _cell(row.get(name), name) for name in names} for row in chosen.to_dict("records")]
+    return choices_table(designs, [str(pick) for pick in chosen["pick"]], figures)
+
+
+def _cell(value: Any, name: str) -> str:
+    text = shown("" if value is None else str(value), name, with_unit=False)
+    return "" if text == NONE or (name == "regenerator_effectiveness" and value == 0) else text
+
+
+def fluids_text(fluids: pd.DataFrame, case: Case) -> str:
+    """Rank the fluids that have a feasible design."""
+    ceilings = case.report.pressure_ceilings_bar_g
+    under = [f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in ceilings]
+    heading = [
+        "",
+        "kJ/L",
+        "at EUR",
+        "bar_g",
+        "least EUR",
+        *(f"kJ/L <{ceiling:g} bar_g" for ceiling in ceilings),
+        "class",
+    ]
+    rows = [heading]
+    for row in fluids[fluids["feasible"] > 0].to_dict("records"):
+        names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR", *under)
+        cells = [shown(str(row[name]), name, with_unit=False) for name in names]
+        rows.append([str(row["fluid"]), *cells, case.card(str(row["fluid"])).safety_class])
+    return table(rows)
+
+
+def _without(fluids: pd.DataFrame, outcome: SearchOutcome) -> list[str]:
+    """Name the fluids without a feasible design, and the constraints that cost most designs."""
+    empty = [str(fluid) for fluid in fluids.loc[fluids["feasible"] == 0, "fluid"]]
+    left_out = [f"{fluid}: {reason}" for fluid, reason in outcome.left_out.items()]
+    lines = []
+    if empty:
+        lines.append(paragraph(f"No feasible design found with {', '.join(empty)}."))
+    if left_out:
+        lines.append(paragraph(f"Left out: {'; '.join(left_out)}."))
+    most = sorted(_counted(outcome.lost_to).items(), key=lambda item: -item[1])[:3]
+    if most:
+        counts = ", ".join(f"{label(name)} ({count:,})" for name, count in most)
+        lines.append(paragraph(f"Constraints that most designs broke: {counts}."))
+    return lines
+
+
+def _counted(lost_to: Mapping[str, int]) -> dict[str, int]:
+    return {name: count for name, count in lost_to.items() if count}

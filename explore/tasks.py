@@ -1,0 +1,143 @@
+"""What each task does, in order: check, run, write, tell."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from explore import runs
+from explore.compose import complete
+from explore.errors import InputError
+from explore.schema import Case
+from explore.sheet import air_pressure_bar, design_cautions, sheet
+from explore.terminal import Progress
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.search import Progress as State
+    from explore.search import SearchOutcome
+
+LEVELS = {"stop": "danger", "warn": "warning", "note": "note"}
+CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
+
+
+def run(case: Case, command: str = "explore") -> None:
+    """Carry out the task of a checked case; ``command`` is what was typed, for the record."""
+    tasks = {"search": search, "inspect": inspect, "report": report}
+    if case.task.name not in tasks:
+        raise InputError(
+            f"task.name={case.task.name}: there is no such task here; there are {', '.join(tasks)}"
+        )
+    tasks[case.task.name](case, command)
+
+
+def search(case: Case, command: str) -> None:
+    """Search the design space and leave a run's folder with its page."""
+    from explore.closing import closing
+    from explore.report import write_page
+    from explore.search import optimise
+    from explore.space import Space
+
+    Space.from_case(case)
+    own = own_designs(case)
+    with runs.claimed(case) as folder:
+        runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+        progress = Progress()
+        progress.note(
+            f"{case.scenario.title}: preparing {len(case.scenario.fluids or case.fluids)} fluids and the year"
+        )
+        try:
+            outcome = optimise(case, run_folder=folder, progress=lambda state: tell(progress, state))
+        finally:
+            progress.close()
+        chosen, fluids = write_results(folder, case, outcome, own, command)
+        page = write_page(folder)
+    print(closing(case, outcome, chosen, fluids, page))
+
+
+def tell(progress: Progress, state: State) -> None:
+    """Show the state of a search."""
+    figures = [
+        f"{state.designs:,} designs",
+        f"{state.designs_per_second:,.0f}/s",
+        f"{state.feasible_share:.0%} feasible",
+        f"hypervolume {state.hypervolume:.4f}",
+    ]
+    progress.show(state.share_done, figures, left_s=state.seconds_left)
+
+
+def own_designs(case: Case) -> pd.DataFrame | None:
+    """Evaluate the reader's own designs (report.own), or return None if there are none."""
+    import pandas as pd
+
+    from explore.design_file import evaluated
+
+    tables = []
+    for file in case.report.own:
+        table = evaluated(file, case)
+        names = (
+            [Path(file).stem]
+            if len(table) == 1
+            else [f"{Path(file).stem} {i + 1}" for i in range(len(table))]
+        )
+        table.insert(0, "name", names)
+        tables.append(table)
+    return pd.concat(tables, ignore_index=True) if tables else None
+
+
+def write_results(
+    folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Write all files of a search but the page; return the recommended designs and the table of fluids."""
+    from explore.front import fluids_table, picks
+
+    started = time.perf_counter()
+    counts = {fluid: (count, outcome.feasible.get(fluid, 0)) for fluid, count in outcome.evaluated.items()}
+    fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
+    runs.write_frame(folder / "front.csv", outcome.front)
+    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="feasible")
+    runs.write_frame(folder / "fluids.csv", fluids)
+    if own is not None:
+        runs.write_frame(folder / "own.csv", own)
+    lines = outcome.front.assign(line=range(1, len(outcome.front) + 1))
+    chosen = picks(lines, case.scenario.objectives, knees=0)
+    air_bar = air_pressure_bar(case)
+    facts = {"command": command, "picks": [_picked(row, case, air_bar) for row in chosen.to_dict("records")]}
+    summary = runs.summary(folder, case, outcome) | facts
+    summary["timings"]["writing"] = time.perf_counter() - started
+    runs.write_json(folder / "summary.json", summary)
+    return chosen, fluids
+
+
+def _picked(row: dict[Any, Any], case: Case, air_bar: float) -> dict[str, Any]:
+    """Say for summary.json which line of front.csv is recommended, why, and with which cautions."""
+    cautions = [
+        {"text": one.text, "level": LEVELS[one.severity]} for one in design_cautions(row, case, air_bar)
+    ]
+    return {"role": row["pick"], "why": row["why"], "row": row["line"], "cautions": cautions}
+
+
+def inspect(case: Case, command: str) -> None:
+    """Print one design whole."""
+    from explore.design_file import evaluated
+
+    if case.task.design is None:
+        raise InputError("task=inspect needs design=FILE.yaml, or design=results/.../front.csv row=N")
+    if case.task.design.lower().endswith(".csv") and case.task.row is None:
+        raise InputError(f"design={case.task.design} is a table: say which line with row=N, counted from 1")
+    design = evaluated(case.task.design, case, case.task.row)
+    print(sheet({str(name): value for name, value in design.iloc[0].items()}, case))
+
+
+def report(case: Case, command: str) -> None:
+    """Build the page of a past run again."""
+    from explore.report import write_page
+
+    if case.task.run is None:
+        raise InputError("task=report needs run=results/<scenario>/<time>")
+    folder = Path(case.task.run)
+    if not folder.is_dir():
+        raise InputError(f"run={folder}: there is no such folder")
+    print(f"page: {write_page(folder)}")
