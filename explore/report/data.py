@@ -10,15 +10,15 @@ What a run folder holds, and what of it the page needs (everything else is ignor
 ``designs.csv``
     The evaluated designs, same columns; an empty cell is a figure that does not apply.
 ``fluids.csv`` (optional columns, see :mod:`explore.report.fluids`)
-    One line per fluid: ``fluid``, and ``work_per_litre_kJ_at_<ceiling>_bar_g`` for each ceiling.
+    One line per fluid: ``fluid``, and ``work_per_litre_kJ_under_<ceiling>_bar_g`` for each ceiling.
 ``summary.json``
     A mapping. Used where present: ``created_utc``, ``command`` (the words typed), ``seed``, ``seconds``,
     ``designs_evaluated``, ``designs_feasible``, ``hypervolume``, ``hypervolume_history`` and
     ``random_hypervolume_history`` (lists of ``[evaluations, hypervolume]``), ``designs_per_fluid``
     ``{fluid: count}``, ``lost_to`` ``{violation column: count of designs}``, ``versions`` ``{name: version}``,
-    ``hashes`` ``{file: digest}``, ``timings`` ``{phase: seconds}``, ``cautions`` (list of sentences that hold
-    for every design) and ``picks``: a list of ``{"role", "row", "cautions"}`` with ``row`` a line of front.csv
-    (from 1), ``role`` one of ``most_work``, ``least_cost``, ``compromise``, and ``cautions`` a list of sentences.
+    ``hashes`` ``{file: digest}``, ``air_pressure_bar_a``, ``timings`` ``{phase: seconds}``, ``cautions`` (list of sentences that hold
+    for every design) and ``picks``: a list of ``{"row", "cautions"}`` with ``row`` a line of
+    front.csv (from 1) and ``cautions`` a list; only needed where sheets.json has no cautions for that line.
 ``sheets.json`` (optional)
     What the design sheets draw. ``{"domes": {fluid: dome}, "designs": {"<line of front.csv>": sheet}}``.
 
@@ -166,7 +166,7 @@ def _read_text(path: Path) -> str:
 
 def _read_json(path: Path) -> dict[str, Any]:
     try:
-        found = json.loads(_read_text(path))
+        found = json.loads(_read_text(path), parse_constant=lambda _: None)
     except json.JSONDecodeError as error:
         raise InputError(f"{path} is not valid JSON ({error}); the run may have been cut short") from error
     if not isinstance(found, dict):

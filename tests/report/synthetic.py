@@ -140,13 +140,13 @@ def _design(rng: np.random.Generator, fluid: tuple) -> dict[str, object]:
 
 
 def front_rows(rows: list[dict[str, object]]) -> list[dict[str, object]]:
-    """Return the feasible rows that no other feasible row beats in work, cost and pressure at once."""
+    """Return the feasible rows that no other beats clearly (by 8 %) in work, cost and pressure at once."""
     feasible = [row for row in rows if row["feasible"]]
     points = np.array([[-r["work_per_litre_kJ"], r["cost_EUR"], r["peak_pressure_bar_g"]] for r in feasible])
     return [
         row
         for row, point in zip(feasible, points, strict=True)
-        if not ((points <= point).all(axis=1) & (points < point).any(axis=1)).any()
+        if not (points < point - 0.08 * np.abs(point)).all(axis=1).any()
     ]
 
 
@@ -184,7 +184,7 @@ def _fluid_row(name: str, front: list[dict[str, object]], whole: Case) -> dict[s
     row: dict[str, object] = {"fluid": name, "designs_on_front": len(own)}
     for ceiling in whole.report.pressure_ceilings_bar_g:
         under = [r["work_per_litre_kJ"] for r in own if r["peak_pressure_bar_g"] <= ceiling]
-        row[f"work_per_litre_kJ_at_{ceiling:g}_bar_g"] = max(under, default="")
+        row[f"work_per_litre_kJ_under_{ceiling:g}_bar_g"] = max(under, default="")
     return row
 
 

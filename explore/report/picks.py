@@ -1,0 +1,84 @@
+"""The three designs the page recommends, found in front.csv by a rule the page states.
+
+The page's script applies the same rule to the designs left by the reader's limits (``picksAmong``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from explore.report.data import Run, Table
+from explore.report.figures import label
+from explore.schema import Objective
+
+RULE = (
+    "The compromise is the design nearest to the best found in every objective, each objective scaled to the range "
+    "of the designs shown; distance is the root of the summed squares."
+)
+
+
+@dataclass(frozen=True)
+class Pick:
+    """A recommended design: its role in words, its line in front.csv (from 1), and its cautions."""
+
+    role: str
+    title: str
+    row: int
+    cautions: tuple[dict[str, str], ...] = ()
+
+
+def pick(run: Run) -> list[Pick]:
+    """Return the best design by the first objective, by the second, and the compromise; [] without designs."""
+    if not len(run.front):
+        return []
+    objectives = run.case.scenario.objectives
+    own = scaled(run.front, objectives)
+    lines = [_best(own, 0), _best(own, 1), int(np.argmin(np.linalg.norm(own, axis=1)))]
+    found = zip(roles(objectives), lines, strict=True)
+    return [Pick(role, title, line + 1, cautions(run, line + 1)) for (role, title), line in found]
+
+
+def roles(objectives: Sequence[Objective]) -> list[tuple[str, str]]:
+    """Return key and words of each role, in the order of the cards."""
+    return [("first", _words(objectives[0])), ("second", _words(objectives[1])), ("compromise", "The compromise")]
+
+
+def _words(objective: Objective) -> str:
+    words = label(objective.figure)
+    if objective.figure == "work_per_litre_kJ":
+        return "Most work per litre"
+    return f"{'Most' if objective.direction == 'maximise' else 'Least'} {words[:1].lower()}{words[1:]}"
+
+
+def scaled(table: Table, objectives: Sequence[Objective]) -> NDArray[np.float64]:
+    """Return the objectives (n, m) stretched to the table's own range: 0 best found, 1 worst found."""
+    signs = [-1.0 if o.direction == "maximise" else 1.0 for o in objectives]
+    values = np.stack([sign * table.numbers(o.figure) for sign, o in zip(signs, objectives, strict=True)], axis=1)
+    low, high = values.min(axis=0), values.max(axis=0)
+    return (values - low) / np.where(high > low, high - low, 1.0)
+
+
+def _best(own: NDArray[np.float64], axis: int) -> int:
+    return int(np.lexsort((own.sum(axis=1), own[:, axis]))[0])
+
+
+def cautions(run: Run, row: int) -> tuple[dict[str, str], ...]:
+    """Return the cautions of line ``row`` of front.csv as ``{"text", "level"}``, worst first."""
+    sheet = run.sheets.get("designs", {}).get(str(row), {})
+    found = list(sheet.get("cautions", ()))
+    if not found:
+        found = [c for p in run.summary.get("picks", ()) if p.get("row") == row for c in p.get("cautions", ())]
+    return as_cautions(found)
+
+
+def as_cautions(found: Sequence[object]) -> tuple[dict[str, str], ...]:
+    """Bring cautions, sentences or mappings, into one shape, each once, worst first."""
+    order = {"danger": 0, "warning": 1, "note": 2}
+    shaped = [c if isinstance(c, dict) else {"text": str(c), "level": "warning"} for c in found]
+    unique = {str(c.get("text", "")): str(c.get("level", "warning")) for c in shaped if c.get("text")}
+    ranked = sorted(unique.items(), key=lambda item: order.get(item[1], 1))
+    return tuple({"text": text, "level": level if level in order else "warning"} for text, level in ranked)

@@ -1,0 +1,53 @@
+"""How the search went, as counts: designs tried, shares per fluid, what made designs infeasible."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from explore.report.data import Run
+from explore.report.figures import label
+
+
+@dataclass(frozen=True)
+class SearchStory:
+    """Counts of one search; pairs are sorted, greatest first."""
+
+    tried: int
+    feasible: int
+    on_front: int
+    per_fluid: tuple[tuple[str, int], ...]
+    lost_to: tuple[tuple[str, int], ...]
+    history: tuple[tuple[float, float], ...]
+    random_history: tuple[tuple[float, float], ...]
+
+
+def tell(run: Run) -> SearchStory:
+    """Collect the counts from summary.json; what it lacks is counted in designs.csv."""
+    summary = run.summary
+    feasible = sum(cell.lower() == "true" for cell in run.designs.text("feasible"))
+    per_fluid = summary.get("designs_per_fluid") or Counter(run.designs.text("fluid"))
+    lost = summary.get("lost_to") or {
+        name: int((run.designs.numbers(name) > 0).sum())
+        for name in run.designs.header
+        if name.startswith("violation_")
+    }
+    return SearchStory(
+        tried=int(summary.get("designs_evaluated", len(run.designs))),
+        feasible=int(summary.get("designs_feasible", feasible)),
+        on_front=len(run.front),
+        per_fluid=_ranked(per_fluid),
+        lost_to=tuple((label(name), count) for name, count in _ranked(lost) if count),
+        history=_pairs(summary.get("hypervolume_history")),
+        random_history=_pairs(summary.get("random_hypervolume_history")),
+    )
+
+
+def _ranked(counts: dict[str, int]) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted(((str(k), int(n)) for k, n in counts.items()), key=lambda item: (-item[1], item[0])))
+
+
+def _pairs(history: object) -> tuple[tuple[float, float], ...]:
+    if not isinstance(history, list):
+        return ()
+    return tuple((float(pair[0]), float(pair[1])) for pair in history)

@@ -1,0 +1,137 @@
+"""The opening in plain words, written from the results: what was asked, what was found, what limits it."""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Sequence
+
+import numpy as np
+
+from explore.report.assumptions import Assumption
+from explore.report.data import Run
+from explore.report.figures import THIN_SPACE, label, shown, three_digits
+from explore.report.picks import Pick
+from explore.schema import Demand, Objective
+
+
+def scenario_line(run: Run) -> str:
+    """Return the scenario in one line: power, hours, months, water, limits."""
+    scenario = run.case.scenario
+    limits, site, demand = scenario.limits, scenario.site, scenario.demand
+    parts = [
+        f"{three_digits(demand.shaft_power_W)} W of shaft power",
+        hours(demand),
+        months(demand.months),
+        f"cooling water {three_digits(site.cooling_water_temperature_degC)} °C",
+        f"at most {three_digits(limits.pressure_ceiling_bar_g)} bar gauge",
+        f"budget {three_digits(limits.budget_EUR)} EUR" if limits.budget_EUR else "no budget limit",
+        f"at least {three_digits(100 * limits.served_share_min)} % of the demand served",
+    ]
+    if limits.safety_classes:
+        parts.append(f"fluid classes {', '.join(limits.safety_classes)} only")
+    return " · ".join(parts)
+
+
+def hours(demand: Demand) -> str:
+    """Write the clock hours as a span where they follow one another, else as a list."""
+    found = sorted(set(demand.hours))
+    if len(found) > 1 and found[-1] - found[0] == len(found) - 1:
+        return f"{found[0]} to {found[-1] + 1} o’clock"
+    return f"at {', '.join(str(hour) for hour in found)} o’clock"
+
+
+def months(numbers: Sequence[int]) -> str:
+    """Write the months as a span where they follow one another, else as a list."""
+    found = sorted(set(numbers))
+    if len(found) == 12:
+        return "all year"
+    if len(found) > 1 and found[-1] - found[0] == len(found) - 1:
+        return f"{calendar.month_name[found[0]]} to {calendar.month_name[found[-1]]}"
+    return ", ".join(calendar.month_name[month] for month in found)
+
+
+def opening(run: Run, picks: Sequence[Pick], assumptions: Sequence[Assumption]) -> list[str]:
+    """Return the three sentences that open the page."""
+    return [_asked(run), _found(run, picks), _limits(run, assumptions)]
+
+
+def _asked(run: Run) -> str:
+    scenario = run.case.scenario
+    goals = [_goal(objective) for objective in scenario.objectives]
+    wanted = ", ".join(goals[:-1]) + f" and {goals[-1]}"
+    served = three_digits(100 * scenario.limits.served_share_min)
+    return (
+        f"Asked was for {three_digits(scenario.demand.shaft_power_W)} W of shaft power from stored hot water, "
+        f"{hours(scenario.demand)}, {months(scenario.demand.months)}, with {wanted}, "
+        f"while at least {served} % of the demand is served."
+    )
+
+
+def _goal(objective: Objective) -> str:
+    words = label(objective.figure)
+    return f"the {'most' if objective.direction == 'maximise' else 'least'} {words[:1].lower()}{words[1:]}"
+
+
+def _found(run: Run, picks: Sequence[Pick]) -> str:
+    tried = run.summary.get("designs_evaluated", len(run.designs))
+    if not picks:
+        return f"Found was nothing: none of the {_count(tried)} designs tried meets the scenario."
+    fluids = len(set(run.front.text("fluid")))
+    by_role = {pick.role: run.front.row(pick.row - 1) for pick in picks}
+    middle = _gist(run, by_role["compromise"])
+    ends = "; ".join(
+        f"{pick.title[:1].lower()}{pick.title[1:]} is {_gist(run, by_role[pick.role])}"
+        for pick in picks
+        if pick.role != "compromise"
+    )
+    return (
+        f"Found among {_count(tried)} designs were {_count(len(run.front))}, with {fluids} "
+        f"{'fluid' if fluids == 1 else 'fluids'}, that no other beats in everything: the compromise is {middle}; {ends}."
+    )
+
+
+def _gist(run: Run, row: dict[str, str]) -> str:
+    figures = dict.fromkeys(["work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g"])
+    texts = [shown(row[name], name) for name in figures if row.get(name)]
+    return f"{fluid_title(run, row['fluid'])} with {', '.join(texts)}"
+
+
+def fluid_title(run: Run, name: str) -> str:
+    """Return the builder's name of a fluid, its CoolProp name when it has no card."""
+    return next((card.title for card in run.case.fluids.values() if card.name == name), name)
+
+
+def _limits(run: Run, assumptions: Sequence[Assumption]) -> str:
+    guesses = sum(entry.assumption for entry in assumptions)
+    sure = (
+        f"{guesses} of the {len(assumptions)} coefficients and prices behind these figures are assumptions, "
+        "listed below with all sources"
+    )
+    lost = {key: int(count) for key, count in run.summary.get("lost_to", {}).items() if count}
+    if not lost:
+        return f"What limits it: {_pressure(run)}; {sure}."
+    worst = max(lost, key=lambda key: lost[key])
+    tried = run.summary.get("designs_evaluated", len(run.designs))
+    return (
+        f"What limits it: {_pressure(run)}; most designs failed by “{label(worst).lower()}” "
+        f"({_count(lost[worst])} of {_count(tried)}); {sure}."
+    )
+
+
+def _pressure(run: Run) -> str:
+    pressure, work = run.front.numbers("peak_pressure_bar_g"), run.front.numbers("work_per_litre_kJ")
+    if not np.isfinite(pressure).any() or not np.isfinite(work).any():
+        return "no design is left"
+    half = float(np.nanmax(pressure)) / 2
+    under = work[pressure <= half]
+    most = three_digits(float(np.nanmax(work)))
+    if not under.size:
+        return f"no design stays under {three_digits(half)} bar gauge, half the greatest pressure on the front"
+    return (
+        f"with half the pressure ({three_digits(half)} bar gauge) the most work falls from {most} "
+        f"to {three_digits(float(np.nanmax(under)))} kJ/L"
+    )
+
+
+def _count(number: object) -> str:
+    return f"{int(str(number)):,}".replace(",", THIN_SPACE)

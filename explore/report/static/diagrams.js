@@ -1,0 +1,98 @@
+// The charts of a design sheet; each takes the sheet's arrays and an element.
+
+const lineTrace = (x, y, name, colour, more = {}) => ({ type: "scatter", mode: "lines", x, y, name, line: { color: colour, width: 2, ...(more.line || {}) },
+  hovertemplate: `${plain(name)}<br>%{x:.4~g}, %{y:.4~g}<extra></extra>`, ...Object.fromEntries(Object.entries(more).filter(([key]) => key !== "line")) });
+
+const axisTitle = (text) => ({ title: { text } });
+const LEGEND = { showlegend: true, legend: { orientation: "h", y: 1.02, yanchor: "bottom", x: 0, font: { size: 11.5 } } };
+
+function chartTs(box, sheet, dome, colour) {
+  const hot = css("--hot"), cold = css("--cold"), traces = [];
+  if (dome) {
+    const s = [...dome.s_liquid_kJ_per_kgK, ...[...dome.s_vapour_kJ_per_kgK].reverse()], T = [...dome.T_degC, ...[...dome.T_degC].reverse()];
+    traces.push(lineTrace(s, T, "saturation", css("--muted"), { line: { width: 1.3 }, hoverinfo: "skip", hovertemplate: null }));
+  }
+  const curves = [...(sheet.boilers || []).map((c, k) => [c, hot, "hot water", k > 0]), ...(sheet.condenser ? [[sheet.condenser, cold, "cooling water", false]] : [])];
+  for (const [curve, shade, name, again] of curves) {
+    traces.push(lineTrace(curve.fluid_s_kJ_per_kgK, curve.fluid_T_degC, "fluid", colour, { showlegend: false }));
+    if (curve.water_T_degC) traces.push(lineTrace(curve.fluid_s_kJ_per_kgK, curve.water_T_degC, name, shade, { line: { dash: "dash" }, showlegend: !again }));
+  }
+  for (const [from, to] of expansions(sheet.states || [])) {
+    traces.push(lineTrace([from.s_kJ_per_kgK, to.s_kJ_per_kgK], [from.T_degC, to.T_degC], `expansion, ${from.name} to ${to.name}`, colour, { line: { dash: "dot" }, showlegend: false }));
+  }
+  const states = sheet.states || [];
+  traces.push({ type: "scatter", mode: "markers+text", x: states.map((s) => s.s_kJ_per_kgK), y: states.map((s) => s.T_degC), text: states.map((s) => plain(s.name)), name: "state points",
+    textposition: states.map((_, k) => (k % 2 ? "top right" : "bottom right")), marker: { size: 7, color: css("--ink") }, showlegend: false,
+    hovertext: states.map((s) => `${plain(s.name)}: ${plain(s.place)}<br>${threeDigits(s.T_degC)} °C, ${threeDigits(s.p_bar_a)} bar abs.`), hoverinfo: "text" });
+  Plotly.react(box, traces, layout({ ...LEGEND, xaxis: axisTitle("Entropy of the fluid, kJ/(kg K)"), yaxis: axisTitle("Temperature, °C") }), QUIET);
+}
+
+// From what stands before each cylinder to its outlet.
+function expansions(states) {
+  const at = (place) => states.find((state) => state.place === place);
+  const pairs = [];
+  for (let j = 1; at(`stage ${j} outlet`); j++) {
+    const from = at(`stage ${j} inlet`) || at(j === 1 ? "boiler 1 outlet" : `stage ${j - 1} outlet`);
+    if (from) pairs.push([from, at(`stage ${j} outlet`)]);
+  }
+  return pairs;
+}
+
+function chartHeat(box, curves, waterName, waterColour, colour) {
+  const traces = [], annotations = [];
+  let start = curves.reduce((sum, c) => sum + c.q_kJ_per_kg.at(-1), 0);
+  curves.forEach((curve, k) => {
+    start -= curve.q_kJ_per_kg.at(-1);
+    const q = curve.q_kJ_per_kg.map((value) => value + start);
+    traces.push(lineTrace(q, curve.fluid_T_degC, "fluid", colour, { showlegend: k === 0 }));
+    if (!curve.water_T_degC) return;
+    traces.push(lineTrace(q, curve.water_T_degC, waterName, waterColour, { line: { dash: "dash" }, showlegend: k === 0 }));
+    const pinch = closest(curve);
+    traces.push(lineTrace([q[pinch.at], q[pinch.at]], [curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]], "pinch", css("--ink"), { showlegend: false, line: { width: 3 } }));
+    annotations.push({ x: q[pinch.at], y: Math.max(curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]), text: `pinch ${threeDigits(pinch.gap)} K`, showarrow: false, yshift: 12, font: { size: 11.5 } });
+  });
+  Plotly.react(box, traces, layout({ ...LEGEND, annotations, xaxis: axisTitle("Heat, kJ per kg of fluid"), yaxis: axisTitle("Temperature, °C") }), QUIET);
+}
+
+function closest(curve) {
+  const gaps = curve.fluid_T_degC.map((T, k) => Math.abs(T - curve.water_T_degC[k]));
+  const gap = Math.min(...gaps);
+  return { gap, at: gaps.indexOf(gap) };
+}
+
+function chartIndicator(box, loops) {
+  const dashes = ["solid", "dash", "dot"], colours = [palette()[0], palette()[1], palette()[2]];
+  const traces = loops.map((loop, k) => lineTrace(loop.V_L, loop.p_bar_a, `stage ${k + 1}`, colours[k % 3], { line: { dash: dashes[k % 3] }, fill: "toself", fillcolor: css("--wash") }));
+  Plotly.react(box, traces, layout({ ...LEGEND, xaxis: { ...axisTitle("Volume, L"), rangemode: "tozero" }, yaxis: { ...axisTitle("Pressure, bar abs."), rangemode: "tozero" } }), QUIET);
+}
+
+function chartExergy(box, exergy) {
+  const names = ["supplied", ...exergy.accounts.map((a) => a.component), "net work"];
+  const values = [exergy.supplied_kJ_per_kg, ...exergy.accounts.map((a) => -a.destroyed_kJ_per_kg), exergy.work_kJ_per_kg];
+  const share = values.map((value) => `${threeDigits(Math.abs(value))} (${threeDigits((100 * Math.abs(value)) / exergy.supplied_kJ_per_kg)} %)`);
+  Plotly.react(box, [{ type: "waterfall", orientation: "h", y: names.map(plain), x: values, measure: ["absolute", ...exergy.accounts.map(() => "relative"), "total"], text: share, textposition: "outside",
+    hoverinfo: "y+text", cliponaxis: false, connector: { line: { color: css("--line"), width: 1 } }, increasing: { marker: { color: css("--hot") } }, decreasing: { marker: { color: css("--muted") } },
+    totals: { marker: { color: css("--accent") } } }],
+  layout({ xaxis: { ...axisTitle("Exergy, kJ per kg of fluid"), range: [0, exergy.supplied_kJ_per_kg * 1.38] }, yaxis: { autorange: "reversed", ticks: "" } }), QUIET);
+}
+
+const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
+
+function chartServed(box, served) {
+  const asked = [...Array(24).keys()].filter((hour) => served.some((row) => row[hour] !== null));
+  const percent = served.map((row) => row.map((share) => (share === null ? null : 100 * share)));
+  const few = asked.length <= 8;
+  const hours = few ? asked : [...Array(24).keys()];
+  Plotly.react(box, [{ type: "heatmap", x: hours.map((h) => `${h}–${h + 1}`), y: MONTHS, z: percent.map((row) => hours.map((h) => row[h])), zmin: 0, zmax: 100, xgap: 2, ygap: 2,
+    texttemplate: few ? "%{z:.0f}" : "", hovertemplate: "%{y}, %{x} o’clock: %{z:.0f} % served<extra></extra>", hoverongaps: false,
+    colorscale: [[0, css("--map-low")], [1, css("--map-high")]], colorbar: { title: { text: "%", side: "top" }, thickness: 10, outlinewidth: 0, ticks: "" } }],
+  layout({ xaxis: { ...axisTitle("Hour of the day"), type: "category", ticks: "", showgrid: false }, yaxis: { autorange: "reversed", ticks: "", showgrid: false } }), QUIET);
+}
+
+function chartBars(box, names, values, unitName, colour = css("--accent")) {
+  box.style.height = `${Math.max(150, 56 + 25 * names.length)}px`;
+  const most = Math.max(...values, 0);
+  Plotly.react(box, [{ type: "bar", orientation: "h", y: names.map(plain), x: values, text: values.map(threeDigits), textposition: "outside", cliponaxis: false, marker: { color: colour },
+    hovertemplate: "%{y}: %{text}<extra></extra>" }],
+  layout({ xaxis: { ...axisTitle(unitName), range: [0, most * 1.22 || 1], nticks: 5 }, yaxis: { autorange: "reversed", ticks: "", type: "category" }, bargap: 0.28, margin: { l: 20, r: 10, t: 6, b: 42 } }), QUIET);
+}

@@ -1,0 +1,26 @@
+// How a number is written; figures.py writes the same, and a test holds the two together.
+
+const NONE = "–", THIN_SPACE = "\u202f";
+
+function threeDigits(value) {
+  if (Math.abs(value) < 1e-6) return "0";
+  const size = Math.abs(value);
+  let text = size >= 1000 ? size.toFixed(0) : size.toPrecision(3);
+  if (text.includes("e")) text = String(Number(text));
+  if (size >= 1000) text = text.replace(/\B(?=(\d{3})+$)/g, THIN_SPACE);
+  return (value < 0 ? "−" : "") + text;
+}
+
+function writeNumber(value, column) {
+  if (!Number.isFinite(value)) return NONE;
+  if (column && column.count) return String(Math.round(value));
+  return threeDigits(column && column.share ? value * 100 : value);
+}
+
+function writeCell(cell, column, withUnit = true) {
+  if (cell === undefined || cell === "") return NONE;
+  const value = Number(cell);
+  if (!Number.isFinite(value)) return cell;
+  const text = writeNumber(value, column);
+  return withUnit && column && column.unit && text !== NONE ? `${text} ${column.unit}` : text;
+}

@@ -1,0 +1,70 @@
+// The recommended designs among those left by the reader's limits; the rule is that of picks.py.
+
+function picksAmong(run, designs, indices) {
+  if (!indices.length) return [];
+  const scales = run.objectives.map(({ figure, sign }) => {
+    const values = indices.map((i) => sign * designs.numbers(figure)[i]);
+    const low = Math.min(...values), high = Math.max(...values);
+    return values.map((value) => (value - low) / (high > low ? high - low : 1));
+  });
+  const sum = (k) => scales.reduce((total, scale) => total + scale[k], 0);
+  const best = (axis) => leastIndex(indices.length, (a, b) => scales[axis][a] - scales[axis][b] || sum(a) - sum(b));
+  const square = (k) => scales.reduce((total, scale) => total + scale[k] ** 2, 0);
+  const chosen = [best(0), best(1), leastIndex(indices.length, (a, b) => square(a) - square(b))];
+  return run.roles.map((role, k) => ({ ...role, design: indices[chosen[k]] }));
+}
+
+function leastIndex(count, compare) {
+  let least = 0;
+  for (let k = 1; k < count; k++) if (compare(k, least) < 0) least = k;
+  return least;
+}
+
+function makeCards(run, designs, fluids, state) {
+  const cards = [...document.querySelectorAll("#cards .card")];
+  const limited = () => state.visible.length < designs.count;
+
+  function update() {
+    const picks = picksAmong(run, designs, state.visible);
+    document.getElementById("cards-scope").textContent = limited()
+      ? `Chosen among the ${state.visible.length} of ${designs.count} designs within your limits.`
+      : "Chosen among all designs of the front.";
+    document.getElementById("cards-none").hidden = picks.length > 0;
+    for (const card of cards) {
+      const pick = picks.find((one) => one.key === card.dataset.role);
+      card.hidden = !pick;
+      if (pick) fillCard(card, pick.design);
+    }
+    return picks;
+  }
+
+  function fillCard(card, i) {
+    fillFigures(card, run, designs, i);
+    const fluid = fluids.of(designs.fluids[i]);
+    drawMark(card.querySelector("[data-card-mark]"), fluid.colour, fluid.symbol);
+    card.querySelector("[data-fluid-title]").textContent = fluid.title;
+    card.querySelector("[data-line]").textContent = i + 1;
+    card.querySelector("[data-open]").href = `#design-${i + 1}`;
+    const listed = cautionItems(run, i);
+    const list = card.querySelector("[data-cautions] ul");
+    list.replaceChildren(...listed);
+  }
+
+  return { update };
+}
+
+// Fills every element that names a column; what does not apply to the design is left out.
+function fillFigures(root, run, designs, i) {
+  for (const element of root.querySelectorAll("[data-figure]")) {
+    const name = element.dataset.figure, cell = designs.cell(i, name);
+    element.textContent = writeCell(cell, run.columns[name]);
+    element.closest("[data-row]").hidden = cell === "";
+  }
+}
+
+const LEVELS = { danger: "Danger", warning: "Caution", note: "Note" };
+
+function cautionItems(run, i) {
+  return (run.cautions[String(i + 1)] || []).map(({ text, level }) =>
+    html("li", { class: level }, html("span", { class: "level" }, LEVELS[level]), ` ${text}`));
+}

@@ -1,0 +1,106 @@
+// The two linked scatter charts.
+
+function makeScatter(run, designs, fluids, state) {
+  const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
+  const [axisY, ...axesX] = ["axis-y", "axis-x1", "axis-x2"].map((id) => document.getElementById(id));
+  const kind = hasWebgl ? "scattergl" : "scatter";
+  const own = run.own ? parseCsv(run.own) : { header: [], rows: [] };
+  const texts = Array.from({ length: designs.count }, (_, i) => hoverText(i));
+  const small = matchMedia("(max-width: 720px)");
+
+  function hoverText(i) {
+    const names = ["work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "served_share", "top_temperature_degC",
+      "evaporating_temperature_degC", "condensing_temperature_degC", "stages", "pressure_levels", "store_volume_L",
+      "collector_area_m2"].filter((name) => designs.cell(i, name) !== "");
+    const lines = names.map((name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`);
+    return [`<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${i + 1}`, ...lines].join("<br>");
+  }
+
+  function trace(x, y) {
+    const shown = state.visible, xs = designs.numbers(x), ys = designs.numbers(y);
+    return {
+      type: kind, mode: "markers", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), customdata: shown,
+      hovertext: shown.map((i) => texts[i]), hoverinfo: "text",
+      marker: {
+        size: 9, color: shown.map((i) => fluids.colour(designs.fluids[i])), symbol: shown.map((i) => fluids.symbol(designs.fluids[i])),
+        opacity: 0.85, line: { width: 0 },
+      },
+      selectedpoints: state.selected ? shown.flatMap((i, k) => (state.selected.has(i) ? [k] : [])) : null,
+      selected: { marker: { opacity: 1 } }, unselected: { marker: { opacity: 0.12 } },
+    };
+  }
+
+  function background(x, y) {
+    const shown = state.others ? state.visibleOthers : [], xs = designs.numbers(x), ys = designs.numbers(y);
+    return { type: kind, mode: "markers", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), hoverinfo: "skip",
+      marker: { size: 4, color: css("--faint"), opacity: 0.6 } };
+  }
+
+  function rings(x, y) {
+    const picks = picksAmong(run, designs, state.visible), xs = designs.numbers(x), ys = designs.numbers(y);
+    const found = picks.map(({ title, design }) => ({ title, design }));
+    if (state.design !== null && state.visible.includes(state.design)) found.push({ title: "", design: state.design });
+    return { type: "scatter", mode: "markers+text", x: found.map((p) => xs[p.design]), y: found.map((p) => ys[p.design]),
+      text: found.map((p) => (small.matches ? "" : plain(p.title))), textposition: "top center", hoverinfo: "skip", cliponaxis: false,
+      textfont: { size: 12, color: css("--ink") },
+      marker: { size: 17, symbol: "circle-open", color: css("--ink"), line: { width: 1.6 } } };
+  }
+
+  function ownMarks(x, y) {
+    const value = (row, name) => {
+      const k = own.header.indexOf(name), factor = run.columns[name] && run.columns[name].share ? 100 : 1;
+      return k < 0 || row[k] === "" ? NaN : Number(row[k]) * factor;
+    };
+    const names = own.rows.map((row) => row[own.header.indexOf("name")] || "own design");
+    return { type: "scatter", mode: "markers+text", x: own.rows.map((row) => value(row, x)), y: own.rows.map((row) => value(row, y)),
+      text: names.map(plain), hovertext: names.map((name) => `Your own: ${plain(name)}`), hoverinfo: "text", textposition: "bottom center",
+      marker: { size: 15, symbol: "star-diamond", color: css("--accent"), line: { width: 1.5, color: css("--ink") } } };
+  }
+
+  function draw() {
+    boxes.forEach((box, k) => {
+      const x = axesX[k].value, y = axisY.value;
+      const traces = [background(x, y), trace(x, y), ownMarks(x, y), rings(x, y)];
+      Plotly.react(box, traces, layout({
+        xaxis: { title: { text: titleOf(run, x) } }, yaxis: { title: { text: titleOf(run, y) } }, hovermode: "closest",
+        dragmode: small.matches ? false : "select", uirevision: `${x} ${y}`, selectionrevision: state.selected ? 1 : 0,
+      }), TOOLS);
+    });
+  }
+
+  function listen() {
+    boxes.forEach((box) => {
+      box.on("plotly_click", (event) => {
+        const point = event.points.find((p) => p.curveNumber === 1);
+        if (point) location.hash = `design-${point.customdata + 1}`;
+      });
+      box.on("plotly_selected", (event) => {
+        if (event && event.points) state.select(event.points.filter((p) => p.curveNumber === 1).map((p) => p.customdata), "scatter");
+      });
+      box.on("plotly_deselect", () => state.select(null, "scatter"));
+    });
+  }
+
+  function fillAxes() {
+    const preferred = [run.objectives[0].figure, ...run.objectives.slice(1).map((o) => o.figure)];
+    for (const select of [axisY, ...axesX]) {
+      const groups = [["Objectives", preferred], ["The choice", run.inputs], ["Results", designs.header.filter((n) => !run.inputs.includes(n) && !n.startsWith("violation_"))],
+        ["Margins to the limits", designs.header.filter((n) => n.startsWith("violation_"))]];
+      for (const [title, names] of groups) {
+        const listed = names.filter((name) => designs.numericNames.includes(name));
+        if (listed.length) select.append(html("optgroup", { label: title }, ...listed.map((name) => html("option", { value: name }, titleOf(run, name)))));
+      }
+      select.addEventListener("change", draw);
+    }
+    axisY.value = preferred[0];
+    axesX[0].value = preferred[1];
+    axesX[1].value = preferred[2] || "peak_pressure_bar_g";
+  }
+
+  fillAxes();
+  document.getElementById("show-others").addEventListener("change", (event) => {
+    state.others = event.target.checked;
+    draw();
+  });
+  return { draw, listen };
+}

@@ -1,0 +1,28 @@
+// The first three objectives in space, drawn only when asked for.
+
+function makeSpace(run, designs, fluids, state) {
+  const details = document.getElementById("space-box"), box = document.getElementById("space");
+  const names = [...new Set([...run.objectives.map((o) => o.figure), "served_share"])].filter((n) => designs.numericNames.includes(n)).slice(0, 3);
+
+  function draw() {
+    if (!details.open) return;
+    if (!hasWebgl || names.length < 3) {
+      box.textContent = "A chart in space needs WebGL and three objectives.";
+      return;
+    }
+    const shown = state.visible, [x, y, z] = names.map((name) => designs.numbers(name));
+    const faded = (i) => state.selected && !state.selected.has(i);
+    const axis = (name) => ({ title: { text: titleOf(run, name) }, gridcolor: css("--line"), color: css("--ink"), backgroundcolor: "rgba(0,0,0,0)" });
+    Plotly.react(box, [{ type: "scatter3d", mode: "markers", x: shown.map((i) => x[i]), y: shown.map((i) => y[i]), z: shown.map((i) => z[i]),
+      customdata: shown, hovertext: shown.map((i) => `${plain(designs.fluids[i])}, design ${i + 1}`), hoverinfo: "text+x+y+z",
+      marker: { size: 4, color: shown.map((i) => (faded(i) ? css("--faint") : fluids.colour(designs.fluids[i]))) } }],
+    layout({ margin: { l: 0, r: 0, t: 0, b: 0 }, scene: { xaxis: axis(names[0]), yaxis: axis(names[1]), zaxis: axis(names[2]) }, uirevision: 1 }), TOOLS);
+    if (!box.heard) {
+      box.heard = true;
+      box.on("plotly_click", (event) => { location.hash = `design-${event.points[0].customdata + 1}`; });
+    }
+  }
+
+  details.addEventListener("toggle", draw);
+  return { draw };
+}

@@ -1,0 +1,106 @@
+// Colours and marks: each fluid has a mark of its own, so colour is never the only code.
+
+const PALETTE = {
+  light: ["#0b6bb0", "#c8500a", "#00805d", "#a33e86", "#8a6a00", "#2f8fc4", "#454545", "#6a4fc2"],
+  dark: ["#5cb2f2", "#ff8f52", "#3ccf9f", "#ee8fd0", "#e3c14a", "#9fe0ff", "#d9d9d9", "#b8a6ff"],
+};
+const MARKS = {
+  circle: "M8 2.5a5.5 5.5 0 1 0 0 11a5.5 5.5 0 1 0 0-11z",
+  square: "M3 3h10v10H3z",
+  diamond: "M8 1.5L14.5 8L8 14.5L1.5 8z",
+  "triangle-up": "M8 2L14.5 13H1.5z",
+  "triangle-down": "M8 14L1.5 3h13z",
+  cross: "M6 2h4v4h4v4h-4v4H6v-4H2V6h4z",
+  x: "M4.5 1.7L8 5.2l3.5-3.5l2.8 2.8L10.8 8l3.5 3.5l-2.8 2.8L8 10.8l-3.5 3.5l-2.8-2.8L5.2 8L1.7 4.5z",
+  star: "M8 1.2l2 4.7l5 .4l-3.8 3.3l1.2 4.9L8 11.9l-4.4 2.6l1.2-4.9L1 6.3l5-.4z",
+  pentagon: "M8 1.5L14.6 6.3L12.1 14H3.9L1.4 6.3z",
+  hexagon: "M4.7 2h6.6l3.3 6l-3.3 6H4.7L1.4 8z",
+  hourglass: "M2.5 2h11L9 8l4.5 6h-11L7 8z",
+  bowtie: "M2 2.5L8 7l6-4.5v11L8 9l-6 4.5z",
+};
+
+const darkWanted = matchMedia("(prefers-color-scheme: dark)");
+const palette = () => PALETTE[darkWanted.matches && !printing ? "dark" : "light"];
+let printing = false;
+
+const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+
+function makeFluids(run) {
+  const known = new Map(run.fluids.map((fluid) => [fluid.name, fluid]));
+  const of = (name) => known.get(name) || { name, title: name, colour: 6, symbol: "circle" };
+  return { of, colour: (name) => palette()[of(name).colour], symbol: (name) => of(name).symbol, title: (name) => of(name).title };
+}
+
+function drawMark(element, colour, symbol) {
+  const open = symbol.endsWith("-open");
+  const path = svg("path", { d: MARKS[symbol.replace("-open", "")] || MARKS.circle, fill: open ? "none" : "currentColor",
+    stroke: "currentColor", "stroke-width": open ? 2 : 0 });
+  const picture = svg("svg", { viewBox: "0 0 16 16", width: 14, height: 14, "aria-hidden": "true" });
+  picture.append(path);
+  element.style.color = palette()[colour];
+  element.replaceChildren(picture);
+}
+
+function svg(name, attributes = {}, ...children) {
+  const element = document.createElementNS("http://www.w3.org/2000/svg", name);
+  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
+  element.append(...children);
+  return element;
+}
+
+function html(name, attributes = {}, ...children) {
+  const element = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (key === "class") element.className = value;
+    else element.setAttribute(key, value);
+  }
+  element.append(...children);
+  return element;
+}
+
+// The layout every chart starts from; `more` is laid over it.
+function layout(more = {}) {
+  const ink = css("--ink"), line = css("--line");
+  const axis = { gridcolor: line, zerolinecolor: line, linecolor: css("--muted"), automargin: true, ticks: "outside",
+    tickcolor: line, title: { standoff: 8 } };
+  const base = {
+    paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", showlegend: false,
+    font: { family: css("--sans"), size: 12.5, color: ink }, margin: { l: 56, r: 14, t: 14, b: 48 },
+    hoverlabel: { bgcolor: css("--panel"), bordercolor: line, font: { color: ink, family: css("--sans"), size: 12.5 }, align: "left" },
+    separators: "." + THIN_SPACE,
+  };
+  const merged = { ...base, ...more };
+  for (const key of Object.keys(merged)) if (/^[xy]axis\d*$/.test(key)) {
+    merged[key] = { ...axis, ...merged[key], title: { ...axis.title, ...(merged[key].title || {}) } };
+  }
+  if (!merged.grid) for (const key of ["xaxis", "yaxis"]) merged[key] = merged[key] || axis;
+  return merged;
+}
+
+const QUIET = { displaylogo: false, responsive: true, displayModeBar: false };
+const TOOLS = { displaylogo: false, responsive: true, displayModeBar: true,
+  modeBarButtonsToRemove: ["toImage", "autoScale2d", "hoverClosestCartesian", "hoverCompareCartesian", "toggleSpikelines"] };
+
+// Plotly reads a little HTML in texts; text from files must stay text.
+const plain = (text) => String(text).replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/>/g, "&gt;");
+
+const hasWebgl = (() => {
+  try {
+    return Boolean(document.createElement("canvas").getContext("webgl"));
+  } catch {
+    return false;
+  }
+})();
+
+// Runs `draw` the first time the element comes near the window, and again through the returned function.
+function whenNear(element, draw) {
+  let seen = false;
+  const watcher = new IntersectionObserver((entries) => {
+    if (seen || !entries.some((entry) => entry.isIntersecting)) return;
+    seen = true;
+    watcher.disconnect();
+    draw();
+  }, { rootMargin: "600px" });
+  watcher.observe(element);
+  return (force = false) => { if (seen || force) { seen = true; draw(); } };
+}
