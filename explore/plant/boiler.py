@@ -16,7 +16,7 @@ class Level(NamedTuple):
 
     ``exit_temperature`` [K], ``exit_entropy`` [J/(kg K)] of the vapour that leaves; ``bubble_volume``
     [m3/kg] and ``bubble_entropy`` of the saturated liquid; ``lift_work`` [J/kg] pumps liquid of this
-    level up to the next hotter one (zero for the hottest).
+    level up to the next hotter one (zero for the hottest) and leaves it at ``lifted_temperature`` [K].
     """
 
     temperature: Array
@@ -29,6 +29,7 @@ class Level(NamedTuple):
     exit_entropy: Array
     exit_temperature: Array
     lift_work: Array
+    lifted_temperature: Array
 
 
 def flows(water: Water, top_temperature: Array, levels: list[Level], pinch: Array) -> list[Array]:
@@ -87,7 +88,7 @@ def stratified_zones(
         flow, bubble_water = np.maximum(raised[i], 0.0), level.temperature + pinch
         if i:
             heat = passed * (levels[i - 1].bubble_enthalpy - level.bubble_enthalpy - level.lift_work)
-            zones.append(Zone("liquid", heat, pinch, pinch))
+            zones.append(Zone("liquid", heat, pinch, bubble_water - level.lifted_temperature))
         zones.extend(_boiling(water, level, flow, entry, bubble_water))
         passed, entry = passed + flow, bubble_water
     heat = passed * (levels[-1].bubble_enthalpy - feed_enthalpy)

@@ -21,9 +21,11 @@ RECEIVER_STEPS = (4, 2)
 
 
 class FixedEngine(NamedTuple):
-    """What is cut in metal: for each stage the built-in ratio r [-], the admission volume of the rated
-    point per kg [m3/kg] (v1' k), its share kept k [-] and its pressure ratio [-] as first guesses; each (n,).
-    """  # noqa: D205, D400
+    """What is cut in metal, one array (n,) for each stage.
+
+    The built-in ratio r [-], the admission volume of the rated point per kg [m3/kg] (v1' k), its share kept
+    k [-] and its pressure ratio [-] as first guesses.
+    """
 
     volume_ratios: list[Array]
     admissions: list[Array]

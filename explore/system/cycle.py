@@ -125,9 +125,11 @@ def boiler_levels(
         pressure = fluid.saturation_pressure(T)
         sat = fluid.saturation(pressure)
         out = fluid.superheated(pressure, superheat)
-        lift = (
-            pump.feed_work(sat.v_liquid, pressure, levels[-1].pressure, efficiency) if levels else np.zeros_like(T)
-        )
+        lift, lifted = np.zeros_like(T), T
+        if levels:
+            above = levels[-1].pressure
+            lift = pump.feed_work(sat.v_liquid, pressure, above, efficiency)
+            lifted = fluid.liquid_from_enthalpy(above, sat.h_liquid + lift).temperature
         levels.append(
             boiler.Level(
                 T,
@@ -140,6 +142,7 @@ def boiler_levels(
                 fluid.from_enthalpy(pressure, out.enthalpy).entropy,
                 T + superheat,
                 lift,
+                lifted,
             )
         )
     return levels

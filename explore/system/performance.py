@@ -27,6 +27,7 @@ LEAST_WORK = 50.0
 LEAST_SPAN_K = 0.5
 ZERO_STEPS = 8
 SIZING_SHARE = 0.25
+LACK_J_PER_KG_K = 100.0
 
 
 @dataclass(frozen=True)
@@ -349,7 +350,8 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
         rest["store_mass"] * rest["heat_capacity"],
     )
     series = _discharge(engine, floor, top, sized_work * sized.flow_ratio)
-    efficiency, power, cooling = (s @ GRID_BASIS for s in series)
+    efficiency, heating, cooling = (s @ GRID_BASIS for s in series)
+    efficiency = np.maximum(efficiency, 0.0)
     hottest, excess = capped(fluid, top - approach)
     sized_liquid = fluid.liquid_from_enthalpy(sized.levels[0].pressure, sized.warmed).temperature
     zones = boiler.coil_zones(sized.levels[0], sizing, sized.warmed, sized_liquid)
@@ -365,8 +367,8 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
             "work_per_volume": water.density(top) * _work_per_kg(water, series[0], floor, top, held),
             "held_temperature": held,
             "floor_temperature": floor,
-            "efficiency_grid": np.maximum(efficiency, 0.0),
-            "power_grid": np.clip(power, 0.0, 1.0),
+            "efficiency_grid": efficiency,
+            "power_grid": np.minimum(efficiency * np.maximum(heating, 0.0), 1.0),
             "cooling_grid": np.maximum(cooling, 0.0),
             "part_load": plant.smallest_part_load - sized.net_work / np.maximum(rated.net_work, LEAST_WORK),
             "critical_excess": excess,
@@ -375,7 +377,11 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
 
 
 def _discharge(engine: MixedEngine, floor: Array, top: Array, sized_power: Array) -> tuple[Array, Array, Array]:
-    """Legendre series (n, 8) on [floor, top] of net work per heat, relative power, cooling water per heat."""
+    """Legendre series (n, 8) on [floor, top] of net work per heat, heat rate and cooling water per heat.
+
+    The heat rate [-] is that at full speed over the power asked for; where power and efficiency vanish
+    together, it does not.
+    """
     n, k = len(top), len(NODES)
     T = floor[:, None] + 0.5 * (NODES + 1.0) * (top - floor)[:, None]
     cycle = engine.take(np.repeat(np.arange(n), k)).at(T.ravel())
@@ -383,19 +389,22 @@ def _discharge(engine: MixedEngine, floor: Array, top: Array, sized_power: Array
     def series(values: Array) -> Array:
         return np.asarray(values.reshape(n, k) @ TO_SERIES)
 
-    power = cycle.net_work * cycle.flow_ratio / np.repeat(sized_power, k)
     return (
         series(cycle.net_work / cycle.heat),
-        series(power),
+        series(cycle.heat * cycle.flow_ratio / np.repeat(sized_power, k)),
         series(cycle.condenser.water_flow / cycle.heat),
     )
 
 
 def _work_per_kg(water: Water, series: Array, floor: Array, top: Array, held: Array) -> Array:
-    """Integral of c_w w_net/q dT from the floor to the held temperature [J/kg], Gauss-Legendre on 8 nodes."""
+    """Integral of c_w w_net/q dT from the floor to the held temperature [J/kg], Gauss-Legendre on 8 nodes.
+
+    A store that falls below the floor while it is held gives a negative result that grows with the lack.
+    """
     half = 0.5 * (held - floor)
     T = floor[:, None] + (NODES + 1.0) * half[:, None]
     place = np.clip(2.0 * (T - floor[:, None]) / (top - floor)[:, None] - 1.0, -1.0, 1.0)
     basis = np.polynomial.legendre.legvander(place, len(NODES) - 1)
     efficiency = np.einsum("nki,ni->nk", basis, series)
-    return np.asarray(half * np.sum(WEIGHTS * water.heat_capacity(T) * efficiency, axis=1))
+    work = half * np.sum(WEIGHTS * water.heat_capacity(T) * efficiency, axis=1)
+    return np.where(half > 0.0, work, half * LACK_J_PER_KG_K)
