@@ -1,0 +1,199 @@
+"""The hourly year of one design: a plain loop over the hours. SI units, kelvin, joule.
+
+Order within an hour: collector, standing loss, draw of the engine, dump.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from tests.scalar.part_load import GAUSS_W, GAUSS_X, PowerMap
+
+HOUR = 3600.0
+
+
+class Weather(NamedTuple):
+    """Hourly series: effective irradiance [W/m2], air temperature [K], whether shaft power is asked for."""
+
+    irradiance: Sequence[float]
+    T_air: Sequence[float]
+    demand: Sequence[bool]
+
+
+class CollectorField(NamedTuple):
+    """ISO 9806 coefficients [-, W/(m2 K), W/(m2 K2)], area [m2], share of the heat lost in pipes [-]."""
+
+    eta0: float
+    a1: float
+    a2: float
+    area: float
+    pipe_loss: float
+
+    def heat(self, G: float, rise: float) -> float:
+        """Heat [J] of one hour at irradiance ``G`` [W/m2] and ``rise`` [K] of the collector above the air."""
+        q = self.eta0 * G - self.a1 * rise - self.a2 * rise * rise
+        return max(0.0, q) * self.area * HOUR * (1.0 - self.pipe_loss)
+
+
+class Vessel(NamedTuple):
+    """Heat capacity of the full store [J/K], loss [W/K], air around it [K] (one value, or one an hour)."""
+
+    capacity: float
+    loss: float
+    T_room: float | Sequence[float]
+
+
+class Season(NamedTuple):
+    """What the year gave, in hours of demand: asked, served, longest run of hours unserved."""
+
+    asked: float
+    served: float
+    longest_unserved: float
+    stagnation_hours: float
+    collected: float
+    heat_drawn: float
+
+    @property
+    def share(self) -> float:
+        """Served share of the energy asked [-]."""
+        return self.served / self.asked if self.asked else 1.0
+
+
+class _Tally:
+    """Running sums of one year."""
+
+    def __init__(self) -> None:
+        self.asked = self.served = self.run = self.longest = 0.0
+        self.stagnation = self.collected = self.drawn = 0.0
+        self.day_of_last_demand = -1
+
+    def first_of_day(self, hour: int) -> bool:
+        """Say whether this demand hour is the first of its day."""
+        first = hour // 24 != self.day_of_last_demand
+        self.day_of_last_demand = hour // 24
+        return first
+
+    def serve(self, share: float, heat: float) -> None:
+        """Book a demand hour of which ``share`` was served from ``heat`` [J]."""
+        self.asked += 1.0
+        self.served += share
+        self.drawn += heat
+        self.run = 0.0 if share > 1.0 - 1e-9 else self.run + 1.0 - share
+        self.longest = max(self.longest, self.run)
+
+    def season(self) -> Season:
+        """Close the books."""
+        return Season(
+            self.asked, self.served, self.longest, self.stagnation, self.collected, self.drawn
+        )  # fmt: skip
+
+
+def stratified_year(
+    weather: Weather, field: CollectorField, vessel: Vessel, T_top: float, T_out: float, heat_rate: float,
+    warm_up: float, T_evap: float,
+) -> Season:  # fmt: skip
+    """Year of a stratified store at hot fraction f, engine drawing ``heat_rate`` [W], ``warm_up`` [J/K]."""
+    K, UA = vessel.capacity, vessel.loss
+    rooms = _rooms(vessel, weather)
+    f, T_cold, tally = 0.0, T_out, _Tally()
+    hour_heat, full_draw = heat_rate * HOUR, K * (T_top - T_out)
+    for hour, (G, T_air, T_room, asked) in enumerate(
+        zip(weather.irradiance, weather.T_air, rooms, weather.demand, strict=True)
+    ):
+        gained = field.heat(G, 0.5 * (T_cold + T_top) - T_air) if G > 0 else 0.0
+        tally.collected += gained
+        to_hot = K * (T_top - T_cold)
+        f += gained / to_hot
+        f = max(0.0, f - f * UA * (T_top - T_room) * HOUR / to_hot)
+        T_cold -= UA * (T_cold - T_room) * HOUR / K
+        if asked:
+            first = warm_up * (T_evap - T_room) if tally.first_of_day(hour) else 0.0
+            drawn = min(f * full_draw, first + hour_heat)
+            tally.serve(max(0.0, drawn - first) / hour_heat, drawn)
+            moved, cold = drawn / full_draw, max(0.0, 1.0 - f)
+            if moved > 0:
+                T_cold = (cold * T_cold + moved * T_out) / (cold + moved)
+                f -= moved
+        if f > 1.0:
+            tally.stagnation += 1.0
+            tally.collected -= (f - 1.0) * K * (T_top - T_cold)
+            f = 1.0
+    return tally.season()
+
+
+def _rooms(vessel: Vessel, weather: Weather) -> Sequence[float]:
+    if isinstance(vessel.T_room, float):
+        return [vessel.T_room] * len(weather.T_air)
+    return vessel.T_room
+
+
+def mixed_year(
+    weather: Weather, field: CollectorField, vessel: Vessel, T_top: float, T_stop: float, power: float,
+    engine_map: PowerMap, warm_up: float, T_evap: float, collector_rise: float,
+) -> Season:  # fmt: skip
+    """Year of a fully mixed store; ``engine_map`` gives heat rate and efficiency over its temperature."""
+    K, UA = vessel.capacity, vessel.loss
+    rooms = _rooms(vessel, weather)
+    T, tally, T_low = T_stop, _Tally(), engine_map.T_low
+    for hour, (G, T_air, T_room, asked) in enumerate(
+        zip(weather.irradiance, weather.T_air, rooms, weather.demand, strict=True)
+    ):
+        gained = field.heat(G, T + collector_rise - T_air) if G > 0 else 0.0
+        tally.collected += gained
+        T += gained / K
+        T -= UA * (T - T_room) * HOUR / K
+        if asked:
+            available = max(0.0, T - T_low) * K
+            first = warm_up * (T_evap - T_room) if tally.first_of_day(hour) else 0.0
+            first = min(first, available)
+            heat = hour_draw(engine_map, T - first / K, available - first, K)
+            _, efficiency = engine_map.at(T - (first + 0.5 * heat) / K)
+            tally.serve(min(1.0, heat * efficiency / (power * HOUR)), first + heat)
+            T -= (first + heat) / K
+        excess = T - T_top
+        if excess > 0:
+            tally.stagnation += 1.0
+            tally.collected -= excess * K
+            T = T_top
+    return tally.season()
+
+
+def hour_draw(engine_map: PowerMap, T: float, available: float, K: float) -> float:
+    """Heat [J] the engine takes in an hour from a store at ``T`` [K].
+
+    Heat rate and efficiency are those at the middle of what it takes.
+    """
+    if available <= 0:
+        return 0.0
+
+    def miss(heat: float) -> float:
+        return heat - HOUR * engine_map.at(T - 0.5 * heat / K)[0]
+
+    low, high = 0.0, available
+    f_low, f_high = miss(low), miss(high)
+    if f_high <= 0:
+        return available
+    for _ in range(60):
+        heat = high - f_high * (high - low) / (f_high - f_low)
+        f = miss(heat)
+        if abs(f) < 1e-9 * available:
+            break
+        # The side that stays is halved in weight (the Illinois rule), or it would stay for ever.
+        if f > 0:
+            high, f_high, f_low = heat, f, 0.5 * f_low
+        else:
+            low, f_low, f_high = heat, f, 0.5 * f_high
+    return heat
+
+
+def mixed_autonomy(engine_map: PowerMap, T_size: float, T_top: float, K: float) -> float:
+    """Running time [s] of a full store without sun or loss, down to the map's lowest temperature."""
+    total = 0.0
+    for low, high in ((engine_map.T_low, T_size), (T_size, T_top)):
+        if high <= low:
+            continue
+        for x, weight in zip(GAUSS_X, GAUSS_W, strict=True):
+            T = low + 0.5 * (x + 1.0) * (high - low)
+            total += 0.5 * (high - low) * weight * K / engine_map.at(T)[0]
+    return total
