@@ -38,20 +38,23 @@ class Worst:
 
 def main() -> int:
     """Run the command line; returns the exit status and never lets a traceback out."""
-    wants_traceback = os.environ.get(FULL_ERROR) == "1"
+    before = os.environ.get(FULL_ERROR)
     os.environ[FULL_ERROR] = "1"  # Hydra then raises its errors here, instead of printing them
     logging.raiseExceptions = False
     try:
-        return _command(sys.argv[1:], wants_traceback)
+        return _command(sys.argv[1:], wants_traceback=before == "1")
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else int(stop.code is not None)
     except BrokenPipeError:
-        sys.stdout = open(os.devnull, "w")  # noqa: SIM115 - the reader has gone: nothing to flush to
-        return 0
+        return _hush()
     except BaseException as error:
-        if wants_traceback:
+        if before == "1":
             raise
         return _complain(error)
+    finally:
+        del os.environ[FULL_ERROR]
+        if before is not None:
+            os.environ[FULL_ERROR] = before
 
 
 def _complain(error: BaseException) -> int:
@@ -63,6 +66,12 @@ def _complain(error: BaseException) -> int:
         return _say(reason, 2)
     what = f"{type(error).__name__}: {reason}"
     return _say(f"a defect of this program ({what}); with {FULL_ERROR}=1 set it shows where", 1)
+
+
+def _hush() -> int:
+    """Write no more: the reader of the output has gone, as in ``explore ... | head``."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    return 0
 
 
 def _say(sentence: str, status: int) -> int:
@@ -176,6 +185,9 @@ def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], N
 
         try:
             run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            _hush()
         except Exception as error:
             if os.getpid() != home:
                 raise

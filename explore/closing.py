@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.report.figures import NONE, label, shown, unit
-from explore.terminal import choices_table, paragraph, table
+from explore.terminal import side_by_side, paragraph, table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,16 +20,17 @@ DESIGN = (
     "store_mode",
     "top_temperature_degC",
     "evaporating_temperature_degC",
-    "lowest_evaporating_temperature_degC",
     "stop_temperature_degC",
     "condensing_temperature_degC",
     "stages",
     "pressure_levels",
-    "regenerator_effectiveness",
     "store_volume_L",
-    "insulation_mm",
     "collector",
     "collector_area_m2",
+)
+FLUIDS = (
+    "Fluids: most work per litre, with its cost and peak pressure; the cheapest design [EUR];\n"
+    "most work [kJ/L] under a pressure ceiling [bar_g]"
 )
 RESULT = (
     "work_per_litre_kJ",
@@ -38,15 +39,13 @@ RESULT = (
     "cost_EUR",
     "cost_EUR_per_kWh",
     "peak_pressure_bar_g",
-    "standstill_pressure_bar_g",
-    "max_boiler_pressure_bar_a",
+    "boiler_pressure_bar_a",
     "condenser_pressure_bar_a",
     "swept_volume_1_L",
     "swept_volume_2_L",
     "swept_volume_3_L",
     "served_share",
     "autonomy_hours",
-    "shaft_energy_kWh_per_year",
 )
 
 
@@ -57,7 +56,7 @@ def closing(
     parts = [
         paragraph(_how_it_went(outcome)),
         "Recommended designs\n" + designs_text(chosen, case),
-        "Fluids, best work per litre first\n" + fluids_text(fluids, case),
+        f"{FLUIDS}\n{fluids_text(fluids, case)}",
         *_without(fluids, outcome),
         f"Page: {page}",
     ]
@@ -79,28 +78,19 @@ def designs_text(chosen: pd.DataFrame, case: Case) -> str:
     names = dict.fromkeys([*objectives, *DESIGN, *RESULT])
     figures = [(name, label(name), unit(name)) for name in names if name in chosen.columns]
     designs = [{name: _cell(row.get(name), name) for name in names} for row in chosen.to_dict("records")]
-    return choices_table(designs, [str(pick) for pick in chosen["pick"]], figures)
+    return side_by_side(designs, [str(pick) for pick in chosen["pick"]], figures)
 
 
 def _cell(value: Any, name: str) -> str:
     text = shown("" if value is None else str(value), name, with_unit=False)
-    return "" if text == NONE or (name == "regenerator_effectiveness" and value == 0) else text
+    return "" if text == NONE else text
 
 
 def fluids_text(fluids: pd.DataFrame, case: Case) -> str:
     """Rank the fluids that have a feasible design."""
     ceilings = case.report.pressure_ceilings_bar_g
     under = [f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in ceilings]
-    heading = [
-        "",
-        "kJ/L",
-        "at EUR",
-        "bar_g",
-        "least EUR",
-        *(f"kJ/L <{ceiling:g} bar_g" for ceiling in ceilings),
-        "class",
-    ]
-    rows = [heading]
+    rows = [["", "kJ/L", "EUR", "bar_g", "cheapest", *(f"<{ceiling:g}" for ceiling in ceilings), "class"]]
     for row in fluids[fluids["feasible"] > 0].to_dict("records"):
         names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR", *under)
         cells = [shown(str(row[name]), name, with_unit=False) for name in names]

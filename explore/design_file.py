@@ -37,9 +37,7 @@ def read_designs(path: str | Path, row: int | None = None) -> pd.DataFrame:
         raise InputError(f"design={path}: a file ending in .yaml or .csv is expected")
     frame.index = pd.RangeIndex(1, len(frame) + 1)
     if row is not None and row > len(frame):
-        raise InputError(
-            f"{path} has {len(frame)} designs: row={row} is out of range, 1 to {len(frame)} is right"
-        )
+        raise InputError(f"{path}: row={row} is out of range, it holds the designs 1 to {len(frame)}")
     chosen = frame if row is None else frame.loc[[row]]
     for number in chosen.index:
         _refuse_missing(path, chosen.loc[number])
@@ -92,9 +90,8 @@ def evaluated(path: str | Path, case: Case, row: int | None = None) -> pd.DataFr
     from explore.system import evaluate
 
     designs = read_designs(path, row)
-    for name in ("fluid",):  # a card's file name may stand for its fluid
-        stems = {stem: card.name for stem, card in case.fluids.items()}
-        designs[name] = [stems.get(value, value) for value in designs[name]]
+    stems = {stem: card.name for stem, card in case.fluids.items()}
+    designs["fluid"] = [stems.get(fluid, fluid) for fluid in designs["fluid"]]  # a file name may stand for it
     inputs = designs[list(INPUTS)].fillna({"regenerator_effectiveness": 0.0}).reset_index(drop=True)
     try:
         outcome = evaluate(inputs, case, properties=case.search.properties)
@@ -105,6 +102,7 @@ def evaluated(path: str | Path, case: Case, row: int | None = None) -> pd.DataFr
 
 
 def _relocated(sentence: str, path: str | Path, first: int) -> str:
-    if sentence.startswith("designs: ") and first != 1:
-        sentence = sentence.replace(" in row 1 ", f" in row {first} ")
-    return sentence.replace("designs:", f"{path}:", 1)
+    if sentence.startswith("designs: "):
+        place = f" in row {first} " if str(path).endswith(".csv") else " "
+        sentence = sentence.replace(" in row 1 ", place).replace("designs:", f"{path}:", 1)
+    return sentence

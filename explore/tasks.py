@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -44,14 +45,12 @@ def search(case: Case, command: str) -> None:
     own = own_designs(case)
     with runs.claimed(case) as folder:
         runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
-        progress = Progress()
-        progress.note(
-            f"{case.scenario.title}: preparing {len(case.scenario.fluids or case.fluids)} fluids and the year"
+        count = len(case.scenario.fluids or case.fluids)
+        print(
+            f"{case.scenario.title}: preparing {count} fluids and the year, then searching", file=sys.stderr
         )
-        try:
+        with Progress() as progress:
             outcome = optimise(case, run_folder=folder, progress=lambda state: tell(progress, state))
-        finally:
-            progress.close()
         chosen, fluids = write_results(folder, case, outcome, own, command)
         page = write_page(folder)
     print(closing(case, outcome, chosen, fluids, page))
@@ -62,10 +61,11 @@ def tell(progress: Progress, state: State) -> None:
     figures = [
         f"{state.designs:,} designs",
         f"{state.designs_per_second:,.0f}/s",
-        f"{state.feasible_share:.0%} feasible",
         f"hypervolume {state.hypervolume:.4f}",
+        f"{state.feasible_share:.0%} feasible",
+        f"{state.legs} legs",
     ]
-    progress.show(state.share_done, figures, left_s=state.seconds_left)
+    progress.show(figures, state.seconds_left)
 
 
 def own_designs(case: Case) -> pd.DataFrame | None:

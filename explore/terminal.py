@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import shutil
 import sys
+import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from typing import TextIO
 
 GAP = "  "
 LINE_EVERY_S = 60.0
-REDRAW_EVERY_S = 0.2
+REDRAW_EVERY_S = 0.5
+HEADING_CELLS = 14
 
 
 def width() -> int:
@@ -29,8 +32,7 @@ def clock_text(seconds: float) -> str:
 class Progress:
     """A bar with the time left on a terminal; a line a minute where the output goes elsewhere.
 
-    Call :meth:`show` as often as convenient with the share done (0..1, or None if unknown) and the
-    figures to name; it decides when to draw.
+    Used as a context, within which :meth:`show` takes the latest state; a thread draws it.
     """
 
     def __init__(
@@ -44,44 +46,58 @@ class Progress:
         self._clock = clock
         self._columns = columns
         self._bar = self._stream.isatty()
-        self._start = clock()
-        self._next = self._start + (0.0 if self._bar else LINE_EVERY_S)
-        self._drawn = False
+        self._start = self._told = clock()
+        self._left: float | None = None
+        self._figures: Sequence[str] = ()
+        self._done = threading.Event()
+        self._thread = threading.Thread(target=self._keep_drawing, daemon=True)
 
-    def show(self, share: float | None, figures: Sequence[str], *, left_s: float | None = None) -> None:
-        """Draw the state if it is time to; ``left_s`` overrules the time left estimated from ``share``."""
-        now = self._clock()
-        if now < self._next:
-            return
-        self._next = now + (REDRAW_EVERY_S if self._bar else LINE_EVERY_S)
-        elapsed = now - self._start
-        if left_s is None and share:
-            left_s = elapsed * (1.0 - share) / share
-        left = f"{clock_text(left_s)} left" if left_s is not None else f"{clock_text(elapsed)} so far"
+    def __enter__(self) -> Progress:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._done.set()
+        self._thread.join()
         if self._bar:
-            self._draw(share, [left, *figures])
+            self._write("\r\x1b[K")
+
+    def show(self, figures: Sequence[str], left_s: float | None) -> None:
+        """Take the state in: figures to name, and the seconds left (None if unknown)."""
+        self._told, self._left, self._figures = self._clock(), left_s, figures
+
+    def draw(self) -> None:
+        """Draw the bar, or write the line, for this moment."""
+        now = self._clock()
+        elapsed, left = now - self._start, None
+        if self._left is not None:
+            left = max(0.0, self._left - (now - self._told))
+        share = elapsed / (elapsed + left) if left is not None and elapsed > 0.0 else None
+        time_text = f"{clock_text(elapsed)} so far" if left is None else f"{clock_text(left)} left"
+        if self._bar:
+            room = max(20, self._columns() - 1)
+            self._write("\r" + _fitting([bar(share, 10), time_text, *self._figures], room) + "\x1b[K")
         else:
-            done = [f"{share:.0%} done"] if share is not None else []
-            print(", ".join([*done, left, *figures]), file=self._stream, flush=True)
+            self._write(", ".join([time_text, *self._figures]) + "\n")
 
-    def note(self, text: str) -> None:
-        """Say in one line what goes on, for instance while tables are built."""
-        self.close()
-        print(text, file=self._stream, flush=True)
+    def _keep_drawing(self) -> None:
+        while not self._done.wait(REDRAW_EVERY_S if self._bar else LINE_EVERY_S):
+            self.draw()
 
-    def close(self) -> None:
-        """Remove the bar, so that the next output starts on a clean line."""
-        if self._drawn:
-            self._stream.write("\r\x1b[K")
+    def _write(self, text: str) -> None:
+        with suppress(OSError, ValueError):  # a terminal that has gone must not stop the search
+            self._stream.write(text)
             self._stream.flush()
-            self._drawn = False
 
-    def _draw(self, share: float | None, words: Sequence[str]) -> None:
-        room = max(20, self._columns() - 1)
-        line = bar(share, 20) + GAP + GAP.join(words)
-        self._stream.write("\r" + line[:room] + "\x1b[K")
-        self._stream.flush()
-        self._drawn = True
+
+def _fitting(words: Sequence[str], room: int) -> str:
+    """Join as many of the words as fit."""
+    line = words[0]
+    for word in words[1:]:
+        if len(line) + len(GAP) + len(word) > room:
+            break
+        line += GAP + word
+    return line[:room]
 
 
 def bar(share: float | None, cells: int) -> str:
@@ -121,16 +137,36 @@ def paragraph(text: str, *, columns: int | None = None, indent: str = "") -> str
     return textwrap.fill(text, room, initial_indent=indent, subsequent_indent=indent + "  ")
 
 
-def choices_table(
-    designs: Sequence[Mapping[str, str]], headings: Sequence[str], figures: Sequence[tuple[str, str, str]]
+def side_by_side(
+    designs: Sequence[Mapping[str, str]],
+    headings: Sequence[str],
+    figures: Sequence[tuple[str, str, str]],
+    *,
+    columns: int | None = None,
 ) -> str:
     """Set designs side by side: one column each, one line per figure (name, label, unit).
 
-    ``designs`` hold text ready to print, by figure name; what a design lacks is left empty.
+    ``designs`` hold text ready to print, by figure name; what none of them has gets no line. Designs
+    that do not fit into the window beside the others follow in a table below.
     """
-    rows = [["", *headings]]
-    for name, label, unit in figures:
-        cells = [design.get(name, "") for design in designs]
-        if any(cells):
-            rows.append([f"{label} [{unit}]" if unit else label, *cells])
-    return table(rows)
+    room = columns if columns is not None else width()
+    shown = [(name, f"{label} [{unit}]" if unit else label) for name, label, unit in figures]
+    shown = [(name, label) for name, label in shown if any(design.get(name) for design in designs)]
+    cells = [len(design.get(name, "")) for design in designs for name, _ in shown]
+    wide = max([HEADING_CELLS, *cells]) + len(GAP)
+    each = max(1, (room - max((len(label) for _, label in shown), default=0)) // wide)
+    tables = []
+    for start in range(0, len(designs), each):
+        part = designs[start : start + each]
+        lines = [[label, *(design.get(name, "") for design in part)] for name, label in shown]
+        tables.append(table([*_heading_rows(headings[start : start + each]), *lines], columns=room))
+    return "\n\n".join(tables)
+
+
+def _heading_rows(headings: Sequence[str]) -> list[list[str]]:
+    import textwrap
+
+    wrapped = [textwrap.wrap(heading, HEADING_CELLS) for heading in headings]
+    height = max(map(len, wrapped), default=0)
+    columns = [[""] * (height - len(lines)) + lines for lines in wrapped]
+    return [["", *row] for row in zip(*columns, strict=True)]
