@@ -27,7 +27,7 @@ from zipfile import BadZipFile
 
 import numpy as np
 
-from explore.fluids.interface import HIGHEST_VAPOUR_K, Array, Index, Liquid, Saturation, Vapour
+from explore.fluids.interface import HIGHEST_VAPOUR_K, LOWEST_SATURATION_K, Array, Index, Liquid, Saturation, Vapour
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -40,7 +40,8 @@ SUPERHEATS = 81
 HIGHEST_SUPERHEAT_K = 40.0
 TEMPERATURES = 1200
 BUILD_STEPS = 48
-LAYOUT = f"5/{PRESSURES}/{STEPS}/{SUPERHEATS}/{HIGHEST_SUPERHEAT_K}/{TEMPERATURES}/{BUILD_STEPS}"
+DOME_POINTS = 60
+LAYOUT = f"6/{PRESSURES}/{STEPS}/{SUPERHEATS}/{HIGHEST_SUPERHEAT_K}/{TEMPERATURES}/{BUILD_STEPS}"
 
 LINE = ("T", "h_l", "h_v", "s_l", "s_v", "v_l", "lnv_v", "s_span", "h_span")
 LIQUID = ("lnp", "h", "s", "v", "dh_dp", "dv_dT")
@@ -56,6 +57,7 @@ class FluidTables:
     by_enthalpy: Array
     by_superheat: Array
     liquid: Array
+    dome: Array
 
 
 def build(name: str) -> FluidTables:
@@ -84,7 +86,17 @@ def build(name: str) -> FluidTables:
         by_superheat[i] = _resample(vapour[:, 3], vapour[:, [0, 1, 2]], sat[0] + superheat)
     liquid = np.array([_liquid_row(fluid, float(T)) for T in temperatures])
     limits = np.array([lnp[0], lnp[-1], temperatures[0], temperatures[-1], fluid.critical_temperature, fluid.molar_mass])
-    return FluidTables(limits, line, by_entropy, by_enthalpy, by_superheat, liquid)
+    return FluidTables(limits, line, by_entropy, by_enthalpy, by_superheat, liquid, _dome(name))
+
+
+def _dome(name: str) -> Array:
+    """T, s', s'' from the coldest temperature of the tables to just below the critical point, for drawing."""
+    from explore.fluids.helmholtz import substance
+
+    fluid = substance(name, wide=True)
+    coldest = max(LOWEST_SATURATION_K, fluid.lowest_temperature)
+    T = coldest + (fluid.highest_temperature - coldest) * np.linspace(0.0, 1.0, DOME_POINTS) ** 0.7
+    return np.array([(x, fluid.bubble(float(x))[2], fluid.dew(float(x))[2]) for x in T])
 
 
 def _isobar(
@@ -171,6 +183,7 @@ class Stack:
     by_enthalpy: Array
     by_superheat: Array
     liquid: Array
+    domes: Array
 
     @classmethod
     def of(cls, names: Sequence[str], folder: Path | None = None) -> Stack:
@@ -181,10 +194,9 @@ class Stack:
             joined = np.stack([getattr(t, key) for t in tables])
             return np.ascontiguousarray(joined.reshape(-1, joined.shape[-1]))
 
-        limits = np.stack([t.limits for t in tables])
-        return cls(
-            tuple(names), limits, *(flat(k) for k in ("line", "by_entropy", "by_enthalpy", "by_superheat", "liquid"))
-        )
+        limits, domes = np.stack([t.limits for t in tables]), np.stack([t.dome for t in tables])
+        flattened = (flat(k) for k in ("line", "by_entropy", "by_enthalpy", "by_superheat", "liquid"))
+        return cls(tuple(names), limits, *flattened, domes)
 
     def bind(self, index: Index) -> TableFluid:
         """Return properties for designs whose fluids are ``names[index]``."""

@@ -215,19 +215,27 @@ def areas(cycle: Cycle, zones: list[boiler.Zone], zone_flow: Array, flow: Array,
     }
 
 
+def stratified_cycle(
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
+) -> tuple[Cycle, Array]:
+    """Run the rated cycle on a stratified store; return it and the excess over 0.95 T_crit [K]."""
+    wanted = evaporating_temperatures(
+        designs.evaporating_temperature, designs.lowest_evaporating_temperature, levels
+    )
+    held = [capped(fluid, T) for T in wanted]
+    hot = Hot(designs.top_temperature, designs.pinch_boiler)
+    settings = settings_of(designs, designs.superheat)
+    cycle = run_cycle(fluid, water, plant.machine, settings, [T for T, _ in held], stages, hot)
+    return cycle, np.max([excess for _, excess in held], axis=0)
+
+
 def stratified(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
 ) -> dict[str, Array]:
     """Performance of designs on a stratified store, all with the same stages and pressure levels."""
     top, pinch = designs.top_temperature, designs.pinch_boiler
-    wanted = evaporating_temperatures(
-        designs.evaporating_temperature, designs.lowest_evaporating_temperature, levels
-    )
-    held = [capped(fluid, T) for T in wanted]
-    temperatures = [T for T, _ in held]
-    cycle = run_cycle(
-        fluid, water, plant.machine, settings_of(designs, designs.superheat), temperatures, stages, Hot(top, pinch)
-    )
+    cycle, critical_excess = stratified_cycle(fluid, water, plant, designs, stages, levels)
+    temperatures = [level.temperature for level in cycle.levels]
     figures = cycle_figures(fluid, cycle) | standing(designs, water, plant)
     warmed = fluid.liquid_from_enthalpy(cycle.levels[-1].pressure, cycle.warmed)
     heat_per_water = np.maximum(cycle.heat / cycle.hot_water, 1.0)
@@ -264,7 +272,7 @@ def stratified(
             "hot_end": np.max(hot_end, axis=0),
             "cold_end": warmed.temperature + plant.end_approach * pinch - cycle.return_temperature,
             "level_flow": np.max([-m / first for m in cycle.raised], axis=0),
-            "critical_excess": np.max([excess for _, excess in held], axis=0),
+            "critical_excess": critical_excess,
         }
     )
 
@@ -321,6 +329,19 @@ def floor_temperature(engine: MixedEngine, stop: Array, top: Array) -> Array:
     return floor
 
 
+def mixed_engine(
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int
+) -> tuple[Cycle, MixedEngine]:
+    """Size the engine at the middle of the discharge; return that cycle and the fixed engine."""
+    top, approach = designs.top_temperature, designs.boil_approach
+    stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
+    superheat = np.maximum(np.minimum(designs.superheat, approach - 1.0), 0.0)
+    settings = settings_of(designs, superheat)
+    rated = MixedEngine(fluid, water, plant.machine, settings, approach, stages).at(0.5 * (top + stop))
+    engine = MixedEngine(fluid, water, plant.machine, settings, approach, stages, freeze(rated.stages))
+    return rated, engine
+
+
 def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int) -> dict[str, Array]:
     """Performance of designs on a fully mixed store, all with the same number of stages.
 
@@ -328,14 +349,9 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     nodes between empty and full; the polynomial through them serves the integral up to the temperature
     left after the holding time and the grid handed to the year.
     """
-    top, stop, approach = designs.top_temperature, designs.stop_temperature, designs.boil_approach
-    stop = np.minimum(stop, top - LEAST_SPAN_K)
-    superheat = np.maximum(np.minimum(designs.superheat, approach - 1.0), 0.0)
-    unsized = MixedEngine(fluid, water, plant.machine, settings_of(designs, superheat), approach, stages)
-    rated = unsized.at(0.5 * (top + stop))
-    engine = MixedEngine(
-        fluid, water, plant.machine, unsized.settings, approach, stages, freeze(rated.stages)
-    )
+    top, approach = designs.top_temperature, designs.boil_approach
+    stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
+    rated, engine = mixed_engine(fluid, water, plant, designs, stages)
     floor = floor_temperature(engine, stop, top)
     sizing = stop + SIZING_SHARE * (top - stop)
     sized = engine.at(sizing)
