@@ -1,7 +1,7 @@
 """The two kinds of store, marched hour by hour: one chunk of designs each, operations in place.
 
-Both offer the steps of an hour, called in the order ``collect``, ``lose``, ``draw``, ``dump``; ``surround`` sets
-the temperature of the air around them.
+Both offer the steps of an hour, called in the order ``collect``, ``lose``, ``draw``, ``dump``; ``surround``
+sets the temperature of the air around them.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ Columns = dict[str, Array]
 FULLY_SERVED = 1.0 - 1e-9
 LEAST_COLD = 1e-300
 LEAST_EFFICIENCY = 1e-6
-NEWTON_STEPS = 4
+NEWTON_STEPS = 3
 LEAST_SLOPE = 0.05
 
 

@@ -112,7 +112,6 @@ def plane_of_array(
 
     Source: Hay and Davies' sky with isotropic ground, by :func:`transpose`.
     """
-    import pandas as pd
     from pvlib.irradiance import get_extra_radiation
 
     new_year = np.datetime64(f"{READING_YEAR}-01-01T00:00", "m")
@@ -124,7 +123,7 @@ def plane_of_array(
         ghi=weather.ghi,
         dni=weather.dni,
         dhi=weather.dhi,
-        extraterrestrial=get_extra_radiation(pd.DatetimeIndex(middle)).to_numpy(),
+        extraterrestrial=get_extra_radiation(1 + np.arange(HOURS) // 24),
         tilt_deg=tilt_deg,
         azimuth_deg=azimuth_deg,
         albedo=albedo,

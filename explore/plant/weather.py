@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -69,7 +70,9 @@ def read_weather(spec: str) -> Weather:
     path = _locate(spec)
     reader, first_line = _reader(path)
     try:
-        frame, latitude, longitude, altitude, offset = reader(path)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what the readers warn of is refused below, in our own words
+            frame, latitude, longitude, altitude, offset = reader(path)
     except Exception as error:  # the readers raise whatever the broken file makes them stumble over
         reason = " ".join(str(error).split())[:120] or type(error).__name__
         raise InputError(

@@ -1,0 +1,162 @@
+"""The year of one design at a time, in plain Python: the slow twin of the batch over hours.
+
+Written with masses, joules and degrees where the batch carries scaled quantities, and with bisection where
+the batch takes Newton's steps.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+HOUR = 3600.0
+
+
+class Books:
+    """Heat that came and went, and demand served."""
+
+    def __init__(self):
+        self.collected = self.drawn = self.lost = self.dumped = 0.0
+        self.served = self.run = self.longest = self.water = 0.0
+        self.stagnation = 0
+
+    def serve(self, share, heat):
+        """Book one demand hour."""
+        self.served += share
+        self.drawn += heat
+        self.run = 0.0 if share >= 1.0 - 1e-9 else self.run + 1.0 - share
+        self.longest = max(self.longest, self.run)
+
+    def dump(self, heat):
+        """Book heat without room."""
+        if heat > 0.0:
+            self.dumped += heat
+            self.stagnation += 1
+
+
+def stratified(year, d):
+    """Run the year with the dictionary ``d`` of one design's numbers, named as the arguments of the batch."""
+    kg, top, back = d["store_mass_kg"], d["top_temperature_K"], d["return_temperature_K"]
+    c = d["heat_per_kg_J"] / (top - back)
+    books, hot, cold_T = Books(), 0.0, back  # hot: kg at the top temperature
+    day_before = -1
+    for hour, room in enumerate(year.room_temperature_K.tolist()):
+        heat = _collected(year, d, hour, 0.5 * (cold_T + top))
+        books.collected += heat
+        hot, spare = _into_store(hot, kg, heat, c * (top - cold_T))
+
+        loss = min(hot * c * (top - cold_T), hot / kg * d["UA_W_per_K"] * (top - room) * HOUR)
+        hot -= loss / (c * (top - cold_T))
+        fall = min(1.0, d["UA_W_per_K"] * HOUR / (kg * d["loss_heat_capacity_J_per_kgK"])) * (cold_T - room)
+        cold_T -= fall
+        books.lost += loss + (kg - hot) * c * fall
+
+        if year.demand[hour]:
+            hot, spare = _into_store(hot, kg, spare, c * (top - cold_T))
+            need = d["power_W"] * HOUR * d["heat_per_kg_J"] / d["work_per_kg_water_J"]
+            warm_up = _warm_up(d, room) if year.day[hour] != day_before else 0.0
+            day_before = year.day[hour]
+            available = hot * d["heat_per_kg_J"] + spare
+            taken = min(available, need + warm_up)
+            cold = kg - hot
+            hot, spare = _into_store(0.0, kg, available - taken, d["heat_per_kg_J"])
+            returned = kg - hot - cold
+            cold_T = (cold * cold_T + returned * back) / (kg - hot) if hot < kg else back
+            books.serve(max(0.0, taken - warm_up) / need, taken)
+
+        hot, spare = _into_store(hot, kg, spare, c * (top - cold_T))
+        books.dump(spare)
+    books.water = books.served * d["power_W"] * HOUR * d["cooling_water_m3_per_J"]
+    change = c * (hot * (top - back) + (kg - hot) * (cold_T - back))
+    hours_full = kg * d["work_per_kg_water_J"] / (d["power_W"] * HOUR)
+    return _result(year, d, books, change, hours_full)
+
+
+def mixed(year, d):
+    """Run the year with the dictionary ``d`` of one design's numbers and grids."""
+    capacity, top, floor = d["capacity_J_per_K"], d["top_temperature_K"], d["floor_temperature_K"]
+    size = len(d["efficiency_grid"])
+    fraction = [min(1.0, max(0.0, p)) for p in d["power_fraction_grid"]]
+    flow = [0.0] * size
+    for k in reversed(range(size)):
+        p, eta = fraction[k], d["efficiency_grid"][k]
+        flow[k] = d["power_W"] * HOUR * p / eta if eta > 1e-6 and p > 0.0 else flow[k + 1]
+    T = d["start_temperature_K"]
+    books, day_before = Books(), -1
+
+    def at(grid, temperature):
+        place = max(0.0, (temperature - floor) / (top - floor) * (size - 1))
+        cell = min(int(place), size - 2)
+        return grid[cell] + (place - cell) * (grid[cell + 1] - grid[cell])
+
+    for hour, room in enumerate(year.room_temperature_K.tolist()):
+        heat = _collected(year, d, hour, T + d["rise_K"])
+        books.collected += heat
+        T += heat / capacity
+        loss = min(1.0, d["UA_W_per_K"] * HOUR / capacity) * (T - room)
+        T -= loss
+        books.lost += loss * capacity
+        if year.demand[hour]:
+            available = max(0.0, T - floor)
+            warm_up = _warm_up(d, room) / capacity if year.day[hour] != day_before else 0.0
+            warm_up = min(available, warm_up)
+            day_before = year.day[hour]
+            T -= warm_up
+            low, high = T - 0.5 * (available - warm_up), T  # middle of the heat drawn
+            if at(flow, low) / capacity < available - warm_up:
+                for _ in range(52):
+                    middle = 0.5 * (low + high)
+                    if middle + 0.5 * at(flow, middle) / capacity > T:
+                        high = middle
+                    else:
+                        low = middle
+            running = min(1.0, (available - warm_up) / (at(flow, low) / capacity))
+            taken = running * at(flow, low) / capacity
+            T -= taken
+            books.water += taken * capacity * at(d["cooling_water_grid"], low)
+            books.serve(running * min(1.0, max(0.0, at(fraction, low))), (taken + warm_up) * capacity)
+        books.dump(max(0.0, T - top) * capacity)
+        T = min(T, top)
+    step = (top - floor) / (size - 1)
+    hours_full = sum(0.5 * capacity * step * (1 / a + 1 / b) for a, b in pairwise(flow))
+    return _result(year, d, books, capacity * (T - d["start_temperature_K"]), hours_full)
+
+
+def _collected(year, d, hour, mean_T):
+    """Heat of one hour that reaches the store [J]."""
+    G = year.effective_irradiance[d["collector_kind"], hour]
+    if G <= 0.0:
+        return 0.0
+    x = mean_T - year.air_temperature_K[hour]
+    flux = max(0.0, d["eta0"] * G - d["a1"] * x - d["a2"] * x * x)
+    return flux * d["area_m2"] * (1.0 - d["pipe_loss"]) * HOUR
+
+
+def _into_store(hot, kg, heat, per_kg):
+    """Heat cold water with ``heat`` [J]; what a full store cannot take is handed back."""
+    hot += heat / per_kg
+    return (kg, (hot - kg) * per_kg) if hot > kg else (hot, 0.0)
+
+
+def _warm_up(d, room):
+    return d["warm_up_J_per_K"] * max(0.0, d["evaporating_temperature_K"] - room)
+
+
+def _result(year, d, books, change, hours_full):
+    shaft = books.served * d["power_W"] * HOUR
+    return {
+        "served_share": books.served / np.count_nonzero(year.demand),
+        "shaft_energy_kWh": shaft / 3.6e6,
+        "longest_unserved_hours": books.longest,
+        "autonomy_hours": hours_full,
+        "stagnation_hours": books.stagnation,
+        "collector_yield_kWh": (books.collected - books.dumped) / 3.6e6,
+        "sun_to_shaft_efficiency": shaft / (d["area_m2"] * year.plane_irradiance.sum() * HOUR),
+        "cooling_water_L": books.water * 1000.0,
+        "collected_J": books.collected,
+        "drawn_J": books.drawn,
+        "lost_J": books.lost,
+        "dumped_J": books.dumped,
+        "stored_change_J": change,
+    }
