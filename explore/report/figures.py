@@ -20,6 +20,7 @@ SUFFIXES = {
     "_W_per_K": "W/K",
     "_bar_a": "bar abs.",
     "_bar_g": "bar gauge",
+    "_bar": "bar",
     "_degC": "°C",
     "_hours": "h",
     "_EUR": "EUR",

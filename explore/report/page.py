@@ -16,6 +16,7 @@ from explore.report.picks import RULE, Pick, as_cautions, cautions, pick, roles
 from explore.report.search_story import SearchStory, tell
 from explore.report.sections import figure_sections
 from explore.report.sentences import fluid_title, opening, scenario_line
+from explore.schema import ASSUMED
 
 OTHER_DIGITS = 5
 
@@ -78,7 +79,7 @@ def environment() -> Any:
         lstrip_blocks=True,
     )
     made.filters |= {"label": label, "unit": unit, "digits": three_digits}
-    made.globals |= {"shown": shown, "NONE": NONE}
+    made.globals |= {"shown": shown, "NONE": NONE, "ASSUMED": ASSUMED}
     return made
 
 

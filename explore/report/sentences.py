@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from explore.report.assumptions import Assumption
+from explore.report.assumptions import Assumption, value
 from explore.report.data import Run
 from explore.report.figures import THIN_SPACE, label, shown, three_digits
 from explore.report.picks import Pick
@@ -19,13 +19,13 @@ def scenario_line(run: Run) -> str:
     scenario = run.case.scenario
     limits, site, demand = scenario.limits, scenario.site, scenario.demand
     parts = [
-        f"{three_digits(demand.shaft_power_W)} W of shaft power",
+        f"{value(demand.shaft_power_W)} W of shaft power",
         hours(demand),
         months(demand.months),
-        f"cooling water {three_digits(site.cooling_water_temperature_degC)} °C",
-        f"at most {three_digits(limits.pressure_ceiling_bar_g)} bar gauge",
-        f"budget {three_digits(limits.budget_EUR)} EUR" if limits.budget_EUR else "no budget limit",
-        f"at least {three_digits(100 * limits.served_share_min)} % of the demand served",
+        f"cooling water {value(site.cooling_water_temperature_degC)} °C",
+        f"at most {value(limits.pressure_ceiling_bar_g)} bar gauge",
+        f"budget {value(limits.budget_EUR)} EUR" if limits.budget_EUR else "no budget limit",
+        f"at least {value(100 * limits.served_share_min)} % of the demand served",
     ]
     if limits.safety_classes:
         parts.append(f"fluid classes {', '.join(limits.safety_classes)} only")
@@ -59,9 +59,9 @@ def _asked(run: Run) -> str:
     scenario = run.case.scenario
     goals = [_goal(objective) for objective in scenario.objectives]
     wanted = ", ".join(goals[:-1]) + f" and {goals[-1]}"
-    served = three_digits(100 * scenario.limits.served_share_min)
+    served = value(100 * scenario.limits.served_share_min)
     return (
-        f"Asked was for {three_digits(scenario.demand.shaft_power_W)} W of shaft power from stored hot water, "
+        f"Asked was for {value(scenario.demand.shaft_power_W)} W of shaft power from stored hot water, "
         f"{hours(scenario.demand)}, {months(scenario.demand.months)}, with {wanted}, "
         f"while at least {served} % of the demand is served."
     )
@@ -122,15 +122,13 @@ def _pressure(run: Run) -> str:
     pressure, work = run.front.numbers("peak_pressure_bar_g"), run.front.numbers("work_per_litre_kJ")
     if not np.isfinite(pressure).any() or not np.isfinite(work).any():
         return "no design is left"
-    half = float(np.nanmax(pressure)) / 2
+    at_most = pressure[int(np.nanargmax(work))]
+    most, half = float(np.nanmax(work)), float(at_most) / 2
     under = work[pressure <= half]
-    most = three_digits(float(np.nanmax(work)))
+    start = f"the most work, {three_digits(most)} kJ/L, needs a plant for {three_digits(float(at_most))} bar gauge"
     if not under.size:
-        return f"no design stays under {three_digits(half)} bar gauge, half the greatest pressure on the front"
-    return (
-        f"with half the pressure ({three_digits(half)} bar gauge) the most work falls from {most} "
-        f"to {three_digits(float(np.nanmax(under)))} kJ/L"
-    )
+        return f"{start}, and no design makes do with half of that"
+    return f"{start}, and with half of that {three_digits(float(np.nanmax(under)))} kJ/L remain"
 
 
 def _count(number: object) -> str:

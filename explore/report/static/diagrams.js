@@ -40,7 +40,8 @@ function expansions(states) {
 
 function chartHeat(box, curves, waterName, waterColour, colour) {
   const traces = [], annotations = [];
-  let start = curves.reduce((sum, c) => sum + c.q_kJ_per_kg.at(-1), 0);
+  const total = curves.reduce((sum, c) => sum + c.q_kJ_per_kg.at(-1), 0);
+  let start = total;
   curves.forEach((curve, k) => {
     start -= curve.q_kJ_per_kg.at(-1);
     const q = curve.q_kJ_per_kg.map((value) => value + start);
@@ -49,7 +50,8 @@ function chartHeat(box, curves, waterName, waterColour, colour) {
     traces.push(lineTrace(q, curve.water_T_degC, waterName, waterColour, { line: { dash: "dash" }, showlegend: k === 0 }));
     const pinch = closest(curve);
     traces.push(lineTrace([q[pinch.at], q[pinch.at]], [curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]], "pinch", css("--ink"), { showlegend: false, line: { width: 3 } }));
-    annotations.push({ x: q[pinch.at], y: Math.max(curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]), text: `pinch ${threeDigits(pinch.gap)} K`, showarrow: false, yshift: 12, font: { size: 11.5 } });
+    annotations.push({ x: q[pinch.at], y: Math.max(curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]), text: `pinch ${threeDigits(pinch.gap)} K`, showarrow: false, yshift: 12, font: { size: 11.5 },
+      xanchor: q[pinch.at] < 0.2 * total ? "left" : q[pinch.at] > 0.8 * total ? "right" : "center" });
   });
   Plotly.react(box, traces, layout({ ...LEGEND, annotations, xaxis: axisTitle("Heat, kJ per kg of fluid"), yaxis: axisTitle("Temperature, °C") }), QUIET);
 }
@@ -69,11 +71,13 @@ function chartIndicator(box, loops) {
 function chartExergy(box, exergy) {
   const names = ["supplied", ...exergy.accounts.map((a) => a.component), "net work"];
   const values = [exergy.supplied_kJ_per_kg, ...exergy.accounts.map((a) => -a.destroyed_kJ_per_kg), exergy.work_kJ_per_kg];
-  const share = values.map((value) => `${threeDigits(Math.abs(value))} (${threeDigits((100 * Math.abs(value)) / exergy.supplied_kJ_per_kg)} %)`);
-  Plotly.react(box, [{ type: "waterfall", orientation: "h", y: names.map(plain), x: values, measure: ["absolute", ...exergy.accounts.map(() => "relative"), "total"], text: share, textposition: "outside",
-    hoverinfo: "y+text", cliponaxis: false, connector: { line: { color: css("--line"), width: 1 } }, increasing: { marker: { color: css("--hot") } }, decreasing: { marker: { color: css("--muted") } },
+  const share = (value) => `${threeDigits(Math.abs(value))} kJ/kg, ${threeDigits((100 * Math.abs(value)) / exergy.supplied_kJ_per_kg)} %`;
+  const rows = names.map((name, k) => `<b>${plain(name)}</b><br>${share(values[k])}`);
+  box.style.height = `${90 + 37 * rows.length}px`;
+  Plotly.react(box, [{ type: "waterfall", orientation: "h", y: rows, x: values, measure: ["absolute", ...exergy.accounts.map(() => "relative"), "total"],
+    hoverinfo: "y", connector: { line: { color: css("--line"), width: 1 } }, increasing: { marker: { color: css("--hot") } }, decreasing: { marker: { color: css("--muted") } },
     totals: { marker: { color: css("--accent") } } }],
-  layout({ xaxis: { ...axisTitle("Exergy, kJ per kg of fluid"), range: [0, exergy.supplied_kJ_per_kg * 1.38] }, yaxis: { autorange: "reversed", ticks: "" } }), QUIET);
+  layout({ xaxis: { ...axisTitle("Exergy, kJ per kg of fluid"), range: [0, exergy.supplied_kJ_per_kg * 1.04] }, yaxis: { autorange: "reversed", ticks: "", tickfont: { size: 11.5 } } }), QUIET);
 }
 
 const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");

@@ -92,16 +92,14 @@ async function start() {
   await loadCharts();
 
   let slow = 0;
-  const later = (draw) => { clearTimeout(slow); slow = setTimeout(draw, 180); };
+  const later = (draw) => { clearTimeout(slow); slow = setTimeout(draw, 400); };
   const redraw = { parallel: whenNear(document.getElementById("parallel"), parallel.draw), views: whenNear(views.box, views.draw),
     progress: whenNear(document.getElementById("search"), progress.draw) };
   scatter.draw();
   scatter.listen();
-  redraw.parallel(true);
-  parallel.listen();
   sheet.redraw();
 
-  state.on("limits", () => { showText(); scatter.draw(); later(() => { redraw.parallel(); redraw.views(); space.draw(); }); });
+  state.on("limits", () => { showText(); scatter.follow(); later(() => { redraw.parallel(); redraw.views(); space.draw(); }); });
   state.on("selection", (origin) => {
     table.restart();
     scatter.draw();

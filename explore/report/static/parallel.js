@@ -24,14 +24,15 @@ function makeParallel(run, designs, fluids, state) {
   function dimension(name) {
     const values = designs.numbers(name);
     const words = run.columns[name];
-    return { label: wrapped(words), values: drawn.map((i) => values[i]), name };
+    const counted = words.count ? { tickvals: [1, 2, 3], range: [0.8, 3.2] } : {};
+    return { label: wrapped(words), values: drawn.map((i) => values[i]), name, ...counted };
   }
 
   // Axis titles stand side by side; long ones are cut at a space.
   function wrapped({ label, unit }) {
     const lines = [""];
     for (const word of label.split(" ")) {
-      if ((lines.at(-1) + word).length > 15) lines.push("");
+      if ((lines.at(-1) + word).length > 17) lines.push("");
       lines.push(`${lines.pop()} ${word}`.trim());
     }
     return plain([...lines, unit].filter(Boolean).join("\n")).replace(/\n/g, "<br>");
@@ -58,11 +59,16 @@ function makeParallel(run, designs, fluids, state) {
     const line = drawn.map((i) => (state.selected && !state.selected.has(i) ? 0 : number.get(designs.fluids[i])));
     const scale = [grey, ...colours].flatMap((colour, k, list) => [[k / list.length, colour], [(k + 1) / list.length, colour]]);
     const dimensions = drawn.length ? [fluidDimension(), ...names.map(dimension)] : [];
+    box.style.minWidth = `${118 * dimensions.length + 120}px`;
     busy = true;
     Plotly.react(box, [{ type: "parcoords", dimensions, labelside: "top", tickfont: { size: 11, color: css("--ink") }, labelfont: { size: 12, color: css("--ink") },
       rangefont: { size: 1, color: "rgba(0,0,0,0)" }, line: { color: line, colorscale: scale, cmin: -0.5, cmax: last + 0.5, showscale: false },
       unselected: { line: { color: grey, opacity: 0.25 } } }],
-    layout({ margin: { l: 110, r: 70, t: 84, b: 18 } }), QUIET).then(() => { busy = false; });
+    layout({ margin: { l: 110, r: 70, t: 92, b: 18 } }), QUIET).then(() => { busy = false; });
+    if (!box.heard) {
+      box.heard = true;
+      box.on("plotly_restyle", brushed);
+    }
   }
 
   function brushed() {
@@ -75,6 +81,5 @@ function makeParallel(run, designs, fluids, state) {
     state.select(state.visible.filter((i) => ranges.every((d) => within(value(i, d.name), d.range))), "parallel");
   }
 
-  const listen = () => box.on && box.on("plotly_restyle", brushed);
-  return { draw, listen };
+  return { draw };
 }

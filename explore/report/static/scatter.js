@@ -1,9 +1,11 @@
-// The two linked scatter charts.
+// The two linked scatter charts. While a limit moves, marks are only hidden and shown, which takes a few
+// milliseconds; when it rests, the charts are drawn anew with what is left, axes included.
 
 function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
   const [axisY, ...axesX] = ["axis-y", "axis-x1", "axis-x2"].map((id) => document.getElementById(id));
-  const kind = hasWebgl ? "scattergl" : "scatter";
+  const everything = Array.from({ length: designs.count }, (_, i) => i);
+  let drawn = [], resting = 0;
   const own = run.own ? parseCsv(run.own) : { header: [], rows: [] };
   const texts = Array.from({ length: designs.count }, (_, i) => hoverText(i));
   const small = matchMedia("(max-width: 720px)");
@@ -16,10 +18,10 @@ function makeScatter(run, designs, fluids, state) {
     return [`<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${i + 1}`, ...lines].join("<br>");
   }
 
-  function trace(x, y) {
-    const shown = state.visible, xs = designs.numbers(x), ys = designs.numbers(y);
+  function trace(x, y, shown) {
+    const xs = designs.numbers(x), ys = designs.numbers(y);
     return {
-      type: kind, mode: "markers", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), customdata: shown,
+      type: "scatter", mode: "markers", uid: "front", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), customdata: shown,
       hovertext: shown.map((i) => texts[i]), hoverinfo: "text",
       marker: {
         size: 9, color: shown.map((i) => fluids.colour(designs.fluids[i])), symbol: shown.map((i) => fluids.symbol(designs.fluids[i])),
@@ -32,7 +34,7 @@ function makeScatter(run, designs, fluids, state) {
 
   function background(x, y) {
     const shown = state.others ? state.visibleOthers : [], xs = designs.numbers(x), ys = designs.numbers(y);
-    return { type: kind, mode: "markers", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), hoverinfo: "skip",
+    return { type: hasWebgl && shown.length ? "scattergl" : "scatter", mode: "markers", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), hoverinfo: "skip",
       marker: { size: 4, color: css("--faint"), opacity: 0.6 } };
   }
 
@@ -57,15 +59,30 @@ function makeScatter(run, designs, fluids, state) {
       marker: { size: 15, symbol: "star-diamond", color: css("--accent"), line: { width: 1.5, color: css("--ink") } } };
   }
 
-  function draw() {
+  function draw(shown = state.visible) {
+    clearTimeout(resting);
+    drawn = shown;
     boxes.forEach((box, k) => {
       const x = axesX[k].value, y = axisY.value;
-      const traces = [background(x, y), trace(x, y), ownMarks(x, y), rings(x, y)];
+      const traces = [background(x, y), trace(x, y, shown), ownMarks(x, y), rings(x, y)];
       Plotly.react(box, traces, layout({
         xaxis: { title: { text: titleOf(run, x) } }, yaxis: { title: { text: titleOf(run, y) } }, hovermode: "closest",
         dragmode: small.matches ? false : "select", uirevision: `${x} ${y}`, selectionrevision: state.selected ? 1 : 0,
       }), TOOLS);
     });
+  }
+
+  function follow() {
+    const has = new Uint8Array(designs.count), visible = new Uint8Array(designs.count);
+    drawn.forEach((i) => { has[i] = 1; });
+    state.visible.forEach((i) => { visible[i] = 1; });
+    if (!state.visible.every((i) => has[i])) draw(everything);
+    for (const box of boxes) for (const mark of box.querySelectorAll(".tracefront .points path")) {
+      const display = visible[drawn[mark.__data__.i]] ? "" : "none";
+      if (mark.style.display !== display) mark.style.display = display;
+    }
+    clearTimeout(resting);
+    resting = setTimeout(() => draw(), 300);
   }
 
   function listen() {
@@ -90,7 +107,7 @@ function makeScatter(run, designs, fluids, state) {
         const listed = names.filter((name) => designs.numericNames.includes(name));
         if (listed.length) select.append(html("optgroup", { label: title }, ...listed.map((name) => html("option", { value: name }, titleOf(run, name)))));
       }
-      select.addEventListener("change", draw);
+      select.addEventListener("change", () => draw());
     }
     axisY.value = preferred[0];
     axesX[0].value = preferred[1];
@@ -102,5 +119,5 @@ function makeScatter(run, designs, fluids, state) {
     state.others = event.target.checked;
     draw();
   });
-  return { draw, listen };
+  return { draw, follow, listen };
 }

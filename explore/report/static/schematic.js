@@ -38,9 +38,9 @@ function water(centres, { mixed, store, collector, cooling }) {
   const top = centres[0], low = centres.at(-1);
   const parts = [
     svg("path", { class: "part", d: "M22 180L92 110L122 140L52 210Z" }), svg("path", { class: "thin", d: "M32 170l30 30M52 150l30 30M72 130l30 30" }),
-    caption(72, 240, collector), pipe("hot", [112, 130], [150, 96], [190, 96]), pipe("cold", [47, 205], [47, 396], [190, 396]),
+    caption(110, 196, collector, "middle"), pipe("hot", [112, 130], [150, 96], [190, 96]), pipe("cold", [42, 200], [42, 396], [190, 396]),
     box(190, 70, 100, 350, "store"), svg("rect", { x: 191, y: 71, width: 98, height: mixed ? 348 : 210, rx: 4, class: "hot-water" }), caption(240, 446, store),
-    pipe("cold", [965, 362], [915, 362]), pipe("cold", [915, 338], [965, 338]), caption(965, 385, cooling, "end"),
+    pipe("cold", [965, 362], [915, 362]), pipe("cold", [915, 338], [965, 338]), caption(972, 400, cooling, "end"),
   ];
   if (!mixed) parts.push(pipe("hot", [290, 96], [355, 96], [355, top - 35]), pipe("cold", [355, low + 35], [355, 410], [290, 410]));
   return parts;

@@ -66,6 +66,7 @@ function layout(more = {}) {
   const base = {
     paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", showlegend: false,
     font: { family: css("--sans"), size: 12.5, color: ink }, margin: { l: 56, r: 14, t: 14, b: 48 },
+    modebar: { bgcolor: "rgba(0,0,0,0)", color: css("--muted"), activecolor: css("--accent") },
     hoverlabel: { bgcolor: css("--panel"), bordercolor: line, font: { color: ink, family: css("--sans"), size: 12.5 }, align: "left" },
     separators: "." + THIN_SPACE,
   };
@@ -78,8 +79,8 @@ function layout(more = {}) {
 }
 
 const QUIET = { displaylogo: false, responsive: true, displayModeBar: false };
-const TOOLS = { displaylogo: false, responsive: true, displayModeBar: true,
-  modeBarButtonsToRemove: ["toImage", "autoScale2d", "hoverClosestCartesian", "hoverCompareCartesian", "toggleSpikelines"] };
+const TOOLS = { displaylogo: false, responsive: true, displayModeBar: true, plotlyServerURL: "",
+  modeBarButtonsToRemove: ["sendChartToCloud", "toImage", "autoScale2d", "hoverClosestCartesian", "hoverCompareCartesian", "toggleSpikelines"] };
 
 // Plotly reads a little HTML in texts; text from files must stay text.
 const plain = (text) => String(text).replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/>/g, "&gt;");
