@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.report.figures import NONE, label, shown, unit
-from explore.terminal import side_by_side, paragraph, table
+from explore.terminal import paragraph, side_by_side, table
 
 if TYPE_CHECKING:
     import pandas as pd

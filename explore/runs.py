@@ -41,6 +41,7 @@ PACKAGES = (
     "moocore",
     "plotly",
 )
+HASHED = ("config.yaml", "designs.csv", "front.csv", "fluids.csv", "own.csv", "sheets.json")
 ARCHIVE_DIGITS = "%.9g"
 
 
@@ -154,9 +155,9 @@ def _sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def write_json(path: Path, data: Mapping[str, Any]) -> None:
+def write_json(path: Path, data: Mapping[str, Any], *, indent: int | None = 1) -> None:
     """Write JSON with numpy numbers made plain; a number that is not finite becomes null."""
-    write_text(path, json.dumps(_plain(data), indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+    write_text(path, json.dumps(_plain(data), indent=indent, ensure_ascii=False, allow_nan=False) + "\n")
 
 
 def _plain(value: Any) -> Any:
@@ -222,7 +223,7 @@ def versions() -> dict[str, str]:
 
 def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
     """Collect the facts of a run for ``summary.json``; the files it digests are already written."""
-    files = sorted(path for path in folder.iterdir() if path.suffix in (".csv", ".yaml"))
+    files = sorted(path for path in folder.iterdir() if path.name in HASHED)
     weather = Path(case.scenario.site.weather)
     hashes = {path.name: digest(path) for path in files}
     if weather.is_file():
@@ -291,7 +292,7 @@ def read_frame(path: Path) -> pd.DataFrame:
     import pandas as pd
 
     try:
-        return pd.read_csv(path, float_precision="round_trip")
+        return pd.read_csv(path, engine="python")  # it alone reads floats exactly in pandas 2
     except (OSError, ValueError) as error:
         raise InputError(f"cannot read {path}: {str(error).splitlines()[0]}") from error
 

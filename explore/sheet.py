@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from explore.report.figures import NONE, label, shown
@@ -10,47 +10,35 @@ from explore.report.sections import figure_sections
 from explore.terminal import paragraph, table
 
 if TYPE_CHECKING:
-    from explore.cautions import Caution
-    from explore.schema import Case
+    from explore.schema import Case, FluidCard
 
 Figures = Mapping[str, Any]
-WEIGHT = {"stop": "STOP", "warn": "warning", "note": "note"}
-APART = ("Pressures", "Money", "Margins to the limits (negative is safe)")
+WEIGHT = {"danger": "STOP", "warning": "warning", "note": "note"}
+CHOICE, PRESSURES = "The choice", "Pressures"
+APART = (CHOICE, PRESSURES, "Money", "Margins to the limits (negative is safe)")
 
 
-def air_pressure_bar(case: Case) -> float:
-    """Return the air pressure of the site [bar], from the scenario's altitude or the weather file's."""
-    from explore import units
-    from explore.plant.site import air_pressure
-    from explore.plant.sun import read_weather
+def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: float) -> str:
+    """Return the text that shows one evaluated design.
 
-    site = case.scenario.site
-    altitude = read_weather(site.weather).altitude_m if site.altitude_m is None else site.altitude_m
-    return air_pressure(altitude) / units.PA_PER_BAR
-
-
-def design_cautions(figures: Figures, case: Case, air_bar: float) -> list[Caution]:
-    """List the cautions of a design, gravest first."""
-    from explore.cautions import cautions
-
-    return cautions(
-        case.card(str(figures["fluid"])),
-        figures,
-        case.scenario,
-        air_pressure_bar_a=air_bar,
-        pump_required_head_m=case.engine.pump_required_head_m,
-    )
-
-
-def sheet(figures: Figures, case: Case) -> str:
-    """Return the text that shows one evaluated design: ``figures`` maps every public column to its value."""
-    air_bar = air_pressure_bar(case)
+    ``figures`` maps every public column to its value, ``details`` comes from
+    :func:`explore.details.details`, ``air_bar`` is the air pressure of the site [bar].
+    """
     sections = dict(figure_sections(list(figures)))
     card = case.card(str(figures["fluid"]))
-    parts = [f"{card.title} in scenario {case.scenario.name}: {case.scenario.title}", verdict(figures)]
-    parts += [_section(title, names, figures) for title, names in sections.items() if title not in APART]
-    parts.insert(4, pressures(sections.get("Pressures", []), figures, air_bar))
-    parts += [bill(figures, case), margins(figures), _cautions(design_cautions(figures, case, air_bar))]
+    parts = [
+        f"{card.title} in scenario {case.scenario.name}: {case.scenario.title}",
+        verdict(figures),
+        _section(CHOICE, sections.get(CHOICE, []), figures),
+        *(_section(title, names, figures) for title, names in sections.items() if title not in APART),
+        pressures(sections.get(PRESSURES, []), figures, air_bar),
+        states(details["states"], air_bar),
+        exergy(details["exergy"]),
+        bill(figures, case),
+        margins(figures),
+        hazards(details["hazards"], card),
+        _cautions(details["cautions"]),
+    ]
     return "\n\n".join(part for part in parts if part)
 
 
@@ -109,6 +97,50 @@ def margins(figures: Figures) -> str:
     return f"Distance to each limit (above zero breaks it)\n{_left(rows)}" if rows else ""
 
 
-def _cautions(found: Iterable[Caution]) -> str:
-    lines = [paragraph(f"{WEIGHT[one.severity]}, {one.topic}: {one.text}", indent="  ") for one in found]
+def states(points: Sequence[Mapping[str, Any]], air_bar: float) -> str:
+    """List the state points of the rated cycle in flow order."""
+    rows = [["State points, rated", "degC", "bar_a", "bar_g", "kJ/kg", "kJ/(kg K)", "quality"]]
+    for point in points:
+        pressure, quality = point["p_bar_a"], point["quality"]
+        cells = [f"{point['T_degC']:.2f}", f"{pressure:.3f}", f"{pressure - air_bar:.3f}"]
+        cells += [f"{point['h_kJ_per_kg']:.2f}", f"{point['s_kJ_per_kgK']:.4f}"]
+        rows.append([f"  {point['name']}", *cells, "" if quality is None else f"{quality:.3f}"])
+    return table(rows)
+
+
+def exergy(account: Mapping[str, Any]) -> str:
+    """Show what becomes of the exergy the hot water gives up, per kg of working fluid."""
+    supplied = account["supplied_kJ_per_kg"]
+    rows = [["Where the work of the hot water goes", "kJ/kg", "share"]]
+    lines = [(one["component"], one["destroyed_kJ_per_kg"]) for one in account["accounts"]]
+    for name, work in [
+        ("shaft, net", account["work_kJ_per_kg"]),
+        *lines,
+        ("sum: given by the water", supplied),
+    ]:
+        rows.append([f"  {name}", f"{work:.3f}", f"{work / supplied:.1%}"])
+    return table(rows)
+
+
+def hazards(found: Mapping[str, Any], card: FluidCard) -> str:
+    """Give safety class, limits, relief setting and the least walls."""
+    limit = NONE if card.lfl_percent is None else f"{card.lfl_percent:g} % in air"
+    gwp = NONE if card.gwp100 is None else f"{card.gwp100:g} ({card.gwp_source})"
+    rows = [
+        ["  Safety class", f"{card.safety_class} ({card.safety_source})"],
+        ["  Lower flammability limit", limit],
+        ["  Global warming potential, 100 a", gwp],
+        ["  Design pressure of vessels", f"{found['design_pressure_bar_g']:.2f} bar_g"],
+        ["  Relief valve opens at the latest", f"{found['relief_setting_bar_g']:.2f} bar_g"],
+    ]
+    rows += [
+        [f"  Wall of {one['part']}, {one['material']}", f"{one['wall_mm']:.1f} mm"] for one in found["walls"]
+    ]
+    return f"Safety figures\n{_left(rows)}"
+
+
+def _cautions(found: Iterable[Mapping[str, str]]) -> str:
+    lines = [
+        paragraph(f"{WEIGHT[one['level']]}, {one['topic']}: {one['text']}", indent="  ") for one in found
+    ]
     return "\n".join(["Hazards and cautions", *lines])

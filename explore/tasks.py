@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,6 @@ from explore import runs
 from explore.compose import complete
 from explore.errors import InputError
 from explore.schema import Case
-from explore.sheet import air_pressure_bar, design_cautions, sheet
 from explore.terminal import Progress
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from explore.search import Progress as State
     from explore.search import SearchOutcome
 
-LEVELS = {"stop": "danger", "warn": "warning", "note": "note"}
 CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
@@ -91,7 +90,9 @@ def write_results(
     folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Write all files of a search but the page; return the recommended designs and the table of fluids."""
+    from explore.details import records, sheets
     from explore.front import fluids_table, picks
+    from explore.system import Evaluator
 
     started = time.perf_counter()
     counts = {fluid: (count, outcome.feasible.get(fluid, 0)) for fluid, count in outcome.evaluated.items()}
@@ -101,34 +102,37 @@ def write_results(
     runs.write_frame(folder / "fluids.csv", fluids)
     if own is not None:
         runs.write_frame(folder / "own.csv", own)
+    about = sheets(Evaluator(case), outcome.front)
     lines = outcome.front.assign(line=range(1, len(outcome.front) + 1))
     chosen = picks(lines, case.scenario.objectives, knees=0)
-    air_bar = air_pressure_bar(case)
-    facts = {"command": command, "picks": [_picked(row, case, air_bar) for row in chosen.to_dict("records")]}
-    summary = runs.summary(folder, case, outcome) | facts
+    runs.write_json(folder / "sheets.json", about, indent=None)
+    picked = [_picked(row, about["designs"]) for row in records(chosen)]
+    summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
     summary["timings"]["writing"] = time.perf_counter() - started
     runs.write_json(folder / "summary.json", summary)
     return chosen, fluids
 
 
-def _picked(row: dict[Any, Any], case: Case, air_bar: float) -> dict[str, Any]:
+def _picked(row: Mapping[str, Any], about: Mapping[str, Any]) -> dict[str, Any]:
     """Say for summary.json which line of front.csv is recommended, why, and with which cautions."""
-    cautions = [
-        {"text": one.text, "level": LEVELS[one.severity]} for one in design_cautions(row, case, air_bar)
-    ]
-    return {"role": row["pick"], "why": row["why"], "row": row["line"], "cautions": cautions}
+    line = int(row["line"])
+    return {"role": row["pick"], "why": row["why"], "row": line, "cautions": about[str(line)]["cautions"]}
 
 
 def inspect(case: Case, command: str) -> None:
     """Print one design whole."""
     from explore.design_file import evaluated
+    from explore.details import air_pressure_bar, details, records
+    from explore.sheet import sheet
+    from explore.system import Evaluator
 
     if case.task.design is None:
         raise InputError("task=inspect needs design=FILE.yaml, or design=results/.../front.csv row=N")
     if case.task.design.lower().endswith(".csv") and case.task.row is None:
         raise InputError(f"design={case.task.design} is a table: say which line with row=N, counted from 1")
+    evaluator = Evaluator(case, case.search.properties)
     design = evaluated(case.task.design, case, case.task.row)
-    print(sheet({str(name): value for name, value in design.iloc[0].items()}, case))
+    print(sheet(records(design)[0], details(evaluator, design)[0], case, air_pressure_bar(evaluator)))
 
 
 def report(case: Case, command: str) -> None:

@@ -104,7 +104,8 @@ def bar(share: float | None, cells: int) -> str:
     """Draw a bar of ``cells`` characters with the share in per cent."""
     if share is None:
         return "[" + "." * cells + "]"
-    filled = round(min(max(share, 0.0), 1.0) * cells)
+    share = min(max(share, 0.0), 1.0)
+    filled = round(share * cells)
     return "[" + "#" * filled + "." * (cells - filled) + f"] {share:4.0%}"
 
 

@@ -27,7 +27,7 @@ LAYERS = (
     ("search",),
     ("runs",),
     ("report",),
-    ("usage", "terminal", "sheet", "design_file", "tasks", "cli", "__main__", "__init__"),
+    ("usage", "terminal", "details", "sheet", "closing", "design_file", "tasks", "cli", "__main__", "__init__"),
 )
 PHYSICS = ("fluids", "plant", "season", "bill", "vessels", "hazards", "cautions")
 

@@ -1,0 +1,91 @@
+"""What is told of a design beyond its figures: states, curves, diagrams, exergy, walls, cautions.
+
+The same data are printed by ``task=inspect`` and written to a run's ``sheets.json`` for the page.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from explore import units, vessels
+from explore.cautions import cautions
+from explore.variables import INPUTS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.schema import Case
+    from explore.system import Evaluator
+
+Figures = Mapping[str, Any]
+LEVELS = {"stop": "danger", "warn": "warning", "note": "note"}
+STAGES = (1, 2, 3)
+
+
+def air_pressure_bar(evaluator: Evaluator) -> float:
+    """Return the air pressure of the site [bar]."""
+    return float(evaluator.air_pressure) / units.PA_PER_BAR
+
+
+def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]:
+    """Take evaluated designs apart: one dict of plain data each, in the order of the rows."""
+    from explore.system.dissect import dissect
+
+    columns = {name: designs[name].to_numpy() for name in INPUTS}
+    air_bar = air_pressure_bar(evaluator)
+    return [
+        {
+            **parts,
+            "hazards": hazards(figures, evaluator.case),
+            "cautions": warned(figures, evaluator.case, air_bar),
+        }
+        for parts, figures in zip(dissect(evaluator, columns), records(designs), strict=True)
+    ]
+
+
+def records(designs: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows as mappings of column to value."""
+    return [{str(name): value for name, value in row.items()} for row in designs.to_dict("records")]
+
+
+def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]:
+    """List the cautions of a design, gravest first: topic, text and level (danger, warning, note)."""
+    found = cautions(
+        case.card(str(figures["fluid"])),
+        figures,
+        case.scenario,
+        air_pressure_bar_a=air_bar,
+        pump_required_head_m=case.engine.pump_required_head_m,
+    )
+    return [{"topic": one.topic, "text": one.text, "level": LEVELS[one.severity]} for one in found]
+
+
+def hazards(figures: Figures, case: Case) -> dict[str, Any]:
+    """Give design pressure, relief setting and the walls that cylinders and receivers need."""
+    pressure = float(vessels.design_pressure_bar_g(float(figures["peak_pressure_bar_g"])))
+    diameters: dict[str, float] = {}
+    for stage in STAGES:
+        bore, swept = (float(figures[name]) for name in (f"bore_{stage}_mm", f"swept_volume_{stage}_L"))
+        if math.isfinite(bore) and swept > 0.0:
+            receiver = case.engine.receiver_volume_strokes * swept
+            diameters[f"receiver before cylinder {stage}"] = float(vessels.receiver_diameter_mm(receiver))
+            diameters[f"cylinder {stage}"] = bore
+    return {
+        "design_pressure_bar_g": pressure,
+        "relief_setting_bar_g": float(vessels.relief_setting_bar_g(pressure)),
+        "walls": vessels.walls(pressure, diameters, case.scenario.materials),
+    }
+
+
+def sheets(evaluator: Evaluator, front: pd.DataFrame) -> dict[str, Any]:
+    """Return the content of ``sheets.json``: the domes of the front's fluids, the details of each line."""
+    from explore.system.dissect import dome
+
+    fluids = sorted({str(fluid) for fluid in front["fluid"]})
+    apart = details(evaluator, front)
+    return {
+        "domes": {fluid: dome(evaluator, fluid) for fluid in fluids},
+        "designs": {str(line): one for line, one in enumerate(apart, start=1)},
+    }

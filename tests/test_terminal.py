@@ -1,0 +1,132 @@
+"""What the terminal shows: times, bars, tables and progress."""
+
+from __future__ import annotations
+
+import io
+
+from explore import terminal
+from explore.terminal import Progress, bar, clock_text, paragraph, side_by_side, table
+
+
+class Screen(io.StringIO):
+    """A stream that says whether it is a terminal."""
+
+    def __init__(self, tty: bool):
+        super().__init__()
+        self._tty = tty
+
+    def isatty(self) -> bool:
+        """Say what was asked for."""
+        return self._tty
+
+
+class Clock:
+    """A clock that is set by hand."""
+
+    def __init__(self) -> None:
+        self.now = 100.0
+
+    def __call__(self) -> float:
+        """Return the time that was set."""
+        return self.now
+
+
+def progress(tty: bool, columns: int = 80) -> tuple[Progress, Screen, Clock]:
+    """Make a progress display on a stream and a clock of our own; its thread is not started."""
+    screen, clock = Screen(tty), Clock()
+    return Progress(screen, clock=clock, columns=lambda: columns), screen, clock
+
+
+def test_times_are_written_as_people_say_them():
+    """Seconds become minutes and hours; less than nothing is nothing."""
+    assert [clock_text(t) for t in (0.4, 61, 3600 * 3 + 605, -5)] == ["0:00", "1:01", "3:10:05", "0:00"]
+
+
+def test_bar_is_full_at_the_end_and_dots_when_unknown():
+    """The bar has one cell for each tenth, and stays within its ends."""
+    assert bar(0.5, 10) == "[#####.....]  50%"
+    assert bar(1.2, 4) == "[####] 100%"
+    assert bar(None, 4) == "[....]"
+
+
+def test_bar_counts_the_time_left_down_between_two_states():
+    """Half of a minute's work: the time left falls as the clock goes on, with no new state."""
+    shown, screen, clock = progress(tty=True)
+    clock.now += 30
+    shown.show(["7 designs"], 30.0)
+    shown.draw()
+    clock.now += 15
+    shown.draw()
+    first, second = screen.getvalue().split("\r")[1:]
+    assert first.startswith("[#####.....]  50%  0:30 left  7 designs")
+    assert "0:15 left" in second
+    assert "75%" in second
+
+
+def test_bar_fits_the_window():
+    """Figures that have no room are left out whole."""
+    shown, screen, _ = progress(tty=True, columns=40)
+    shown.show(["12,000 designs", "1,500/s", "hypervolume 0.25"], None)
+    shown.draw()
+    line = screen.getvalue().removeprefix("\r").removesuffix("\x1b[K")
+    assert line == "[..........]  0:00 so far"[: len(line)]
+    assert len(line) < 40
+
+
+def test_lines_without_a_terminal_carry_no_control_characters():
+    """In a log file each state is one plain line."""
+    shown, screen, clock = progress(tty=False)
+    clock.now += 60
+    shown.show(["7 designs"], 20.0)
+    shown.draw()
+    assert screen.getvalue() == "0:20 left, 7 designs\n"
+
+
+def test_a_short_run_writes_no_lines_without_a_terminal():
+    """The first line comes after a minute, not at once."""
+    screen = Screen(tty=False)
+    with Progress(screen) as shown:
+        shown.show(["7 designs"], 20.0)
+    assert screen.getvalue() == ""
+
+
+def test_bar_is_removed_at_the_end(monkeypatch):
+    """What is printed next starts on a clean line."""
+    monkeypatch.setattr(terminal, "REDRAW_EVERY_S", 0.01)
+    screen = Screen(tty=True)
+    with Progress(screen) as shown:
+        shown.show(["7 designs"], 20.0)
+    assert screen.getvalue().endswith("\r\x1b[K")
+
+
+def test_a_closed_stream_does_not_stop_the_search():
+    """A terminal window that was closed takes the bar with it, nothing else."""
+    shown, screen, _ = progress(tty=True)
+    screen.close()
+    shown.draw()
+
+
+def test_table_aligns_and_drops_what_does_not_fit():
+    """Names stand left, numbers right; columns go from the right, the first two stay."""
+    rows = [["", "kJ/L", "EUR"], ["n-Butane", "9.5", "10 000"]]
+    assert table(rows, columns=80) == "          kJ/L     EUR\nn-Butane   9.5  10 000"
+    assert table(rows, columns=18) == "          kJ/L\nn-Butane   9.5"
+    assert table(rows, columns=3) == "          kJ/L\nn-Butane   9.5"
+
+
+def test_designs_that_do_not_fit_follow_below():
+    """Two designs of three fit into 48 columns; every cell is printed once."""
+    designs = [{"a": f"{i}1.0", "b": f"{i}2.0"} for i in (1, 2, 3)]
+    figures = [("a", "Pressure", "bar"), ("b", "Cost", ""), ("c", "Absent", "")]
+    text = side_by_side(designs, ["most work", "least cost", "the compromise of all"], figures, columns=48)
+    upper, lower = text.split("\n\n")
+    assert "most work" in upper
+    assert "31.0" not in upper
+    assert "31.0" in lower
+    assert "Absent" not in text
+    assert max(map(len, text.splitlines())) <= 48
+
+
+def test_text_is_wrapped():
+    """Running text keeps to the window."""
+    assert max(map(len, paragraph("word " * 60, columns=50).splitlines())) <= 50
