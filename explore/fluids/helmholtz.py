@@ -50,7 +50,7 @@ class Substance:
         self.pressure_floor = self.dew(self.lowest_temperature)[0]
         self.pressure_roof = self.dew(self.highest_temperature)[0]
 
-    def _at(self, pair: int, first: float, second: float, phase: int | None = None) -> Any:
+    def _at(self, pair: Any, first: float, second: float, phase: Any = None) -> Any:
         if phase is None:
             self.state.unspecify_phase()
         else:
@@ -98,7 +98,9 @@ class Substance:
         """Return the pressure held within the range of the fluid."""
         return min(max(pressure, self.pressure_floor), self.pressure_roof)
 
-    def _two_phase(self, sat: tuple[float, ...], x: float, h: float, s: float) -> tuple[float, float, float, float]:
+    def _two_phase(
+        self, sat: tuple[float, ...], x: float, h: float, s: float
+    ) -> tuple[float, float, float, float]:
         T, _, _, _, _, v_l, v_v = sat
         return h, s, v_l + x * (v_v - v_l), T
 

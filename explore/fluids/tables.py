@@ -27,7 +27,15 @@ from zipfile import BadZipFile
 
 import numpy as np
 
-from explore.fluids.interface import HIGHEST_VAPOUR_K, LOWEST_SATURATION_K, Array, Index, Liquid, Saturation, Vapour
+from explore.fluids.interface import (
+    HIGHEST_VAPOUR_K,
+    LOWEST_SATURATION_K,
+    Array,
+    Index,
+    Liquid,
+    Saturation,
+    Vapour,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -85,7 +93,9 @@ def build(name: str) -> FluidTables:
         superheat = np.linspace(0.0, HIGHEST_SUPERHEAT_K, SUPERHEATS)
         by_superheat[i] = _resample(vapour[:, 3], vapour[:, [0, 1, 2]], sat[0] + superheat)
     liquid = np.array([_liquid_row(fluid, float(T)) for T in temperatures])
-    limits = np.array([lnp[0], lnp[-1], temperatures[0], temperatures[-1], fluid.critical_temperature, fluid.molar_mass])
+    limits = np.array(
+        [lnp[0], lnp[-1], temperatures[0], temperatures[-1], fluid.critical_temperature, fluid.molar_mass]
+    )
     return FluidTables(limits, line, by_entropy, by_enthalpy, by_superheat, liquid, _dome(name))
 
 
@@ -100,7 +110,9 @@ def _dome(name: str) -> Array:
 
 
 def _isobar(
-    vapour_pt: Callable[[float, float], tuple[float, float, float, float]], pressure: float, sat: tuple[float, ...]
+    vapour_pt: Callable[[float, float], tuple[float, float, float, float]],
+    pressure: float,
+    sat: tuple[float, ...],
 ) -> Array:
     """Sample vapour h, s, ln v, T from the dew point upward, more densely near it."""
     rise = max(HIGHEST_VAPOUR_K, sat[0] + HIGHEST_SUPERHEAT_K) - sat[0]
@@ -194,9 +206,13 @@ class Stack:
             joined = np.stack([getattr(t, key) for t in tables])
             return np.ascontiguousarray(joined.reshape(-1, joined.shape[-1]))
 
-        limits, domes = np.stack([t.limits for t in tables]), np.stack([t.dome for t in tables])
-        flattened = (flat(k) for k in ("line", "by_entropy", "by_enthalpy", "by_superheat", "liquid"))
-        return cls(tuple(names), limits, *flattened, domes)
+        parts = ("line", "by_entropy", "by_enthalpy", "by_superheat", "liquid")
+        return cls(
+            names=tuple(names),
+            limits=np.stack([t.limits for t in tables]),
+            domes=np.stack([t.dome for t in tables]),
+            **{key: flat(key) for key in parts},
+        )
 
     def bind(self, index: Index) -> TableFluid:
         """Return properties for designs whose fluids are ``names[index]``."""

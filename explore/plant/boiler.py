@@ -53,9 +53,13 @@ def flows(water: Water, top_temperature: Array, levels: list[Level], pinch: Arra
     return raised
 
 
-def return_enthalpy(water: Water, coldest: Level, pinch: Array, total_flow: Array, feed_enthalpy: Array) -> Array:
+def return_enthalpy(
+    water: Water, coldest: Level, pinch: Array, total_flow: Array, feed_enthalpy: Array
+) -> Array:
     """Enthalpy [J/kg] of the water that leaves the economiser of the coldest boiler."""
-    return water.enthalpy(coldest.temperature + pinch) - total_flow * (coldest.bubble_enthalpy - feed_enthalpy)
+    return water.enthalpy(coldest.temperature + pinch) - total_flow * (
+        coldest.bubble_enthalpy - feed_enthalpy
+    )
 
 
 class Zone(NamedTuple):
@@ -111,7 +115,9 @@ def _boiling(water: Water, level: Level, flow: Array, entry: Array, leaving: Arr
     ]
 
 
-def coil_zones(level: Level, store_temperature: Array, feed_enthalpy: Array, feed_temperature: Array) -> list[Zone]:
+def coil_zones(
+    level: Level, store_temperature: Array, feed_enthalpy: Array, feed_temperature: Array
+) -> list[Zone]:
     """Zones of a coil in a fully mixed store, heat per kg of working fluid; the water is isothermal."""
     approach = store_temperature - level.temperature
     return [
@@ -128,5 +134,7 @@ def coil_zones(level: Level, store_temperature: Array, feed_enthalpy: Array, fee
 
 def area(zones: list[Zone], flow: Array, coefficients: dict[str, float]) -> Array:
     """Area [m2] of zones passed by ``flow`` [kg/s] of the stream their heat is counted on."""
-    parts = [zone_area(z.heat * flow, coefficients[z.name], z.hot_difference, z.cold_difference) for z in zones]
+    parts = [
+        zone_area(z.heat * flow, coefficients[z.name], z.hot_difference, z.cold_difference) for z in zones
+    ]
     return np.asarray(np.sum(parts, axis=0))

@@ -132,7 +132,9 @@ def finish(
     )
 
 
-def _kept(fluid: WorkingFluid, inlet: Inlet, exhaust_pressure: Array, indicated: Array, losses: Losses) -> Array:
+def _kept(
+    fluid: WorkingFluid, inlet: Inlet, exhaust_pressure: Array, indicated: Array, losses: Losses
+) -> Array:
     """Share of the ideal stage left by leakage and wall loss, T3 taken before the wall loss."""
     tight = 1.0 - losses.leakage_fraction
     if losses.wall_loss_per_K == 0.0:

@@ -14,8 +14,8 @@ from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.plant.engine import Inlet, Losses, Stage, admit, finish
 from explore.plant.roots import falling_root
 
-SWEEPS = 6
-EXTRAPOLATE_AFTER = 3
+SWEEPS = {1: 1, 2: 6, 3: 9}
+EXTRAPOLATE_AFTER = (3, 6)
 RELEASE_STEPS = 4
 RECEIVER_STEPS = (4, 2)
 
@@ -81,7 +81,7 @@ def run_fixed(
     history = [list(engine.kept)]
     stages: list[Stage] = []
     receivers: list[Array] = []
-    for sweep in range(SWEEPS if count > 1 else 1):
+    for sweep in range(SWEEPS[count]):
         kept = history[-1]
         inlet_pressure, inlet_enthalpy, flow = pressure, enthalpy, np.ones_like(pressure)
         marched: list[Stage] = []
@@ -102,7 +102,7 @@ def run_fixed(
             inlet_pressure, inlet_enthalpy = outlet, stage.exhaust_enthalpy
         stages = marched
         history.append([s.kept for s in stages])
-        if sweep + 1 == EXTRAPOLATE_AFTER:
+        if sweep + 1 in EXTRAPOLATE_AFTER:
             history.append([_limit(*three) for three in zip(*history[-3:], strict=True)])
         receivers = [s.exhaust_pressure for s in stages]
     return stages, flow

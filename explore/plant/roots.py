@@ -13,7 +13,12 @@ from explore.fluids.interface import Array
 
 
 def falling_root(
-    function: Callable[[Array], Array], low: Array, high: Array, guess: Array, slope: float | Array, steps: int
+    function: Callable[[Array], Array],
+    low: Array,
+    high: Array,
+    guess: Array,
+    slope: float | Array,
+    steps: int,
 ) -> Array:
     """Root of a falling function between ``low`` and ``high``, shape (n,).
 

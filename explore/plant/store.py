@@ -23,7 +23,9 @@ def loss_coefficient(
     """
     r1 = radius(volume)
     r2, height = r1 + insulation, 4.0 * r1
-    shell = np.log(r2 / r1) / (2 * np.pi * conductivity * height) + 1.0 / (outside_film * 2 * np.pi * r2 * height)
+    shell = np.log(r2 / r1) / (2 * np.pi * conductivity * height) + 1.0 / (
+        outside_film * 2 * np.pi * r2 * height
+    )
     ends = 2 * np.pi * r1**2 / (insulation / conductivity + 1.0 / outside_film)
     return np.asarray(1.0 / shell + ends + fittings)
 
@@ -36,7 +38,12 @@ def insulation_volume(volume: Array, insulation: Array) -> Array:
 
 
 def held_fraction(
-    loss: Array, top_temperature: Array, room_temperature: Array | float, seconds: float, mass: Array, heat: Array
+    loss: Array,
+    top_temperature: Array,
+    room_temperature: Array | float,
+    seconds: float,
+    mass: Array,
+    heat: Array,
 ) -> Array:
     """Share of a stratified store still hot after standing: exp(-UA (T_top - T_room) t / (m q)).
 

@@ -77,7 +77,10 @@ def keep(
     flow, out = cycle.condenser.water_flow, cycle.condenser.outlet_temperature
     heat_out = flow * (water.enthalpy(out) - water.enthalpy(cold_in))
     cooling_entropy = flow * (water.entropy(out) - water.entropy(cold_in))
-    friction = np.sum([_friction(f, s, machine.losses) for f, s in zip(cycle.stage_flows, cycle.stages, strict=True)], axis=0)
+    friction = np.sum(
+        [_friction(f, s, machine.losses) for f, s in zip(cycle.stage_flows, cycle.stages, strict=True)],
+        axis=0,
+    )
     accounts = [
         *_pumps(fluid, cycle),
         *_regenerator(fluid, cycle),
@@ -89,7 +92,9 @@ def keep(
     accounts.append(_condenser(fluid, cycle, heat_out, cooling_entropy))
     zero = np.zeros_like(friction)
     accounts.append(Account("piston friction", zero, friction / T0, friction / T0))
-    accounts.append(Account("water circulation", zero, cycle.circulation_work / T0, cycle.circulation_work / T0))
+    accounts.append(
+        Account("water circulation", zero, cycle.circulation_work / T0, cycle.circulation_work / T0)
+    )
     return Books(
         accounts=accounts,
         dead_state=T0,
@@ -124,7 +129,9 @@ def _lifts(fluid: WorkingFluid, cycle: Cycle) -> tuple[Array, Array]:
     passed = np.zeros_like(cycle.heat)
     for i, level in enumerate(cycle.levels):
         if i:
-            lifted = fluid.liquid_from_enthalpy(cycle.levels[i - 1].pressure, level.bubble_enthalpy + level.lift_work)
+            lifted = fluid.liquid_from_enthalpy(
+                cycle.levels[i - 1].pressure, level.bubble_enthalpy + level.lift_work
+            )
             energy = energy + passed * (lifted.enthalpy - level.bubble_enthalpy)
             entropy = entropy + passed * (lifted.entropy - level.bubble_entropy)
         passed = passed + cycle.shares[i]
@@ -143,7 +150,9 @@ def _pumps(fluid: WorkingFluid, cycle: Cycle) -> list[Account]:
     ]
     if len(cycle.levels) > 1:
         energy, entropy = _lifts(fluid, cycle)
-        accounts.append(Account("pumps between levels", cycle.lift_work - energy, entropy, np.abs(feed.entropy)))
+        accounts.append(
+            Account("pumps between levels", cycle.lift_work - energy, entropy, np.abs(feed.entropy))
+        )
     return accounts
 
 
@@ -201,7 +210,12 @@ def _stage(fluid: WorkingFluid, stage: Stage, share: Array, number: int, losses:
     energy = share * (h1 - stage.kept * work - stage.exhaust_enthalpy)
     zero = np.zeros_like(energy)
     return [
-        Account(f"stage {number} {name}", energy if name == "release" else zero, share * (b - a), np.abs(share * a))
+        Account(
+            f"stage {number} {name}",
+            energy if name == "release" else zero,
+            share * (b - a),
+            np.abs(share * a),
+        )
         for name, a, b in zip(names, s[:-1], s[1:], strict=True)
     ]
 

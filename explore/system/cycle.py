@@ -298,12 +298,12 @@ def _heat(levels: list[boiler.Level], shares: list[Array], lift_work: Array, war
     return np.asarray(out - warmed - lift_work)
 
 
-def _ideal_work(fluid: WorkingFluid, levels: list[boiler.Level], shares: list[Array], pressure: Array) -> Array:
+def _ideal_work(
+    fluid: WorkingFluid, levels: list[boiler.Level], shares: list[Array], pressure: Array
+) -> Array:
     """Work of loss-free expansion of every boiler's vapour to the condenser [J/kg of total flow]."""
     drops = [
         m * (level.exit_enthalpy - fluid.from_entropy(pressure, level.exit_entropy).enthalpy)
         for m, level in zip(shares, levels, strict=True)
     ]
     return np.asarray(np.sum(drops, axis=0))
-
-

@@ -118,7 +118,9 @@ def checked(frame: pd.DataFrame, fluids: Sequence[str], collectors: Sequence[str
     columns: dict[str, np.ndarray] = {}
     missing = [name for name in INPUTS if name not in frame.columns]
     if missing:
-        raise InputError(f"designs: column {missing[0]!r} is missing; the columns needed are {', '.join(INPUTS)}")
+        raise InputError(
+            f"designs: column {missing[0]!r} is missing; the columns needed are {', '.join(INPUTS)}"
+        )
     allowed = {"fluid": fluids, "store_mode": ("stratified", "mixed"), "collector": collectors}
     for name in TEXT:
         columns[name] = _text(frame, name, allowed[name])
@@ -127,17 +129,20 @@ def checked(frame: pd.DataFrame, fluids: Sequence[str], collectors: Sequence[str
         broken = columns[name] != np.round(columns[name])
         if broken.any():
             row = int(np.flatnonzero(broken)[0])
-            raise InputError(f"designs: {name} in row {row + 1} is {columns[name][row]}, it must be a whole number")
+            raise InputError(
+                f"designs: {name} in row {row + 1} is {columns[name][row]}, it must be a whole number"
+            )
     stratified = columns["store_mode"] == "stratified"
     several = stratified & (columns["pressure_levels"] > 1)
-    for group, applies in (
+    ranges: tuple[tuple[dict[str, tuple[float, float]], np.ndarray], ...] = (
         (ALWAYS, np.ones(len(frame), bool)),
         (STRATIFIED, stratified),
         (MIXED, ~stratified),
         (LEVELS, several),
-    ):
-        for name, (low, high) in group.items():
-            columns[name] = _numbers(frame, name, low, high, applies)
+    )
+    for group, applies in ranges:
+        for name, bounds in group.items():
+            columns[name] = _numbers(frame, name, *bounds, applies)
     return columns
 
 
@@ -145,7 +150,9 @@ def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:
     values = frame[name].astype(str).to_numpy(dtype=object)
     for row, value in enumerate(values):
         if value not in allowed:
-            raise InputError(f"designs: {name} in row {row + 1} is {value!r}, it must be one of {', '.join(allowed)}")
+            raise InputError(
+                f"designs: {name} in row {row + 1} is {value!r}, it must be one of {', '.join(allowed)}"
+            )
     return values
 
 

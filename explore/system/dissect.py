@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore import units
+from explore.fluids import tables
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.engine import Stage
 from explore.system import performance
@@ -41,10 +42,8 @@ def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dic
     ]
 
 
-def dome(evaluator: Evaluator, fluid: str) -> dict[str, list[float]]:
+def dome(fluid: str) -> dict[str, list[float]]:
     """Saturation dome of a fluid: T_degC, s_liquid_kJ_per_kgK, s_vapour_kJ_per_kgK, coldest first."""
-    from explore.fluids import tables
-
     T, s_liquid, s_vapour = tables.load(fluid).dome.T
     return {
         "T_degC": _numbers(units.celsius(T)),
@@ -89,7 +88,9 @@ def _number(values: Array) -> float:
     return _numbers(values)[0]
 
 
-def _state(name: str, place: str, p: Array, h: Array, s: Array, T: Array, quality: float | None) -> dict[str, Any]:
+def _state(
+    name: str, place: str, p: Array, h: Array, s: Array, T: Array, quality: float | None
+) -> dict[str, Any]:
     return {
         "name": name,
         "place": place,
@@ -104,20 +105,46 @@ def _state(name: str, place: str, p: Array, h: Array, s: Array, T: Array, qualit
 def _vapour_state(fluid: WorkingFluid, name: str, place: str, p: Array, h: Array) -> dict[str, Any]:
     state, sat = fluid.from_enthalpy(p, h), fluid.saturation(p)
     x = float((h[0] - sat.h_liquid[0]) / (sat.h_vapour[0] - sat.h_liquid[0]))
-    return _state(name, place, p, h, state.entropy, state.temperature, round(x, 5) if x < 1.0 - 1e-9 else None)
+    return _state(
+        name, place, p, h, state.entropy, state.temperature, round(x, 5) if x < 1.0 - 1e-9 else None
+    )
 
 
 def _states(fluid: WorkingFluid, cycle: Cycle) -> list[dict[str, Any]]:
     p_c, p_low = cycle.condenser_pressure, cycle.levels[-1].pressure
     liquid, feed = cycle.condensate, cycle.feed
     states = [
-        _state("liquid leaving the condenser", "condenser outlet", p_c, liquid.enthalpy, liquid.entropy, liquid.temperature, None),
-        _state("feed behind the pump", "feed pump outlet", p_low, feed.enthalpy, feed.entropy, feed.temperature, None),
+        _state(
+            "liquid leaving the condenser",
+            "condenser outlet",
+            p_c,
+            liquid.enthalpy,
+            liquid.entropy,
+            liquid.temperature,
+            None,
+        ),
+        _state(
+            "feed behind the pump",
+            "feed pump outlet",
+            p_low,
+            feed.enthalpy,
+            feed.entropy,
+            feed.temperature,
+            None,
+        ),
     ]
     if cycle.regenerator is not None:
         warm = fluid.liquid_from_enthalpy(p_low, cycle.warmed)
         states.append(
-            _state("feed warmed by the exhaust", "regenerator liquid outlet", p_low, warm.enthalpy, warm.entropy, warm.temperature, None)
+            _state(
+                "feed warmed by the exhaust",
+                "regenerator liquid outlet",
+                p_low,
+                warm.enthalpy,
+                warm.entropy,
+                warm.temperature,
+                None,
+            )
         )
     for number, level in enumerate(cycle.levels, start=1):
         states.append(
@@ -225,7 +252,9 @@ def _indicator(fluid: WorkingFluid, stage: Stage, swept_L: float, clearance: flo
     """Closed indicator loop of one cylinder: admission, expansion, release, exhaust, recompression."""
     top, full = clearance * swept_L, (1.0 + clearance) * swept_L
     cut_off = full / float(stage.volume_ratio[0])
-    p1, p2, p3 = (float(x[0]) for x in (stage.inlet.throttled_pressure, stage.release_pressure, stage.back_pressure))
+    p1, p2, p3 = (
+        float(x[0]) for x in (stage.inlet.throttled_pressure, stage.release_pressure, stage.back_pressure)
+    )
     V, p = [top, cut_off], [p1, p1]
     volumes = _along(fluid, stage, np.geomspace(p1, p2, DIAGRAM_POINTS))
     V += list(cut_off * volumes[1:])

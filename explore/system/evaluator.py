@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from difflib import get_close_matches
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from explore import bill, hazards, units, vessels
+from explore.errors import InputError
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water, boiling_temperature
@@ -18,6 +20,7 @@ from explore.plant.site import air_pressure
 from explore.system import performance, years
 from explore.system.cycle import Machine
 from explore.system.designs import INPUTS, Designs, checked
+from explore.system.figures import FIGURES
 from explore.system.performance import Performance, Plant
 from explore.year import Year
 
@@ -57,6 +60,18 @@ class Evaluator:
         self.air_pressure = air_pressure(self.altitude)
         self.boiling_temperature = boiling_temperature(self.air_pressure)
         self.plant = plant_of(case)
+        self._refuse_unknown_figures()
+
+    def _refuse_unknown_figures(self) -> None:
+        """Raise :class:`InputError` if a bound or an objective names a figure that is not reported."""
+        scenario = self.case.scenario
+        asked = [("objectives", o.figure) for o in scenario.objectives]
+        asked += [("limits.bounds", name) for name in scenario.limits.bounds]
+        for place, name in asked:
+            if name not in FIGURES and not (place == "limits.bounds" and name in INPUTS):
+                near = get_close_matches(name, FIGURES, n=1)
+                hint = f"; did you mean {near[0]}?" if near else ""
+                raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
 
     @cached_property
     def year(self) -> Year:
@@ -86,8 +101,12 @@ class Evaluator:
         done = self.perform(designs)
         season = years.run(self.year, self.case, self.plant, self.water, designs, done)
         figures = self._figures(designs, done, season)
-        figures |= self._judge(designs, figures, done)
+        figures |= self._judge(designs, figures | self._wanted_inputs(columns), done)
         return self._settle(figures)
+
+    def _wanted_inputs(self, columns: Mapping[str, np.ndarray]) -> Columns:
+        """Input columns that the scenario bounds."""
+        return {name: columns[name] for name in self.case.scenario.limits.bounds if name in columns}
 
     def perform(self, designs: Designs) -> Performance:
         """Run the cycles of all designs, group by group of equal structure."""
@@ -167,7 +186,9 @@ class Evaluator:
             "peak_pressure_bar_g": peak_g,
             "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
             "fault_pressure_bar_g": np.where(boiling <= roof, units.bar_gauge(fault, air), np.nan),
-            "pressure_at_20degC_bar_g": units.bar_gauge(fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air),
+            "pressure_at_20degC_bar_g": units.bar_gauge(
+                fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air
+            ),
             "test_pressure_bar_g": vessels.proof_test_bar_g(vessels.design_pressure_bar_g(peak_g)),
         }
 
@@ -176,7 +197,9 @@ class Evaluator:
         bores = self.case.scenario.stock_bores_mm
         for j in range(3):
             swept = done.swept_volumes[:, j]
-            bore, stroke = cylinder(swept, None if bores is None else np.sort(np.array(bores)) / units.MM_PER_M)
+            bore, stroke = cylinder(
+                swept, None if bores is None else np.sort(np.array(bores)) / units.MM_PER_M
+            )
             out |= {
                 f"volume_ratio_{j + 1}": done.volume_ratios[:, j],
                 f"swept_volume_{j + 1}_L": swept * units.L_PER_M3,
@@ -190,7 +213,9 @@ class Evaluator:
         return out | {
             "boiler_area_m2": done.boiler_area,
             "condenser_area_m2": done.condenser_area,
-            "regenerator_area_m2": np.where(designs.regenerator_effectiveness > 0, done.regenerator_area, np.nan),
+            "regenerator_area_m2": np.where(
+                designs.regenerator_effectiveness > 0, done.regenerator_area, np.nan
+            ),
             "fluid_flow_kg_per_s": flow,
             "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.hot_water, np.nan),
             "cooling_water_flow_kg_per_s": flow * done.cooling_water,
@@ -302,7 +327,7 @@ class Evaluator:
         for figure, (least, most) in limits.bounds.items():
             below = -np.inf if least is None else least - out[figure]
             above = -np.inf if most is None else out[figure] - most
-            found[f"bound_{figure}"] = np.nan_to_num(np.maximum(below, above), nan=0.0, neginf=-1.0)
+            found[f"bound_{figure}"] = np.where(np.isfinite(out[figure]), np.maximum(below, above), np.nan)
         return found
 
     def _settle(self, figures: Columns) -> Columns:

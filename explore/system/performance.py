@@ -109,7 +109,16 @@ class Performance:
     @classmethod
     def empty(cls, n: int) -> Performance:
         """Return a record of NaN for ``n`` designs."""
-        wide = {name: 3 for name in ("volume_ratios", "swept_volumes", "inlet_pressures", "stage_works", "receiver_densities")}
+        wide = {
+            name: 3
+            for name in (
+                "volume_ratios",
+                "swept_volumes",
+                "inlet_pressures",
+                "stage_works",
+                "receiver_densities",
+            )
+        }
         wide |= {name: GRID for name in ("efficiency_grid", "power_grid", "cooling_grid")}
         return cls(
             **{f.name: np.full((n, wide[f.name]) if f.name in wide else n, np.nan) for f in fields(cls)}
@@ -187,7 +196,9 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
         "return_temperature": cycle.return_temperature,
         "volume_ratios": per_stage([s.volume_ratio for s in cycle.stages]),
         "inlet_pressures": per_stage([s.inlet.pressure for s in cycle.stages]),
-        "stage_works": per_stage([f * s.shaft_work for f, s in zip(cycle.stage_flows, cycle.stages, strict=True)]),
+        "stage_works": per_stage(
+            [f * s.shaft_work for f, s in zip(cycle.stage_flows, cycle.stages, strict=True)]
+        ),
         "suction_pressure": fluid.saturation_pressure(cycle.condensate.temperature),
         "suction_volume": cycle.condensate.volume,
         "boiler_liquid_density": 1.0 / cycle.levels[0].bubble_volume,
@@ -200,7 +211,9 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
     }
 
 
-def areas(cycle: Cycle, zones: list[boiler.Zone], zone_flow: Array, flow: Array, plant: Plant) -> dict[str, Array]:
+def areas(
+    cycle: Cycle, zones: list[boiler.Zone], zone_flow: Array, flow: Array, plant: Plant
+) -> dict[str, Array]:
     """Exchanger areas [m2] from zones with their own LMTD and U; ``flow`` [kg/s] of working fluid."""
     regenerator = np.zeros_like(flow)
     if cycle.regenerator is not None:
@@ -249,10 +262,20 @@ def stratified(
     )
     flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
     zones = boiler.stratified_zones(
-        water, top, cycle.return_temperature, cycle.levels, pinch, cycle.raised, cycle.warmed, warmed.temperature
+        water,
+        top,
+        cycle.return_temperature,
+        cycle.levels,
+        pinch,
+        cycle.raised,
+        cycle.warmed,
+        warmed.temperature,
     )
     entry = [top, *(T + pinch for T in temperatures[:-1])]
-    hot_end = [level.exit_temperature + plant.end_approach * pinch - T for level, T in zip(cycle.levels, entry, strict=True)]
+    hot_end = [
+        level.exit_temperature + plant.end_approach * pinch - T
+        for level, T in zip(cycle.levels, entry, strict=True)
+    ]
     first = np.maximum(cycle.raised[0], 1e-9)
     return (
         figures
@@ -392,7 +415,9 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     )
 
 
-def _discharge(engine: MixedEngine, floor: Array, top: Array, sized_power: Array) -> tuple[Array, Array, Array]:
+def _discharge(
+    engine: MixedEngine, floor: Array, top: Array, sized_power: Array
+) -> tuple[Array, Array, Array]:
     """Legendre series (n, 8) on [floor, top] of net work per heat, heat rate and cooling water per heat.
 
     The heat rate [-] is that at full speed over the power asked for; where power and efficiency vanish

@@ -40,7 +40,9 @@ def year(case: Case, weather: sun.Weather) -> Year:
     )
 
 
-def run(year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance) -> dict[str, Array]:
+def run(
+    year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+) -> dict[str, Array]:
     """Run the year of all designs and return its figures, each (n,)."""
     figures: dict[str, Array] = {}
     for mask, march in ((designs.stratified, _stratified), (~designs.stratified, _mixed)):

@@ -1,0 +1,33 @@
+"""Fixtures shared by all tests."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from explore.compose import load_scenario
+from explore.space import Space
+from explore.system import Evaluator
+
+
+@pytest.fixture(scope="session")
+def orchard():
+    """The default case."""
+    return load_scenario("orchard")
+
+
+@pytest.fixture(scope="session")
+def evaluator(orchard):
+    """The model of the default case on tables."""
+    return Evaluator(orchard)
+
+
+@pytest.fixture(scope="session")
+def designs(orchard):
+    """Random designs of the default case as columns: a function of number and seed."""
+    space = Space.from_case(orchard)
+
+    def sample(n: int, seed: int = 0) -> dict[str, np.ndarray]:
+        return space.sample(n, np.random.default_rng(seed))
+
+    return sample
