@@ -86,6 +86,6 @@ def sheets(evaluator: Evaluator, front: pd.DataFrame) -> dict[str, Any]:
     fluids = sorted({str(fluid) for fluid in front["fluid"]})
     apart = details(evaluator, front)
     return {
-        "domes": {fluid: dome(evaluator, fluid) for fluid in fluids},
+        "domes": {fluid: dome(fluid) for fluid in fluids},
         "designs": {str(line): one for line, one in enumerate(apart, start=1)},
     }
