@@ -1,0 +1,59 @@
+"""The model's default parameters, written down a second time so that none changes unnoticed."""
+
+import pytest
+
+from explore.plant.engine import Losses
+from explore.schema import Costs, Demand, Engine, Limits
+from explore.system.evaluator import plant_of
+
+ENGINE = {
+    "pump_efficiency": 0.6,
+    "admission_pressure_loss": 0.04,
+    "exhaust_pressure_loss": 0.04,
+    "clearance_fraction": 0.06,
+    "leakage_fraction": 0.05,
+    "wall_loss_per_K": 0.002,
+    "friction_mean_pressure_bar": 0.15,
+    "end_approach_fraction": 0.5,
+    "water_pressure_drop_bar": 0.2,
+    "water_pump_efficiency": 0.35,
+    "boiler_U_liquid": 300.0,
+    "boiler_U_two_phase": 700.0,
+    "boiler_U_vapour": 60.0,
+    "condenser_U_liquid": 300.0,
+    "condenser_U_two_phase": 600.0,
+    "condenser_U_vapour": 60.0,
+    "insulation_conductivity": 0.035,
+    "outside_film": 10.0,
+    "fittings_W_per_K": 0.3,
+    "pipe_loss_fraction": 0.03,
+    "collector_rise_mixed_K": 3.0,
+    "warm_up_kJ_per_K_per_stage": 8.0,
+    "smallest_part_load": 0.2,
+}
+
+
+@pytest.mark.parametrize(("name", "value"), ENGINE.items())
+def test_engine_default(name, value):
+    """Each loss and coefficient has the value the model was agreed on."""
+    assert getattr(Engine(), name) == value
+
+
+def test_defaults_of_scenario_and_prices():
+    """Speed, holding time, standstill margin, the exponents' companions and the rates of the bill."""
+    assert Demand().speed_rev_per_min == 300.0
+    assert Demand().hold_hours == 12.0
+    assert Limits().standstill_margin_K == 5.0
+    assert Costs().fittings_fraction == 0.10
+
+
+def test_parameters_reach_the_model_in_si(orchard):
+    """Configuration values arrive in the model as SI values."""
+    plant = plant_of(orchard)
+    assert plant.machine.losses == Losses()
+    assert plant.machine.cooling_water_temperature == pytest.approx(287.15)
+    assert plant.machine.cooling_water_lift == 6.0
+    assert plant.machine.water_pressure_drop == 0.2e5
+    assert plant.speed == 5.0
+    assert plant.hold_seconds == 12 * 3600.0
+    assert plant.power == 250.0
