@@ -6,13 +6,13 @@ the order is: collector heat, standing loss, the engine's draw, and what no long
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from explore.stores import Array, Columns, MixedStore, StratifiedStore
+from explore.stores import LEAST_EFFICIENCY, Array, Columns, MixedStore, StratifiedStore
 from explore.year import Year, make_year
 
 __all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
@@ -22,6 +22,10 @@ CHUNK = 2048
 SUN_BLOCK = 16
 NO_SUN = -1e9
 """Stands for an irradiance of zero, so that a collector colder than the air does not run at night."""
+
+
+Watch = Callable[[int, NDArray[np.intp], StratifiedStore | MixedStore], None]
+"""Looks on, hour by hour: hour of the year, rows of the batch, their store with its running sums."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +80,7 @@ def stratified_year(
     warm_up_J_per_K: ArrayLike,
     evaporating_temperature_K: ArrayLike,
     cooling_water_m3_per_J: ArrayLike,
+    watch: Watch | None = None,
 ) -> SeasonResult:
     """Run the year on stratified stores, each a hot layer at T_top above a cold one.
 
@@ -101,6 +106,7 @@ def stratified_year(
         warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
         evaporating_temperature_K: to which it is warmed from the room's.
         cooling_water_m3_per_J: cooling water per shaft work [m3/J].
+        watch: called after every hour, see :data:`Watch`.
 
     Heat that a full store cannot take makes up for the standing loss and the draw of the same hour before the
     rest is dumped. The hot layer loses in an hour at most what it holds. Where heat does not suffice for the
@@ -128,7 +134,7 @@ def stratified_year(
     positive = [columns[name] > 0.0 for name in ("mass", "heat", "work", "power", "loss_capacity")]
     warmest = np.max(year.room_temperature_K)
     works = np.all([*positive, columns["top"] > columns["back"], columns["top"] > warmest], axis=0)
-    return _by_chunks(StratifiedStore, year, columns, works & _finite(columns))
+    return _by_chunks(StratifiedStore, year, columns, works & _finite(columns), watch)
 
 
 def mixed_year(
@@ -152,6 +158,7 @@ def mixed_year(
     power_W: ArrayLike,
     warm_up_J_per_K: ArrayLike,
     evaporating_temperature_K: ArrayLike,
+    watch: Watch | None = None,
 ) -> SeasonResult:
     """Run the year on fully mixed stores, each at one temperature.
 
@@ -178,6 +185,7 @@ def mixed_year(
         power_W: shaft power asked for.
         warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
         evaporating_temperature_K: to which it is warmed from the room's.
+        watch: called after every hour, see :data:`Watch`.
 
     The engine's heat, power and cooling water are those at the middle of the heat it draws in the hour.
     """
@@ -206,8 +214,8 @@ def mixed_year(
     n = max(len(columns["top"]), *(len(grid) for grid in grids.values()))
     columns = {name: np.broadcast_to(column, n) for name, column in columns.items()} | grids
     works = (columns["capacity"] > 0.0) & (columns["power"] > 0.0) & (columns["top"] > columns["floor"])
-    runs = (grids["efficiency"][:, -1] > 0.0) & (grids["fraction"][:, -1] > 0.0)
-    return _by_chunks(MixedStore, year, columns, works & runs & _finite(columns))
+    runs = (grids["efficiency"][:, -1] > LEAST_EFFICIENCY) & (grids["fraction"][:, -1] > 0.0)
+    return _by_chunks(MixedStore, year, columns, works & runs & _finite(columns), watch)
 
 
 def _columns(**columns: ArrayLike) -> Columns:
@@ -222,7 +230,11 @@ def _finite(columns: Columns) -> NDArray[np.bool_]:
 
 
 def _by_chunks(
-    store: type[StratifiedStore] | type[MixedStore], year: Year, columns: Columns, works: NDArray[np.bool_]
+    store: type[StratifiedStore] | type[MixedStore],
+    year: Year,
+    columns: Columns,
+    works: NDArray[np.bool_],
+    watch: Watch | None,
 ) -> SeasonResult:
     """Run the designs that work, chunk by chunk; the others have served nothing."""
     results = {field.name: np.zeros(len(works)) for field in fields(SeasonResult)}
@@ -230,13 +242,15 @@ def _by_chunks(
     index = np.flatnonzero(works)
     for rows in np.array_split(index, -(-len(index) // CHUNK)) if len(index) else []:
         chunk = {name: np.ascontiguousarray(column[rows]) for name, column in columns.items()}
-        for name, values in _run(store(chunk, year), year).items():
+        for name, values in _run(store(chunk, year), year, rows, watch).items():
             results[name][rows] = values
     return SeasonResult(**results)
 
 
-def _run(store: StratifiedStore | MixedStore, year: Year) -> Columns:
-    """March one chunk through the year."""
+def _run(
+    store: StratifiedStore | MixedStore, year: Year, rows: NDArray[np.intp], watch: Watch | None
+) -> Columns:
+    """March one chunk through the year; ``rows`` are its places in the batch."""
     sunny = np.any(year.effective_irradiance > 0.0, axis=0)
     gains = _gains(year.effective_irradiance[:, sunny], store.kind, store.gain)
     first = _first_demand(year)
@@ -253,6 +267,8 @@ def _run(store: StratifiedStore | MixedStore, year: Year) -> Columns:
             store.draw(warming=hour in first)
         if sun:
             store.dump()
+        if watch is not None:
+            watch(hour, rows, store)
     return store.results(year)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from explore import units
 from explore.fluids.interface import Array
 from explore.fluids.water import Water
 from explore.plant import sun
-from explore.season import SeasonResult, mixed_year, stratified_year
+from explore.season import SeasonResult, Watch, mixed_year, stratified_year
 from explore.system.designs import Designs
 from explore.system.performance import LEAST_WORK, Performance, Plant
 from explore.year import Year, make_year
@@ -38,6 +39,47 @@ def year(case: Case, weather: sun.Weather) -> Year:
         demand_months=demand.months,
         room_temperature_K=indoor if site.room == "indoor" else None,
     )
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """When a plant serves.
+
+    ``served``: share of the demand by month and clock hour (n, 12, 24), NaN where none is asked; by month (n, 12) the
+    heat the collectors brought into the store and the shaft energy [kWh].
+    """
+
+    served: Array
+    collector_yield_kWh: Array
+    shaft_energy_kWh: Array
+
+
+def calendar(
+    year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+) -> Calendar:
+    """Run the year of all designs and sort what it gives by month and hour."""
+    n, hours = len(designs), np.arange("1990-01-01T00", "1991-01-01T00", dtype="datetime64[h]")
+    months = hours.astype("datetime64[M]").astype(int) % 12
+    served, asked, heat = np.zeros((n, 12, 24)), np.zeros((12, 24)), np.zeros((n, 12))
+    np.add.at(asked, (months, np.arange(len(months)) % 24), year.demand.astype(float))
+    for mask, march in ((designs.stratified, _stratified), (~designs.stratified, _mixed)):
+        index = np.flatnonzero(mask)
+        before = np.zeros((2, n))
+
+        def watch(hour: int, rows: np.ndarray, store: Any, index: Any = index, before: Any = before) -> None:
+            place, slot = index[rows], (months[hour], hour % 24)
+            now = np.stack([store.served, (store.collected - store.dumped) * store.heat_unit])
+            change = now - before[:, place]
+            before[:, place] = now
+            served[(place, *slot)] += change[0]
+            heat[place, slot[0]] += change[1]
+
+        if len(index):
+            march(year, case, plant, water, designs.take(index), done.take(index), watch)
+    with np.errstate(invalid="ignore"):
+        share = served / np.where(asked > 0.0, asked, np.nan)
+    shaft = served.sum(axis=2) * case.scenario.demand.shaft_power_W * units.SECONDS_PER_HOUR / units.J_PER_KWH
+    return Calendar(share, heat / units.J_PER_KWH, shaft)
 
 
 def run(
@@ -88,7 +130,13 @@ def _cooling_density(water: Water, plant: Plant) -> float:
 
 
 def _stratified(
-    year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+    year: Year,
+    case: Case,
+    plant: Plant,
+    water: Water,
+    designs: Designs,
+    done: Performance,
+    watch: Watch | None = None,
 ) -> SeasonResult:
     work = np.where(done.net_work > LEAST_WORK, done.net_work, 0.0)
     cooling = done.cooling_water / np.maximum(done.net_work, LEAST_WORK) / _cooling_density(water, plant)
@@ -104,11 +152,18 @@ def _stratified(
         work_per_kg_water_J=work / np.maximum(done.hot_water, 1e-12),
         evaporating_temperature_K=designs.evaporating_temperature,
         cooling_water_m3_per_J=cooling,
+        watch=watch,
     )
 
 
 def _mixed(
-    year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+    year: Year,
+    case: Case,
+    plant: Plant,
+    water: Water,
+    designs: Designs,
+    done: Performance,
+    watch: Watch | None = None,
 ) -> SeasonResult:
     middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
     return mixed_year(
@@ -124,4 +179,5 @@ def _mixed(
         power_fraction_grid=done.power_grid,
         cooling_water_grid=done.cooling_grid / _cooling_density(water, plant),
         evaporating_temperature_K=middle - designs.boil_approach,
+        watch=watch,
     )
