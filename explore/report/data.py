@@ -15,7 +15,8 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     A mapping. Used where present: ``created_utc``, ``command`` (the words typed), ``seed``, ``seconds``,
     ``designs_evaluated``, ``designs_feasible``, ``hypervolume``, ``hypervolume_history`` and
     ``random_hypervolume_history`` (lists of ``[evaluations, hypervolume]``), ``designs_per_fluid``
-    ``{fluid: count}``, ``lost_to`` ``{violation column: count of designs}``, ``versions`` ``{name: version}``,
+    ``{fluid: count}``, ``lost_to`` and
+    ``lost_to_this_alone`` ``{violation column: count of designs}``, ``hypervolume_last_tenth_gain``, ``versions`` ``{name: version}``,
     ``hashes`` ``{file: digest}``, ``air_pressure_bar_a``, ``timings`` ``{phase: seconds}``, ``cautions`` (list of sentences that hold
     for every design) and ``picks``: a list of ``{"row", "cautions"}`` with ``row`` a line of
     front.csv (from 1) and ``cautions`` a list; only needed where sheets.json has no cautions for that line.
@@ -28,13 +29,15 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     sheet, every key optional; arrays short (a few tens of numbers, five digits):
 
     - ``states``: ``[{"name", "place", "p_bar_a", "T_degC", "h_kJ_per_kg", "s_kJ_per_kgK", "quality"}]`` in flow
-      order from the condenser outlet; ``quality`` null unless two-phase. ``place`` is one of
-      ``condenser outlet``, ``feed pump outlet``, ``regenerator liquid outlet``, ``boiler N outlet``, ``stage N inlet``,
+      order from the condenser outlet; ``quality`` null unless two-phase. ``name`` is for the
+      reader; ``place``, by which the drawings find a state, is one of ``condenser outlet``, ``feed pump outlet``, ``regenerator liquid outlet``, ``boiler N outlet``, ``stage N inlet``,
       ``stage N outlet``, ``regenerator vapour outlet`` (N from 1; boiler 1 is the hottest).
     - ``boilers`` (hottest first) and ``condenser``: curves, each ``{"q_kJ_per_kg", "fluid_T_degC",
       "fluid_s_kJ_per_kgK", "water_T_degC"}``: heat counted from the cold end, per kg of total fluid flow.
     - ``indicator``: one per stage ``{"V_L": [...], "p_bar_a": [...]}``, a closed loop starting at the admission.
     - ``exergy``: ``{"supplied_kJ_per_kg", "work_kJ_per_kg", "accounts": [{"component", "destroyed_kJ_per_kg"}]}``.
+    - ``sunlight``: the same from the sunlight on, preferred where given: ``{"sunlight_kJ_per_L", "work_kJ_per_L",
+      "rejected_kJ_per_L", "destroyed": [{"component", "destroyed_kJ_per_L"}]}`` per litre of hot water.
     - ``bill``: ``[{"line", "quantity", "unit", "cost_EUR"}]``; without it the ``cost_<line>_EUR`` columns serve.
     - ``served``: 12 rows (January first) of 24 shares 0..1, null in hours without demand.
     - ``months``: ``{"collector_yield_kWh": [12], "shaft_energy_kWh": [12]}``.
@@ -43,7 +46,7 @@ What a run folder holds, and what of it the page needs (everything else is ignor
 ``own.csv`` (optional)
     The reader's own designs, evaluated: columns as front.csv and a first column ``name``.
 
-A caution is a sentence, or ``{"text": sentence, "level": "danger" | "warning" | "note"}``.
+A caution is a sentence, or ``{"text": sentence, "level": "danger" | "warning" | "note", "topic": a few words}``.
 """
 
 from __future__ import annotations

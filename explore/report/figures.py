@@ -11,6 +11,7 @@ from math import isfinite
 
 SUFFIXES = {
     "_kJ_per_kgK": "kJ/(kg K)",
+    "_kJ_per_litre": "kJ/L",
     "_kWh_per_year": "kWh/a",
     "_EUR_per_kWh": "EUR/kWh",
     "_L_per_year": "L/a",
@@ -21,6 +22,8 @@ SUFFIXES = {
     "_bar_a": "bar abs.",
     "_bar_g": "bar gauge",
     "_bar": "bar",
+    "_fraction": "",
+    "_count": "",
     "_degC": "°C",
     "_hours": "h",
     "_EUR": "EUR",
@@ -79,6 +82,7 @@ LABELS = {
     "back_work_ratio": "Feed pump work, share of shaft work",
     "exhaust_quality": "Vapour quality at the exhaust",
     "net_work_kJ_per_kg": "Net work",
+    "shaft_work_kJ_per_kg": "Shaft work",
     "pump_work_kJ_per_kg": "Feed pump work",
     "circulation_work_kJ_per_kg": "Water circulation work",
     "boiler_pressure_bar_a": "Boiler pressure, rated",
@@ -117,6 +121,30 @@ LABELS = {
     "annual_cost_EUR": "Annual cost",
     "cost_EUR_per_kWh": "Cost of shaft energy",
 }
+BROKEN = {
+    "critical_temperature": "Too close to the critical point",
+    "standstill_temperature": "Too close to the critical point at standstill",
+    "store_boiling": "Store too close to boiling",
+    "evaporating_temperature": "Evaporation too hot for the store",
+    "boiler_hot_end": "Hot end of the boiler too narrow",
+    "boiler_cold_end": "Cold end of the boiler too narrow",
+    "level_flow": "A pressure level without vapour",
+    "pressure_levels": "More pressure levels than stages",
+    "stop_temperature": "Engine would stop too cold",
+    "condenser_pinch": "Condenser too close to the cooling water",
+    "condenser_subcooling": "Subcooling below the cooling water",
+    "clearance": "Clearance too large for the expansion",
+    "recompression": "Recompression longer than the stroke",
+    "part_load": "Too weak when the store has cooled",
+    "work": "No net work",
+    "served_share": "Too little of the demand served",
+    "peak_pressure": "Above the pressure ceiling",
+    "safety_class": "Safety class not allowed",
+    "fluid_choice": "Fluid not among those allowed",
+    "condenser_vacuum": "Condenser below air pressure",
+    "budget": "Over the budget",
+    "numbers": "No sound result",
+}
 NUMBERED = {
     "volume_ratio": "Expansion volume ratio",
     "swept_volume": "Swept volume",
@@ -143,13 +171,26 @@ def label(name: str) -> str:
     """Return what a column is called on the page, without its unit."""
     if name in LABELS:
         return LABELS[name]
+    if name.startswith("violation_"):
+        return _limit(name.removeprefix("violation_"))
     bare = _without_unit(name)
     stem, _, last = bare.rpartition("_")
     if last.isdigit() and stem in NUMBERED:
         return f"{NUMBERED[stem]}, stage {last}"
     if name.startswith("cost_"):
         return f"Cost: {bare.removeprefix('cost_').replace('_', ' ')}"
-    words = bare.removeprefix("violation_").replace("_", " ")
+    return _sentence_case(bare)
+
+
+def _limit(name: str) -> str:
+    if name.startswith("bound_"):
+        return f"Outside the bounds of {label(name.removeprefix('bound_')).lower()}"
+    bare = _without_unit(name)
+    return BROKEN.get(bare, _sentence_case(bare))
+
+
+def _sentence_case(name: str) -> str:
+    words = name.replace("_", " ")
     return words[:1].upper() + words[1:]
 
 

@@ -18,7 +18,10 @@ COLOURS = 8
 
 @dataclass(frozen=True)
 class FluidRow:
-    """One line of the comparison; numbers already written for the reader, ``rank`` by best work."""
+    """One line of the comparison; numbers already written for the reader, ``rank`` by best work.
+
+    Colour and symbol go by how many designs of the front a fluid has: those seen most differ in colour.
+    """
 
     name: str
     title: str
@@ -35,9 +38,22 @@ class FluidRow:
 def compare(run: Run) -> list[FluidRow]:
     """Return a line per candidate fluid, best work per litre first; fluids without a design come last."""
     names = [name for name in _candidates(run)]
-    best = {name: _greatest(_of(run.front, name).numbers("work_per_litre_kJ")) for name in names}
-    order = sorted(names, key=lambda name: (-np.nan_to_num(best[name], nan=-1.0), name))
-    return [_row(run, name, rank) for rank, name in enumerate(order)]
+    known = feasible(run)
+    counts = {name: len(_of(run.front, name)) for name in names}
+    best = {name: _greatest(_of(known, name).numbers("work_per_litre_kJ")) for name in names}
+    order = sorted(names, key=lambda name: (not counts[name], -np.nan_to_num(best[name], nan=-1.0), name))
+    seen_most = sorted(order, key=lambda name: -counts[name])
+    return [
+        _row(run, name, rank, seen_most.index(name), _of(known, name), counts[name]) for rank, name in enumerate(order)
+    ]
+
+
+def feasible(run: Run) -> Table:
+    """Return the designs of the front and all other feasible ones of designs.csv, same columns."""
+    flags = run.designs.text("feasible")
+    good = run.designs.take(i for i, flag in enumerate(flags) if flag.lower() == "true")
+    columns = [good.text(name) for name in run.front.header]
+    return Table(run.front.header, (*run.front.rows, *zip(*columns, strict=True)))
 
 
 def _candidates(run: Run) -> list[str]:
@@ -48,26 +64,25 @@ def _candidates(run: Run) -> list[str]:
     return listed + sorted(found - set(listed))
 
 
-def _row(run: Run, name: str, rank: int) -> FluidRow:
-    mine = _of(run.front, name)
+def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) -> FluidRow:
     card = next((card for card in run.case.fluids.values() if card.name == name), None)
     numbers = _reached(mine) | _ceilings(run, name, mine) | (_card_numbers(card) if card else {})
     standing = mine.numbers("standstill_pressure_bar_g")
     cells = {key: write(value) for key, value in numbers.items()}
     cells |= {
-        "designs": str(len(mine)),
+        "designs": str(on_front),
         "standstill": span(standing),
         "class": card.safety_class if card else NONE,
         "regulation": f"{card.regulation} ({card.regulation_date})" if card else NONE,
     }
-    numbers |= {"designs": float(len(mine)), "standstill": _least(standing)}
-    open_one = "-open" if (rank // len(SYMBOLS)) % 2 else ""
+    numbers |= {"designs": float(on_front), "standstill": _least(standing)}
+    open_one = "-open" if (mark // len(SYMBOLS)) % 2 else ""
     return FluidRow(
         name=name,
         title=card.title if card else name,
         rank=rank,
-        colour=rank % COLOURS,
-        symbol=SYMBOLS[rank % len(SYMBOLS)] + open_one,
+        colour=mark % COLOURS,
+        symbol=SYMBOLS[mark % len(SYMBOLS)] + open_one,
         cells=cells,
         sort=numbers,
         tags=_tags(run, card) if card else (),

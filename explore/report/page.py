@@ -15,7 +15,7 @@ from explore.report.fluids import FluidRow, compare
 from explore.report.picks import RULE, Pick, as_cautions, cautions, pick, roles
 from explore.report.search_story import SearchStory, tell
 from explore.report.sections import figure_sections
-from explore.report.sentences import fluid_title, opening, scenario_line
+from explore.report.sentences import fluid_title, how_sure, opening, scenario_line
 from explore.schema import ASSUMED
 
 OTHER_DIGITS = 5
@@ -51,7 +51,8 @@ def render(run: Run) -> str:
         data=embed.packed_json(payload(run, picks, fluids, story)),
         run=run,
         scenario=run.case.scenario,
-        sentences=opening(run, picks, entries),
+        sentences=opening(run, picks),
+        how_sure=how_sure(run, entries),
         scenario_line=scenario_line(run),
         rule=RULE,
         picks=[(one, front.row(one.row - 1)) for one in picks],
@@ -92,7 +93,7 @@ def payload(run: Run, picks: list[Pick], fluids: list[FluidRow], story: SearchSt
         "others": others(run).to_csv(),
         "own": run.own.to_csv() if len(run.own) else "",
         "sheets": {"domes": run.sheets.get("domes", {}), "designs": drawn_sheets(run)},
-        "cautions": {str(row): cautions(run, row) for row in range(1, len(run.front) + 1)},
+        "cautions": shared_cautions(run),
         "columns": {name: describe(name) for name in run.front.header},
         "objectives": [{"figure": o.figure, "sign": -1 if o.direction == "maximise" else 1} for o in objectives],
         "roles": [{"key": key, "title": title} for key, title in roles(objectives)],
@@ -111,7 +112,23 @@ def payload(run: Run, picks: list[Pick], fluids: list[FluidRow], story: SearchSt
         "randomHistory": story.random_history,
         "perFluid": story.per_fluid,
         "lostTo": story.lost_to,
+        "lostAlone": story.lost_alone,
     }
+
+
+def shared_cautions(run: Run) -> dict[str, Any]:
+    """Return each different caution once, and for each line of front.csv the numbers of its own."""
+    numbers: dict[str, int] = {}
+    texts: list[dict[str, str]] = []
+    designs = []
+    for row in range(1, len(run.front) + 1):
+        found = cautions(run, row)
+        for caution in found:
+            if caution["text"] not in numbers:
+                numbers[caution["text"]] = len(texts)
+                texts.append(caution)
+        designs.append([numbers[caution["text"]] for caution in found])
+    return {"texts": texts, "designs": designs}
 
 
 def drawn_sheets(run: Run) -> dict[str, Any]:
@@ -147,13 +164,28 @@ def others(run: Run) -> Table:
     spare = [
         i for i, design in enumerate(mine) if feasible[i].lower() == "true" and design not in on_front
     ]
-    most = max(run.case.report.designs_shown, 1)
-    step = max(1.0, len(spare) / most)
-    chosen = [spare[int(k * step)] for k in range(min(most, len(spare)))]
+    best = best_of_each_fluid(run.designs, spare)
+    rest = [i for i in spare if i not in best]
+    most = max(run.case.report.designs_shown - len(best), 0)
+    step = max(1.0, len(rest) / max(most, 1))
+    chosen = sorted([*best, *(rest[int(k * step)] for k in range(min(most, len(rest))))])
     kept = [name for name in run.designs.header if not name.startswith("violation_") and name in run.front.header]
     places = [run.designs.header.index(name) for name in kept]
     rows = tuple(tuple(_short(run.designs.rows[i][place]) for place in places) for i in chosen)
     return Table(tuple(kept), rows)
+
+
+def best_of_each_fluid(table: Table, lines: list[int]) -> set[int]:
+    """Return, of the lines given, those that no design of their fluid beats in both work and peak pressure."""
+    work, pressure = table.numbers("work_per_litre_kJ"), table.numbers("peak_pressure_bar_g")
+    fluids = table.text("fluid")
+    lowest: dict[str, float] = {}
+    best = set()
+    for i in sorted(lines, key=lambda i: (-work[i], pressure[i])):
+        if pressure[i] < lowest.get(fluids[i], float("inf")):
+            lowest[fluids[i]] = pressure[i]
+            best.add(i)
+    return best
 
 
 def _short(cell: str) -> str:

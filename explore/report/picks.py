@@ -78,7 +78,21 @@ def cautions(run: Run, row: int) -> tuple[dict[str, str], ...]:
 def as_cautions(found: Sequence[object]) -> tuple[dict[str, str], ...]:
     """Bring cautions, sentences or mappings, into one shape, each once, worst first."""
     order = {"danger": 0, "warning": 1, "note": 2}
-    shaped = [c if isinstance(c, dict) else {"text": str(c), "level": "warning"} for c in found]
-    unique = {str(c.get("text", "")): str(c.get("level", "warning")) for c in shaped if c.get("text")}
-    ranked = sorted(unique.items(), key=lambda item: order.get(item[1], 1))
-    return tuple({"text": text, "level": level if level in order else "warning"} for text, level in ranked)
+    shaped = [c if isinstance(c, dict) else {"text": str(c)} for c in found]
+    unique = {str(c["text"]): c for c in shaped if c.get("text")}
+    listed = [
+        {
+            "text": in_page_units(text),
+            "level": c.get("level") if c.get("level") in order else "warning",
+            "topic": str(c.get("topic", "")),
+        }
+        for text, c in unique.items()
+    ]
+    return tuple(sorted(listed, key=lambda c: order[c["level"]]))
+
+
+def in_page_units(text: str) -> str:
+    """Write the units of a sentence as the page does."""
+    for plain, shown in (("bar_g", "bar gauge"), ("bar_a", "bar abs."), ("degC", "°C"), (" m3", " m³")):
+        text = text.replace(plain, shown)
+    return text

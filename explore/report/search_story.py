@@ -18,6 +18,7 @@ class SearchStory:
     on_front: int
     per_fluid: tuple[tuple[str, int], ...]
     lost_to: tuple[tuple[str, int], ...]
+    lost_alone: tuple[int, ...]
     history: tuple[tuple[float, float], ...]
     random_history: tuple[tuple[float, float], ...]
 
@@ -32,12 +33,15 @@ def tell(run: Run) -> SearchStory:
         for name in run.designs.header
         if name.startswith("violation_")
     }
+    broken = [(name, count) for name, count in _ranked(lost) if count]
+    alone = summary.get("lost_to_this_alone") or {}
     return SearchStory(
         tried=int(summary.get("designs_evaluated", len(run.designs))),
         feasible=int(summary.get("designs_feasible", feasible)),
         on_front=len(run.front),
         per_fluid=_ranked(per_fluid),
-        lost_to=tuple((label(name), count) for name, count in _ranked(lost) if count),
+        lost_to=tuple((label(name), count) for name, count in broken),
+        lost_alone=tuple(int(alone.get(name, 0)) for name, _ in broken) if alone else (),
         history=_pairs(summary.get("hypervolume_history")),
         random_history=_pairs(summary.get("random_hypervolume_history")),
     )

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 STARTS = {
     "The choice": "fluid store_mode top_temp evaporating lowest_evap boil_approach stop_temp superheat condensing_temp "
     "subcooling pinch stages pressure_levels release regenerator_eff store_volume insulation collector_area collector",
-    "Work and efficiency": "work_per exergy second_law thermal_eff isentropic back_work exhaust_q net_work pump_work "
+    "Work and efficiency": "work_per exergy second_law thermal_eff isentropic back_work exhaust_q net_work shaft_work pump_work "
     "circulation sun_to_shaft",
     "Pressures": "boiler_pressure max_boiler lowest_boiler condenser_pressure peak standstill fault pressure_at test_p "
     "receiver_pressure",

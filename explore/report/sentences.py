@@ -50,9 +50,9 @@ def months(numbers: Sequence[int]) -> str:
     return ", ".join(calendar.month_name[month] for month in found)
 
 
-def opening(run: Run, picks: Sequence[Pick], assumptions: Sequence[Assumption]) -> list[str]:
-    """Return the three sentences that open the page."""
-    return [_asked(run), _found(run, picks), _limits(run, assumptions)]
+def opening(run: Run, picks: Sequence[Pick]) -> list[str]:
+    """Return the three sentences that open the page: what was asked, what was found, what limits it."""
+    return [_asked(run), _found(run, picks), _limits(run)]
 
 
 def _asked(run: Run) -> str:
@@ -61,7 +61,7 @@ def _asked(run: Run) -> str:
     wanted = ", ".join(goals[:-1]) + f" and {goals[-1]}"
     served = value(100 * scenario.limits.served_share_min)
     return (
-        f"Asked was for {value(scenario.demand.shaft_power_W)} W of shaft power from stored hot water, "
+        f"Wanted: {value(scenario.demand.shaft_power_W)} W of shaft power from stored hot water, "
         f"{hours(scenario.demand)}, {months(scenario.demand.months)}, with {wanted}, "
         f"while at least {served} % of the demand is served."
     )
@@ -73,20 +73,16 @@ def _goal(objective: Objective) -> str:
 
 
 def _found(run: Run, picks: Sequence[Pick]) -> str:
-    tried = run.summary.get("designs_evaluated", len(run.designs))
+    tried = _count(run.summary.get("designs_evaluated", len(run.designs)))
     if not picks:
-        return f"Found was nothing: none of the {_count(tried)} designs tried meets the scenario."
+        return f"Found: nothing; none of the {tried} designs tried meets the scenario."
     fluids = len(set(run.front.text("fluid")))
-    by_role = {pick.role: run.front.row(pick.row - 1) for pick in picks}
-    middle = _gist(run, by_role["compromise"])
-    ends = "; ".join(
-        f"{pick.title[:1].lower()}{pick.title[1:]} is {_gist(run, by_role[pick.role])}"
-        for pick in picks
-        if pick.role != "compromise"
-    )
+    gists = {pick.role: _gist(run, run.front.row(pick.row - 1)) for pick in picks}
+    ends = [f"{p.title[:1].lower()}{p.title[1:]}: {gists[p.role]}" for p in picks if p.role != "compromise"]
     return (
-        f"Found among {_count(tried)} designs were {_count(len(run.front))}, with {fluids} "
-        f"{'fluid' if fluids == 1 else 'fluids'}, that no other beats in everything: the compromise is {middle}; {ends}."
+        f"Found: among {tried} designs {_count(len(run.front))}, with {fluids} "
+        f"{'fluid' if fluids == 1 else 'fluids'}, that no other beats in everything; "
+        f"the compromise is {gists['compromise']} ({'; '.join(ends)})."
     )
 
 
@@ -101,21 +97,26 @@ def fluid_title(run: Run, name: str) -> str:
     return next((card.title for card in run.case.fluids.values() if card.name == name), name)
 
 
-def _limits(run: Run, assumptions: Sequence[Assumption]) -> str:
-    guesses = sum(entry.assumption for entry in assumptions)
-    sure = (
-        f"{guesses} of the {len(assumptions)} coefficients and prices behind these figures are assumptions, "
-        "listed below with all sources"
-    )
+def _limits(run: Run) -> str:
     lost = {key: int(count) for key, count in run.summary.get("lost_to", {}).items() if count}
     if not lost:
-        return f"What limits it: {_pressure(run)}; {sure}."
+        return f"Limits: {_pressure(run)}."
     worst = max(lost, key=lambda key: lost[key])
     tried = run.summary.get("designs_evaluated", len(run.designs))
     return (
-        f"What limits it: {_pressure(run)}; most designs failed by “{label(worst).lower()}” "
-        f"({_count(lost[worst])} of {_count(tried)}); {sure}."
+        f"Limits: {_pressure(run)}; most designs failed by “{label(worst).lower()}” "
+        f"({_count(lost[worst])} of {_count(tried)})."
     )
+
+
+def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
+    """Return one sentence on how far the figures can be trusted."""
+    guesses = sum(entry.assumption for entry in assumptions)
+    words = f"{guesses} of the {len(assumptions)} coefficients and prices behind these figures are assumptions"
+    gain = run.summary.get("hypervolume_last_tenth_gain")
+    if isinstance(gain, int | float):
+        words += f"; the last tenth of the search still brought {three_digits(100 * gain)} % of what the front dominates"
+    return f"How sure: {words}."
 
 
 def _pressure(run: Run) -> str:

@@ -9,7 +9,7 @@ const LEGEND = { showlegend: true, legend: { orientation: "h", y: 1.02, yanchor:
 function chartTs(box, sheet, dome, colour) {
   const hot = css("--hot"), cold = css("--cold"), traces = [];
   if (dome) {
-    const s = [...dome.s_liquid_kJ_per_kgK, ...[...dome.s_vapour_kJ_per_kgK].reverse()], T = [...dome.T_degC, ...[...dome.T_degC].reverse()];
+    const s = [...dome.s_liquid_kJ_per_kgK, null, ...dome.s_vapour_kJ_per_kgK], T = [...dome.T_degC, null, ...dome.T_degC];
     traces.push(lineTrace(s, T, "saturation", css("--muted"), { line: { width: 1.3 }, hoverinfo: "skip", hovertemplate: null }));
   }
   const curves = [...(sheet.boilers || []).map((c, k) => [c, hot, "hot water", k > 0]), ...(sheet.condenser ? [[sheet.condenser, cold, "cooling water", false]] : [])];
@@ -18,13 +18,26 @@ function chartTs(box, sheet, dome, colour) {
     if (curve.water_T_degC) traces.push(lineTrace(curve.fluid_s_kJ_per_kgK, curve.water_T_degC, name, shade, { line: { dash: "dash" }, showlegend: !again }));
   }
   for (const [from, to] of expansions(sheet.states || [])) {
-    traces.push(lineTrace([from.s_kJ_per_kgK, to.s_kJ_per_kgK], [from.T_degC, to.T_degC], `expansion, ${from.name} to ${to.name}`, colour, { line: { dash: "dot" }, showlegend: false }));
+    traces.push(lineTrace([from.s_kJ_per_kgK, to.s_kJ_per_kgK], [from.T_degC, to.T_degC], `expansion, ${from.place} to ${to.place}`, colour, { line: { dash: "dot" }, showlegend: false }));
   }
   const states = sheet.states || [];
-  traces.push({ type: "scatter", mode: "markers+text", x: states.map((s) => s.s_kJ_per_kgK), y: states.map((s) => s.T_degC), text: states.map((s) => plain(s.name)), name: "state points",
-    textposition: states.map((_, k) => (k % 2 ? "top right" : "bottom right")), marker: { size: 7, color: css("--ink") }, showlegend: false,
-    hovertext: states.map((s) => `${plain(s.name)}: ${plain(s.place)}<br>${threeDigits(s.T_degC)} °C, ${threeDigits(s.p_bar_a)} bar abs.`), hoverinfo: "text" });
+  traces.push({ type: "scatter", mode: "markers+text", x: states.map((s) => s.s_kJ_per_kgK), y: states.map((s) => s.T_degC), text: nearNumbers(states), name: "state points",
+    textposition: states.map((s, k) => (k > 1 ? "middle right" : "bottom center")), marker: { size: 6, color: css("--ink") }, showlegend: false,
+    hovertext: states.map((s, k) => `${k + 1}: ${plain(s.name)}<br>${threeDigits(s.T_degC)} °C, ${threeDigits(s.p_bar_a)} bar abs.`), hoverinfo: "text" });
   Plotly.react(box, traces, layout({ ...LEGEND, xaxis: axisTitle("Entropy of the fluid, kJ/(kg K)"), yaxis: axisTitle("Temperature, °C") }), QUIET);
+}
+
+// The number of each state; states too close to tell apart share one label, at the first of them.
+function nearNumbers(states) {
+  const span = (values) => Math.max(...values) - Math.min(...values) || 1;
+  const wide = span(states.map((s) => s.s_kJ_per_kgK)), tall = span(states.map((s) => s.T_degC)), labels = states.map(() => "");
+  const seen = [];
+  states.forEach((state, k) => {
+    const near = seen.find((j) => Math.abs(states[j].s_kJ_per_kgK - state.s_kJ_per_kgK) < 0.05 * wide && Math.abs(states[j].T_degC - state.T_degC) < 0.09 * tall);
+    if (near === undefined) seen.push(k);
+    labels[near ?? k] += `${near === undefined ? "" : ", "}${k + 1}`;
+  });
+  return labels.map((label) => (label ? ` ${label}` : ""));
 }
 
 // From what stands before each cylinder to its outlet.
@@ -50,7 +63,7 @@ function chartHeat(box, curves, waterName, waterColour, colour) {
     traces.push(lineTrace(q, curve.water_T_degC, waterName, waterColour, { line: { dash: "dash" }, showlegend: k === 0 }));
     const pinch = closest(curve);
     traces.push(lineTrace([q[pinch.at], q[pinch.at]], [curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]], "pinch", css("--ink"), { showlegend: false, line: { width: 3 } }));
-    annotations.push({ x: q[pinch.at], y: Math.max(curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]), text: `pinch ${threeDigits(pinch.gap)} K`, showarrow: false, yshift: 12, font: { size: 11.5 },
+    annotations.push({ x: q[pinch.at], y: Math.max(curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]), text: `pinch ${threeDigits(pinch.gap)} K`, showarrow: false, yshift: 13, font: { size: 11.5 }, bgcolor: css("--paper"), borderpad: 1,
       xanchor: q[pinch.at] < 0.2 * total ? "left" : q[pinch.at] > 0.8 * total ? "right" : "center" });
   });
   Plotly.react(box, traces, layout({ ...LEGEND, annotations, xaxis: axisTitle("Heat, kJ per kg of fluid"), yaxis: axisTitle("Temperature, °C") }), QUIET);
@@ -59,7 +72,8 @@ function chartHeat(box, curves, waterName, waterColour, colour) {
 function closest(curve) {
   const gaps = curve.fluid_T_degC.map((T, k) => Math.abs(T - curve.water_T_degC[k]));
   const gap = Math.min(...gaps);
-  return { gap, at: gaps.indexOf(gap) };
+  const at = gaps.findLastIndex((one) => one <= 1.05 * gap); // at the corner, not on the curved way to it
+  return { gap: gaps[at], at };
 }
 
 function chartIndicator(box, loops) {
@@ -68,16 +82,39 @@ function chartIndicator(box, loops) {
   Plotly.react(box, traces, layout({ ...LEGEND, xaxis: { ...axisTitle("Volume, L"), rangemode: "tozero" }, yaxis: { ...axisTitle("Pressure, bar abs."), rangemode: "tozero" } }), QUIET);
 }
 
-function chartExergy(box, exergy) {
-  const names = ["supplied", ...exergy.accounts.map((a) => a.component), "net work"];
-  const values = [exergy.supplied_kJ_per_kg, ...exergy.accounts.map((a) => -a.destroyed_kJ_per_kg), exergy.work_kJ_per_kg];
-  const share = (value) => `${threeDigits(Math.abs(value))} kJ/kg, ${threeDigits((100 * Math.abs(value)) / exergy.supplied_kJ_per_kg)} %`;
-  const rows = names.map((name, k) => `<b>${plain(name)}</b><br>${share(values[k])}`);
+// Losses below one part in a hundred are drawn together; the losses of one stage as well.
+function exergyRows(accounts, supplied) {
+  const groups = new Map();
+  for (const { component, value } of accounts) {
+    const name = (component.match(/^stage \d+/) || [component])[0];
+    groups.set(name, (groups.get(name) || 0) + value);
+  }
+  const rows = [...groups], large = rows.filter(([, value]) => value >= 0.01 * supplied);
+  const small = rows.filter(([, value]) => value < 0.01 * supplied).reduce((sum, [, value]) => sum + value, 0);
+  return small > 0 ? [...large, ["others, each under 1 %", small]] : large;
+}
+
+// From the sunlight where the run accounts for it, else from the hot water.
+function exergyOf(sheet) {
+  if (sheet.sunlight) {
+    const { sunlight_kJ_per_L: supplied, work_kJ_per_L: work, rejected_kJ_per_L: rejected, destroyed } = sheet.sunlight;
+    const accounts = destroyed.map((part) => ({ component: part.component, value: part.destroyed_kJ_per_L }));
+    return { start: "sunlight on the collector", supplied, work, unit: "kJ/L", per: "litre of hot water", accounts: [...accounts, { component: "warmed cooling water", value: rejected }] };
+  }
+  const { supplied_kJ_per_kg: supplied, work_kJ_per_kg: work, accounts } = sheet.exergy;
+  return { start: "hot water", supplied, work, unit: "kJ/kg", per: "kg of fluid", accounts: accounts.map((part) => ({ component: part.component, value: part.destroyed_kJ_per_kg })) };
+}
+
+function chartExergy(box, sheet) {
+  const { start, supplied, work, unit, per, accounts } = exergyOf(sheet);
+  const losses = exergyRows(accounts, supplied);
+  const share = (value) => `${threeDigits(Math.abs(value))} ${unit}, ${threeDigits((100 * Math.abs(value)) / supplied)} %`;
+  const rows = [[start, supplied], ...losses, ["net work", work]].map(([name, value]) => `<b>${plain(name)}</b><br>${share(value)}`);
   box.style.height = `${90 + 37 * rows.length}px`;
-  Plotly.react(box, [{ type: "waterfall", orientation: "h", y: rows, x: values, measure: ["absolute", ...exergy.accounts.map(() => "relative"), "total"],
+  Plotly.react(box, [{ type: "waterfall", orientation: "h", y: rows, x: [supplied, ...losses.map(([, value]) => -value), work], measure: ["absolute", ...losses.map(() => "relative"), "total"],
     hoverinfo: "y", connector: { line: { color: css("--line"), width: 1 } }, increasing: { marker: { color: css("--hot") } }, decreasing: { marker: { color: css("--muted") } },
     totals: { marker: { color: css("--accent") } } }],
-  layout({ xaxis: { ...axisTitle("Exergy, kJ per kg of fluid"), range: [0, exergy.supplied_kJ_per_kg * 1.04] }, yaxis: { autorange: "reversed", ticks: "", tickfont: { size: 11.5 } } }), QUIET);
+  layout({ xaxis: { ...axisTitle(`Exergy, kJ per ${per}`), range: [0, supplied * 1.04] }, yaxis: { autorange: "reversed", ticks: "", tickfont: { size: 11.5 } } }), QUIET);
 }
 
 const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
@@ -93,10 +130,12 @@ function chartServed(box, served) {
   layout({ xaxis: { ...axisTitle("Hour of the day"), type: "category", ticks: "", showgrid: false }, yaxis: { autorange: "reversed", ticks: "", showgrid: false } }), QUIET);
 }
 
-function chartBars(box, names, values, unitName, colour = css("--accent")) {
+function chartBars(box, names, values, unitName, colour = css("--accent"), inner = []) {
   box.style.height = `${Math.max(150, 56 + 25 * names.length)}px`;
   const most = Math.max(...values, 0);
-  Plotly.react(box, [{ type: "bar", orientation: "h", y: names.map(plain), x: values, text: values.map(threeDigits), textposition: "outside", cliponaxis: false, marker: { color: colour },
-    hovertemplate: "%{y}: %{text}<extra></extra>" }],
-  layout({ xaxis: { ...axisTitle(unitName), range: [0, most * 1.22 || 1], nticks: 5 }, yaxis: { autorange: "reversed", ticks: "", type: "category" }, bargap: 0.28, margin: { l: 20, r: 10, t: 6, b: 42 } }), QUIET);
+  const bar = { type: "bar", orientation: "h", y: names.map(plain) };
+  const whole = { ...bar, x: values, text: values.map(threeDigits), textposition: "outside", cliponaxis: false, marker: { color: colour, opacity: inner.length ? 0.45 : 1 }, hovertemplate: "%{y}: %{text}<extra></extra>" };
+  const part = { ...bar, x: inner, marker: { color: colour }, hovertemplate: "%{y}, this alone: %{x:,}<extra></extra>" };
+  Plotly.react(box, inner.length ? [whole, part] : [whole],
+  layout({ xaxis: { ...axisTitle(unitName), range: [0, most * 1.22 || 1], nticks: 5 }, yaxis: { autorange: "reversed", ticks: "", type: "category" }, bargap: 0.28, barmode: "overlay", margin: { l: 20, r: 10, t: 6, b: 42 } }), QUIET);
 }

@@ -6,7 +6,7 @@ function makeFluidViews(run, designs, fluids, state) {
 
   function update() {
     const work = designs.numbers("work_per_litre_kJ"), best = new Map();
-    for (const i of state.visible) if (!(work[i] <= best.get(designs.fluids[i]))) best.set(designs.fluids[i], work[i]);
+    for (const i of [...state.visible, ...state.visibleOthers]) if (!(work[i] <= best.get(designs.fluids[i]))) best.set(designs.fluids[i], work[i]);
     for (const row of body.rows) {
       const found = best.get(row.dataset.fluid);
       row.querySelector("[data-now]").textContent = found === undefined ? NONE : threeDigits(found);

@@ -45,9 +45,7 @@ function makeCards(run, designs, fluids, state) {
     card.querySelector("[data-fluid-title]").textContent = fluid.title;
     card.querySelector("[data-line]").textContent = i + 1;
     card.querySelector("[data-open]").href = `#design-${i + 1}`;
-    const listed = cautionItems(run, i);
-    const list = card.querySelector("[data-cautions] ul");
-    list.replaceChildren(...listed);
+    fillCautions(card, cautionsOf(run, i));
   }
 
   return { update };
@@ -62,9 +60,20 @@ function fillFigures(root, run, designs, i) {
   }
 }
 
+function fillCautions(card, found) {
+  const of = (level) => found.filter((caution) => caution.level === level);
+  const topics = of("warning").map((caution) => caution.topic).filter(Boolean), notes = of("note").length;
+  card.querySelector("[data-cautions] ul").replaceChildren(...cautionItems(of("danger")));
+  card.querySelector("[data-more-cautions]").hidden = !found.length;
+  card.querySelector("[data-more-cautions] ul").replaceChildren(...cautionItems([...of("warning"), ...of("note")]));
+  card.querySelector("[data-caution-topics]").textContent = `Cautions${topics.length ? `: ${topics.join(", ")}` : ""}${notes ? `; ${notes} note${notes > 1 ? "s" : ""}` : ""}`;
+}
+
 const LEVELS = { danger: "Danger", warning: "Caution", note: "Note" };
 
-function cautionItems(run, i) {
-  return (run.cautions[String(i + 1)] || []).map(({ text, level }) =>
+const cautionsOf = (run, i) => (run.cautions.designs[i] || []).map((k) => run.cautions.texts[k]);
+
+function cautionItems(found) {
+  return found.map(({ text, level }) =>
     html("li", { class: level }, html("span", { class: "level" }, LEVELS[level]), ` ${text}`));
 }

@@ -13,7 +13,7 @@ function makeProgress(run, fluids) {
 
   function draw() {
     if (byId("chart-history")) drawHistory(byId("chart-history"));
-    if (byId("chart-lost")) chartBars(byId("chart-lost"), run.lostTo.map((p) => p[0]), run.lostTo.map((p) => p[1]), "Designs", css("--muted"));
+    if (byId("chart-lost")) chartBars(byId("chart-lost"), run.lostTo.map((p) => p[0]), run.lostTo.map((p) => p[1]), "Designs", css("--muted"), run.lostAlone);
     chartBars(byId("chart-shares"), run.perFluid.map((p) => p[0]), run.perFluid.map((p) => p[1]), "Designs", run.perFluid.map((p) => fluids.colour(p[0])));
   }
   return { draw };

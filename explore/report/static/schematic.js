@@ -6,17 +6,14 @@ const BOILER_Y = { 1: [190], 2: [120, 275], 3: [105, 255, 345] };
 function drawSchematic(plant, states) {
   const { levels, stages, mixed, regenerator } = plant;
   const centres = mixed ? [210] : BOILER_Y[levels] || BOILER_Y[3];
-  const picture = svg("svg", { viewBox: "0 0 980 500", class: "schematic", role: "img", "aria-label": describePlant(plant) });
+  const picture = svg("svg", { viewBox: "0 -34 980 534", class: "schematic", role: "img", "aria-label": describePlant(plant) });
   picture.append(...water(centres, plant), ...boilers(centres, mixed), ...engine(stages, plant.shaft), ...condenser(regenerator),
     ...fluidPipes(centres, plant), ...pumps(centres, mixed));
   const places = pointPlaces(centres, plant);
-  const drawn = new Set();
-  for (const state of states) {
+  states.forEach((state, k) => {
     const place = places[state.place];
-    if (!place || drawn.has(state.place)) continue;
-    drawn.add(state.place);
-    picture.append(...statePoint(state, place));
-  }
+    if (place) picture.append(...statePoint(state, k + 1, place));
+  });
   return picture;
 }
 
@@ -40,7 +37,7 @@ function water(centres, { mixed, store, collector, cooling }) {
     svg("path", { class: "part", d: "M22 180L92 110L122 140L52 210Z" }), svg("path", { class: "thin", d: "M32 170l30 30M52 150l30 30M72 130l30 30" }),
     caption(110, 196, collector, "middle"), pipe("hot", [112, 130], [150, 96], [190, 96]), pipe("cold", [42, 200], [42, 396], [190, 396]),
     box(190, 70, 100, 350, "store"), svg("rect", { x: 191, y: 71, width: 98, height: mixed ? 348 : 210, rx: 4, class: "hot-water" }), caption(240, 446, store),
-    pipe("cold", [965, 362], [915, 362]), pipe("cold", [915, 338], [965, 338]), caption(972, 400, cooling, "end"),
+    pipe("cold", [965, 362], [915, 362]), pipe("cold", [915, 338], [965, 338]), caption(925, 298, cooling, "start"),
   ];
   if (!mixed) parts.push(pipe("hot", [290, 96], [355, 96], [355, top - 35]), pipe("cold", [355, low + 35], [355, 410], [290, 410]));
   return parts;
@@ -109,18 +106,18 @@ function pointPlaces(centres, { levels, stages, mixed, regenerator }) {
   for (let i = 2; i <= levels; i++) places[`boiler ${i} outlet`] = [500, centres[i - 1], 2];
   for (let j = 1; j <= stages; j++) {
     places[`stage ${j} inlet`] = [STAGE_X(j) + 18, 42, 0];
-    places[`stage ${j} outlet`] = j === stages ? [865, 110, 1] : [STAGE_X(j) + 52, 42, 0];
+    places[`stage ${j} outlet`] = j === stages ? [865, 110, 1] : [STAGE_X(j) + 52, 42, 3];
   }
   if (low > 330) places["boiler 3 outlet"] = [500, low, 2];
   return places;
 }
 
-function statePoint(state, [x, y, side]) {
+function statePoint(state, number, [x, y, side]) {
   const figures = [`${threeDigits(state.T_degC)} °C`, `${threeDigits(state.p_bar_a)} bar`];
-  const where = { 0: [0, -26, "middle"], 1: [16, -4, "start"], "-1": [-16, -4, "end"], 2: [0, 26, "middle"] }[side];
+  const where = { 0: [0, -26, "middle"], 1: [16, -4, "start"], "-1": [-16, -4, "end"], 2: [0, 26, "middle"], 3: [0, -55, "middle"] }[side];
   const text = svg("text", { x: x + where[0], y: y + where[1], "text-anchor": where[2], class: "figures" });
   figures.forEach((figure, k) => text.append(svg("tspan", { x: x + where[0], dy: k ? 13 : 0 }, figure)));
-  return [svg("circle", { cx: x, cy: y, r: 10, class: "point" }), svg("text", { x, y: y + 4, "text-anchor": "middle", class: "number" }, state.name), text];
+  return [svg("circle", { cx: x, cy: y, r: 10, class: "point" }), svg("text", { x, y: y + 4, "text-anchor": "middle", class: "number" }, String(number)), text];
 }
 
 // Cylinders side by side to one scale: bore across, stroke up, piston at half stroke.

@@ -20,8 +20,8 @@ function makeSheet(run, designs, fluids, state) {
   }
 
   function fillStates(states) {
-    const head = ["", "Where", "Pressure, bar abs.", "Pressure, bar gauge", "Temperature, °C", "Enthalpy, kJ/kg", "Entropy, kJ/(kg K)", "Quality"];
-    const rows = states.map((s) => html("tr", {}, html("th", { scope: "row" }, String(s.name)), html("td", { class: "words" }, String(s.place)),
+    const head = ["", "State", "Pressure, bar abs.", "Pressure, bar gauge", "Temperature, °C", "Enthalpy, kJ/kg", "Entropy, kJ/(kg K)", "Quality"];
+    const rows = states.map((s, k) => html("tr", {}, html("th", { scope: "row" }, String(k + 1)), html("td", { class: "words" }, String(s.name)),
       ...[s.p_bar_a, s.p_bar_a - run.airPressure, s.T_degC, s.h_kJ_per_kg, s.s_kJ_per_kgK, s.quality].map((v) => html("td", {}, v === null || v === undefined ? NONE : threeDigits(v)))));
     byId("states").replaceChildren(html("thead", {}, html("tr", {}, ...head.map((text, k) => html("th", { scope: "col", class: k === 1 ? "words" : "" }, text)))), html("tbody", {}, ...rows));
     byId("states").parentElement.hidden = !states.length;
@@ -51,7 +51,7 @@ function makeSheet(run, designs, fluids, state) {
     if (Number.isFinite(hazards.relief_setting_bar_g)) entries.splice(4, 0, entry("Relief valve setting", `${threeDigits(hazards.relief_setting_bar_g)} bar gauge`));
     for (const wall of hazards.walls || []) entries.push(entry(`Wall of the ${wall.part}, ${wall.material}`, `${threeDigits(wall.wall_mm)} mm`));
     byId("hazard-figures").replaceChildren(...entries);
-    byId("hazard-list").replaceChildren(...cautionItems(run, i));
+    byId("hazard-list").replaceChildren(...cautionItems(cautionsOf(run, i)));
   }
 
   function plantOf(i) {
@@ -59,7 +59,7 @@ function makeSheet(run, designs, fluids, state) {
     const shown = (name) => writeCell(designs.cell(i, name), run.columns[name]);
     return { levels: mixed ? 1 : value(i, "pressure_levels") || 1, stages: value(i, "stages") || 1, mixed, regenerator: value(i, "regenerator_effectiveness") > 0,
       store: `${shown("store_volume_L")} of water\n${mixed ? "fully mixed" : "stratified"}, ${shown("top_temperature_degC")}`, collector: `collector\n${shown("collector_area_m2")}`,
-      shaft: `${threeDigits(run.demand.power)} W`, cooling: `cooling water ${threeDigits(run.demand.cooling)} °C` };
+      shaft: `${threeDigits(run.demand.power)} W`, cooling: `${threeDigits(run.demand.cooling)} °C` };
   }
 
   function cylindersOf(i) {
@@ -84,7 +84,7 @@ function makeSheet(run, designs, fluids, state) {
     show("chart-boiler", (sheet.boilers || []).length, (box) => chartHeat(box, sheet.boilers, "hot water", css("--hot"), colour));
     show("chart-condenser", sheet.condenser, (box) => chartHeat(box, [sheet.condenser], "cooling water", css("--cold"), colour));
     show("chart-indicator", (sheet.indicator || []).length, (box) => chartIndicator(box, sheet.indicator));
-    show("chart-exergy", sheet.exergy, (box) => chartExergy(box, sheet.exergy));
+    show("chart-exergy", sheet.sunlight || sheet.exergy, (box) => chartExergy(box, sheet));
     show("chart-served", sheet.served, (box) => chartServed(box, sheet.served));
     const lines = billOf(i);
     show("chart-bill", lines.length, (box) => chartBars(box, lines.map((l) => l.line), lines.map((l) => l.cost_EUR), "EUR"));
