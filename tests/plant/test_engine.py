@@ -82,6 +82,10 @@ def test_impossible_clearance_is_a_positive_violation(vapour):
         fluid, p1, h1, p1 / 40.0, np.ones(N), dataclasses.replace(Losses(), clearance_fraction=0.2)
     )
     assert np.all(stage.violation_clearance > 0.0)
+    np.testing.assert_allclose(stage.violation_clearance, stage.volume_ratio * 0.2 / 1.2 - 1.0)
+    np.testing.assert_allclose(
+        stage.violation_recompression, 0.2 * stage.clearance_volume / stage.inlet.volume / 1.2 - 1.0
+    )
     assert np.all(np.isfinite(stage.shaft_work))
 
 

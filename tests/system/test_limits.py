@@ -1,0 +1,146 @@
+"""Each constraint's margin, worked out by hand for one design of each store mode."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import explore
+from explore.fluids.helmholtz import substance
+from explore.fluids.water import boiling_temperature
+from explore.plant.site import air_pressure
+
+BASE = {
+    "fluid": "n-Butane",
+    "top_temperature_degC": 91.0,
+    "superheat_K": 4.0,
+    "condensing_temperature_degC": 24.0,
+    "subcooling_K": 1.5,
+    "pinch_condenser_K": 3.0,
+    "release_pressure_ratio": 1.2,
+    "regenerator_effectiveness": 0.0,
+    "store_volume_L": 800.0,
+    "insulation_mm": 150.0,
+    "collector": "flat_plate",
+    "collector_area_m2": 12.0,
+}
+STRATIFIED = BASE | {
+    "store_mode": "stratified",
+    "stages": 2,
+    "pressure_levels": 2,
+    "evaporating_temperature_degC": 66.0,
+    "lowest_evaporating_temperature_degC": 43.0,
+    "pinch_boiler_K": 3.0,
+    "boil_approach_K": None,
+    "stop_temperature_degC": None,
+}
+MIXED = BASE | {
+    "store_mode": "mixed",
+    "stages": 1,
+    "pressure_levels": 1,
+    "evaporating_temperature_degC": None,
+    "lowest_evaporating_temperature_degC": None,
+    "pinch_boiler_K": None,
+    "boil_approach_K": 5.0,
+    "stop_temperature_degC": 52.0,
+}
+ALTITUDE_M = 1200.0
+BOILING_DEGC = boiling_temperature(air_pressure(ALTITUDE_M)) - 273.15
+
+
+def outcome(case, design, **changed):
+    """Evaluate one design 1200 m above the sea; returns its figures."""
+    site = case.scenario.site.model_copy(update={"altitude_m": ALTITUDE_M})
+    scenario = case.scenario.model_copy(update={"site": site})
+    return explore.evaluate(
+        pd.DataFrame([design | changed]), case.model_copy(update={"scenario": scenario})
+    ).iloc[0]
+
+
+def critical_degC(fluid):
+    """0.95 of the critical temperature [degC]."""
+    return 0.95 * substance(fluid).critical_temperature - 273.15
+
+
+def test_limits_of_a_stratified_design(orchard):
+    """Boiling store, boiler ends, condenser ends and distance to the critical point, in kelvin."""
+    out = outcome(orchard, STRATIFIED)
+    expected = {
+        "store_boiling_K": 91.0 - (BOILING_DEGC - 2.0),
+        "evaporating_temperature_K": 66.0 + 3.0 + 0.5 - 91.0,
+        "boiler_hot_end_K": max(66.0 + 4.0 + 1.5 - 91.0, 43.0 + 4.0 + 1.5 - (66.0 + 3.0)),
+        "condenser_pinch_K": 14.5 - (24.0 - 3.0),
+        "condenser_subcooling_K": 14.5 - (24.0 - 1.5),
+        "critical_temperature_K": 66.0 - critical_degC("n-Butane"),
+        "standstill_temperature_K": min(96.0, BOILING_DEGC) - critical_degC("n-Butane"),
+        "pressure_levels_count": 0.0,
+        "peak_pressure_bar": out["peak_pressure_bar_g"] - 16.0,
+        "work_kJ_per_litre": 1e-3 - out["work_per_litre_kJ"],
+        "served_share_fraction": 0.8 - out["served_share"],
+    }
+    for name, value in expected.items():
+        assert out[f"violation_{name}"] == pytest.approx(value, abs=1e-6), name
+    assert out["violation_level_flow_fraction"] < 0.0
+
+
+def test_cold_end_of_the_boiler(orchard):
+    """Water leaving against feed entering: half the pinch at least."""
+    out = outcome(orchard, STRATIFIED)
+    feed = 24.0 - 1.5
+    margin = out["violation_boiler_cold_end_K"]
+    assert margin == pytest.approx(feed + 1.5 - out["return_temperature_degC"], abs=0.6)
+    assert margin > feed + 1.5 - out["return_temperature_degC"]
+
+
+def test_limits_of_a_mixed_design(orchard):
+    """The stopping temperature keeps approach and 5 K above the condenser, and below full."""
+    out = outcome(orchard, MIXED)
+    assert out["violation_stop_temperature_K"] == pytest.approx(24.0 + 5.0 + 5.0 - 52.0)
+    assert out["violation_critical_temperature_K"] == pytest.approx(
+        91.0 - 5.0 - critical_degC("n-Butane"), abs=1e-6
+    )
+    assert outcome(orchard, MIXED, stop_temperature_degC=90.9)[
+        "violation_stop_temperature_K"
+    ] == pytest.approx(0.4)
+    assert outcome(orchard, MIXED, pressure_levels=2)["violation_pressure_levels_count"] == 1.0
+    assert outcome(orchard, STRATIFIED, stages=1)["violation_pressure_levels_count"] == 1.0
+
+
+def test_engine_must_run_at_its_sizing_temperature(orchard):
+    """A wide discharge leaves less than a fifth of the rated work at the sizing temperature."""
+    low = outcome(orchard, MIXED, stop_temperature_degC=36.0)
+    high = outcome(orchard, MIXED, stop_temperature_degC=70.0)
+    assert low["violation_part_load_fraction"] > high["violation_part_load_fraction"]
+    assert -0.8 < high["violation_part_load_fraction"] < 0.0
+
+
+def test_standstill_pressure_is_that_of_the_hottest_store(orchard):
+    """Five kelvin above the set temperature, or boiling at the site; the fault case is boiling."""
+    out = outcome(orchard, STRATIFIED)
+    air = air_pressure(ALTITUDE_M)
+    for figure, degC in (
+        ("standstill_pressure_bar_g", min(96.0, BOILING_DEGC)),
+        ("fault_pressure_bar_g", BOILING_DEGC),
+        ("pressure_at_20degC_bar_g", 20.0),
+    ):
+        p = substance("n-Butane").dew(degC + 273.15)[0]
+        assert out[figure] == pytest.approx((p - air) / 1e5, rel=5e-4), figure
+    assert out["peak_pressure_bar_g"] == out["standstill_pressure_bar_g"]
+    assert out["test_pressure_bar_g"] == pytest.approx(1.43 * out["peak_pressure_bar_g"])
+
+
+def test_room_keeps_a_release_under_a_quarter_of_the_limit(orchard):
+    """The room volume asked for holds the charge at a quarter of the lower flammability limit."""
+    out = outcome(orchard, STRATIFIED)
+    limit = orchard.card("n-Butane").lfl_kg_per_m3
+    assert out["room_volume_needed_m3"] == pytest.approx(out["charge_kg"] / (0.25 * limit))
+
+
+def test_a_fluid_beyond_its_critical_point_is_refused(orchard):
+    """R1234yf in a 91 degC store passes 0.95 of its critical temperature: positive in kelvin, finite figures."""
+    out = outcome(orchard, STRATIFIED, fluid="R1234yf")
+    assert out["violation_standstill_temperature_K"] == pytest.approx(
+        min(96.0, BOILING_DEGC) - critical_degC("R1234yf"), abs=1e-6
+    )
+    assert not out["feasible"]
+    assert np.isfinite(out["peak_pressure_bar_g"])
+    assert np.isnan(out["fault_pressure_bar_g"])
