@@ -89,6 +89,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     if arguments.help:
         print(usage(config_folder()))
         return 0
+    _take_run_of_design(arguments)
     register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
     worst = Worst()
     try:
@@ -98,6 +99,20 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
         folder = Path(arguments.config_path) if arguments.config_path else None
         raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
     return worst.status
+
+
+def _take_run_of_design(arguments: Namespace) -> None:
+    """Inspect a design of a run under the run's own configuration, unless another one is asked for."""
+    typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
+    run = Path(typed.get("design", "")).parent
+    chosen = set(typed) & {"scenario", "engine", "costs", "search", "report"}
+    if typed.get("task") != "inspect" or chosen or arguments.config_path or arguments.config_name:
+        return
+    if "design" in typed and (run / "summary.json").is_file() and (run / "config.yaml").is_file():
+        arguments.config_path, arguments.config_name = str(run.resolve()), "config"
+        arguments.overrides = [
+            "task.name=inspect" if word == "task=inspect" else word for word in arguments.overrides
+        ]
 
 
 def _print_version() -> int:

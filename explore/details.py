@@ -31,17 +31,43 @@ def air_pressure_bar(evaluator: Evaluator) -> float:
 
 def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]:
     """Take evaluated designs apart: one dict of plain data each, in the order of the rows."""
+    from explore.system import sunlight
     from explore.system.dissect import dissect
 
     columns = {name: designs[name].to_numpy() for name in INPUTS}
-    air_bar = air_pressure_bar(evaluator)
+    case, air_bar = evaluator.case, air_pressure_bar(evaluator)
+    account, calendar = sunlight.account(evaluator, columns), _calendar(evaluator, columns)
     return [
         {
             **parts,
-            "hazards": hazards(figures, evaluator.case),
-            "cautions": warned(figures, evaluator.case, air_bar),
+            **calendar[row],
+            "sunlight": sunlight.per_litre(account, row),
+            "hazards": hazards(figures, case),
+            "cautions": warned(figures, case, air_bar),
         }
-        for parts, figures in zip(dissect(evaluator, columns), records(designs), strict=True)
+        for row, (parts, figures) in enumerate(
+            zip(dissect(evaluator, columns), records(designs), strict=True)
+        )
+    ]
+
+
+def _calendar(evaluator: Evaluator, columns: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Tell when each design serves: by month and hour, and what each month brings."""
+    from explore.system import years
+    from explore.system.designs import Designs
+
+    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    done = evaluator.perform(designs)
+    found = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
+    return [
+        {
+            "served": found.served[row].round(4),
+            "months": {
+                "collector_yield_kWh": found.collector_yield_kWh[row].round(3),
+                "shaft_energy_kWh": found.shaft_energy_kWh[row].round(3),
+            },
+        }
+        for row in range(len(designs))
     ]
 
 

@@ -12,7 +12,7 @@ import logging
 import os
 import re
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -52,8 +52,7 @@ def claim(case: Case, *, now: datetime | None = None) -> Path:
     Raises :class:`InputError` naming the folder and the reason.
     """
     moment = (now or datetime.now(UTC)).strftime("%Y-%m-%dT%H%M%SZ")
-    scenario = re.sub(r"[^\w.-]+", "_", case.scenario.name).strip(".") or "scenario"
-    parent = Path(case.results_folder) / scenario
+    parent = scenario_folder(case)
     try:
         parent.mkdir(parents=True, exist_ok=True)
         folder = _unused(parent, moment)
@@ -64,6 +63,12 @@ def claim(case: Case, *, now: datetime | None = None) -> Path:
             "choose a folder that can be written to"
         ) from error
     return folder
+
+
+def scenario_folder(case: Case) -> Path:
+    """Return the folder of all runs of the case's scenario; its name is plain, whatever the scenario's is."""
+    name = re.sub(r"[^\w.-]+", "_", case.scenario.name).strip(".") or "scenario"
+    return Path(case.results_folder) / name
 
 
 def _unused(parent: Path, moment: str) -> Path:
@@ -83,24 +88,27 @@ def claimed(case: Case) -> Iterator[Path]:
 
     After any other error the folder stays, with the error's origin in ``run.log``.
     """
+    parent = scenario_folder(case)
+    made = [place for place in (parent, *parent.parents) if not place.exists()]
     folder = claim(case)
     with logged(folder):
         try:
             yield folder
         except (InputError, KeyboardInterrupt):
             if not (folder / "front.csv").exists():
-                discard(folder)
+                discard(folder, made)
             raise
         except Exception:
             logging.getLogger("explore").exception("the run ended by an error")
             raise
 
 
-def discard(folder: Path) -> None:
-    """Remove a claimed folder, and its scenario's folder if that is then empty."""
+def discard(folder: Path, made: Sequence[Path] = ()) -> None:
+    """Remove a claimed folder, and those of the folders ``made`` for it, innermost first, that are empty."""
     shutil.rmtree(folder, ignore_errors=True)
-    with suppress(OSError):  # other runs are there
-        folder.parent.rmdir()
+    with suppress(OSError):  # another run has come into one of them
+        for place in made:
+            place.rmdir()
 
 
 @contextmanager

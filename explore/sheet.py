@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -33,7 +34,8 @@ def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: flo
         *(_section(title, names, figures) for title, names in sections.items() if title not in APART),
         pressures(sections.get(PRESSURES, []), figures, air_bar),
         states(details["states"], air_bar),
-        exergy(details["exergy"]),
+        months(details["served"], details["months"], case),
+        sunlight(details["sunlight"]),
         bill(figures, case),
         margins(figures),
         hazards(details["hazards"], card),
@@ -108,17 +110,26 @@ def states(points: Sequence[Mapping[str, Any]], air_bar: float) -> str:
     return table(rows)
 
 
-def exergy(account: Mapping[str, Any]) -> str:
-    """Show what becomes of the exergy the hot water gives up, per kg of working fluid."""
-    supplied = account["supplied_kJ_per_kg"]
-    rows = [["Where the work of the hot water goes", "kJ/kg", "share"]]
-    lines = [(one["component"], one["destroyed_kJ_per_kg"]) for one in account["accounts"]]
-    for name, work in [
-        ("shaft, net", account["work_kJ_per_kg"]),
-        *lines,
-        ("sum: given by the water", supplied),
-    ]:
-        rows.append([f"  {name}", f"{work:.3f}", f"{work / supplied:.1%}"])
+def months(served: Any, energy: Mapping[str, Any], case: Case) -> str:
+    """Show month by month what the sun brings, and the share served in each hour asked for."""
+    hours = case.scenario.demand.hours
+    rows = [["Month", "sun into the store", "shaft", *(f"{hour} h" for hour in hours)]]
+    for month, name in enumerate(calendar.month_abbr[1:]):
+        heat, shaft = energy["collector_yield_kWh"][month], energy["shaft_energy_kWh"][month]
+        shares = [float(served[month][hour]) for hour in hours]
+        cells = ["" if share != share else f"{share:.0%}" for share in shares]
+        rows.append([f"  {name}", f"{heat:.0f} kWh", f"{shaft:.1f} kWh", *cells])
+    return table(rows)
+
+
+def sunlight(account: Mapping[str, Any]) -> str:
+    """Show what becomes of the exergy of the sunlight that heats one litre."""
+    total = account["sunlight_kJ_per_L"]
+    lines = [("shaft, net", account["work_kJ_per_L"])]
+    lines += [(one["component"], one["destroyed_kJ_per_L"]) for one in account["destroyed"]]
+    lines += [("leaves with the cooling water", account["rejected_kJ_per_L"]), ("sum: sunlight", total)]
+    rows = [["Where the work of the sun goes, a litre of hot water", "kJ/L", "share"]]
+    rows += [[f"  {name}", f"{work:.3f}", f"{work / total:.2%}"] for name, work in lines]
     return table(rows)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sys
+import logging
 import time
 from collections.abc import Mapping
 from pathlib import Path
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from explore.search import Progress as State
     from explore.search import SearchOutcome
 
+LOG = logging.getLogger("explore")
 CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
@@ -44,19 +45,18 @@ def search(case: Case, command: str) -> None:
     own = own_designs(case)
     with runs.claimed(case) as folder:
         runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
-        count = len(case.scenario.fluids or case.fluids)
-        print(
-            f"{case.scenario.title}: preparing {count} fluids and the year, then searching", file=sys.stderr
-        )
+        LOG.info(command)
         with Progress() as progress:
+            progress.show([f"preparing {len(case.scenario.fluids or case.fluids)} fluids and the year"], None)
             outcome = optimise(case, run_folder=folder, progress=lambda state: tell(progress, state))
+        LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
         chosen, fluids = write_results(folder, case, outcome, own, command)
         page = write_page(folder)
-    print(closing(case, outcome, chosen, fluids, page))
+    print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, page)}")
 
 
 def tell(progress: Progress, state: State) -> None:
-    """Show the state of a search."""
+    """Show the state of a search after a leg, and note it in the log."""
     figures = [
         f"{state.designs:,} designs",
         f"{state.designs_per_second:,.0f}/s",
@@ -65,6 +65,7 @@ def tell(progress: Progress, state: State) -> None:
         f"{state.legs} legs",
     ]
     progress.show(figures, state.seconds_left)
+    LOG.info(", ".join(figures))
 
 
 def own_designs(case: Case) -> pd.DataFrame | None:
@@ -90,7 +91,7 @@ def write_results(
     folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Write all files of a search but the page; return the recommended designs and the table of fluids."""
-    from explore.details import records, sheets
+    from explore.details import air_pressure_bar, records, sheets
     from explore.front import fluids_table, picks
     from explore.system import Evaluator
 
@@ -102,12 +103,14 @@ def write_results(
     runs.write_frame(folder / "fluids.csv", fluids)
     if own is not None:
         runs.write_frame(folder / "own.csv", own)
-    about = sheets(Evaluator(case), outcome.front)
+    evaluator = Evaluator(case)
+    about = sheets(evaluator, outcome.front)
     lines = outcome.front.assign(line=range(1, len(outcome.front) + 1))
     chosen = picks(lines, case.scenario.objectives, knees=0)
     runs.write_json(folder / "sheets.json", about, indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
+    summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started
     runs.write_json(folder / "summary.json", summary)
     return chosen, fluids

@@ -63,7 +63,15 @@ def test_results_folder_that_is_a_file_is_refused(case, tmp_path):
 
 
 def test_bad_input_leaves_no_folder(case, tmp_path):
-    """A run refused after its folder was claimed takes the folder with it."""
+    """A run refused after its folder was claimed takes with it all folders that were made for it."""
+    with pytest.raises(InputError), runs.claimed(case):
+        raise InputError("no")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_bad_input_leaves_folders_that_were_there(case, tmp_path):
+    """A results folder of the user's own stays, empty or not."""
+    (tmp_path / "results").mkdir()
     with pytest.raises(InputError), runs.claimed(case):
         raise InputError("no")
     assert list((tmp_path / "results").iterdir()) == []
@@ -99,7 +107,7 @@ def test_warnings_go_to_the_log_and_not_to_the_terminal(case, capfd):
     with runs.claimed(case) as folder, warnings.catch_warnings():
         warnings.simplefilter("always")
         warnings.warn("lukewarm", stacklevel=1)
-        logging.getLogger("optuna").info("a leg")
+        logging.getLogger("explore.search").info("a leg")
     log = (folder / "run.log").read_text()
     assert "lukewarm" in log
     assert "a leg" in log

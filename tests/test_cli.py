@@ -1,0 +1,470 @@
+"""The command end to end: search, inspect, report, sweeps, and every way to be refused."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pandas as pd
+import pytest
+import yaml
+
+import explore
+from explore import cli, runs
+from explore.compose import load_scenario
+from explore.variables import INPUTS
+
+CLONE = Path(__file__).resolve().parents[1]
+TINY = (
+    "search.designs=1200",
+    "search.leg_designs=400",
+    "search.workers=1",
+    "scenario.fluids=[n-Butane,IsoButane,Isopentane]",
+    "scenario.limits.served_share_min=0.3",
+)
+FILES = {
+    "config.yaml",
+    "designs.csv",
+    "front.csv",
+    "fluids.csv",
+    "sheets.json",
+    "summary.json",
+    "report.html",
+    "run.log",
+}
+DESIGN = {
+    "fluid": "n-Butane",
+    "store_mode": "stratified",
+    "top_temperature_degC": 90,
+    "evaporating_temperature_degC": 65,
+    "superheat_K": 3,
+    "condensing_temperature_degC": 22,
+    "subcooling_K": 1,
+    "pinch_boiler_K": 3,
+    "pinch_condenser_K": 3,
+    "stages": 1,
+    "pressure_levels": 1,
+    "release_pressure_ratio": 1.2,
+    "regenerator_effectiveness": 0,
+    "store_volume_L": 500,
+    "insulation_mm": 150,
+    "collector": "flat_plate",
+    "collector_area_m2": 8,
+}
+
+
+def command(folder, *words, **settings):
+    """Run ``python -m explore`` in ``folder`` as a user does, in a process of its own."""
+    environment = os.environ | {"PYTHONPATH": str(CLONE)} | settings
+    return subprocess.run(
+        [sys.executable, "-m", "explore", *words],
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch, capfd):
+    """An empty working folder, and a function that runs the command in it within this process."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*words):
+        monkeypatch.setattr(sys, "argv", ["explore", *words])
+        status = cli.main()
+        out, err = capfd.readouterr()
+        return status, out, err
+
+    run.folder = tmp_path
+    return run
+
+
+@pytest.fixture(scope="module")
+def searched(tmp_path_factory):
+    """A tiny search, run once: the working folder, the run's folder and the finished process."""
+    folder = tmp_path_factory.mktemp("work")
+    done = command(folder, *TINY)
+    assert done.returncode == 0, done.stderr
+    (run,) = (folder / "results" / "orchard").iterdir()
+    return folder, run, done
+
+
+def refused(result, *parts):
+    """Check that the command ended with status 2 and one sentence that holds ``parts``."""
+    status, out, err = result
+    assert status == 2
+    assert out == ""
+    assert err.startswith("explore: ")
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    for part in parts:
+        assert part in err
+
+
+def design_file(folder, **changes):
+    """Write a design as YAML, changed; a value of None leaves the key out."""
+    content = {key: value for key, value in (DESIGN | changes).items() if value is not None}
+    path = folder / "design.yaml"
+    path.write_text(yaml.safe_dump(content))
+    return path
+
+
+def test_search_leaves_one_folder_with_its_files_and_nothing_else(searched):
+    """All files of a run stand in its folder; no log or output folder of a library stands about."""
+    folder, run, _ = searched
+    assert {path.name for path in run.iterdir()} == FILES
+    assert [path.name for path in folder.iterdir()] == ["results"]
+    assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d{6}Z", run.name)
+
+
+def test_search_tells_what_it_found(searched):
+    """The closing text names the recommended designs, the fluids, and the page; errors stay empty of noise."""
+    _, run, done = searched
+    assert "Recommended designs" in done.stdout
+    assert "n-Butane" in done.stdout
+    assert f"Page: results/orchard/{run.name}/report.html" in done.stdout
+    assert done.stderr == ""
+    assert load_scenario("orchard").scenario.title in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 90
+
+
+def test_summary_agrees_with_the_tables(searched):
+    """Counts, digests and recommended lines of summary.json are those of the files."""
+    _, run, _ = searched
+    summary, front = runs.read_summary(run), runs.read_frame(run / "front.csv")
+    designs = runs.read_frame(run / "designs.csv")
+    assert summary["designs_evaluated"] == sum(summary["designs_per_fluid"].values()) == 1200
+    assert summary["front_designs"] == len(front)
+    assert summary["designs_written"] == len(designs)
+    assert {name: runs.digest(run / name) for name in summary["hashes"]} == summary["hashes"]
+    assert set(summary["hashes"]) == FILES - {"summary.json", "report.html", "run.log"}
+    assert summary["versions"]["CoolProp"]
+    most_work = next(pick for pick in summary["picks"] if "most work" in pick["role"])
+    assert front["work_per_litre_kJ"].idxmax() + 1 == most_work["row"]
+    assert any(caution["topic"] == "flammable fluid" for caution in most_work["cautions"])
+
+
+def test_tables_have_the_public_columns(searched):
+    """front.csv and designs.csv begin with the inputs, in order; cells that do not apply are empty."""
+    _, run, _ = searched
+    for name in ("front.csv", "designs.csv"):
+        table = pd.read_csv(run / name)
+        assert tuple(table.columns[: len(INPUTS)]) == INPUTS
+        assert table.loc[table["store_mode"] == "mixed", "pinch_boiler_K"].isna().all()
+    front = runs.read_frame(run / "front.csv")
+    assert front["feasible"].all()
+
+
+def test_a_run_is_read_back(searched):
+    """The run's case, tables and summary come back from its folder."""
+    _, run, _ = searched
+    back = runs.read(run)
+    assert back.case.search.designs == 1200
+    assert len(back.front) == back.summary["front_designs"]
+
+
+def test_a_run_is_repeated_from_its_own_configuration(searched, tmp_path):
+    """The config.yaml of a run gives the same front again, digit for digit, from another folder."""
+    _, run, _ = searched
+    done = command(tmp_path, "-cp", os.path.relpath(run, tmp_path), "-cn", "config")
+    assert done.returncode == 0, done.stderr
+    (again,) = (tmp_path / "results" / "orchard").iterdir()
+    assert (again / "front.csv").read_bytes() == (run / "front.csv").read_bytes()
+    assert (again / "config.yaml").read_bytes() == (run / "config.yaml").read_bytes()
+
+
+def test_page_is_built_again(searched, here):
+    """task=report writes the page of a past run from its files."""
+    _, run, _ = searched
+    page = run / "report.html"
+    before = page.read_text(encoding="utf-8")
+    page.unlink()
+    status, out, _ = here("task=report", f"run={run}")
+    assert status == 0
+    assert "report.html" in out
+    assert page.read_text(encoding="utf-8") == before
+
+
+def test_inspecting_a_line_of_the_front_gives_its_numbers(searched, here):
+    """Work, cost and pressure printed for a line are those in the table."""
+    _, run, _ = searched
+    front = runs.read_frame(run / "front.csv")
+    status, out, err = here("task=inspect", f"design={run / 'front.csv'}", f"row={len(front)}")
+    assert (status, err) == (0, "")
+    last = front.iloc[-1]
+    assert "Feasible: it keeps every limit" in out  # under the run's own scenario, which asks for less
+    assert f"{last['work_per_litre_kJ']:.3g} kJ/L" in out
+    assert re.search(rf"Sum +{last['cost_EUR']:.0f}\b", out)
+    assert re.search(rf"Peak pressure +[\d.]+ +{last['peak_pressure_bar_g']:.3f}\b", out)
+
+
+def test_a_design_of_a_run_can_be_inspected_under_another_scenario(searched, here):
+    """A scenario that is asked for overrules the one of the run; values can be changed either way."""
+    design = f"design={searched[1] / 'front.csv'}"
+    _, plain, _ = here("task=inspect", design, "row=1")
+    _, strict, _ = here("task=inspect", design, "row=1", "scenario=orchard")
+    _, dear, _ = here("task=inspect", design, "row=1", "costs.instruments_EUR=9999")
+    assert plain != strict
+    assert "9999" in dear
+    assert "9999" not in plain
+
+
+def test_inspecting_a_file_prints_the_design_whole(here):
+    """States, both pressures, cylinders, exchangers, bill, year, limits and cautions are all there."""
+    status, out, err = here("task=inspect", f"design={design_file(here.folder)}")
+    assert (status, err) == (0, "")
+    for part in (
+        "State points, rated",
+        "bar_a",
+        "bar_g",
+        "Cylinders",
+        "Exchangers",
+        "Bill, prices of",
+        "The year",
+        "Distance to each limit",
+        "Relief valve opens",
+        "Hazards and cautions",
+        "liquid lock",
+    ):
+        assert part in out
+    bar_a, bar_g = re.search(r"Condenser pressure +([\d.]+) +([\d.]+)", out).groups()
+    assert float(bar_a) - float(bar_g) == pytest.approx(0.981, abs=0.002)  # 270 m above the sea
+
+
+def test_bill_sums_to_the_cost(here):
+    """The printed lines add up to the printed sum, within their rounding."""
+    _, out, _ = here("task=inspect", f"design={design_file(here.folder)}")
+    lines = out.partition("Bill, prices")[2].partition("Sum")
+    costs = [float(line.split()[-1]) for line in lines[0].splitlines()[1:] if line.strip()]
+    assert sum(costs) == pytest.approx(float(lines[2].split()[0]), abs=len(costs) / 2)
+
+
+def test_changed_values_reach_the_model(here):
+    """A price and a coefficient changed on the command line change the printed design."""
+    path = design_file(here.folder)
+    _, plain, _ = here("task=inspect", f"design={path}")
+    _, dear, _ = here("task=inspect", f"design={path}", "fluids.n-Butane.price_EUR_per_kg=300")
+    _, lossy, _ = here("task=inspect", f"design={path}", "engine.pump_efficiency=0.2")
+    assert plain != dear != lossy != plain
+
+
+@pytest.mark.parametrize(
+    ("changes", "parts"),
+    [
+        ({"superheat_K": None}, ["design.yaml", "superheat_K", "missing"]),
+        ({"superheat_K": None, "superheet_K": 3}, ["superheat_K is missing; is it called superheet_K?"]),
+        ({"evaporating_temperature_degC": None}, ["evaporating_temperature_degC is missing"]),
+        ({"colour": "red"}, ["unknown column colour"]),
+        ({"superheat_K": "three"}, ["superheat_K is 'three'", "number"]),
+        ({"stages": 1.5}, ["stages is 1.5", "whole number"]),
+        ({"top_temperature_degC": 900}, ["top_temperature_degC", "900"]),
+        ({"fluid": "Butan"}, ["fluid is 'Butan'", "n-Butane"]),
+        ({"collector": "mirror"}, ["collector is 'mirror'", "flat_plate"]),
+        ({"store_mode": "layered"}, ["store_mode is 'layered'", "stratified"]),
+        ({"superheat_K": [1, 2]}, ["superheat_K must be a single number or word"]),
+    ],
+)
+def test_bad_design_files_are_refused(here, changes, parts):
+    """The sentence names file, column and what would be right."""
+    refused(here("task=inspect", f"design={design_file(here.folder, **changes)}"), *parts)
+
+
+def test_rows_out_of_range_are_refused(searched, here):
+    """A line that the table does not have, and a table without a line, are named."""
+    table = searched[1] / "front.csv"
+    refused(here("task=inspect", f"design={table}", "row=9999"), "row=9999", "1 to")
+    refused(here("task=inspect", f"design={table}", "row=0"), "task.row=0")
+    refused(here("task=inspect", f"design={table}"), "row=N")
+
+
+def test_a_bad_cell_of_a_table_is_named_by_its_row(searched, here):
+    """Row numbers in complaints are those of the file."""
+    front = runs.read_frame(searched[1] / "front.csv").astype({"superheat_K": object})
+    front.loc[2, "superheat_K"] = "much"
+    front.to_csv("changed.csv", index=False)
+    refused(here("task=inspect", "design=changed.csv", "row=3"), "changed.csv", "row 3", "'much'")
+
+
+@pytest.mark.parametrize(
+    ("words", "parts"),
+    [
+        (["task=inspect"], ["design=FILE.yaml"]),
+        (["task=inspect", "design=nowhere.yaml"], ["nowhere.yaml"]),
+        (["task=inspect", "design=notes.txt"], [".yaml or .csv"]),
+        (["task=report"], ["run=results"]),
+        (["task=report", "run=nowhere"], ["run=nowhere"]),
+        (["task=work"], ["task=work", "search"]),
+        (["task.name=work"], ["task.name=work", "search"]),
+        (["scenario=orchrd"], ["did you mean orchard?"]),
+        (["engine.pump_eficiency=0.5"], ["did you mean engine.pump_efficiency?"]),
+        (["engine.pump_efficiency=2"], ["less than or equal to 1"]),
+        (["space.fluid=Butan"], ["space.fluid", "Butan"]),
+        (["space.store_volume_L=5"], ["space.store_volume_L=5", "50"]),
+        (["scenario.site.weather=nowhere.epw"], ["nowhere.epw"]),
+        (["orchard"], ["key=value"]),
+        (["--colour"], ["--colour", "--help"]),
+        (["-cp", "nowhere"], ["nowhere"]),
+        (["-m", "scenario=orchard,nowhere"], ["scenario=nowhere"]),
+    ],
+)
+def test_bad_words_are_refused_and_leave_nothing(here, words, parts):
+    """Status 2, one sentence, and the folder as empty as before."""
+    refused(here(*words), *parts)
+    assert list(here.folder.iterdir()) == []
+
+
+def test_results_folder_is_tried_before_the_search(here, monkeypatch):
+    """A results folder that cannot be written is refused before any design is evaluated."""
+    (here.folder / "taken").write_text("a file")
+    monkeypatch.setattr("explore.search.optimise", lambda *a, **k: pytest.fail("searched all the same"))
+    refused(here(*TINY, "results_folder=taken/results"), "results_folder=taken/results", "cannot write")
+    assert [path.name for path in here.folder.iterdir()] == ["taken"]
+
+
+@pytest.mark.skipif(not Path("/sys/kernel").is_dir(), reason="needs a folder that not even root can write to")
+def test_a_read_only_file_system_is_refused(here):
+    """A folder that is read-only, whoever asks, is refused by name."""
+    refused(here(*TINY, "results_folder=/sys/kernel"), "results_folder=/sys/kernel")
+
+
+def test_an_infeasible_scenario_leaves_nothing(here):
+    """Where nothing can serve the demand the binding constraint is named, and no run stays behind."""
+    result = here(*TINY, "scenario.limits.pressure_ceiling_bar_g=0.01", "scenario.fluids=[n-Propane]")
+    refused(result, "pressure")
+    assert not list(here.folder.rglob("*.csv"))
+
+
+def test_a_sweep_goes_through_all_jobs(here):
+    """Every job of a sweep runs, also after one was refused, and the worst status is that of the command."""
+    path = design_file(here.folder)
+    words = ["task=inspect", f"design={path}", "engine.pump_efficiency=0.6,0.5"]
+    status, out, _ = here("-m", *words)
+    assert (status, out.count("State points")) == (0, 2)
+    status, out, err = here(*words[:1], "-m", f"design=nowhere.yaml,{path.name}")
+    assert (status, out.count("State points"), err.count("nowhere.yaml")) == (2, 1, 1)
+    assert [entry.name for entry in here.folder.iterdir()] == [path.name]
+
+
+def test_own_designs_are_evaluated_beside_the_front(here):
+    """report.own puts the reader's own design into own.csv, evaluated."""
+    path = design_file(here.folder)
+    status, _, err = here(*TINY, f"report.own=[{path.name}]")
+    assert status == 0, err
+    (run,) = (here.folder / "results" / "orchard").iterdir()
+    own = runs.read_frame(run / "own.csv")
+    assert own.loc[0, "name"] == "design"
+    assert own.loc[0, "work_per_litre_kJ"] > 5
+
+
+def test_interrupt_is_no_traceback(here, monkeypatch):
+    """Ctrl-C ends with status 130 and one word, and leaves no folder."""
+
+    def interrupted(*words, **options):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("explore.search.optimise", interrupted)
+    status, out, err = here(*TINY)
+    assert (status, out) == (130, "")
+    assert err.splitlines()[-1] == "explore: stopped"
+    assert not list(here.folder.glob("results/*/*"))
+
+
+def test_a_defect_is_told_without_a_traceback(here, monkeypatch):
+    """An error of the program itself has status 1, and its origin stands in run.log."""
+
+    def broken(*words, **options):
+        raise ZeroDivisionError("one over nothing")
+
+    monkeypatch.setattr("explore.search.optimise", broken)
+    status, out, err = here(*TINY)
+    assert (status, out) == (1, "")
+    assert "Traceback" not in err
+    assert "one over nothing" in err
+    (log,) = here.folder.rglob("run.log")
+    assert "Traceback" in log.read_text()
+
+
+def test_a_reader_that_has_gone_is_no_error(here):
+    """``explore ... | head`` ends quietly."""
+    path = design_file(here.folder)
+    words = f"{sys.executable} -m explore task=inspect design={path.name} | head -1"
+    done = subprocess.run(
+        ["bash", "-c", f"set -o pipefail; {words}"],
+        cwd=here.folder,
+        env=os.environ | {"PYTHONPATH": str(CLONE)},
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.startswith("n-Butane")
+
+
+def test_help_tells_tasks_and_choices(here):
+    """--help is our own text: tasks, pins, choices found in the configs."""
+    status, out, err = here("--help")
+    assert (status, err) == (0, "")
+    for part in ("task=search", "task=inspect", "space.store_volume_L=500", "n-Butane", "orchard", "-m"):
+        assert part in out
+
+
+def test_help_is_quick():
+    """--help loads none of the heavy libraries."""
+    code = (
+        "import sys; sys.argv = ['explore', '--help']; from explore.cli import main; main();"
+        "print(sorted({'numpy', 'pandas', 'scipy', 'optuna', 'plotly', 'pvlib', 'CoolProp'} & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=CLONE, capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_version_is_ours(here):
+    """--version names this program, not a library."""
+    status, out, _ = here("--version")
+    assert status == 0
+    assert out.startswith("explore ")
+
+
+def test_the_whole_configuration_can_be_seen(here):
+    """--cfg job prints the composed configuration, cards and free variables included, as YAML."""
+    status, out, _ = here("--cfg", "job", "engine.pump_efficiency=0.5")
+    config = yaml.safe_load(out)
+    assert status == 0
+    assert config["engine"]["pump_efficiency"] == 0.5
+    assert config["fluids"]["R1234zeE"]["name"] == "R1234ze(E)"
+    assert config["space"]["stages"] is None
+
+
+def test_package_exports_lazily():
+    """``import explore`` is quick and offers the few public names, each loaded when used."""
+    assert {"load_scenario", "evaluate", "optimise", "InputError"} <= set(dir(explore))
+    code = (
+        "import sys, explore; print(len({'numpy', 'hydra', 'pydantic'} & set(sys.modules))); explore.nothing"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=CLONE, capture_output=True, text=True, check=False
+    )
+    assert done.stdout.strip() == "0"
+    assert "no attribute 'nothing'" in done.stderr
+
+
+def test_public_names_work_from_a_notebook():
+    """The three public calls fit together: load, evaluate, optimise."""
+    case = explore.load_scenario("orchard", TINY)
+    outcome = explore.evaluate(pd.DataFrame([DESIGN]).reindex(columns=list(INPUTS)), case)
+    assert outcome.loc[0, "work_per_litre_kJ"] == pytest.approx(8.37, abs=0.2)
+    assert len(explore.optimise(case).front) > 0
+
+
+def test_json_files_of_a_run_are_strict_json(searched):
+    """Neither file holds NaN or Infinity, which a browser would refuse."""
+    for name in ("summary.json", "sheets.json"):
+        json.loads((searched[1] / name).read_text(encoding="utf-8"), parse_constant=pytest.fail)
