@@ -15,10 +15,11 @@ from explore import units
 from explore.fluids import tables
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.engine import Stage
-from explore.system import performance
+from explore.system import performance, years
 from explore.system.books import Books, keep
 from explore.system.cycle import Cycle
 from explore.system.designs import Designs
+from explore.system.sunlight import account, per_litre
 
 if TYPE_CHECKING:
     from explore.system.evaluator import Evaluator
@@ -31,15 +32,32 @@ DIGITS = 6
 def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
     """Take designs apart, one after another.
 
-    ``columns`` are sound input columns of n designs. Each result has ``states``, ``boilers``, ``condenser``, ``indicator``
-    and ``exergy``; everything is that of the rated point, flows per kg of working fluid.
+    ``columns`` are sound input columns of n designs. Each result has ``states``, ``boilers``, ``condenser``,
+    ``indicator`` and ``exergy``, all of the rated point and per kg of working fluid; ``sunlight``, the exergy
+    of a whole charge per litre of hot water; ``served``, the share of the demand by month and clock hour
+    (null where none is asked), and ``months``.
     """
     designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
     done = evaluator.perform(designs)
+    charge = account(evaluator, columns)
+    calendar = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
     return [
         _one(evaluator, designs.take(np.array([i])), done.swept_volumes[i] * units.L_PER_M3)
+        | {"sunlight": per_litre(charge, i)}
+        | _year(calendar, i)
         for i in range(len(designs))
     ]
+
+
+def _year(calendar: years.Calendar, row: int) -> dict[str, Any]:
+    served = [[None if np.isnan(x) else round(float(x), 4) for x in hours] for hours in calendar.served[row]]
+    return {
+        "served": served,
+        "months": {
+            "collector_yield_kWh": _numbers(calendar.collector_yield_kWh[row]),
+            "shaft_energy_kWh": _numbers(calendar.shaft_energy_kWh[row]),
+        },
+    }
 
 
 def dome(fluid: str) -> dict[str, list[float]]:

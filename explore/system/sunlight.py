@@ -1,8 +1,8 @@
 """Where the work goes: the exergy of one full charge, from sunlight on the glass to the shaft.
 
-The account follows one litre of hot water: the collectors heat it under a reference sun, it stands for the
-holding time, the engine takes its heat. The work destroyed in each component is T_0 times the entropy its own balance shows,
-T_0 the temperature of the cooling water; nothing is found as a remainder.
+The account follows one litre of hot water: the collectors heat it under a reference sun, it stands for
+the holding time, the engine takes its heat. The work destroyed in each component is T_0 times the entropy
+its own balance shows, T_0 the temperature of the cooling water; nothing is found as a remainder.
 
 Exergy of sunlight: E (1 - 4/3 T_0/T_s + 1/3 (T_0/T_s)^4), T_s = 5772 K: R. Petela, Exergy of heat radiation,
 J. Heat Transfer 86 (1964) 187.
@@ -66,7 +66,7 @@ def account(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> Account:
         charge = _stratified if code >= 100 else _mixed
         parts.append((index, charge(evaluator, designs.take(index))))
     names = dict.fromkeys(name for _, part in parts for name in part.destroyed)
-    whole = Account(*(np.zeros(n) for _ in range(3)), {name: np.zeros(n) for name in names})
+    whole = Account(np.zeros(n), np.zeros(n), np.zeros(n), {name: np.zeros(n) for name in names})
     for index, part in parts:
         whole.sunlight[index], whole.work[index], whole.rejected[index] = (
             part.sunlight,
