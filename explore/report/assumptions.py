@@ -77,7 +77,9 @@ def _plain(card: Checked, source: str, price_source: str) -> tuple[Assumption, .
         if isinstance(content, bool | str) or not isinstance(content, int | float):
             continue
         origin = price_source if name.startswith("price") else source
-        entries.append(Assumption(name, value(content), "", field.description or "", origin, origin.startswith(ASSUMED)))
+        entries.append(
+            Assumption(name, value(content), "", field.description or "", origin, origin.startswith(ASSUMED))
+        )
     return tuple(entries)
 
 

@@ -13,13 +13,12 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     One line per fluid: ``fluid``, and ``work_per_litre_kJ_under_<ceiling>_bar_g`` for each ceiling.
 ``summary.json``
     A mapping. Used where present: ``created_utc``, ``command`` (the words typed), ``seed``, ``seconds``,
-    ``designs_evaluated``, ``designs_feasible``, ``hypervolume``, ``hypervolume_history`` and
-    ``random_hypervolume_history`` (lists of ``[evaluations, hypervolume]``), ``designs_per_fluid``
-    ``{fluid: count}``, ``lost_to`` and
-    ``lost_to_this_alone`` ``{violation column: count of designs}``, ``hypervolume_last_tenth_gain``, ``versions`` ``{name: version}``,
-    ``hashes`` ``{file: digest}``, ``air_pressure_bar_a``, ``timings`` ``{phase: seconds}``, ``cautions`` (list of sentences that hold
-    for every design) and ``picks``: a list of ``{"row", "cautions"}`` with ``row`` a line of
-    front.csv (from 1) and ``cautions`` a list; only needed where sheets.json has no cautions for that line.
+    ``designs_evaluated``, ``designs_feasible``, ``hypervolume``, ``hypervolume_last_tenth_gain``,
+    ``hypervolume_history`` and ``random_hypervolume_history`` (lists of ``[evaluations, hypervolume]``),
+    ``designs_per_fluid`` ``{fluid: count}``, ``lost_to`` and ``lost_to_this_alone`` ``{violation column: designs}``,
+    ``versions`` ``{name: version}``, ``hashes`` ``{file: digest}``, ``air_pressure_bar_a``, ``cautions`` (sentences
+    that hold for every design) and ``picks``: ``[{"row", "cautions"}]`` with ``row`` a line of front.csv (from 1),
+    only needed where sheets.json has no cautions for that line.
 ``sheets.json`` (optional)
     What the design sheets draw. ``{"domes": {fluid: dome}, "designs": {"<line of front.csv>": sheet}}``.
 
@@ -29,9 +28,10 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     sheet, every key optional; arrays short (a few tens of numbers, five digits):
 
     - ``states``: ``[{"name", "place", "p_bar_a", "T_degC", "h_kJ_per_kg", "s_kJ_per_kgK", "quality"}]`` in flow
-      order from the condenser outlet; ``quality`` null unless two-phase. ``name`` is for the
-      reader; ``place``, by which the drawings find a state, is one of ``condenser outlet``, ``feed pump outlet``, ``regenerator liquid outlet``, ``boiler N outlet``, ``stage N inlet``,
-      ``stage N outlet``, ``regenerator vapour outlet`` (N from 1; boiler 1 is the hottest).
+      order from the condenser outlet; ``quality`` null unless two-phase. ``name`` is for the reader; ``place``, by
+      which the drawings find a state, is one of ``condenser outlet``, ``feed pump outlet``,
+      ``regenerator liquid outlet``, ``boiler N outlet``, ``stage N inlet``, ``stage N outlet``,
+      ``regenerator vapour outlet`` (N from 1; boiler 1 is the hottest).
     - ``boilers`` (hottest first) and ``condenser``: curves, each ``{"q_kJ_per_kg", "fluid_T_degC",
       "fluid_s_kJ_per_kgK", "water_T_degC"}``: heat counted from the cold end, per kg of total fluid flow.
     - ``indicator``: one per stage ``{"V_L": [...], "p_bar_a": [...]}``, a closed loop starting at the admission.
@@ -135,7 +135,9 @@ def read_run(folder: Path) -> Run:
         raise InputError(f"run folder {folder} does not exist; give the folder that a search has written")
     front = read_table(folder / "front.csv")
     if "fluid" not in front.header:
-        raise InputError(f"{folder / 'front.csv'} has no column 'fluid'; the page needs the front that a search writes")
+        raise InputError(
+            f"{folder / 'front.csv'} has no column 'fluid'; the page needs the front that a search writes"
+        )
     return Run(
         folder=folder,
         case=_read_case(folder / "config.yaml"),
@@ -187,6 +189,8 @@ def _read_case(path: Path) -> Case:
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"])
-        raise InputError(f"{path}: {place}: {first['msg']}; the page needs the configuration the run wrote") from error
+        raise InputError(
+            f"{path}: {place}: {first['msg']}; the page needs the configuration the run wrote"
+        ) from error
     except (YAMLError, ValueError) as error:
         raise InputError(f"{path} is not valid YAML ({str(error).splitlines()[0]})") from error

@@ -48,8 +48,17 @@ UNITS = {
     "cooling_water_per_fluid_kg": "kg/kg",
 }
 SHARES = frozenset(
-    "second_law_efficiency thermal_efficiency isentropic_efficiency back_work_ratio exhaust_quality held_fraction "
-    "served_share sun_to_shaft_efficiency regenerator_effectiveness".split()
+    {
+        "second_law_efficiency",
+        "thermal_efficiency",
+        "isentropic_efficiency",
+        "back_work_ratio",
+        "exhaust_quality",
+        "held_fraction",
+        "served_share",
+        "sun_to_shaft_efficiency",
+        "regenerator_effectiveness",
+    }
 )
 COUNTS = frozenset({"stages", "pressure_levels"})
 LABELS = {

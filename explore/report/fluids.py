@@ -44,7 +44,8 @@ def compare(run: Run) -> list[FluidRow]:
     order = sorted(names, key=lambda name: (not counts[name], -np.nan_to_num(best[name], nan=-1.0), name))
     seen_most = sorted(order, key=lambda name: -counts[name])
     return [
-        _row(run, name, rank, seen_most.index(name), _of(known, name), counts[name]) for rank, name in enumerate(order)
+        _row(run, name, rank, seen_most.index(name), _of(known, name), counts[name])
+        for rank, name in enumerate(order)
     ]
 
 

@@ -95,11 +95,15 @@ def payload(run: Run, picks: list[Pick], fluids: list[FluidRow], story: SearchSt
         "sheets": {"domes": run.sheets.get("domes", {}), "designs": drawn_sheets(run)},
         "cautions": shared_cautions(run),
         "columns": {name: describe(name) for name in run.front.header},
-        "objectives": [{"figure": o.figure, "sign": -1 if o.direction == "maximise" else 1} for o in objectives],
+        "objectives": [
+            {"figure": o.figure, "sign": -1 if o.direction == "maximise" else 1} for o in objectives
+        ],
         "roles": [{"key": key, "title": title} for key, title in roles(objectives)],
         "picks": [{"role": one.role, "row": one.row} for one in picks],
         "inputs": [name for name in run.front.header[: _first_output(run.front)]],
-        "fluids": [{"name": f.name, "title": f.title, "colour": f.colour, "symbol": f.symbol} for f in fluids],
+        "fluids": [
+            {"name": f.name, "title": f.title, "colour": f.colour, "symbol": f.symbol} for f in fluids
+        ],
         "ceiling": limits.pressure_ceiling_bar_g,
         "budget": limits.budget_EUR,
         "scenario": run.case.scenario.name,
@@ -134,7 +138,9 @@ def shared_cautions(run: Run) -> dict[str, Any]:
 def drawn_sheets(run: Run) -> dict[str, Any]:
     """Return the sheets by line of front.csv, without the cautions, which stand by themselves."""
     sheets = run.sheets.get("designs", {})
-    return {row: {key: part for key, part in sheet.items() if key != "cautions"} for row, sheet in sheets.items()}
+    return {
+        row: {key: part for key, part in sheet.items() if key != "cautions"} for row, sheet in sheets.items()
+    }
 
 
 def air_pressure_bar(run: Run) -> float:
@@ -161,15 +167,15 @@ def others(run: Run) -> Table:
     on_front = set(zip(*(run.front.text(name) for name in inputs), strict=True))
     mine = list(zip(*(run.designs.text(name) for name in inputs), strict=True))
     feasible = run.designs.text("feasible")
-    spare = [
-        i for i, design in enumerate(mine) if feasible[i].lower() == "true" and design not in on_front
-    ]
+    spare = [i for i, design in enumerate(mine) if feasible[i].lower() == "true" and design not in on_front]
     best = best_of_each_fluid(run.designs, spare)
     rest = [i for i in spare if i not in best]
     most = max(run.case.report.designs_shown - len(best), 0)
     step = max(1.0, len(rest) / max(most, 1))
     chosen = sorted([*best, *(rest[int(k * step)] for k in range(min(most, len(rest))))])
-    kept = [name for name in run.designs.header if not name.startswith("violation_") and name in run.front.header]
+    kept = [
+        name for name in run.designs.header if not name.startswith("violation_") and name in run.front.header
+    ]
     places = [run.designs.header.index(name) for name in kept]
     rows = tuple(tuple(_short(run.designs.rows[i][place]) for place in places) for i in chosen)
     return Table(tuple(kept), rows)

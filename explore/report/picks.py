@@ -44,7 +44,11 @@ def pick(run: Run) -> list[Pick]:
 
 def roles(objectives: Sequence[Objective]) -> list[tuple[str, str]]:
     """Return key and words of each role, in the order of the cards."""
-    return [("first", _words(objectives[0])), ("second", _words(objectives[1])), ("compromise", "The compromise")]
+    return [
+        ("first", _words(objectives[0])),
+        ("second", _words(objectives[1])),
+        ("compromise", "The compromise"),
+    ]
 
 
 def _words(objective: Objective) -> str:
@@ -57,7 +61,9 @@ def _words(objective: Objective) -> str:
 def scaled(table: Table, objectives: Sequence[Objective]) -> NDArray[np.float64]:
     """Return the objectives (n, m) stretched to the table's own range: 0 best found, 1 worst found."""
     signs = [-1.0 if o.direction == "maximise" else 1.0 for o in objectives]
-    values = np.stack([sign * table.numbers(o.figure) for sign, o in zip(signs, objectives, strict=True)], axis=1)
+    values = np.stack(
+        [sign * table.numbers(o.figure) for sign, o in zip(signs, objectives, strict=True)], axis=1
+    )
     low, high = values.min(axis=0), values.max(axis=0)
     return (values - low) / np.where(high > low, high - low, 1.0)
 
@@ -71,7 +77,9 @@ def cautions(run: Run, row: int) -> tuple[dict[str, str], ...]:
     sheet = run.sheets.get("designs", {}).get(str(row), {})
     found = list(sheet.get("cautions", ()))
     if not found:
-        found = [c for p in run.summary.get("picks", ()) if p.get("row") == row for c in p.get("cautions", ())]
+        found = [
+            c for p in run.summary.get("picks", ()) if p.get("row") == row for c in p.get("cautions", ())
+        ]
     return as_cautions(found)
 
 
@@ -83,7 +91,7 @@ def as_cautions(found: Sequence[object]) -> tuple[dict[str, str], ...]:
     listed = [
         {
             "text": in_page_units(text),
-            "level": c.get("level") if c.get("level") in order else "warning",
+            "level": str(c["level"]) if c.get("level") in order else "warning",
             "topic": str(c.get("topic", "")),
         }
         for text, c in unique.items()

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 STARTS = {
     "The choice": "fluid store_mode top_temp evaporating lowest_evap boil_approach stop_temp superheat condensing_temp "
     "subcooling pinch stages pressure_levels release regenerator_eff store_volume insulation collector_area collector",
-    "Work and efficiency": "work_per exergy second_law thermal_eff isentropic back_work exhaust_q net_work shaft_work pump_work "
-    "circulation sun_to_shaft",
+    "Work and efficiency": "work_per exergy second_law thermal_eff isentropic back_work exhaust_q net_work "
+    "shaft_work pump_work circulation sun_to_shaft",
     "Pressures": "boiler_pressure max_boiler lowest_boiler condenser_pressure peak standstill fault pressure_at test_p "
     "receiver_pressure",
     "Store and water": "water_per cooling_water hot_water return_temp held store_loss",
@@ -31,5 +31,10 @@ def figure_sections(header: Sequence[str]) -> list[tuple[str, list[str]]]:
 
 
 def _section(name: str) -> str:
-    matches = [(len(start), title) for title, starts in STARTS.items() for start in starts.split() if name.startswith(start)]
+    matches = [
+        (len(start), title)
+        for title, starts in STARTS.items()
+        for start in starts.split()
+        if name.startswith(start)
+    ]
     return max(matches, default=(0, REST))[1]

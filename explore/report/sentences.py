@@ -112,7 +112,9 @@ def _limits(run: Run) -> str:
 def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     """Return one sentence on how far the figures can be trusted."""
     guesses = sum(entry.assumption for entry in assumptions)
-    words = f"{guesses} of the {len(assumptions)} coefficients and prices behind these figures are assumptions"
+    words = (
+        f"{guesses} of the {len(assumptions)} coefficients and prices behind these figures are assumptions"
+    )
     gain = run.summary.get("hypervolume_last_tenth_gain")
     if isinstance(gain, int | float):
         words += f"; the last tenth of the search still brought {three_digits(100 * gain)} % of what the front dominates"

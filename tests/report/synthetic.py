@@ -25,7 +25,10 @@ FLUIDS = (
     ("Ammonia", "Ammonia (R-717)", "B2L", 8.6, 27.5, 15.0, 0.0, 3.0),
     ("Cyclopentane", "Cyclopentane", "A3", 0.35, 37.0, 1.1, 0.0, 5.5),
 )
-BILL = "collectors store insulation boiler condenser regenerator engine levels charge instruments fittings".split()
+BILL = (
+    "collectors", "store", "insulation", "boiler", "condenser", "regenerator", "engine", "levels", "charge",
+    "instruments", "fittings",
+)  # fmt: skip
 
 
 def case(title: str = "Orchard irrigation, made up", **limits: object) -> Case:
@@ -61,7 +64,10 @@ def case(title: str = "Orchard irrigation, made up", **limits: object) -> Case:
         objectives=objectives, limits=Limits.model_validate(limits),
     )  # fmt: skip
     return Case(
-        scenario=scenario, fluids=cards, collectors={"evacuated_tube": tube}, search=Search(name="quick", designs=4000)
+        scenario=scenario,
+        fluids=cards,
+        collectors={"evacuated_tube": tube},
+        search=Search(name="quick", designs=4000),
     )
 
 
@@ -135,7 +141,11 @@ def _design(rng: np.random.Generator, fluid: tuple) -> dict[str, object]:
         }  # fmt: skip
         row |= {key: value if used else "" for key, value in figures.items()}
     row |= {f"cost_{line}_EUR": bill[line] for line in BILL}
-    row |= {"cost_EUR": cost, "annual_cost_EUR": 0.11 * cost, "cost_EUR_per_kWh": 0.11 * cost / max(214 * served, 1)}
+    row |= {
+        "cost_EUR": cost,
+        "annual_cost_EUR": 0.11 * cost,
+        "cost_EUR_per_kWh": 0.11 * cost / max(214 * served, 1),
+    }
     return row | {"violation_served_share": 0.5 - served, "violation_ceiling_bar": peak - 16}
 
 
@@ -150,7 +160,9 @@ def front_rows(rows: list[dict[str, object]]) -> list[dict[str, object]]:
     ]
 
 
-def make_run(folder: Path, *, count: int = 1500, seed: int = 1, title: str = "Orchard irrigation, made up") -> Path:
+def make_run(
+    folder: Path, *, count: int = 1500, seed: int = 1, title: str = "Orchard irrigation, made up"
+) -> Path:
     """Write a made-up run folder and return it."""
     folder.mkdir(parents=True, exist_ok=True)
     whole, rows = case(title), designs(count, seed)
@@ -234,7 +246,9 @@ def _sheet(row: dict[str, object]) -> dict[str, object]:
 
     def state(name: str, place: str, p: float, t: float, h: float, s: float) -> dict[str, object]:
         figures = {"p_bar_a": p, "T_degC": t, "h_kJ_per_kg": h, "s_kJ_per_kgK": s}
-        return {"name": name, "place": place, "quality": None} | {k: float(f"{v:.5g}") for k, v in figures.items()}
+        return {"name": name, "place": place, "quality": None} | {
+            k: float(f"{v:.5g}") for k, v in figures.items()
+        }
 
     states = [
         state("1", "condenser outlet", low, cold - 2, 240, s_cold),

@@ -24,7 +24,13 @@ function chartTs(box, sheet, dome, colour) {
   traces.push({ type: "scatter", mode: "markers+text", x: states.map((s) => s.s_kJ_per_kgK), y: states.map((s) => s.T_degC), text: nearNumbers(states), name: "state points",
     textposition: states.map((s, k) => (k > 1 ? "middle right" : "bottom center")), marker: { size: 6, color: css("--ink") }, showlegend: false,
     hovertext: states.map((s, k) => `${k + 1}: ${plain(s.name)}<br>${threeDigits(s.T_degC)} °C, ${threeDigits(s.p_bar_a)} bar abs.`), hoverinfo: "text" });
-  Plotly.react(box, traces, layout({ ...LEGEND, xaxis: axisTitle("Entropy of the fluid, kJ/(kg K)"), yaxis: axisTitle("Temperature, °C") }), QUIET);
+  Plotly.react(box, traces, layout({ ...LEGEND, xaxis: { ...axisTitle("Entropy of the fluid, kJ/(kg K)"), ...roomAtRight(traces) }, yaxis: axisTitle("Temperature, °C") }), QUIET);
+}
+
+function roomAtRight(traces) {
+  const values = traces.flatMap((trace) => trace.x).filter(Number.isFinite);
+  const low = Math.min(...values), high = Math.max(...values);
+  return { range: [low - 0.03 * (high - low), high + 0.17 * (high - low)] };
 }
 
 // The number of each state; states too close to tell apart share one label, at the first of them.
@@ -33,7 +39,7 @@ function nearNumbers(states) {
   const wide = span(states.map((s) => s.s_kJ_per_kgK)), tall = span(states.map((s) => s.T_degC)), labels = states.map(() => "");
   const seen = [];
   states.forEach((state, k) => {
-    const near = seen.find((j) => Math.abs(states[j].s_kJ_per_kgK - state.s_kJ_per_kgK) < 0.05 * wide && Math.abs(states[j].T_degC - state.T_degC) < 0.09 * tall);
+    const near = seen.find((j) => Math.abs(states[j].s_kJ_per_kgK - state.s_kJ_per_kgK) < 0.08 * wide && Math.abs(states[j].T_degC - state.T_degC) < 0.09 * tall);
     if (near === undefined) seen.push(k);
     labels[near ?? k] += `${near === undefined ? "" : ", "}${k + 1}`;
   });

@@ -7,7 +7,7 @@ function threeDigits(value) {
   const size = Math.abs(value);
   let text = size >= 1000 ? size.toFixed(0) : size.toPrecision(3);
   if (text.includes("e")) text = String(Number(text));
-  if (size >= 1000) text = text.replace(/\B(?=(\d{3})+$)/g, THIN_SPACE);
+  if (!text.includes(".")) text = text.replace(/\B(?=(\d{3})+$)/g, THIN_SPACE);
   return (value < 0 ? "−" : "") + text;
 }
 

@@ -10,9 +10,10 @@ function drawSchematic(plant, states) {
   picture.append(...water(centres, plant), ...boilers(centres, mixed), ...engine(stages, plant.shaft), ...condenser(regenerator),
     ...fluidPipes(centres, plant), ...pumps(centres, mixed));
   const places = pointPlaces(centres, plant);
+  const written = new Set();
   states.forEach((state, k) => {
     const place = places[state.place];
-    if (place) picture.append(...statePoint(state, k + 1, place));
+    if (place) picture.append(...statePoint(state, k + 1, place, written));
   });
   return picture;
 }
@@ -59,7 +60,7 @@ function engine(stages, shaft) {
       pipe("rod", [x + 35, 130], [x + 47, 195]), svg("circle", { cx: x + 35, cy: 203, r: 14, class: "part" }), caption(x + 35, 90, `${j}`));
   }
   const end = STAGE_X(stages) + 35;
-  parts.push(pipe("rod", [STAGE_X(1) + 15, 203], [end + 62, 203]), caption(end + 66, 208, shaft, "start"));
+  parts.push(pipe("rod", [STAGE_X(1) + 15, 203], [end + 42, 203]), caption(end + 28, 228, `shaft ${shaft}`));
   return parts;
 }
 
@@ -101,7 +102,7 @@ function pointPlaces(centres, { levels, stages, mixed, regenerator }) {
   const places = {
     "condenser outlet": [865, 420, 1], "feed pump outlet": regenerator ? [790, 400, -1] : [640, 460, 0],
     "regenerator liquid outlet": [560, 478, 0], "regenerator vapour outlet": [865, 300, -1],
-    "boiler 1 outlet": mixed ? [380, 160, 0] : [450, 65, -1],
+    "boiler 1 outlet": mixed ? [380, 160, 0] : [450, 78, 1],
   };
   for (let i = 2; i <= levels; i++) places[`boiler ${i} outlet`] = [500, centres[i - 1], 2];
   for (let j = 1; j <= stages; j++) {
@@ -112,8 +113,11 @@ function pointPlaces(centres, { levels, stages, mixed, regenerator }) {
   return places;
 }
 
-function statePoint(state, number, [x, y, side]) {
+// The same figures are not written twice, as those of boiler 1 and stage 1 often are the same.
+function statePoint(state, number, [x, y, side], written) {
   const figures = [`${threeDigits(state.T_degC)} °C`, `${threeDigits(state.p_bar_a)} bar`];
+  if (written.has(figures.join())) figures.length = 0;
+  else written.add(figures.join());
   const where = { 0: [0, -26, "middle"], 1: [16, -4, "start"], "-1": [-16, -4, "end"], 2: [0, 26, "middle"], 3: [0, -55, "middle"] }[side];
   const text = svg("text", { x: x + where[0], y: y + where[1], "text-anchor": where[2], class: "figures" });
   figures.forEach((figure, k) => text.append(svg("tspan", { x: x + where[0], dy: k ? 13 : 0 }, figure)));

@@ -1,0 +1,322 @@
+"""The page of a run in a real browser: opened from its file, offline."""
+
+import csv
+import os
+import random
+import re
+import statistics
+from pathlib import Path
+
+import pytest
+
+from explore.report.data import read_run
+from explore.report.figures import shown, three_digits
+
+pytestmark = pytest.mark.browser
+NUMBERS = (12.25, 9.999, 999.7, 12345.5, 0.004567, -0.4432, 0.0, 1e-9, 100.0, 1234567.0, 0.125, 99.95)
+
+
+@pytest.fixture
+def rows(run_folder):
+    """Lines of front.csv as mappings of column to cell."""
+    with (run_folder / "front.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def report(run_folder: Path) -> Path:
+    return run_folder / "report.html"
+
+
+def type_limit(page, name, value):
+    """Type a limit and wait until the page has settled."""
+    page.fill(f"#{name}", str(value))
+    page.wait_for_timeout(900)
+
+
+def table_lines(page):
+    """Line numbers of all rows of the table, page by page."""
+    found = []
+    while True:
+        found += [int(text) for text in page.locator("#designs tbody th a").all_inner_texts()]
+        if page.locator("#next").is_disabled():
+            return found
+        page.click("#next")
+
+
+def test_opens_offline_without_complaint(watched, run_folder):
+    """No console error, no request that leaves the file, over the whole length of the page."""
+    page = watched.open(report(run_folder))
+    height = page.evaluate("document.documentElement.scrollHeight")
+    for y in range(0, height, 700):
+        page.evaluate(f"scrollTo(0, {y})")
+        page.wait_for_timeout(60)
+    page.click("#space-box summary")
+    page.wait_for_timeout(1200)
+    assert watched.errors == []
+    assert watched.strayed() == []
+    assert page.locator("text=WebGL is not supported").count() == 0
+    assert page.locator(".modebar-btn[data-title*='hare']").count() == 0
+
+
+def test_user_text_stays_text(watched, run_folder):
+    """A scenario title with markup is read as it was typed."""
+    page = watched.open(report(run_folder))
+    assert page.inner_text("h1") == 'Made up <b>"run"</b> & <script>x</script>'
+    assert page.locator("h1 b").count() == 0
+
+
+def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
+    """A lower pressure ceiling leaves exactly the designs under it, everywhere at once, and new recommendations."""
+    page = watched.open(report(run_folder))
+    pressures = sorted(float(row["peak_pressure_bar_g"]) for row in rows)
+    ceiling = round(pressures[len(pressures) // 3], 4)
+    type_limit(page, "ceiling", ceiling)
+    left = {i for i, row in enumerate(rows, start=1) if float(row["peak_pressure_bar_g"]) <= ceiling}
+    assert 0 < len(left) < len(rows)
+    for chart in ("scatter-1", "scatter-2"):
+        drawn = page.evaluate(f"document.getElementById('{chart}').data[1].customdata")
+        assert {i + 1 for i in drawn} == left
+    assert set(table_lines(page)) == left
+    best = max(left, key=lambda i: float(rows[i - 1]["work_per_litre_kJ"]))
+    card = page.locator(".card[data-role=first]")
+    assert card.locator("[data-line]").inner_text() == str(best)
+    assert card.locator("[data-figure=cost_EUR]").first.inner_text() == shown(
+        rows[best - 1]["cost_EUR"], "cost_EUR"
+    )
+    page.click("#reset")
+    page.wait_for_timeout(900)
+    assert len(page.evaluate("document.getElementById('scatter-1').data[1].customdata")) == len(rows)
+
+
+def test_budget_and_fluids_filter(watched, run_folder, rows):
+    """A budget and a fluid switched off leave the designs that pass both; a limit nothing meets leaves no card."""
+    page = watched.open(report(run_folder))
+    costs = sorted(float(row["cost_EUR"]) for row in rows)
+    budget, fluid = round(costs[len(costs) // 2], 3), rows[0]["fluid"]
+    type_limit(page, "budget", budget)
+    page.uncheck(f'#legend input[value="{fluid}"]')
+    page.wait_for_timeout(900)
+    left = {
+        i for i, row in enumerate(rows, start=1) if float(row["cost_EUR"]) <= budget and row["fluid"] != fluid
+    }
+    assert set(table_lines(page)) == left
+    type_limit(page, "budget", 1)
+    assert page.locator("#cards-none").is_visible()
+    assert page.locator(".card:visible").count() == 0
+
+
+def test_words_filter(watched, run_folder, rows):
+    """Words and comparisons narrow the designs together."""
+    page = watched.open(report(run_folder))
+    page.fill("#words", "mixed stages=2")
+    page.wait_for_timeout(900)
+    left = {i for i, row in enumerate(rows, start=1) if row["store_mode"] == "mixed" and row["stages"] == "2"}
+    assert left
+    assert set(table_lines(page)) == left
+
+
+def test_moving_limit_hides_marks_at_once(watched, run_folder, rows):
+    """One frame after the slider moves, the marks above the ceiling are gone."""
+    page = watched.open(report(run_folder))
+    page.evaluate("document.getElementById('controls').scrollIntoView()")
+    page.wait_for_timeout(500)
+    count = page.evaluate(
+        """async () => {
+          const range = document.getElementById("ceiling-range");
+          range.value = 100;
+          range.dispatchEvent(new Event("input"));
+          await new Promise(requestAnimationFrame);
+          await new Promise(requestAnimationFrame);
+          const marks = [...document.querySelectorAll("#scatter-1 .tracefront .points path")];
+          return marks.filter((mark) => mark.style.display !== "none").length;
+        }"""
+    )
+    ceiling = float(page.input_value("#ceiling"))
+    assert count == sum(float(row["peak_pressure_bar_g"]) <= ceiling for row in rows)
+
+
+def test_click_opens_the_sheet_of_that_design(watched, run_folder, rows):
+    """A click on a mark opens its sheet, with every figure as front.csv has it."""
+    page = watched.open(report(run_folder))
+    page.evaluate("document.getElementById('controls').scrollIntoView()")
+    place = page.evaluate(
+        """() => {
+          const mark = [...document.querySelectorAll("#scatter-1 .tracefront .points path")].at(-1);
+          const box = mark.getBoundingClientRect();
+          return [box.x + box.width / 2, box.y + box.height / 2];
+        }"""
+    )
+    page.mouse.move(*place)
+    page.wait_for_timeout(300)
+    page.mouse.click(*place)
+    page.wait_for_function("location.hash.startsWith('#design-')")
+    page.wait_for_timeout(500)
+    line = int(page.inner_text("#sheet-line"))
+    assert page.evaluate("location.hash") == f"#design-{line}"
+    row = rows[line - 1]
+    for element in page.locator("#all-figures [data-figure]").all():
+        name = element.get_attribute("data-figure")
+        if row[name] != "":
+            assert element.text_content() == shown(row[name], name), name
+
+
+def test_sheet_opens_from_the_address(watched, run_folder, rows):
+    """#design-3 opens line 3 with its states, its diagrams and its own cautions."""
+    page = watched.open(report(run_folder), "#design-3")
+    page.wait_for_timeout(1500)
+    assert page.inner_text("#sheet-line") == "3"
+    assert rows[2]["fluid"] in page.inner_text("#hazard-list")
+    assert page.locator("#schematic svg .point").count() >= 4
+    for chart in (
+        "chart-ts",
+        "chart-boiler",
+        "chart-condenser",
+        "chart-indicator",
+        "chart-exergy",
+        "chart-served",
+        "chart-bill",
+    ):
+        assert page.evaluate(f"document.getElementById('{chart}').data.length") >= 1, chart
+
+
+def test_random_figures_equal_the_files(watched, run_folder, rows):
+    """Twenty figures of random designs, read off their sheets, are those of front.csv, formatted."""
+    rng = random.Random(7)
+    page = watched.open(report(run_folder))
+    for _ in range(20):
+        line = rng.randrange(len(rows)) + 1
+        row = rows[line - 1]
+        name = rng.choice([name for name, cell in row.items() if cell != "" and name != "feasible"])
+        page.evaluate(f"location.hash = 'design-{line}'")
+        page.wait_for_function(f"document.getElementById('sheet-line').textContent === '{line}'")
+        assert page.text_content(f"#all-figures [data-figure={name}]") == shown(row[name], name)
+
+
+def test_script_writes_numbers_as_python_does(watched, run_folder, tmp_path):
+    """The script's rounding and grouping equal those of figures.py, ties and long numbers included."""
+    from explore.report.embed import script
+
+    page = watched.page
+    page.set_content("<p></p>")
+    source = script(["numbers.js"]).replace("})();", "return threeDigits; })()", 1)
+    written = page.evaluate(f"(numbers) => numbers.map({source.strip()})".replace(";\n)", ")"), list(NUMBERS))
+    assert written == [three_digits(number) for number in NUMBERS]
+
+
+def test_selection_is_shared(watched, run_folder, rows):
+    """Rows ticked in the table are the selection of scatter, table and download; clearing lets all back."""
+    page = watched.open(report(run_folder))
+    boxes = page.locator("#designs tbody input")
+    boxes.nth(0).check()
+    page.wait_for_timeout(300)
+    first = table_lines(page)
+    assert len(first) == 1
+    chosen = page.evaluate("document.getElementById('scatter-2').data[1].selectedpoints")
+    drawn = page.evaluate("document.getElementById('scatter-2').data[1].customdata")
+    assert [drawn[k] + 1 for k in chosen] == first
+    with page.expect_download() as waiting:
+        page.click("#download")
+    text = Path(waiting.value.path()).read_text(encoding="utf-8")
+    assert text.splitlines()[1:] == [
+        (run_folder / "front.csv").read_text(encoding="utf-8").splitlines()[first[0]]
+    ]
+    page.click("#clear")
+    page.wait_for_timeout(300)
+    assert len(table_lines(page)) == len(rows)
+
+
+def test_box_selects(watched, run_folder):
+    """A box drawn in the scatter selects the designs inside it on the whole page."""
+    page = watched.open(report(run_folder))
+    page.evaluate("document.getElementById('controls').scrollIntoView()")
+    page.wait_for_timeout(400)
+    box = page.locator("#scatter-1 .nsewdrag").bounding_box()
+    page.mouse.move(box["x"] + 5, box["y"] + 60)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2, steps=6)
+    page.mouse.up()
+    page.wait_for_timeout(600)
+    selected = re.match(r"(\d+) selected", page.inner_text("#selected"))
+    assert selected
+    assert len(table_lines(page)) == int(selected.group(1))
+
+
+def test_download_of_everything_is_the_file(watched, run_folder):
+    """With nothing selected and no limit, the CSV download is front.csv byte for byte."""
+    page = watched.open(report(run_folder))
+    with page.expect_download() as waiting:
+        page.click("#download")
+    assert Path(waiting.value.path()).read_bytes() == (run_folder / "front.csv").read_bytes()
+
+
+def test_yaml_download_holds_the_inputs(watched, run_folder, rows):
+    """The YAML of a design holds its input columns with all digits of front.csv."""
+    import yaml
+
+    page = watched.open(report(run_folder), "#design-2")
+    with page.expect_download() as waiting:
+        page.click("#sheet-yaml")
+    design = yaml.safe_load(Path(waiting.value.path()).read_text(encoding="utf-8"))
+    names = list(rows[1])[: list(rows[1]).index("feasible")]
+    assert list(design) == names
+    for name, value in design.items():
+        cell = rows[1][name]
+        assert value is None if cell == "" else str(value) == cell or float(value) == float(cell)
+
+
+def test_keyboard_reaches_the_controls(watched, run_folder):
+    """Tabbing from the top meets links, the sliders and the fluid switches; arrows move the ceiling."""
+    page = watched.open(report(run_folder))
+    seen = set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        seen.add(page.evaluate("document.activeElement.id || document.activeElement.tagName"))
+        if "ceiling-range" in seen and page.evaluate("document.activeElement.id") == "ceiling-range":
+            page.keyboard.press("ArrowLeft")
+    page.wait_for_timeout(600)
+    assert {"A", "ceiling-range", "ceiling", "budget", "words"} <= seen
+    assert float(page.input_value("#ceiling")) < max(
+        float(row["peak_pressure_bar_g"])
+        for row in csv.DictReader((run_folder / "front.csv").open(encoding="utf-8"))
+    )
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 768, 1440])
+def test_fits_the_width(browser, run_folder, width, scheme):
+    """Nothing is wider than the window; screenshots are left where EXPLORE_SCREENSHOTS says, for review."""
+    context = browser.new_context(viewport={"width": width, "height": 900}, offline=True, color_scheme=scheme)
+    page = context.new_page()
+    page.goto(report(run_folder).as_uri())
+    page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
+    height = page.evaluate("document.documentElement.scrollHeight")
+    for y in range(0, height, 800):
+        page.evaluate(f"scrollTo(0, {y})")
+        page.wait_for_timeout(50)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    target = os.environ.get("EXPLORE_SCREENSHOTS")
+    if target:
+        page.wait_for_timeout(1000)
+        page.evaluate("scrollTo(0, 0)")
+        page.screenshot(path=f"{target}/report-{width}-{scheme}.png", full_page=True)
+    context.close()
+
+
+def test_ready_in_two_seconds(browser, run_folder):
+    """The median of five loads has the document ready in under two seconds."""
+    times = []
+    for _ in range(5):
+        page = browser.new_page()
+        page.goto(report(run_folder).as_uri(), wait_until="domcontentloaded")
+        times.append(
+            page.evaluate("performance.timing.domContentLoadedEventEnd - performance.timing.navigationStart")
+        )
+        page.close()
+    assert statistics.median(times) < 2000
+
+
+def test_shown_front_is_the_run(run_folder, rows):
+    """The made-up run these tests stand on has a front worth the name."""
+    run = read_run(run_folder)
+    assert len(run.front) == len(rows) >= 20
+    assert len({row["fluid"] for row in rows}) >= 4

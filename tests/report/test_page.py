@@ -1,0 +1,207 @@
+"""The page as a file: what stands in it without a browser."""
+
+import base64
+import csv
+import gzip
+import html
+import json
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from explore.errors import InputError
+from explore.report import write_page
+from explore.report.data import read_run
+from explore.report.figures import shown
+from explore.report.page import others
+from explore.report.picks import pick
+from tests.report.synthetic import make_run, write_csv
+
+INJECTION = '<script>alert("1")</script> & <img src=x onerror=alert(2)>'
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """A made-up run with its page written."""
+    made = make_run(tmp_path_factory.mktemp("run") / "r", count=1200, title=INJECTION)
+    write_page(made)
+    return made
+
+
+@pytest.fixture(scope="module")
+def page(folder):
+    """The page's text."""
+    return (folder / "report.html").read_text(encoding="utf-8")
+
+
+def packed(page, name):
+    """Unpack one embedded part of the page."""
+    found = re.search(rf'id="{name}">([^<]*)<', page)
+    assert found
+    return gzip.decompress(base64.b64decode(found.group(1))).decode("utf-8")
+
+
+def test_user_text_is_escaped(page):
+    """A title with markup is shown as text, in the heading and nowhere as an element."""
+    assert "<img src=x" not in page
+    assert html.escape(INJECTION, quote=False)[:20] in page.replace("&#34;", '"')
+
+
+def test_page_asks_for_nothing(page):
+    """No script, style, image or frame is taken from elsewhere, and the policy forbids it."""
+    visible = re.sub(r'<script type="application/octet-stream".*?</script>', "", page, flags=re.DOTALL)
+    assert not re.findall(r'(?:src|href)="(?!#|data:)[^"]*"', visible)
+    assert "default-src &#39;none&#39;" in page
+    assert "connect-src &#39;none&#39;" in page
+
+
+def test_page_is_small(page):
+    """The page of a run stays under 6 MB."""
+    assert len(page.encode("utf-8")) < 6_000_000
+
+
+def test_same_run_gives_same_page(folder, page):
+    """Building the page again gives the same bytes."""
+    assert write_page(folder).read_text(encoding="utf-8") == page
+
+
+def test_front_goes_in_as_written(folder, page):
+    """The page carries front.csv cell by cell."""
+    data = json.loads(packed(page, "run-data"))
+    assert data["front"] == (folder / "front.csv").read_text(encoding="utf-8")
+
+
+def test_cards_show_the_figures_of_the_files(folder, page):
+    """Each card's figures are those of its line in front.csv, formatted."""
+    run = read_run(folder)
+    cards = re.findall(r'<article class="card.*?</article>', page, flags=re.DOTALL)
+    assert len(cards) == 3
+    for card, one in zip(cards, pick(run), strict=True):
+        row = run.front.row(one.row - 1)
+        names = re.findall(r'data-figure="(\w+)"', card)
+        assert "cost_EUR" in names
+        for name in names:
+            assert f'data-figure="{name}">{html.escape(shown(row[name], name))}<' in card
+
+
+def test_picks_are_best_of_their_kind(folder):
+    """Most work, least cost, and the point nearest to the best of every objective on the front's own range."""
+    run = read_run(folder)
+    first, second, compromise = (one.row - 1 for one in pick(run))
+    work, cost = run.front.numbers("work_per_litre_kJ"), run.front.numbers("cost_EUR")
+    pressure = run.front.numbers("peak_pressure_bar_g")
+    assert work[first] == work.max()
+    assert cost[second] == cost.min()
+    scaled = [(v - v.min()) / (v.max() - v.min()) for v in (-work, cost, pressure)]
+    assert np.argmin(sum(s**2 for s in scaled)) == compromise
+
+
+def test_picks_agree_with_the_front_module(folder):
+    """The compromise of the page is the one the terminal and summary.json name."""
+    import pandas as pd
+
+    from explore.front import picks
+
+    run = read_run(folder)
+    frame = pd.read_csv(folder / "front.csv").assign(line=range(1, len(run.front) + 1))
+    chosen = picks(frame, run.case.scenario.objectives, knees=0)
+    named = {
+        name: int(line)
+        for names, line in zip(chosen["pick"], chosen["line"], strict=True)
+        for name in names.split(", ")
+    }
+    by_role = {one.role: one.row for one in pick(run)}
+    assert by_role == {
+        "first": named["most work per litre"], "second": named["least cost"], "compromise": named["compromise"],
+    }  # fmt: skip
+
+
+def test_every_configured_value_is_listed(page):
+    """Every described coefficient stands on the page with its source, assumptions flagged."""
+    from explore.schema import Costs, Engine, described
+
+    for group in (Engine(), Costs()):
+        for row in described(group):
+            assert f"<code>{row['name']}</code>" in page
+    assert '<span class="flag">Assumed</span>' in page
+
+
+def test_background_keeps_the_best_of_each_fluid(folder):
+    """Thinned to ten designs, the background still holds each fluid's best off the front."""
+    run = read_run(folder)
+    short = run.case.model_copy(update={"report": run.case.report.model_copy(update={"designs_shown": 10})})
+    thin = others(type(run)(**{**run.__dict__, "case": short}))
+    whole = others(run)
+    assert len(thin) < len(whole)
+    for fluid in set(whole.text("fluid")):
+        best = max(
+            w
+            for w, f in zip(whole.numbers("work_per_litre_kJ"), whole.text("fluid"), strict=True)
+            if f == fluid
+        )
+        mine = [
+            w
+            for w, f in zip(thin.numbers("work_per_litre_kJ"), thin.text("fluid"), strict=True)
+            if f == fluid
+        ]
+        assert max(mine) == best
+
+
+def test_run_without_any_feasible_design_still_has_a_page(tmp_path):
+    """An empty front gives a page that says so and shows what stood in the way."""
+    made = make_run(tmp_path / "r", count=200)
+    header = (made / "front.csv").read_text(encoding="utf-8").splitlines()[0]
+    (made / "front.csv").write_text(header + "\n", encoding="utf-8")
+    text = write_page(made).read_text(encoding="utf-8")
+    assert "nothing to recommend" in text
+    assert "Above the pressure ceiling" in text or "Ceiling" in text
+
+
+def test_run_without_sheets_still_has_a_page(tmp_path):
+    """sheets.json is optional."""
+    made = make_run(tmp_path / "r", count=200)
+    (made / "sheets.json").unlink()
+    assert write_page(made).stat().st_size > 1_000_000
+
+
+def broken(folder: Path, name: str, text: str) -> None:
+    (folder / name).write_text(text, encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "words"),
+    [
+        ("summary.json", '{"seed": 1', "not valid JSON"),
+        ("front.csv", "", "is empty"),
+        ("front.csv", "fluid,cost_EUR\nWater\n", "line 2 has 1 cells"),
+        ("front.csv", "a,b\n1,2\n", "no column 'fluid'"),
+        ("config.yaml", "a: [", "not valid YAML"),
+        ("config.yaml", "scenario: {}", "config.yaml: scenario"),
+    ],
+)
+def test_broken_files_give_one_sentence(tmp_path, name, text, words):
+    """A broken file of the run is named in one line, and no page is left behind."""
+    made = make_run(tmp_path / "r", count=100)
+    broken(made, name, text)
+    with pytest.raises(InputError, match=re.escape(words)) as caught:
+        write_page(made)
+    assert "\n" not in str(caught.value)
+    assert not list(made.glob("*report*"))
+
+
+def test_missing_folder_is_named(tmp_path):
+    """A folder that does not exist is said so."""
+    with pytest.raises(InputError, match="does not exist"):
+        write_page(tmp_path / "none")
+
+
+def test_own_designs_are_carried(tmp_path):
+    """own.csv goes into the page for the charts."""
+    made = make_run(tmp_path / "r", count=200)
+    with (made / "front.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    write_csv(made / "own.csv", [{"name": "the tank I have", **rows[0]}])
+    data = json.loads(packed(write_page(made).read_text(encoding="utf-8"), "run-data"))
+    assert "the tank I have" in data["own"]
