@@ -18,8 +18,8 @@ Columns = dict[str, Array]
 FULLY_SERVED = 1.0 - 1e-9
 LEAST_COLD = 1e-300
 LEAST_EFFICIENCY = 1e-6
-NEWTON_STEPS = 3
-LEAST_SLOPE = 0.05
+NEWTON_STEPS = 7
+LEAST_SLOPE = 0.005
 
 
 class Tally:

@@ -46,7 +46,7 @@ def main(sizes):
             fast_us = seconds(lambda batch=batch, march=march: march(year, **batch)) / n * 1e6
             ratio = slow_us / fast_us
             print(
-                f"{name:10s} {n:5d} designs {fast_us:7.1f} us each, twin {slow_us:7.0f} us, ratio {ratio:4.0f}"
+                f"{name:10s} {n:5d} designs {fast_us:7.1f} us each, twin {slow_us:6.0f} us, ratio {ratio:.0f}"
             )
 
 
