@@ -12,11 +12,12 @@ import shlex
 import shutil
 import sys
 import tempfile
+import threading
 import traceback
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stderr
 from dataclasses import dataclass
-from io import StringIO
+from io import StringIO, TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -41,6 +42,10 @@ def main() -> int:
     before = os.environ.get(FULL_ERROR)
     os.environ[FULL_ERROR] = "1"  # Hydra then raises its errors here, instead of printing them
     logging.raiseExceptions = False
+    thread_hook, threading.excepthook = threading.excepthook, _log_thread
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal that cannot show a sign shows another
     try:
         return _command(sys.argv[1:], wants_traceback=before == "1")
     except SystemExit as stop:
@@ -52,9 +57,16 @@ def main() -> int:
             raise
         return _complain(error)
     finally:
+        threading.excepthook = thread_hook
         del os.environ[FULL_ERROR]
         if before is not None:
             os.environ[FULL_ERROR] = before
+
+
+def _log_thread(failure: threading.ExceptHookArgs) -> None:
+    """Note what ended a thread in the run's log; whoever waits for the thread tells the user."""
+    what = f"{failure.exc_type.__name__}: {failure.exc_value}"
+    logging.getLogger("explore").info("a thread ended by %s", what, exc_info=failure.exc_value)
 
 
 def _complain(error: BaseException) -> int:

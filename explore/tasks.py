@@ -39,9 +39,7 @@ def search(case: Case, command: str) -> None:
     from explore.closing import closing
     from explore.report import write_page
     from explore.search import optimise
-    from explore.space import Space
 
-    Space.from_case(case)
     own = own_designs(case)
     with runs.claimed(case) as folder:
         runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 import yaml
+from hydra import initialize_config_dir
 from hydra.core.global_hydra import GlobalHydra
 
 from explore import compose
@@ -169,7 +170,9 @@ def test_a_complete_configuration_composes_to_the_same_case(tmp_path):
 
 def test_unknown_scenario_file_key_is_refused(tmp_path):
     """A typing error in a scenario file is found like one on the command line."""
-    with pytest.raises(InputError, match="unknown key scenario.room_volume_L; did you mean scenario.room_vol"):
+    with pytest.raises(
+        InputError, match="unknown key scenario.room_volume_L; did you mean scenario.room_vol"
+    ):
         load_scenario(own_scenario(tmp_path, room_volume_L=5))
 
 
@@ -195,12 +198,15 @@ def test_cards_of_another_folder_join_the_catalogue(tmp_path):
     card = (CONFIGS / "fluid" / "n-Butane.yaml").read_text(encoding="utf-8")
     (tmp_path / "fluid").mkdir()
     (tmp_path / "fluid" / "mine.yaml").write_text(card)
-    assert set(compose.cards([CONFIGS, tmp_path], "fluid")) - set(compose.cards([CONFIGS], "fluid")) == {"mine"}
+    assert set(compose.cards([CONFIGS, tmp_path], "fluid")) - set(compose.cards([CONFIGS], "fluid")) == {
+        "mine"
+    }
 
 
 def test_composing_leaves_a_running_hydra_session_alone():
     """load_scenario works inside another Hydra program and leaves its session as it was."""
-    session = GlobalHydra.instance()
-    before = session.hydra
-    load_scenario("orchard")
-    assert GlobalHydra.instance().hydra is before
+    with initialize_config_dir(str(CONFIGS), version_base="1.3"):
+        before = GlobalHydra.instance().hydra
+        load_scenario("orchard")
+        assert before is not None
+        assert GlobalHydra.instance().hydra is before
