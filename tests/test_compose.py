@@ -171,7 +171,7 @@ def test_a_complete_configuration_composes_to_the_same_case(tmp_path):
 def test_unknown_scenario_file_key_is_refused(tmp_path):
     """A typing error in a scenario file is found like one on the command line."""
     with pytest.raises(
-        InputError, match="unknown key scenario.room_volume_L; did you mean scenario.room_vol"
+        InputError, match=r"unknown key scenario\.room_volume_L; did you mean scenario\.room_v"
     ):
         load_scenario(own_scenario(tmp_path, room_volume_L=5))
 
