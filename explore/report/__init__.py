@@ -1,5 +1,6 @@
-"""Turns a run folder into one self-contained page; reads result files, never models."""
+"""Turns run folders into self-contained pages; reads result files, never models."""
 
+from explore.report.comparison import write_comparison
 from explore.report.page import write_page
 
-__all__ = ["write_page"]
+__all__ = ["write_comparison", "write_page"]

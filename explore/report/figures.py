@@ -220,6 +220,11 @@ def write(value: float, name: str = "") -> str:
     return three_digits(value * 100 if name in SHARES else value)
 
 
+def whole(count: object) -> str:
+    """Write a count with its thousands set apart."""
+    return f"{int(str(count)):,}".replace(",", THIN_SPACE)
+
+
 def three_digits(value: float) -> str:
     """Write ``value`` with three significant digits, halves away from zero, thousands set apart."""
     exact = Decimal(value)

@@ -10,7 +10,7 @@ from typing import Any
 from explore.report import embed
 from explore.report.assumptions import groups, settings
 from explore.report.data import Run, Table, read_run
-from explore.report.figures import COUNTS, NONE, SHARES, label, shown, three_digits, unit
+from explore.report.figures import COUNTS, NONE, SHARES, label, shown, three_digits, unit, whole
 from explore.report.fluids import FluidRow, compare
 from explore.report.picks import RULE, Pick, as_cautions, cautions, pick, roles
 from explore.report.search_story import SearchStory, tell
@@ -79,7 +79,7 @@ def environment() -> Any:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters |= {"label": label, "unit": unit, "digits": three_digits}
+    made.filters |= {"label": label, "unit": unit, "digits": three_digits, "whole": whole}
     made.globals |= {"shown": shown, "NONE": NONE, "ASSUMED": ASSUMED}
     return made
 

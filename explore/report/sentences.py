@@ -9,7 +9,7 @@ import numpy as np
 
 from explore.report.assumptions import Assumption, value
 from explore.report.data import Run
-from explore.report.figures import THIN_SPACE, label, shown, three_digits
+from explore.report.figures import label, shown, three_digits, whole
 from explore.report.picks import Pick
 from explore.schema import Demand, Objective
 
@@ -73,14 +73,14 @@ def _goal(objective: Objective) -> str:
 
 
 def _found(run: Run, picks: Sequence[Pick]) -> str:
-    tried = _count(run.summary.get("designs_evaluated", len(run.designs)))
+    tried = whole(run.summary.get("designs_evaluated", len(run.designs)))
     if not picks:
         return f"Found: nothing; none of the {tried} designs tried meets the scenario."
     fluids = len(set(run.front.text("fluid")))
     gists = {pick.role: _gist(run, run.front.row(pick.row - 1)) for pick in picks}
     ends = [f"{p.title[:1].lower()}{p.title[1:]}: {gists[p.role]}" for p in picks if p.role != "compromise"]
     return (
-        f"Found: among {tried} designs {_count(len(run.front))}, with {fluids} "
+        f"Found: among {tried} designs {whole(len(run.front))}, with {fluids} "
         f"{'fluid' if fluids == 1 else 'fluids'}, that no other beats in everything; "
         f"the compromise is {gists['compromise']} ({'; '.join(ends)})."
     )
@@ -105,7 +105,7 @@ def _limits(run: Run) -> str:
     tried = run.summary.get("designs_evaluated", len(run.designs))
     return (
         f"Limits: {_pressure(run)}; most designs failed by “{label(worst).lower()}” "
-        f"({_count(lost[worst])} of {_count(tried)})."
+        f"({whole(lost[worst])} of {whole(tried)})."
     )
 
 
@@ -132,7 +132,3 @@ def _pressure(run: Run) -> str:
     if not under.size:
         return f"{start}, and no design makes do with half of that"
     return f"{start}, and with half of that {three_digits(float(np.nanmax(under)))} kJ/L remain"
-
-
-def _count(number: object) -> str:
-    return f"{int(str(number)):,}".replace(",", THIN_SPACE)

@@ -116,11 +116,11 @@ function chartExergy(box, sheet) {
   const losses = exergyRows(accounts, supplied);
   const share = (value) => `${threeDigits(Math.abs(value))} ${unit}, ${threeDigits((100 * Math.abs(value)) / supplied)} %`;
   const rows = [[start, supplied], ...losses, ["net work", work]].map(([name, value]) => `<b>${plain(name)}</b><br>${share(value)}`);
-  box.style.height = `${90 + 37 * rows.length}px`;
+  box.style.height = `${90 + (printing ? 27 : 37) * rows.length}px`;
   Plotly.react(box, [{ type: "waterfall", orientation: "h", y: rows, x: [supplied, ...losses.map(([, value]) => -value), work], measure: ["absolute", ...losses.map(() => "relative"), "total"],
     hoverinfo: "y", connector: { line: { color: css("--line"), width: 1 } }, increasing: { marker: { color: css("--hot") } }, decreasing: { marker: { color: css("--muted") } },
     totals: { marker: { color: css("--accent") } } }],
-  layout({ xaxis: { ...axisTitle(`Exergy, kJ per ${per}`), range: [0, supplied * 1.04] }, yaxis: { autorange: "reversed", ticks: "", tickfont: { size: 11.5 } } }), QUIET);
+  layout({ xaxis: { ...axisTitle(`Exergy, kJ per ${per}`), range: [0, supplied * 1.04] }, yaxis: { autorange: "reversed", ticks: "", tickfont: { size: printing ? 9 : 11.5 } } }), QUIET);
 }
 
 const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
@@ -137,7 +137,7 @@ function chartServed(box, served) {
 }
 
 function chartBars(box, names, values, unitName, colour = css("--accent"), inner = []) {
-  box.style.height = `${Math.max(150, 56 + 25 * names.length)}px`;
+  box.style.height = `${Math.max(150, 56 + (printing ? 19 : 25) * names.length)}px`;
   const most = Math.max(...values, 0);
   const bar = { type: "bar", orientation: "h", y: names.map(plain) };
   const whole = { ...bar, x: values, text: values.map(threeDigits), textposition: "outside", cliponaxis: false, marker: { color: colour, opacity: inner.length ? 0.45 : 1 }, hovertemplate: "%{y}: %{text}<extra></extra>" };

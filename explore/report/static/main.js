@@ -127,7 +127,8 @@ function wirePrint(sheet, views, repaint) {
     sheet.redraw(true);
     views.draw();
     repaint();
-    charts().forEach((box) => Plotly.Plots.resize(box));
+    // Set at once: the library's own resizing comes a tenth of a second too late for the printer.
+    charts().forEach((box) => Plotly.relayout(box, on ? { width: box.clientWidth, height: box.clientHeight } : { width: null, height: null, autosize: true }));
   };
   window.addEventListener("beforeprint", () => set(true));
   window.addEventListener("afterprint", () => set(false));

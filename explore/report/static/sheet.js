@@ -20,7 +20,7 @@ function makeSheet(run, designs, fluids, state) {
   }
 
   function fillStates(states) {
-    const head = ["", "State", "Pressure, bar abs.", "Pressure, bar gauge", "Temperature, °C", "Enthalpy, kJ/kg", "Entropy, kJ/(kg K)", "Quality"];
+    const head = ["No.", "State", "Pressure, bar abs.", "Pressure, bar gauge", "Temperature, °C", "Enthalpy, kJ/kg", "Entropy, kJ/(kg K)", "Quality"];
     const rows = states.map((s, k) => html("tr", {}, html("th", { scope: "row" }, String(k + 1)), html("td", { class: "words" }, String(s.name)),
       ...[s.p_bar_a, s.p_bar_a - run.airPressure, s.T_degC, s.h_kJ_per_kg, s.s_kJ_per_kgK, s.quality].map((v) => html("td", {}, v === null || v === undefined ? NONE : threeDigits(v)))));
     byId("states").replaceChildren(html("thead", {}, html("tr", {}, ...head.map((text, k) => html("th", { scope: "col", class: k === 1 ? "words" : "" }, text)))), html("tbody", {}, ...rows));

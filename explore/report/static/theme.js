@@ -65,7 +65,7 @@ function layout(more = {}) {
     tickcolor: line, title: { standoff: 8 } };
   const base = {
     paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", showlegend: false,
-    font: { family: css("--sans"), size: 12.5, color: ink }, margin: { l: 56, r: 14, t: 14, b: 48 },
+    font: { family: css("--sans"), size: printing ? 10 : 12.5, color: ink }, margin: { l: 56, r: 14, t: 14, b: 48 },
     modebar: { bgcolor: "rgba(0,0,0,0)", color: css("--muted"), activecolor: css("--accent") },
     hoverlabel: { bgcolor: css("--panel"), bordercolor: line, font: { color: ink, family: css("--sans"), size: 12.5 }, align: "left" },
     separators: "." + THIN_SPACE,

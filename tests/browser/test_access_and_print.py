@@ -1,0 +1,85 @@
+"""The page for readers who cannot see it well, and the page on paper."""
+
+import os
+import re
+from pathlib import Path
+
+import pytest
+
+from explore.report import write_comparison
+from tests.report.synthetic import make_run
+
+pytestmark = pytest.mark.browser
+AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
+
+
+@pytest.fixture(scope="session")
+def axe():
+    """The accessibility checker axe-core from npm; without it the test is skipped, but fails where CI is true."""
+    if not AXE.is_file():
+        reason = "axe-core is missing: run `npm install` in tests/browser"
+        if os.environ.get("CI") == "true":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    return AXE
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_serious_barrier(browser, run_folder, axe, scheme):
+    """axe-core finds nothing serious or critical on the whole page, charts drawn, light and dark."""
+    context = browser.new_context(
+        viewport={"width": 1440, "height": 900}, bypass_csp=True, color_scheme=scheme
+    )
+    page = context.new_page()
+    page.goto((run_folder / "report.html").as_uri())
+    page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
+    height = page.evaluate("document.documentElement.scrollHeight")
+    for y in range(0, height, 800):
+        page.evaluate(f"scrollTo(0, {y})")
+        page.wait_for_timeout(60)
+    page.add_script_tag(path=str(axe))
+    found = page.evaluate("axe.run()")["violations"]
+    grave = [(v["id"], v["nodes"][0]["html"][:200]) for v in found if v["impact"] in ("serious", "critical")]
+    context.close()
+    assert grave == []
+
+
+def test_prints_opening_comparison_and_sheet(watched, run_folder):
+    """On paper: findings, fluids and the design sheet, each on a page of its own; controls stay away."""
+    page = watched.open(run_folder / "report.html")
+    pdf = page.pdf(format="A4", print_background=True, prefer_css_page_size=True)
+    pages = len(re.findall(rb"/Type\s*/Page\b", pdf))
+    assert 5 <= pages <= 8
+    page.emulate_media(media="print")
+    for name in ("#opening", "#fluids", "#sheet"):
+        assert page.locator(name).is_visible(), name
+    for name in ("#tradeoff", "#search", "#basis", ".top"):
+        assert not page.locator(name).first.is_visible(), name
+
+
+def test_charts_fit_the_paper(watched, run_folder):
+    """Before printing, every chart that is drawn is as wide as its box on the paper, and wide again afterwards."""
+    page = watched.open(run_folder / "report.html")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    script = """() => [...document.querySelectorAll('#sheet .chart, #multiples')]
+      .filter((box) => box.data && box.clientWidth)
+      .map((box) => [box.id, box.clientWidth, box.querySelector('.main-svg').clientWidth])"""
+    narrow = page.evaluate(script)
+    assert len(narrow) >= 5
+    for name, box, chart in narrow:
+        assert abs(box - chart) <= 1, name
+        assert box < 720, name
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    page.wait_for_timeout(300)
+    assert max(box for _, box, _ in page.evaluate(script)) > 1000
+    assert watched.errors == []
+
+
+def test_comparison_opens_offline(watched, run_folder, tmp_path):
+    """The comparison of two runs opens without complaint or request and draws both fronts twice."""
+    second = make_run(tmp_path / "second", count=400, seed=5)
+    page = watched.open(write_comparison([run_folder, second], tmp_path / "compare.html"))
+    for chart in ("against-cost", "against-pressure"):
+        assert page.evaluate(f"document.getElementById('{chart}').data.length") == 2
+    assert watched.errors == []
+    assert watched.strayed() == []
