@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 Figures = Mapping[str, Any]
 LEVELS = {"stop": "danger", "warn": "warning", "note": "note"}
 STAGES = (1, 2, 3)
+DIGITS = 5
 
 
 def air_pressure_bar(evaluator: Evaluator) -> float:
@@ -113,5 +114,16 @@ def sheets(evaluator: Evaluator, front: pd.DataFrame) -> dict[str, Any]:
     apart = details(evaluator, front)
     return {
         "domes": {fluid: dome(fluid) for fluid in fluids},
-        "designs": {str(line): one for line, one in enumerate(apart, start=1)},
+        "designs": {str(line): _short(one) for line, one in enumerate(apart, start=1)},
     }
+
+
+def _short(value: Any) -> Any:
+    """Cut every number to :data:`DIGITS`, which is enough for a drawing and keeps the page small."""
+    if isinstance(value, Mapping):
+        return {key: _short(item) for key, item in value.items()}
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, list | tuple):
+        return [_short(item) for item in value]
+    return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value
