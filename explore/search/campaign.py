@@ -1,6 +1,6 @@
 """The campaign: an Optuna study whose trials are legs.
 
-A trial's parameter is the focus of its leg (the fluids' share, the whole front, or one fluid) and
+A trial's parameter is the focus of its leg (the whole front, or one fluid) and
 its value the hypervolume the leg added. The study decides where free legs go, through Optuna's sampler
 interface (:class:`FocusSampler`), and can be opened in Optuna's dashboard. Designs are not
 trials: asking for and telling one in memory costs 310 us (19 parameters, 6 constraints; measured with
@@ -18,7 +18,7 @@ import optuna
 from optuna.distributions import CategoricalDistribution
 from optuna.samplers import BaseSampler
 
-from explore.search.planning import FRONT, SHARE
+from explore.search.planning import FRONT
 
 if TYPE_CHECKING:
     from optuna.distributions import BaseDistribution
@@ -65,8 +65,7 @@ class FocusSampler(BaseSampler):
             tried[focus] = tried.get(focus, 0) + 1
             if past.values:
                 gains[focus] = MEMORY * gains.get(focus, past.values[0]) + (1 - MEMORY) * past.values[0]
-        options = [choice for choice in param_distribution.choices if choice != SHARE]
-        return max(options, key=lambda choice: self._promise(choice, gains, tried))
+        return max(param_distribution.choices, key=lambda choice: self._promise(choice, gains, tried))
 
     @staticmethod
     def _promise(choice: Any, gains: dict[Any, float], tried: dict[Any, int]) -> float:
@@ -82,15 +81,13 @@ class Ledger:
 
     def __init__(self, name: str, fluids: Sequence[str], storage: Any = None):
         optuna.logging.set_verbosity(optuna.logging.WARNING)
-        self._choices = [SHARE, FRONT, *fluids]
+        self._choices = [FRONT, *fluids]
         self.study = optuna.create_study(
             storage=storage, sampler=FocusSampler(), direction="maximize", study_name=name
         )
 
-    def open(self, number: int, focus: str | None) -> Trial:
-        """Open the trial of leg ``number``; without a ``focus`` the study's sampler chooses it."""
-        if focus is not None:
-            self.study.enqueue_trial({FOCUS: focus})
+    def open(self, number: int) -> Trial:
+        """Open the trial of leg ``number``; the study's sampler chooses its focus."""
         trial = self.study.ask()
         trial.suggest_categorical(FOCUS, self._choices)
         trial.set_user_attr("leg", number)

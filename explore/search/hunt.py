@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from explore.schema import Case, Search
@@ -13,22 +13,11 @@ from explore.search.crew import Alone, Crew
 from explore.search.islands import Known
 from explore.search.leg import Order, Result, Tally
 from explore.search.outcome import Moment, Progress, ProgressCallback
-from explore.search.planning import (
-    SHARE,
-    Budget,
-    first_legs,
-    free_order,
-    share_legs,
-    share_needs,
-    share_order,
-)
+from explore.search.planning import Budget, order
 from explore.space import Space
 
 if TYPE_CHECKING:
     from optuna.trial import Trial
-
-# The shares of the fluids are kept for the round after the next too, so that they hold whenever it stops.
-ROUNDS_AHEAD = 2
 
 
 class Hunt:
@@ -86,26 +75,21 @@ class Hunt:
                 progress(self._progress())
 
     def _plan(self, numbers: range) -> tuple[list[Order], Mapping[int, Trial]]:
-        sizes = [self._budget.size(number) for number in numbers]
-        shares = self._shares(sizes)
         orders, trials = [], {}
-        for place, (number, size) in enumerate(zip(numbers, sizes, strict=True)):
-            shared = place < len(shares)
-            trial = trials[number] = self._ledger.open(number, SHARE if shared else None)
-            common = (self.archive, self.space, self.search, self.keep_all)
-            focus = trial.params[FOCUS]
+        for number in numbers:
+            trial = trials[number] = self._ledger.open(number)
             orders.append(
-                share_order(number, shares[place], *common)
-                if shared
-                else free_order(number, focus, size, *common)
+                order(
+                    number,
+                    trial.params[FOCUS],
+                    self._budget.size(number),
+                    self.archive,
+                    self.space,
+                    self.search,
+                    keep_all=self.keep_all,
+                )
             )
         return orders, trials
-
-    def _shares(self, sizes: Sequence[int]) -> list[dict[str, int]]:
-        if self.legs == 0:
-            return first_legs(self.space.fluids, sizes)
-        total = self.tally.evaluated_total + ROUNDS_AHEAD * sum(sizes)
-        return share_legs(share_needs(self.tally.evaluated, self.search.least_share_per_fluid, total), sizes)
 
     def _take(self, result: Result, trial: Trial) -> None:
         before = self.archive.hypervolume

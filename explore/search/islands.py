@@ -16,6 +16,10 @@ from explore.search.ranking import survivors, tournament
 
 ANY_FLUID = -1
 MUTATED_CHOICES = 0.03
+REACH = 5.0
+NEAR_MATES = 0.8
+STEPPED = 0.5
+GUESTS = 0.5
 
 
 @dataclass(frozen=True)
@@ -71,78 +75,94 @@ class Known:
 
 @dataclass(frozen=True)
 class Plan:
-    """One island: its fluid (or :data:`ANY_FLUID`), population, designs in all, and how it starts.
+    """One island: its fluid (or :data:`ANY_FLUID`), how many live, how many are born in all, and who is there.
 
-    ``known`` are evaluated designs of the island; ``migrants`` are designs from elsewhere, tried first.
+    ``known`` are evaluated designs of the island.
     """
 
     fluid: int
     population: int
     designs: int
     known: Known
-    migrants: Genes
 
 
 class Island:
     """One population with constraint domination, crossover, mutation and differential steps."""
 
     def __init__(self, plan: Plan, counts: tuple[int, ...], rng: np.random.Generator):
+        self.plan = plan
         self.left = plan.designs
-        self._plan = plan
+        self.alive = plan.known
         self._counts = counts
         self._rng = rng
-        self._migrants = plan.migrants
-        self._alive, self._ranks, self._crowding = plan.known, np.empty(0), np.empty(0)
+        self._ranks, self._crowding = np.empty(0, int), np.empty(0)
+        self._like = self._place = np.empty(0, int)
         if len(plan.known):
-            self._select(plan.known)
+            self.tell(plan.known.take(slice(0)))
 
-    def ask(self) -> Genes:
-        """Propose the next batch, never more than the island's designs left."""
-        n = min(self._plan.population, self.left)
-        guests, self._migrants = self._migrants.take(slice(n // 2)), self._migrants.take(slice(0))
-        n -= len(guests)
-        fresh = n if len(self._alive) == 0 else min(n, max(0, self._plan.population // 2 - len(self._alive)))
-        parts = [guests, self._random(fresh)] + ([self._breed(n - fresh)] if fresh < n else [])
+    def ask(self, n: int, guests: Island | None) -> Genes:
+        """Propose ``n`` designs, never more than are left; some may descend from ``guests``."""
+        n = min(n, self.left)
+        self.left -= n
+        lent = int(n * (GUESTS if len(self.alive) else 1.0)) if guests and len(guests.alive) else 0
+        parts = [guests.breed(lent, self._rng)] if guests and lent else []
+        n -= lent
+        fresh = n if len(self.alive) == 0 else min(n, max(0, self.plan.population // 2 - len(self.alive)))
+        parts += [self._random(fresh)] + ([self.breed(n - fresh, self._rng)] if fresh < n else [])
         batch = Genes.join(parts)
-        if self._plan.fluid != ANY_FLUID:
-            batch.choices[:, 0] = self._plan.fluid
+        if self.plan.fluid != ANY_FLUID:
+            batch.choices[:, 0] = self.plan.fluid
         return batch
 
     def tell(self, batch: Known) -> None:
         """Take an evaluated batch in and keep the best designs."""
-        self.left -= len(batch)
-        self._select(Known.join([self._alive, batch]))
+        pool = Known.join([self.alive, batch])
+        kept, self._ranks, self._crowding = survivors(pool.values, pool.breach, self.plan.population)
+        self.alive = pool.take(kept)
+        # Neighbours in this order are alike: same fluid and layout, near in the first objective.
+        choices = self.alive.genes.choices
+        self._like = np.lexsort((self.alive.values[:, 0], choices[:, 1], choices[:, 0]))
+        self._place = np.argsort(self._like)
 
-    def _select(self, pool: Known) -> None:
-        kept, self._ranks, self._crowding = survivors(pool.values, pool.breach, self._plan.population)
-        self._alive = pool.take(kept)
-
-    def _random(self, n: int) -> Genes:
-        unit = self._rng.random((n, self._plan.known.genes.unit.shape[1]))
-        return Genes(unit, (self._rng.random((n, len(self._counts))) * self._counts).astype(int))
-
-    def _breed(self, n: int) -> Genes:
+    def breed(self, n: int, rng: np.random.Generator) -> Genes:
         """Half the children by crossover, half by differential steps among like designs; then mutate."""
-        rng, alive = self._rng, self._alive.genes
-        first, second = (alive.take(tournament(self._ranks, self._crowding, n, rng)) for _ in range(2))
-        ahead, behind = rng.integers(0, len(alive), (2, n))
+        alive = self.alive.genes
+        base = tournament(self._ranks, self._crowding, n, rng)
+        near = self._near(base, rng)
+        mate = np.where(rng.random(n) < NEAR_MATES, near, tournament(self._ranks, self._crowding, n, rng))
+        first, second, other = alive.take(base), alive.take(mate), alive.take(self._near(base, rng))
         crossed = variation.simulated_binary_crossover(first.unit, second.unit, rng)
-        stepped = variation.differential_step(first.unit, alive.unit[ahead], alive.unit[behind], rng)
-        by_step = rng.random((n, 1)) < 0.5
+        stepped = variation.differential_step(first.unit, alive.unit[near], other.unit, rng)
+        by_step = rng.random((n, 1)) < STEPPED
         unit = np.where(by_step, stepped, crossed)
         unit = variation.polynomial_mutation(unit, rng, rate=1.0 / unit.shape[1])
         choices = variation.cross_choices(first.choices, second.choices, rng)
         choices = np.where(by_step, first.choices, choices)
         return Genes(unit, variation.mutate_choices(choices, self._counts, rng, rate=MUTATED_CHOICES))
 
+    def _random(self, n: int) -> Genes:
+        unit = self._rng.random((n, self.plan.known.genes.unit.shape[1]))
+        return Genes(unit, (self._rng.random((n, len(self._counts))) * self._counts).astype(int))
+
+    def _near(self, rows: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+        """For each of ``rows`` another design that is like it."""
+        offset = np.ceil(rng.exponential(REACH, len(rows))).astype(int)
+        offset *= rng.choice([-1, 1], len(rows))
+        return self._like[np.clip(self._place[rows] + offset, 0, len(self._like) - 1)]
+
 
 class Islands:
     """All islands of a leg: ask one batch for all, tell the results back to each."""
 
-    def __init__(self, plans: Sequence[Plan], counts: tuple[int, ...], rng: np.random.Generator):
+    def __init__(
+        self, plans: Sequence[Plan], generations: int, counts: tuple[int, ...], rng: np.random.Generator
+    ):
         streams = rng.spawn(len(plans))
         self._islands = [Island(plan, counts, own) for plan, own in zip(plans, streams, strict=True)]
-        self._asked: list[tuple[Island, Genes]] = []
+        self._whole = next((island for island in self._islands if island.plan.fluid == ANY_FLUID), None)
+        self._generations = generations
+        self._asked: list[tuple[Island, slice]] = []
+        self._batch = Genes(np.empty((0, 0)), np.empty((0, 0), int))
 
     @property
     def finished(self) -> bool:
@@ -151,13 +171,22 @@ class Islands:
 
     def ask(self) -> Genes:
         """Propose one batch made of every island's next generation."""
-        self._asked = [(island, island.ask()) for island in self._islands if island.left > 0]
-        return Genes.join([batch for _, batch in self._asked])
+        batches, start = [], 0
+        self._asked = []
+        for island in self._islands:
+            if island.left > 0:
+                brood = -(-island.plan.designs // self._generations)
+                batches.append(island.ask(brood, self._whole if island is not self._whole else None))
+                self._asked.append((island, slice(start, start + len(batches[-1]))))
+                start += len(batches[-1])
+        self._batch = Genes.join(batches)
+        return self._batch
 
     def tell(self, values: np.ndarray, breach: np.ndarray) -> None:
-        """Give the results of the last batch back: ``values`` (n, m) minimised, ``breach`` (n,)."""
-        start = 0
-        for island, batch in self._asked:
-            rows = slice(start, start + len(batch))
-            island.tell(Known(batch, values[rows], breach[rows]))
-            start += len(batch)
+        """Give the results of the last batch back: ``values`` (n, m) minimised, ``breach`` (n,).
+
+        An island of one fluid takes in its own designs, one of all fluids everybody's.
+        """
+        everything = Known(self._batch, values, breach)
+        for island, rows in self._asked:
+            island.tell(everything if island is self._whole else everything.take(rows))

@@ -37,6 +37,7 @@ class Order:
     focus: str
     seed: tuple[int, int]
     plans: tuple[Plan, ...]
+    generations: int
     keep_all: bool = False
 
 
@@ -89,7 +90,7 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
     """Carry out one order."""
     started, model_seconds = time.perf_counter(), 0.0
     rng = np.random.default_rng(order.seed)
-    islands = Islands(order.plans, space.choice_counts, rng)
+    islands = Islands(order.plans, order.generations, space.choice_counts, rng)
     seen, tallies = [], []
     while not islands.finished:
         genes = islands.ask()
