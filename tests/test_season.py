@@ -243,9 +243,8 @@ def test_cooling_of_an_unheated_store():
     assert_allclose(95.0 + r.stored_change_J / d["capacity_J_per_K"], 90.61, atol=0.01)
 
 
-def test_stratified_loss_of_a_full_store(evenings):
+def test_stratified_loss_of_a_full_store():
     """A hot layer shrinks by exp(-UA (T_top - T_room) t/(m q)) while the cold layer is at the return."""
-    sun = season_designs.days(evenings, 180, 1)
     hours = 48
     fill = {
         "effective_irradiance": np.concatenate([np.full((3, 1), 1e5), np.zeros((3, hours))], axis=1),
@@ -258,12 +257,24 @@ def test_stratified_loss_of_a_full_store(evenings):
     d = changed(season_designs.stratified_designs(30), return_temperature_K=293.15)
     d["heat_per_kg_J"] = 4190.0 * (d["top_temperature_K"] - 293.15)
     r = stratified_year(Year(**fill), **d)
-    assert sun.demand.any()
     assert_array_equal(r.stagnation_hours, 1.0)
     full = d["store_mass_kg"] * d["heat_per_kg_J"]
     rate = d["UA_W_per_K"] * (d["top_temperature_K"] - 293.15) * 3600.0 / full
     assert_allclose(r.stored_change_J / full, (1.0 - rate) ** hours, rtol=2e-3)
     assert_allclose(r.stored_change_J / full, np.exp(-rate * hours), rtol=1e-2)
+
+
+def test_hot_layer_never_becomes_negative(spring):
+    """A store that would lose more in an hour than it holds loses what it holds, and its books close."""
+    d = changed(season_designs.stratified_designs(20), store_mass_kg=5.0, area_m2=0.1, UA_W_per_K=60.0)
+    fall = 60.0 * 3600.0 / (5.0 * 4190.0)
+    assert fall > 1.0
+    r = stratified_year(spring, **d)
+    assert np.all(r.collected_J > 0.0)
+    assert np.all(r.drawn_J >= 0.0)
+    assert np.all(np.abs(r.stored_change_J) <= 5.0 * d["heat_per_kg_J"] * 5.0)
+    assert_allclose(r.drawn_J + r.lost_J + r.dumped_J + r.stored_change_J, r.collected_J, rtol=1e-9)
+    assert np.all(r.served_share <= 1.0)
 
 
 def test_warm_up_is_drawn_once_a_day():

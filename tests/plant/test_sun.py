@@ -60,6 +60,16 @@ def test_incidence_angle(golden):
     assert_allclose(plane.incidence_deg, 25.18700, atol=1e-5)
 
 
+def test_refraction_at_altitude():
+    """Without a given pressure refraction is that of the standard atmosphere (ICAO) at the site's altitude."""
+    standard = 101325.0 * (1.0 - 0.0065 * ALTITUDE / 288.15) ** 5.25588
+    ours = sun_position(INSTANT, LATITUDE, LONGITUDE, ALTITUDE)
+    given = sun_position(INSTANT, LATITUDE, LONGITUDE, ALTITUDE, pressure_Pa=standard)
+    sea = sun_position(INSTANT, LATITUDE, LONGITUDE, ALTITUDE, pressure_Pa=101325.0)
+    assert_allclose(ours.zenith_deg, given.zenith_deg, atol=1e-5)
+    assert sea.zenith_deg[0] < ours.zenith_deg[0] - 1e-3
+
+
 def test_second_algorithm_agrees(golden):
     """An independent fast algorithm (pvlib's ephemeris) finds the same place within 0.01 deg."""
     import pandas as pd
