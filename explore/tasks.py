@@ -26,7 +26,7 @@ CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn c
 
 def run(case: Case, command: str = "explore") -> None:
     """Carry out the task of a checked case; ``command`` is what was typed, for the record."""
-    tasks = {"search": search, "inspect": inspect, "report": report}
+    tasks = {"search": search, "inspect": inspect, "report": report, "verify": verify}
     if case.task.name not in tasks:
         raise InputError(
             f"task.name={case.task.name}: there is no such task here; there are {', '.join(tasks)}"
@@ -146,3 +146,16 @@ def report(case: Case, command: str) -> None:
     if not folder.is_dir():
         raise InputError(f"run={folder}: there is no such folder")
     print(f"page: {write_page(folder)}")
+
+
+def verify(case: Case, command: str) -> None:
+    """Hold the model against published numbers, or show what each constant moves; status 1 if a check fails."""
+    from explore.verify import influence, influence_table, run, table
+
+    if case.task.detail == "influence":
+        print(influence_table(influence(case)))
+        return
+    results = run(None if case.task.detail is None else [case.task.detail])
+    print(table(results))
+    if not results["within"].all():
+        raise SystemExit(1)

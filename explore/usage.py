@@ -17,6 +17,8 @@ Tasks
   task=search                      (default) search, write results/<scenario>/<time>/ and its page
   task=inspect design=FILE.yaml    print one design whole; or design=.../front.csv row=N
   task=report run=results/...      build the page of a past run again
+  task=verify                      hold the model against published numbers; detail=TOPIC some of them,
+                                   detail=influence which results each constant moves
 
 Pin or narrow any design variable, change any value
   explore space.store_volume_L=500                       a tank you own
