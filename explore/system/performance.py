@@ -18,14 +18,14 @@ from explore.plant.roots import falling_root
 from explore.system.cycle import Cycle, Hot, Machine, Settings, evaporating_temperatures, run_cycle
 from explore.system.designs import Designs
 
-GRID = 65
+GRID = 129
 """Temperatures between empty and full at which a fully mixed store's part load is handed to the year."""
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
 TO_SERIES = np.linalg.inv(np.polynomial.legendre.legvander(NODES, len(NODES) - 1)).T
 GRID_BASIS = np.polynomial.legendre.legvander(np.linspace(-1.0, 1.0, GRID), len(NODES) - 1).T
 LEAST_WORK = 50.0
 LEAST_SPAN_K = 0.5
-ZERO_STEPS = 8
+ZERO_STEPS = 4
 SIZING_SHARE = 0.25
 LACK_J_PER_KG_K = 100.0
 
@@ -54,7 +54,7 @@ class Performance:
     """What the plant does, arrays over the batch, SI and kelvin; stage columns are (n, 3).
 
     Per-kilogram figures are those of the rated point. ``efficiency_grid``, ``power_grid`` and ``cooling_grid`` (n, GRID)
-    describe a fully mixed store from ``floor_temperature`` to full: net work per heat, power over the power asked,
+    describe a fully mixed store from ``floor_temperature`` to full: net work per heat, power at full speed over that asked,
     and cooling water [kg] per joule of heat.
     """
 
@@ -332,23 +332,31 @@ class MixedEngine:
         )
 
 
-def floor_temperature(engine: MixedEngine, stop: Array, top: Array) -> Array:
-    """Lowest store temperature [K] used: T_stop, or where net work vanishes if that lies above it."""
-    work = engine.at(stop).net_work
-    floor = stop.copy()
+def floor_temperature(engine: MixedEngine, stop: Array, top: Array, rated_work: Array) -> Array:
+    """Lowest store temperature [K] used: T_stop, or where net work vanishes if that lies above it.
+
+    ``rated_work`` [J/kg] is that halfway; the parabola through it and both ends gives the first guess. An engine
+    that gives nothing even from a full store gets the least span below full.
+    """
+    work, floor = engine.at(stop).net_work, stop.copy()
     idle = np.flatnonzero(work <= 0.0)
-    if len(idle) == 0:
+    at_top = engine.take(idle).at(top[idle]).net_work
+    floor[idle] = top[idle] - LEAST_SPAN_K
+    some = idle[at_top > 0.0]
+    if len(some) == 0:
         return floor
-    part, low, high = engine.take(idle), stop[idle], top[idle]
-    at_top = part.at(high).net_work
+    part, low, high = engine.take(some), stop[some], top[some]
+    bend = 2.0 * (work[some] - 2.0 * rated_work[some] + at_top[at_top > 0.0])
+    rise = at_top[at_top > 0.0] - work[some] - bend
+    root = np.sqrt(np.maximum(rise**2 - 4.0 * bend * work[some], 0.0))
+    place = np.clip(-2.0 * work[some] / np.maximum(rise + root, 1e-3), 0.0, 1.0)
+    slope = -np.maximum(root, 1.0) / (high - low)
 
     def lack(T: Array) -> Array:
         return -part.at(T).net_work
 
-    slope = -np.maximum(at_top - work[idle], 1.0) / np.maximum(high - low, LEAST_SPAN_K)
-    guess = low + work[idle] / slope
-    zero = falling_root(lack, low, high, guess, slope, ZERO_STEPS)
-    floor[idle] = np.where(at_top <= 0.0, high - LEAST_SPAN_K, np.minimum(zero, high - LEAST_SPAN_K))
+    zero = falling_root(lack, low, high, low + place * (high - low), slope, ZERO_STEPS)
+    floor[some] = np.minimum(zero, high - LEAST_SPAN_K)
     return floor
 
 
@@ -375,7 +383,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     top, approach = designs.top_temperature, designs.boil_approach
     stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
     rated, engine = mixed_engine(fluid, water, plant, designs, stages)
-    floor = floor_temperature(engine, stop, top)
+    floor = floor_temperature(engine, stop, top, rated.net_work)
     sizing = stop + SIZING_SHARE * (top - stop)
     sized = engine.at(sizing)
     sized_work = np.maximum(sized.net_work, LEAST_WORK)
@@ -388,7 +396,9 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
         plant.hold_seconds,
         rest["store_mass"] * rest["heat_capacity"],
     )
-    series = _discharge(engine, floor, top, sized_work * sized.flow_ratio)
+    series = _discharge(
+        engine, floor, top, sized_work * sized.flow_ratio, np.flatnonzero(floor < top - LEAST_SPAN_K)
+    )
     efficiency, heating, cooling = (s @ GRID_BASIS for s in series)
     efficiency = np.maximum(efficiency, 0.0)
     hottest, excess = capped(fluid, top - approach)
@@ -407,7 +417,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
             "held_temperature": held,
             "floor_temperature": floor,
             "efficiency_grid": efficiency,
-            "power_grid": np.minimum(efficiency * np.maximum(heating, 0.0), 1.0),
+            "power_grid": efficiency * np.maximum(heating, 0.0),
             "cooling_grid": np.maximum(cooling, 0.0),
             "part_load": plant.smallest_part_load - sized.net_work / np.maximum(rated.net_work, LEAST_WORK),
             "critical_excess": excess,
@@ -416,23 +426,26 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
 
 
 def _discharge(
-    engine: MixedEngine, floor: Array, top: Array, sized_power: Array
+    engine: MixedEngine, floor: Array, top: Array, sized_power: Array, works: Index
 ) -> tuple[Array, Array, Array]:
     """Legendre series (n, 8) on [floor, top] of net work per heat, heat rate and cooling water per heat.
 
     The heat rate [-] is that at full speed over the power asked for; where power and efficiency vanish
-    together, it does not.
+    together, it does not. Only the designs ``works`` are run; the others get zeros.
     """
-    n, k = len(top), len(NODES)
-    T = floor[:, None] + 0.5 * (NODES + 1.0) * (top - floor)[:, None]
-    cycle = engine.take(np.repeat(np.arange(n), k)).at(T.ravel())
+    k = len(NODES)
+    low, high = floor[works], top[works]
+    T = low[:, None] + 0.5 * (NODES + 1.0) * (high - low)[:, None]
+    cycle = engine.take(np.repeat(works, k)).at(T.ravel())
 
     def series(values: Array) -> Array:
-        return np.asarray(values.reshape(n, k) @ TO_SERIES)
+        out = np.zeros((len(top), k))
+        out[works] = values.reshape(-1, k) @ TO_SERIES
+        return out
 
     return (
         series(cycle.net_work / cycle.heat),
-        series(cycle.heat * cycle.flow_ratio / np.repeat(sized_power, k)),
+        series(cycle.heat * cycle.flow_ratio / np.repeat(sized_power[works], k)),
         series(cycle.condenser.water_flow / cycle.heat),
     )
 
