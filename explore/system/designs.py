@@ -165,8 +165,10 @@ def _numbers(frame: pd.DataFrame, name: str, low: float, high: float, applies: n
     wrong = text | (applies & ~((values >= low) & (values <= high)))
     if wrong.any():
         row = int(np.flatnonzero(wrong)[0])
+        value = raw.iloc[row]
+        shown = value.item() if isinstance(value, np.generic) else value
         raise InputError(
-            f"designs: {name} in row {row + 1} is {raw.iloc[row]!r}, it must be a number from {low:g} to {high:g}"
+            f"designs: {name} in row {row + 1} is {shown!r}, it must be a number from {low:g} to {high:g}"
         )
     values[~applies] = np.nan
     return values
