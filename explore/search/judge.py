@@ -36,7 +36,10 @@ class Judged:
 
 
 def judge(outcome: Mapping[str, np.ndarray], objectives: Sequence[Objective]) -> Judged:
-    """Read objectives and constraints from the model's columns; a missing objective is infeasible."""
+    """Read objectives and constraints from the model's columns; a missing objective is infeasible.
+
+    A constraint that does not apply to a design is NaN there, and kept.
+    """
     names = tuple(name for name in outcome if name.startswith("violation_"))
     values = normalise(dict(outcome), objectives)
     n = len(values)
@@ -44,7 +47,7 @@ def judge(outcome: Mapping[str, np.ndarray], objectives: Sequence[Objective]) ->
         np.stack([np.asarray(outcome[x], float) for x in names], axis=1) if names else np.zeros((n, 0))
     )
     scales = np.array([scale(name) for name in names])
-    excess = np.minimum(np.where(np.isnan(violations), MISSING, violations / scales), 1e6)
+    excess = np.minimum(np.where(np.isnan(violations), 0.0, violations / scales), 1e6)
     broken = np.maximum(excess, 0.0).sum(axis=1)
     lacking = ~np.isfinite(values).all(axis=1)
     feasible = np.asarray(outcome["feasible"], bool) & ~lacking

@@ -38,6 +38,8 @@ WATER_MARGIN_K = 0.5
 LEAST_RESULT_KJ = 1e-3
 ROOM_K = 293.15
 CHUNK = 4096
+STRATIFIED_ONLY = ("evaporating_temperature_K", "boiler_hot_end_K", "boiler_cold_end_K", "level_flow_fraction")
+MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
 
 
 class Evaluator:
@@ -308,6 +310,8 @@ class Evaluator:
             "peak_pressure_bar": out["peak_pressure_bar_g"] - limits.pressure_ceiling_bar_g,
         }
         found |= self._wishes(designs, out, done)
+        lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
+        found["numbers_count"] = np.sum(lost, axis=0)
         return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
 
     def _wishes(self, designs: Designs, out: Columns, done: Performance) -> Columns:
@@ -342,7 +346,7 @@ class Evaluator:
             lost = ~np.isfinite(values)
             broken += lost
             figures[objective] = np.where(lost, self._worst(objective), values)
-        figures["violation_numbers_count"] = broken
+        figures["violation_numbers_count"] = figures["violation_numbers_count"] + broken
         names = [name for name in figures if name.startswith("violation_")]
         feasible = np.all([~(figures[name] > 0.0) for name in names], axis=0)
         return {"feasible": feasible} | figures
@@ -352,6 +356,15 @@ class Evaluator:
             if objective.figure == figure:
                 return objective.reference
         return 0.0
+
+
+def _spared(name: str, stratified: np.ndarray) -> np.ndarray:
+    """Tell where a constraint does not apply and may be empty."""
+    if name.startswith("bound_"):
+        return np.ones_like(stratified)
+    if name in STRATIFIED_ONLY:
+        return ~stratified
+    return stratified if name in MIXED_ONLY else np.zeros_like(stratified)
 
 
 def cylinder(swept: Array, stock_bores: Array | None) -> tuple[Array, Array]:

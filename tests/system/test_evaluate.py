@@ -120,3 +120,20 @@ def test_unknown_bound_is_named(orchard, bounds):
     scenario = orchard.scenario.model_copy(update={"limits": limits})
     with pytest.raises(InputError, match="'cost_EURO' is not a reported figure; did you mean cost_EUR"):
         Evaluator(orchard.model_copy(update={"scenario": scenario}))
+
+
+def test_lost_number_is_a_violation(evaluator, designs, monkeypatch):
+    """A constraint that comes out as NaN where it applies makes the design infeasible."""
+    columns = designs(30, 2)
+    whole = evaluator.perform
+
+    def broken(some):
+        done = whole(some)
+        done.clearance[7] = np.nan
+        return done
+
+    monkeypatch.setattr(evaluator, "perform", broken)
+    out = evaluator.evaluate(columns)
+    assert out["violation_numbers_count"][7] == 1.0
+    assert not out["feasible"][7]
+    assert np.delete(out["violation_numbers_count"], 7).max() == 0.0
