@@ -93,7 +93,9 @@ def test_cold_end_of_the_boiler(orchard):
     (parts,) = dissect(evaluator, columns)
     feed = next(s["T_degC"] for s in parts["states"] if s["place"] == "feed pump outlet")
     assert 24.0 - 1.5 < feed < 24.0
-    assert out["violation_boiler_cold_end_K"] == pytest.approx(feed + 1.5 - out["return_temperature_degC"], abs=2e-3)
+    assert out["violation_boiler_cold_end_K"] == pytest.approx(
+        feed + 1.5 - out["return_temperature_degC"], abs=2e-3
+    )
 
 
 def test_limits_of_a_mixed_design(orchard):
@@ -149,3 +151,24 @@ def test_a_fluid_beyond_its_critical_point_is_refused(orchard):
     assert not out["feasible"]
     assert np.isfinite(out["peak_pressure_bar_g"])
     assert np.isnan(out["fault_pressure_bar_g"])
+
+
+def test_machine_figures_by_hand(orchard):
+    """Mean piston speed is two strokes a revolution; the feed pump's head counts subcooling and static height."""
+    out = outcome(orchard, MIXED)
+    assert out["bore_1_mm"] == pytest.approx(out["stroke_1_mm"])
+    assert out["piston_speed_1_m_per_s"] == pytest.approx(2.0 * out["stroke_1_mm"] / 1e3 * 300.0 / 60.0)
+    butane = substance("n-Butane")
+    p_c, p_0 = butane.dew(24.0 + 273.15)[0], butane.dew(22.5 + 273.15)[0]
+    volume = butane.liquid(p_c, 22.5 + 273.15)[2]
+    assert out["suction_head_m"] == pytest.approx((p_c - p_0) * volume / 9.80665 + 0.5, rel=1e-3)
+
+
+def test_regenerator_area_follows_its_coefficient(orchard):
+    """Twice the coefficient, half the regenerator."""
+    engine = orchard.engine.model_copy(update={"regenerator_U": 2.0 * orchard.engine.regenerator_U})
+    one = outcome(orchard, STRATIFIED, regenerator_effectiveness=0.6)
+    other = outcome(orchard.model_copy(update={"engine": engine}), STRATIFIED, regenerator_effectiveness=0.6)
+    assert other["regenerator_area_m2"] == pytest.approx(0.5 * one["regenerator_area_m2"])
+    q = one["fluid_flow_kg_per_s"] / one["regenerator_area_m2"]
+    assert 1e-4 < q < 1.0

@@ -78,3 +78,18 @@ def test_calendar_sums_to_the_year(evaluator, accounted):
     assert np.isnan(calendar.served[:, 0]).all()
     assert np.isnan(calendar.served[:, 6, :18]).all()
     assert np.isfinite(calendar.served[:, 6, 18:22]).all()
+
+
+def test_sunlight_needed_for_a_litre(evaluator, accounted):
+    """Energy of the sunlight: heat of the litre over ISO 9806 efficiency at 800 W/m2 and what the pipes leave."""
+    some, out, done = accounted
+    row = int(np.flatnonzero(some["store_mode"] == "stratified")[0])
+    kind = next(k for k in evaluator.case.collectors.values() if k.name == some["collector"][row])
+    top, back = some["top_temperature_degC"][row], out["return_temperature_degC"][row]
+    rise = 0.5 * (top + back) - 20.0
+    efficiency = kind.eta0 - kind.a1 * rise / 800.0 - kind.a2 * rise**2 / 800.0
+    water = evaluator.water
+    heat = water.density(top + 273.15) * (water.enthalpy(top + 273.15) - water.enthalpy(back + 273.15))
+    ratio = evaluator.plant.machine.cooling_water_temperature / SUN_K
+    exergy = heat / efficiency / 0.97 * (1 - 4 / 3 * ratio + ratio**4 / 3)
+    assert done.sunlight[row] == pytest.approx(float(exergy), rel=1e-6)
