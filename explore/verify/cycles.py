@@ -56,12 +56,18 @@ def worked_example(row: dict[str, str]) -> float:
     return figure(textbook(fluid, hot, cold, superheat=above, **efficiencies), fluid, row["figure"])
 
 
+def _described(row: dict[str, str]) -> str:
+    above = f", heated to {row['superheated_to_degC']} degC" if row["superheated_to_degC"] else ""
+    losses = f", {row['expander']} and {row['pump']}" if row["expander"] != "1" else ""
+    return f"{row['fluid']} {row['evaporating']}/{row['condensing']} {row['scale']}{above}{losses}"
+
+
 def _worked_examples() -> Iterator[Check]:
     for row in rows("rankine"):
         yield Check(
             f"{row['case']}-{row['figure'].replace(' ', '-')}",
             TOPIC,
-            f"{row['fluid']}, {row['evaporating']}/{row['condensing']} {row['scale']}: {row['figure']}",
+            f"{_described(row)}: {row['figure']}",
             row["unit"],
             float(row["value"]),
             float(row["tolerance"]),

@@ -39,7 +39,7 @@ def _transfer_units() -> Iterator[Check]:
         yield Check(
             f"transfer-units-{row['transfer_units']}-{ratio:g}",
             TOPIC,
-            f"transfer units for an effectiveness of {effectiveness:.4f}, Cmin/Cmax {ratio:g}",
+            f"transfer units at effectiveness {effectiveness:.4f}, Cmin/Cmax {ratio:g}",
             "-",
             float(row["transfer_units"]),
             float(row["tolerance"]),

@@ -108,7 +108,7 @@ def _line(row: dict[Any, Any], sources: dict[str, int]) -> str:
 
 def _measure(value: float, relative: bool, sign: str = "") -> str:
     """Write a deviation or a tolerance: per cent where relative, else the bare number in the unit."""
-    return f"{100.0 * value:{sign}.2g} %" if relative else f"{value:{sign}.2g}"
+    return f"{100.0 * value:{sign}.3g} %" if relative else f"{value:{sign}.3g}"
 
 
 def _source(place: int, source: str) -> str:

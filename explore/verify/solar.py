@@ -122,7 +122,29 @@ def beam_modifier(angle_deg: float, b0: float) -> float:
     return float(effective_irradiance(tilted, b0)[0] / tilted.beam[0])
 
 
+def diffuse_modifier(b0: float) -> float:
+    """Share of sky and ground that counts [-], by the plant's modifier."""
+    plane = transpose(
+        np.array([60.0]), np.array([180.0]), ghi=np.array([300.0]), dni=np.zeros(1), dhi=np.array([300.0]),
+        extraterrestrial=np.array([1400.0]), tilt_deg=45.0, azimuth_deg=180.0, albedo=0.2,
+    )  # fmt: skip
+    return float(effective_irradiance(plane, b0)[0] / plane.total[0])
+
+
 def _incidence_modifier() -> Iterator[Check]:
+    yield Check(
+        "incidence-modifier-diffuse",
+        COLLECTOR,
+        "incidence modifier for diffuse light, b0 = 0.1: that at 60 deg",
+        "-",
+        0.9,
+        1e-4,
+        True,
+        cite("brandemuehl/equivalent angle near 60 deg"),
+        "recomputed",
+        "component",
+        given(diffuse_modifier, 0.1),
+    )
     for angle, value in ((60.0, 0.9), (45.0, 0.95858)):
         yield Check(
             f"incidence-modifier-{angle:g}",

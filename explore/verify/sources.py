@@ -34,6 +34,8 @@ SOURCES = {
     "spa": "Reda and Andreas, Solar Position Algorithm for Solar Radiation Applications, NREL/TP-560-34302, 2008",
     "hay": "Hay and Davies, Calculation of the Solar Radiation Incident on an Inclined Surface, 1980",
     "duffie": "Duffie and Beckman, Solar Engineering of Thermal Processes, 4th ed., 2013",
+    "brandemuehl": "Brandemuehl and Beckman, Transmission of Diffuse Radiation through CPC and Flat Plate Collector"
+    " Glazings, Solar Energy 24, 1980",
     "spf": "SPF Rapperswil, collector test report C762",
     "iso9806": "ISO 9806:2017, Solar thermal collectors, test methods",
     "tmy3": "Wilcox and Marion, Users Manual for TMY3 Data Sets, NREL/TP-581-43156, 2008",
