@@ -123,12 +123,13 @@ def textbook(
     pump_efficiency: float = 1.0,
     regenerator: float = 0.0,
     hot_water: float | None = None,
+    cooling_water: tuple[float, float] | None = None,
 ) -> Cycle:
     """Run the model's cycle as a textbook's: one stage, no loss but the efficiencies given.
 
     ``evaporating`` and ``condensing`` [K]; ``superheat`` [K]; ``regenerator`` effectiveness; ``hot_water`` [K] is
-    the entry of a finite stream that pinches to nothing where boiling starts. A stage that only leaks has the
-    isentropic efficiency 1 - leakage.
+    the entry of a finite stream that pinches to nothing where boiling starts; ``cooling_water`` its entry and, at the
+    pinch, its temperature [K]. A stage that only leaks has the isentropic efficiency 1 - leakage.
     """
     losses = (
         Losses(0.0, 0.0, 0.0, 1.0 - expander_efficiency, 0.0, 0.0) if expander_efficiency < 1.0 else LOSSLESS
@@ -141,11 +142,12 @@ def textbook(
         superheat=one(superheat),
         condensing_temperature=one(condensing),
         subcooling=one(0.0),
-        pinch_condenser=one(5.0),
+        pinch_condenser=one(5.0 if cooling_water is None else condensing - cooling_water[1]),
         release_ratio=one(1.0),
         regenerator_effectiveness=one(regenerator),
     )
-    machine = Machine(losses, pump_efficiency, 0.0, 1.0, 280.0, 0.0)
+    entry = 280.0 if cooling_water is None else cooling_water[0]
+    machine = Machine(losses, pump_efficiency, 0.0, 1.0, entry, 0.0)
     hot = None if hot_water is None else Hot(one(hot_water), one(0.0))
     return run_cycle(saturated(fluid), Water.load(), machine, settings, [one(evaporating)], 1, hot)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from explore.plant.site import SEA_LEVEL_PA
 from explore.system.cycle import Cycle
 from explore.system.performance import cycle_figures
-from explore.units import J_PER_KJ, PA_PER_BAR, SECONDS_PER_HOUR, kelvin
+from explore.units import J_PER_KJ, PA_PER_BAR, SECONDS_PER_HOUR, celsius, kelvin
 from explore.verify.bench import Bench, boiling_point, efficiency, saturated, textbook
 from explore.verify.check import Check, Kind, given, on_bench
 from explore.verify.reading import rows
@@ -25,6 +25,7 @@ def checks() -> Iterator[Check]:
     """Every check of this module."""
     yield from _worked_examples()
     yield from _finite_hot_water()
+    yield from _cooling_water()
     yield from _regenerator()
     yield from _pressures_of_a_design()
 
@@ -51,9 +52,13 @@ def worked_example(row: dict[str, str]) -> float:
     """Run one row of the data file through the plant's cycle and return its figure."""
     fluid, ends = row["fluid"], (float(row["evaporating"]), float(row["condensing"]))
     hot, cold = (boiling_point(fluid, p * 1e6) if row["scale"] == "MPa" else kelvin(p) for p in ends)
+    expander, pump = float(row["expander"]), float(row["pump"])
     above = kelvin(float(row["superheated_to_degC"])) - hot if row["superheated_to_degC"] else 0.0
-    efficiencies = {"expander_efficiency": float(row["expander"]), "pump_efficiency": float(row["pump"])}
-    return figure(textbook(fluid, hot, cold, superheat=above, **efficiencies), fluid, row["figure"])
+    return figure(
+        textbook(fluid, hot, cold, superheat=above, expander_efficiency=expander, pump_efficiency=pump),
+        fluid,
+        row["figure"],
+    )
 
 
 def _described(row: dict[str, str]) -> str:
@@ -95,6 +100,51 @@ def _finite_hot_water() -> Iterator[Check]:
         "finite-water-power", TOPIC, words, "kW", 15.2, 0.01, True, cite(place), "published", "system", power
     )
 
+    yield Check(
+        "finite-water-return",
+        TOPIC,
+        "the same: temperature at which the water leaves",
+        "degC",
+        77.2,
+        0.1,
+        False,
+        f"{cite(place)}, heat balance of the water",
+        "recomputed",
+        "system",
+        lambda bench: celsius(float(finite_hot_water().return_temperature[0])),
+    )
+
+
+def cooling_water_kg_per_h(efficiency: float) -> float:
+    """Cooling water [kg/h], 15 to 35 degC, of 100 MW of steam plant 8/0.008 MPa, by the plant's condenser."""
+    ends = boiling_point("Water", 8e6), boiling_point("Water", 8e3)
+    cycle = textbook(
+        "Water",
+        *ends,
+        expander_efficiency=efficiency,
+        pump_efficiency=efficiency,
+        cooling_water=(kelvin(15.0), kelvin(35.0)),
+    )
+    return float((POWER_W / cycle.net_work * cycle.condenser.water_flow)[0]) * SECONDS_PER_HOUR
+
+
+def _cooling_water() -> Iterator[Check]:
+    for name, losses, value in (("8.1", 1.0, 7.3e6), ("8.2", 0.85, 9.39e6)):
+        words = "" if losses == 1.0 else f", {losses:g} and {losses:g}"
+        yield Check(
+            f"moran-{name}-cooling-water",
+            TOPIC,
+            f"Water 8.0/0.008 MPa{words}, 100 MW: cooling water from 15 to 35 degC",
+            "kg/h",
+            value,
+            0.005,
+            True,
+            cite(f"moran/Ex. {name}"),
+            "from memory",
+            "system",
+            given(cooling_water_kg_per_h, losses),
+        )
+
 
 def with_cold_end(difference: float) -> Cycle:
     """n-Butane 100/30 degC, 0.85 and 0.65, with the regenerator whose cold end has a difference [K]."""
@@ -122,6 +172,30 @@ def _regenerator() -> Iterator[Check]:
         "system",
         lambda bench: efficiency(with_cold_end(COLD_END_K)),
     )
+
+    yield Check(
+        "regenerator-effectiveness",
+        TOPIC,
+        "n-Butane, 100/30 degC: heat of a regenerator over that which would cool the exhaust to the feed",
+        "-",
+        0.80,
+        1e-6,
+        True,
+        cite("kays/definition of effectiveness"),
+        "recomputed",
+        "system",
+        given(effectiveness_of, 0.80),
+    )
+
+
+def effectiveness_of(asked: float) -> float:
+    """Heat of the plant's regenerator over the greatest possible one [-]."""
+    cycle = textbook("n-Butane", kelvin(100.0), kelvin(30.0), regenerator=asked)
+    butane, pressure = saturated("n-Butane"), cycle.condenser_pressure
+    above = cycle.feed.temperature - butane.saturation(pressure).temperature
+    coldest = butane.superheated(pressure, above).enthalpy
+    heat = cycle.stages[-1].exhaust_enthalpy - cycle.into_condenser
+    return float((heat / (cycle.stages[-1].exhaust_enthalpy - coldest))[0])
 
 
 def figure_at_75(bench: Bench, fluid: str, name: str) -> float:

@@ -22,6 +22,8 @@ MOLESWORTH = {4: 0.50, 5: 0.45, 6: 0.41, 7: 0.38, 8: 0.35, 10: 0.32, 12: 0.29}
 def checks() -> Iterator[Check]:
     """Every check of this module."""
     yield from _mean_pressures()
+    yield from _clearance()
+    yield from _brake()
     yield from _powers()
     yield from _compound()
     yield from _cylinder_ratios()
@@ -29,9 +31,9 @@ def checks() -> Iterator[Check]:
     yield from _diagram_factor()
 
 
-def mean_pressure_bar(supply: float, back: float, ratio: float) -> float:
+def mean_pressure_bar(supply: float, back: float, ratio: float, losses: Losses = LOSSLESS) -> float:
     """Mean pressure [bar] of a hyperbolic diagram between two pressures [bar], by the plant's stage."""
-    return mean_pressure(diagram(supply * 1e5, back * 1e5, ratio)) / 1e5
+    return mean_pressure(diagram(supply * 1e5, back * 1e5, ratio, losses)) / 1e5
 
 
 def _mean_pressures() -> Iterator[Check]:
@@ -53,6 +55,50 @@ def _mean_pressures() -> Iterator[Check]:
             "component",
             given(mean_pressure_bar, supply, back, ratio),
         )
+
+
+def _clearance() -> Iterator[Check]:
+    """Clearance c and cut-off a, both of the stroke, compression to the supply pressure, all curves hyperbolic.
+
+    p_m = p1 [a + (a + c) ln((1 + c)/(a + c)) - c ln(p1/p_b)] - p_b (1 + c - c p1/p_b).
+    """
+    supply, back, clearance, cut_off = 7.5, 1.0, 0.06, 0.25
+    ratio = (1.0 + clearance) / (cut_off + clearance)
+    yield Check(
+        "mean-pressure-clearance",
+        TOPIC,
+        "7.5/1 bar, cut-off 1/4, clearance 6 %, full compression: mean pressure",
+        "bar",
+        3.216769,
+        1e-5,
+        True,
+        cite("hand/area of the hyperbolic diagram with clearance and compression"),
+        "recomputed",
+        "component",
+        given(mean_pressure_bar, supply, back, ratio, Losses(0.0, 0.0, clearance, 0.0, 0.0, 0.0)),
+    )
+
+
+def brake_pressure_bar(supply: float, back: float, ratio: float, friction: float) -> float:
+    """Shaft work over the volume swept [bar] with a friction mean pressure [bar], by the plant's stage."""
+    stage = diagram(supply * 1e5, back * 1e5, ratio, Losses(0.0, 0.0, 0.0, 0.0, 0.0, friction * 1e5))
+    return float(stage.shaft_work[0] / stage.ideal_volume[0]) / 1e5
+
+
+def _brake() -> Iterator[Check]:
+    yield Check(
+        "mean-pressure-brake",
+        TOPIC,
+        "hyperbolic diagram 7.5/0.1 bar, expansion 2.5, 0.15 bar of friction: brake mean pressure",
+        "bar",
+        5.499,
+        1e-4,
+        True,
+        f"{cite('singh/Ex. 12.03')}, less the friction mean pressure",
+        "recomputed",
+        "component",
+        given(brake_pressure_bar, 7.5, 0.1, 2.5, 0.15),
+    )
 
 
 def indicated_power(

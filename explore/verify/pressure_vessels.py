@@ -7,13 +7,13 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from explore import vessels
-from explore.plant.pump import suction_head
+from explore.plant.pump import circulation_work, suction_head
 from explore.plant.site import SEA_LEVEL_PA, air_pressure
 from explore.verify.bench import Bench
 from explore.verify.check import Check, Kind, Way
 from explore.verify.sources import cite
 
-TOPIC, AIR = "pressure vessels", "air and suction"
+TOPIC, AIR = "pressure vessels", "air and pumps"
 DESIGN_BAR_G = 20.0
 
 
@@ -77,6 +77,9 @@ def _air() -> Iterator[Check]:
     def water_column(bench: Bench) -> float:
         return float(suction_head(np.array([SEA_LEVEL_PA]), np.zeros(1), np.array([1e-3]), 0.0)[0])
 
+    def well_pump(bench: Bench) -> float:
+        return float(circulation_work(np.ones(1), np.array([1e-3]), 0.2e5, 6.0, 0.35)[0])
+
     found: list[tuple[str, str, str, float, float, str, Kind, Callable[[Bench], float]]] = [
         ("air-0", "air pressure at sea level", "Pa", 101325.0, 1e-9, "iso2533/table", "published",
          lambda b: air_pressure(0.0)),
@@ -86,6 +89,8 @@ def _air() -> Iterator[Check]:
          "recomputed", lambda b: air_pressure(2000.0)),
         ("suction-water", "suction head of water of 1000 kg/m3 under one atmosphere", "m", 10.3323, 1e-5,
          "sp811/conventional metre of water, 9806.65 Pa", "recomputed", water_column),
+        ("well-pump", "a kilogram of water lifted 6 m and against 0.2 bar, pump 0.35", "J", 225.257, 1e-5,
+         "hand/(g H + v dp) / eta", "recomputed", well_pump),
     ]  # fmt: skip
     way: Way = "component"
     for name, words, unit, value, tolerance, source, kind, ours in found:

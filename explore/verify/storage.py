@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from explore.plant.store import held_temperature, loss_coefficient, radius
+from explore.plant.store import held_fraction, held_temperature, loss_coefficient, radius
 from explore.season import SeasonResult, Year, mixed_year
 from explore.units import J_PER_KWH, celsius, kelvin
 from explore.verify.bench import Bench
@@ -96,6 +96,13 @@ def daily_loss_kwh() -> float:
     return float((top - left)[0]) * capacity / J_PER_KWH
 
 
+def layer_lost() -> float:
+    """Share of the hot layer of the example that is lost in 12 h [-], by the plant's holding time."""
+    top, mass = np.array([ROOM_K + 75.0]), np.array([481.0])
+    left = held_fraction(np.array([COOLING_W_PER_K]), top, ROOM_K, 0.5 * DAY_S, mass, np.array([200e3]))
+    return float(1.0 - left[0])
+
+
 def held_a_day() -> float:
     """Temperature [degC] of the store of the lumped example after a day, by the plant's holding time."""
     top, capacity = np.array([kelvin(95.0)]), np.array([COOLING_J_PER_K])
@@ -115,6 +122,19 @@ def _cooling() -> Iterator[Check]:
         "published",
         "component",
         given(daily_loss_kwh),
+    )
+    yield Check(
+        "store-hot-layer",
+        TOPIC,
+        "hot layer of 481 kg, 1.407 W/K, 75 K above the air, 200 kJ drawn per kg: share lost in 12 h",
+        "-",
+        0.046282,
+        1e-4,
+        True,
+        cite("bergman/ch. 5, lumped capacitance, of a layer that shrinks at its temperature"),
+        "recomputed",
+        "component",
+        given(layer_lost),
     )
     yield Check(
         "store-held-a-day",

@@ -73,6 +73,11 @@ def test_every_check_is_whole():
         assert not check.within(2.0 * check.published + 3.0 * check.tolerance + 1.0)
 
 
+def test_topics_can_be_typed():
+    """The name of a topic holds nothing that the command line would read as its own grammar."""
+    assert all(re.fullmatch(r"[A-Za-z -]+", check.topic) for check in CHECKS)
+
+
 def test_facts_of_the_trade_are_marked():
     """The three facts about bottled butane carry no source and say so."""
     facts = [check for check in CHECKS if check.kind == "common practice, no source"]
@@ -92,8 +97,8 @@ def test_every_data_file_cites_its_source():
 
 # What is changed in the model, by how much, and the topic whose checks must notice.
 CHANGES = [
-    (pump, "GRAVITY", 1.01, "air and suction"),
-    (site, "SEA_LEVEL_PA", 1.001, "air and suction"),
+    (pump, "GRAVITY", 1.01, "air and pumps"),
+    (site, "SEA_LEVEL_PA", 1.001, "air and pumps"),
     (hazards, "MOLAR_VOLUME", 1.05, "fire and poison"),
     (hazards, "LFL_SHARE", 1.05, "fire and poison"),
     (hazards, "CLASS_3_LFL_KG_PER_M3", 0.3, "fire and poison"),
