@@ -36,11 +36,10 @@ What a run folder holds, and what of it the page needs (everything else is ignor
       "fluid_s_kJ_per_kgK", "water_T_degC"}``: heat counted from the cold end, per kg of total fluid flow.
     - ``indicator``: one per stage ``{"V_L": [...], "p_bar_a": [...]}``, a closed loop starting at the admission.
     - ``exergy``: ``{"supplied_kJ_per_kg", "work_kJ_per_kg", "accounts": [{"component", "destroyed_kJ_per_kg"}]}``.
-    - ``sunlight``: the same from the sunlight on, preferred where given: ``{"sunlight_kJ_per_L", "work_kJ_per_L",
+    - ``sunlight``: the same from the sunlight on, for one full store: ``{"sunlight_kJ_per_L", "work_kJ_per_L",
       "rejected_kJ_per_L", "destroyed": [{"component", "destroyed_kJ_per_L"}]}`` per litre of hot water.
     - ``bill``: ``[{"line", "quantity", "unit", "cost_EUR"}]``; without it the ``cost_<line>_EUR`` columns serve.
     - ``served``: 12 rows (January first) of 24 shares 0..1, null in hours without demand.
-    - ``months``: ``{"collector_yield_kWh": [12], "shaft_energy_kWh": [12]}``.
     - ``hazards``: ``{"relief_setting_bar_g", "walls": [{"part", "material", "wall_mm"}]}``.
     - ``cautions``: list of sentences for this very design.
 ``own.csv`` (optional)

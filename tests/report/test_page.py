@@ -15,7 +15,7 @@ from explore.errors import InputError
 from explore.report import write_page
 from explore.report.data import read_run
 from explore.report.figures import shown
-from explore.report.page import others
+from explore.report.payload import others
 from explore.report.picks import pick
 from tests.report.synthetic import make_run, write_csv
 
@@ -205,3 +205,16 @@ def test_own_designs_are_carried(tmp_path):
     write_csv(made / "own.csv", [{"name": "the tank I have", **rows[0]}])
     data = json.loads(packed(write_page(made).read_text(encoding="utf-8"), "run-data"))
     assert "the tank I have" in data["own"]
+
+
+def test_large_page_sheds_background_and_sheets_but_no_figure(tmp_path):
+    """Under a tight limit the page carries fewer sheets and background designs, yet all of front.csv and the picks."""
+    made = make_run(tmp_path / "r", count=2500)
+    whole = write_page(made).read_text(encoding="utf-8")
+    small = write_page(made, most_bytes=1).read_text(encoding="utf-8")
+    assert len(small) < len(whole)
+    data, full = json.loads(packed(small, "run-data")), json.loads(packed(whole, "run-data"))
+    assert data["front"] == full["front"]
+    assert 0 < len(data["sheets"]["designs"]) < len(full["sheets"]["designs"])
+    assert {str(one.row) for one in pick(read_run(made))} <= set(data["sheets"]["designs"])
+    assert data["others"].count("\n") < full["others"].count("\n")

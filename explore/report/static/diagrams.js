@@ -100,19 +100,16 @@ function exergyRows(accounts, supplied) {
   return small > 0 ? [...large, ["others, each under 1 %", small]] : large;
 }
 
-// From the sunlight where the run accounts for it, else from the hot water.
-function exergyOf(sheet) {
-  if (sheet.sunlight) {
-    const { sunlight_kJ_per_L: supplied, work_kJ_per_L: work, rejected_kJ_per_L: rejected, destroyed } = sheet.sunlight;
-    const accounts = destroyed.map((part) => ({ component: part.component, value: part.destroyed_kJ_per_L }));
-    return { start: "sunlight on the collector", supplied, work, unit: "kJ/L", per: "litre of hot water", accounts: [...accounts, { component: "warmed cooling water", value: rejected }] };
-  }
-  const { supplied_kJ_per_kg: supplied, work_kJ_per_kg: work, accounts } = sheet.exergy;
-  return { start: "hot water", supplied, work, unit: "kJ/kg", per: "kg of fluid", accounts: accounts.map((part) => ({ component: part.component, value: part.destroyed_kJ_per_kg })) };
-}
+const fromSunlight = ({ sunlight_kJ_per_L: supplied, work_kJ_per_L: work, rejected_kJ_per_L: rejected, destroyed }) => ({
+  start: "sunlight on the collector", supplied, work, unit: "kJ/L", per: "litre of hot water",
+  accounts: [...destroyed.map((part) => ({ component: part.component, value: part.destroyed_kJ_per_L })), { component: "warmed cooling water", value: rejected }],
+});
 
-function chartExergy(box, sheet) {
-  const { start, supplied, work, unit, per, accounts } = exergyOf(sheet);
+const fromWater = ({ supplied_kJ_per_kg: supplied, work_kJ_per_kg: work, accounts }) => ({
+  start: "hot water", supplied, work, unit: "kJ/kg", per: "kg of fluid", accounts: accounts.map((part) => ({ component: part.component, value: part.destroyed_kJ_per_kg })),
+});
+
+function chartExergy(box, { start, supplied, work, unit, per, accounts }) {
   const losses = exergyRows(accounts, supplied);
   const share = (value) => `${threeDigits(Math.abs(value))} ${unit}, ${threeDigits((100 * Math.abs(value)) / supplied)} %`;
   const rows = [[start, supplied], ...losses, ["net work", work]].map(([name, value]) => `<b>${plain(name)}</b><br>${share(value)}`);

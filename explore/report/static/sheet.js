@@ -84,11 +84,12 @@ function makeSheet(run, designs, fluids, state) {
     show("chart-boiler", (sheet.boilers || []).length, (box) => chartHeat(box, sheet.boilers, "hot water", css("--hot"), colour));
     show("chart-condenser", sheet.condenser, (box) => chartHeat(box, [sheet.condenser], "cooling water", css("--cold"), colour));
     show("chart-indicator", (sheet.indicator || []).length, (box) => chartIndicator(box, sheet.indicator));
-    show("chart-exergy", sheet.sunlight || sheet.exergy, (box) => chartExergy(box, sheet));
+    show("chart-exergy", sheet.exergy, (box) => chartExergy(box, fromWater(sheet.exergy)));
+    show("chart-sunlight", sheet.sunlight, (box) => chartExergy(box, fromSunlight(sheet.sunlight)));
     show("chart-served", sheet.served, (box) => chartServed(box, sheet.served));
     const lines = billOf(i);
     show("chart-bill", lines.length, (box) => chartBars(box, lines.map((l) => l.line), lines.map((l) => l.cost_EUR), "EUR"));
-    byId("sheet-hint").textContent = sheet.states ? "" : "The run left no state points for this design, so its diagrams are not drawn; its figures are all here.";
+    byId("sheet-hint").textContent = sheet.states ? "" : "The page holds no state points for this design, so its diagrams are not drawn; its figures are all here, and task=inspect prints the whole.";
   }
 
   function yaml(i) {
