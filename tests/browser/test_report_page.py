@@ -175,6 +175,7 @@ def test_sheet_opens_from_the_address(watched, run_folder, rows):
         "chart-condenser",
         "chart-indicator",
         "chart-exergy",
+        "chart-sunlight",
         "chart-served",
         "chart-bill",
     ):
@@ -315,6 +316,21 @@ def test_ready_in_two_seconds(browser, run_folder):
         )
         page.close()
     assert statistics.median(times) < 2000
+
+
+def test_own_design_is_placed_on_the_front(watched, tmp_path):
+    """The reader's own design stands in both charts under its name, at its own figures."""
+    made = make_run(tmp_path / "own", count=600)
+    with (made / "front.csv").open(encoding="utf-8", newline="") as file:
+        row = next(csv.DictReader(file))
+    write_csv(made / "own.csv", [{"name": "my <b>tank</b>", **row}])
+    page = watched.open(write_page(made))
+    mark = page.evaluate(
+        "(({ x, y, text }) => ({ x, y, text }))(document.getElementById('scatter-1').data[2])"
+    )
+    assert mark["x"] == [float(row["cost_EUR"])]
+    assert mark["y"] == [float(row["work_per_litre_kJ"])]
+    assert "my <b>tank</b>" in page.locator("#scatter-1 .textpoint").all_text_contents()
 
 
 def test_five_thousand_designs_stay_at_hand(watched, tmp_path):

@@ -287,6 +287,10 @@ def _sheet(row: dict[str, object]) -> dict[str, object]:
                                     ("water pumps", 0.5), ("water returned", 2.5))
             ],
         },
+        "sunlight": {
+            "sunlight_kJ_per_L": 300.0, "work_kJ_per_L": 15.0, "rejected_kJ_per_L": 5.0,
+            "destroyed": [{"component": "collectors and pipes", "destroyed_kJ_per_L": 280.0}],
+        },
         "served": [[round(m, 2) if asked and 4 <= i <= 10 else None for asked in hours]
                    for i, m in enumerate(month, start=1)],
         "months": {"collector_yield_kWh": [200.0 + 60 * m for m in range(12)], "shaft_energy_kWh": [30 * m for m in month]},
