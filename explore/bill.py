@@ -111,9 +111,7 @@ def annual_cost(total_EUR: ArrayLike, costs: Costs) -> Array:
     return np.asarray(share * np.asarray(total_EUR, dtype=float))
 
 
-def cost_per_kWh(  # noqa: N802 - the unit is spelled kWh
-    annual_cost_EUR: ArrayLike, shaft_energy_kWh_per_year: ArrayLike
-) -> Array:
+def cost_per_kWh(annual_cost_EUR: ArrayLike, shaft_energy_kWh_per_year: ArrayLike) -> Array:
     """Return the cost of one kWh at the shaft [EUR/kWh]; NaN where no energy is served."""
     cost, energy = np.broadcast_arrays(
         np.asarray(annual_cost_EUR, dtype=float), np.asarray(shaft_energy_kWh_per_year, dtype=float)

@@ -163,7 +163,7 @@ def _sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def write_json(path: Path, data: Mapping[str, Any], *, indent: int | None = 1) -> None:
+def write_json(path: Path, data: Mapping[str, Any] | list[dict[str, Any]], *, indent: int | None = 1) -> None:
     """Write JSON with numpy numbers made plain; a number that is not finite becomes null."""
     write_text(path, json.dumps(_plain(data), indent=indent, ensure_ascii=False, allow_nan=False) + "\n")
 

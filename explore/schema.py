@@ -46,33 +46,55 @@ class Checked(BaseModel):
 class Engine(Checked):
     """Losses and coefficients of the machine, the exchangers, the store and the pipes."""
 
-    pump_efficiency: float = quantity(0.6, unit="-", about="feed pump efficiency (small plunger pump)", gt=0, le=1)
+    pump_efficiency: float = quantity(
+        0.6, unit="-", about="feed pump efficiency (small plunger pump)", gt=0, le=1
+    )
     admission_pressure_loss: float = quantity(
-        0.04, unit="-", about="pressure lost through the admission valve, share of inlet pressure", ge=0, lt=0.5
+        0.04,
+        unit="-",
+        about="pressure lost through the admission valve, share of inlet pressure",
+        ge=0,
+        lt=0.5,
     )
     exhaust_pressure_loss: float = quantity(
         0.04, unit="-", about="back pressure above the exhaust receiver, share of its pressure", ge=0, lt=0.5
     )
-    clearance_fraction: float = quantity(0.06, unit="-", about="clearance volume, share of swept volume", ge=0, lt=0.5)
+    clearance_fraction: float = quantity(
+        0.06, unit="-", about="clearance volume, share of swept volume", ge=0, lt=0.5
+    )
     leakage_fraction: float = quantity(
         0.05, unit="-", about="share of the flow that leaks past piston and valves", ge=0, lt=0.9
     )
     wall_loss_per_K: float = quantity(
-        0.002, unit="1/K", about="work lost to the cylinder wall per kelvin between inlet and exhaust", ge=0, le=0.02
+        0.002,
+        unit="1/K",
+        about="work lost to the cylinder wall per kelvin between inlet and exhaust",
+        ge=0,
+        le=0.02,
     )
     friction_mean_pressure_bar: float = quantity(
         0.15, unit="bar", about="friction mean pressure over the swept volume", ge=0, le=5
     )
     end_approach_fraction: float = quantity(
-        0.5, unit="-", about="smallest temperature difference at the ends of an exchanger, share of the pinch", ge=0, le=1
+        0.5,
+        unit="-",
+        about="smallest temperature difference at the ends of an exchanger, share of the pinch",
+        ge=0,
+        le=1,
     )
     water_pressure_drop_bar: float = quantity(
         0.2, unit="bar", about="pressure drop of each water stream", ge=0, le=5
     )
     water_pump_efficiency: float = quantity(0.35, unit="-", about="efficiency of the water pumps", gt=0, le=1)
-    boiler_U_liquid: float = quantity(300.0, unit="W/(m2 K)", about="boiler, liquid zone", source=TEXTBOOK, gt=0)
-    boiler_U_two_phase: float = quantity(700.0, unit="W/(m2 K)", about="boiler, boiling zone", source=TEXTBOOK, gt=0)
-    boiler_U_vapour: float = quantity(60.0, unit="W/(m2 K)", about="boiler, superheating zone", source=TEXTBOOK, gt=0)
+    boiler_U_liquid: float = quantity(
+        300.0, unit="W/(m2 K)", about="boiler, liquid zone", source=TEXTBOOK, gt=0
+    )
+    boiler_U_two_phase: float = quantity(
+        700.0, unit="W/(m2 K)", about="boiler, boiling zone", source=TEXTBOOK, gt=0
+    )
+    boiler_U_vapour: float = quantity(
+        60.0, unit="W/(m2 K)", about="boiler, superheating zone", source=TEXTBOOK, gt=0
+    )
     condenser_U_liquid: float = quantity(
         300.0, unit="W/(m2 K)", about="condenser, subcooling zone", source=TEXTBOOK, gt=0
     )
@@ -82,15 +104,25 @@ class Engine(Checked):
     condenser_U_vapour: float = quantity(
         60.0, unit="W/(m2 K)", about="condenser, desuperheating zone", source=TEXTBOOK, gt=0
     )
-    regenerator_U: float = quantity(60.0, unit="W/(m2 K)", about="regenerator, vapour to liquid", source=TEXTBOOK, gt=0)
+    regenerator_U: float = quantity(
+        60.0, unit="W/(m2 K)", about="regenerator, vapour to liquid", source=TEXTBOOK, gt=0
+    )
     insulation_conductivity: float = quantity(
-        0.035, unit="W/(m K)", about="thermal conductivity of the insulation (mineral wool)", source=TEXTBOOK, gt=0
+        0.035,
+        unit="W/(m K)",
+        about="thermal conductivity of the insulation (mineral wool)",
+        source=TEXTBOOK,
+        gt=0,
     )
     outside_film: float = quantity(
         10.0, unit="W/(m2 K)", about="heat transfer from the insulation to the air", source=TEXTBOOK, gt=0
     )
-    fittings_W_per_K: float = quantity(0.3, unit="W/K", about="heat loss of pipes and fittings of the store", ge=0)
-    pipe_loss_fraction: float = quantity(0.03, unit="-", about="share of the collector heat lost in pipes", ge=0, lt=1)
+    fittings_W_per_K: float = quantity(
+        0.3, unit="W/K", about="heat loss of pipes and fittings of the store", ge=0
+    )
+    pipe_loss_fraction: float = quantity(
+        0.03, unit="-", about="share of the collector heat lost in pipes", ge=0, lt=1
+    )
     collector_rise_mixed_K: float = quantity(
         3.0, unit="K", about="mean collector temperature above a fully mixed store", ge=0, le=30
     )
@@ -98,17 +130,27 @@ class Engine(Checked):
         8.0, unit="kJ/K", about="heat capacity per stage warmed at the first demand hour of a day", ge=0
     )
     smallest_part_load: float = quantity(
-        0.2, unit="-", about="net work at the sizing temperature, least share of that at the rated point", ge=0, le=1
+        0.2,
+        unit="-",
+        about="net work at the sizing temperature, least share of that at the rated point",
+        ge=0,
+        le=1,
     )
     pump_required_head_m: float = quantity(
         0.5, unit="m", about="suction head the feed pump asks for; below it the report warns", ge=0
     )
-    pump_static_head_m: float = quantity(0.5, unit="m", about="height of the condenser outlet above the feed pump", ge=0)
+    pump_static_head_m: float = quantity(
+        0.5, unit="m", about="height of the condenser outlet above the feed pump", ge=0
+    )
     boiler_hold_up_L_per_m2: float = quantity(
         1.2, unit="L/m2", about="inner volume of boiler and regenerator per area", ge=0
     )
-    condenser_hold_up_L_per_m2: float = quantity(1.2, unit="L/m2", about="inner volume of the condenser per area", ge=0)
-    liquid_share_boiler: float = quantity(0.5, unit="-", about="share of the boiler volume filled with liquid", ge=0, le=1)
+    condenser_hold_up_L_per_m2: float = quantity(
+        1.2, unit="L/m2", about="inner volume of the condenser per area", ge=0
+    )
+    liquid_share_boiler: float = quantity(
+        0.5, unit="-", about="share of the boiler volume filled with liquid", ge=0, le=1
+    )
     liquid_share_condenser: float = quantity(
         0.2, unit="-", about="share of the condenser volume filled with liquid", ge=0, le=1
     )
@@ -134,19 +176,32 @@ class Costs(Checked):
     boiler_EUR_per_m2: float = quantity(320.0, unit="EUR/m2", about="boiler surface", ge=0)
     condenser_EUR_per_m2: float = quantity(260.0, unit="EUR/m2", about="condenser surface", ge=0)
     regenerator_EUR_per_m2: float = quantity(220.0, unit="EUR/m2", about="regenerator surface", ge=0)
-    engine_EUR_per_stage: float = quantity(400.0, unit="EUR", about="cylinder, valves and running gear, each stage", ge=0)
-    engine_EUR_per_L06: float = quantity(
-        500.0, unit="EUR/L^0.6", about="engine: this times litres of total swept volume to the power 0.6", ge=0
+    engine_EUR_per_stage: float = quantity(
+        400.0, unit="EUR", about="cylinder, valves and running gear, each stage", ge=0
     )
-    boiler_set_EUR_per_level: float = quantity(140.0, unit="EUR", about="shell and fittings of one boiler", ge=0)
+    engine_EUR_per_L06: float = quantity(
+        500.0,
+        unit="EUR/L^0.6",
+        about="engine: this times litres of total swept volume to the power 0.6",
+        ge=0,
+    )
+    boiler_set_EUR_per_level: float = quantity(
+        140.0, unit="EUR", about="shell and fittings of one boiler", ge=0
+    )
     receiver_EUR_per_level: float = quantity(80.0, unit="EUR", about="receiver of one pressure level", ge=0)
-    feed_pump_EUR_per_level: float = quantity(300.0, unit="EUR", about="feed pump of one pressure level", ge=0)
+    feed_pump_EUR_per_level: float = quantity(
+        300.0, unit="EUR", about="feed pump of one pressure level", ge=0
+    )
     instruments_EUR: float = quantity(300.0, unit="EUR", about="gauges, thermometers, governor", ge=0)
     safety_valve_EUR: float = quantity(90.0, unit="EUR", about="safety valve, each pressure level", ge=0)
-    fittings_fraction: float = quantity(0.10, unit="-", about="fittings, share of all other lines", ge=0, le=1)
+    fittings_fraction: float = quantity(
+        0.10, unit="-", about="fittings, share of all other lines", ge=0, le=1
+    )
     interest_rate: float = quantity(0.04, unit="1/a", about="interest rate", ge=0, le=1)
     lifetime_years: float = quantity(15.0, unit="a", about="years over which the plant is paid", gt=0, le=100)
-    maintenance_fraction: float = quantity(0.02, unit="1/a", about="maintenance a year, share of the cost", ge=0, le=1)
+    maintenance_fraction: float = quantity(
+        0.02, unit="1/a", about="maintenance a year, share of the cost", ge=0, le=1
+    )
 
 
 class FluidCard(Checked):
@@ -158,7 +213,9 @@ class FluidCard(Checked):
     flammable: bool
     toxic: bool
     safety_source: str
-    lfl_percent: float | None = Field(default=None, gt=0, lt=100, description="lower flammability limit, volume %")
+    lfl_percent: float | None = Field(
+        default=None, gt=0, lt=100, description="lower flammability limit, volume %"
+    )
     lfl_kg_per_m3: float | None = Field(default=None, gt=0)
     lfl_source: str = ""
     exposure_limit_ppm: float | None = Field(default=None, gt=0)
@@ -168,7 +225,8 @@ class FluidCard(Checked):
     regulation: str = Field(description="legal status of use")
     regulation_date: str = Field(description="date at which `regulation` was true, YYYY-MM-DD")
     phase_down: bool = Field(
-        default=False, description="named in a phase-down of fluorinated gases or in the PFAS restriction proposal"
+        default=False,
+        description="named in a phase-down of fluorinated gases or in the PFAS restriction proposal",
     )
     price_EUR_per_kg: float = Field(ge=0, description="assumption")
     price_source: str = ASSUMED
@@ -194,8 +252,12 @@ class Collector(Checked):
 class Site(Checked):
     """Where the plant stands and its collectors look."""
 
-    weather: str = Field("pvlib:723170TYA.CSV", description="TMY3 or EPW file; 'pvlib:NAME' is one shipped with pvlib")
-    altitude_m: float | None = Field(None, ge=-450, le=6000, description="m above sea level; empty: from the weather file")
+    weather: str = Field(
+        "pvlib:723170TYA.CSV", description="TMY3 or EPW file; 'pvlib:NAME' is one shipped with pvlib"
+    )
+    altitude_m: float | None = Field(
+        None, ge=-450, le=6000, description="m above sea level; empty: from the weather file"
+    )
     tilt_deg: float = Field(35.0, ge=0, le=90)
     azimuth_deg: float = Field(180.0, ge=0, lt=360, description="clockwise from north")
     albedo: float = Field(0.2, ge=0, le=1)
@@ -212,7 +274,9 @@ class Demand(Checked):
 
     shaft_power_W: float = Field(250.0, gt=0, le=100_000)
     speed_rev_per_min: float = Field(300.0, gt=0, le=3000)
-    hours: tuple[int, ...] = Field((18, 19, 20, 21), description="clock hours (local standard time) in which the engine runs")
+    hours: tuple[int, ...] = Field(
+        (18, 19, 20, 21), description="clock hours (local standard time) in which the engine runs"
+    )
     months: tuple[int, ...] = Field((4, 5, 6, 7, 8, 9, 10))
     hold_hours: float = Field(12.0, ge=0, le=1000, description="h the full store stands before it is used")
 
@@ -233,7 +297,9 @@ class Limits(Checked):
     budget_EUR: float | None = Field(None, gt=0)
     safety_classes: tuple[str, ...] | None = Field(None, description="classes allowed; empty: all")
     vacuum_condenser: bool = Field(True, description="condenser below air pressure allowed")
-    standstill_margin_K: float = Field(5.0, ge=0, le=40, description="store above its set temperature while the engine stands")
+    standstill_margin_K: float = Field(
+        5.0, ge=0, le=40, description="store above its set temperature while the engine stands"
+    )
     bounds: dict[str, tuple[float | None, float | None]] = Field(
         default_factory=dict, description="any reported figure: [least, most]"
     )
@@ -265,9 +331,15 @@ class Scenario(Checked):
     demand: Demand = Demand()
     limits: Limits = Limits()
     objectives: tuple[Objective, ...] = Field(min_length=2, max_length=4)
-    fluids: tuple[str, ...] | None = Field(None, description="working fluids to consider; empty: all in the catalogue")
-    materials: tuple[str, ...] = Field(("steel", "copper", "brass"), description="materials the builder means to use")
-    stock_bores_mm: tuple[float, ...] | None = Field(None, description="tube bores at hand; empty: bore = stroke")
+    fluids: tuple[str, ...] | None = Field(
+        None, description="working fluids to consider; empty: all in the catalogue"
+    )
+    materials: tuple[str, ...] = Field(
+        ("steel", "copper", "brass"), description="materials the builder means to use"
+    )
+    stock_bores_mm: tuple[float, ...] | None = Field(
+        None, description="tube bores at hand; empty: bore = stroke"
+    )
     room_volume_m3: float = Field(40.0, gt=0, description="room in which the engine stands")
 
 
@@ -281,12 +353,17 @@ class Search(Checked):
     seed: int = Field(1, ge=0)
     leg_designs: int = Field(4000, ge=200, description="designs of one leg")
     legs_per_round: int = Field(
-        8, ge=1, le=256, description="legs chosen at a time from what is known; fixes the result whatever the workers"
+        8,
+        ge=1,
+        le=256,
+        description="legs chosen at a time from what is known; fixes the result whatever the workers",
     )
     population: int = Field(100, ge=8)
     least_share_per_fluid: float = Field(0.02, ge=0, le=0.04)
     archive_designs: int = Field(20_000, ge=100, description="designs kept; all of them up to this number")
-    storage: str | None = Field(None, description="database of the campaign; empty: a file in the run's folder")
+    storage: str | None = Field(
+        None, description="database of the campaign; empty: a file in the run's folder"
+    )
     properties: Literal["tables", "helmholtz"] = "tables"
 
 
@@ -319,7 +396,9 @@ class Case(Checked):
     costs: Costs = Costs()
     fluids: dict[str, FluidCard]
     collectors: dict[str, Collector]
-    space: dict[str, Any] = Field(default_factory=dict, description="pins and narrowed ranges of design variables")
+    space: dict[str, Any] = Field(
+        default_factory=dict, description="pins and narrowed ranges of design variables"
+    )
     search: Search
     report: Report = Report()
     results_folder: str = "results"

@@ -26,7 +26,13 @@ CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn c
 
 def run(case: Case, command: str = "explore") -> None:
     """Carry out the task of a checked case; ``command`` is what was typed, for the record."""
-    tasks = {"search": search, "inspect": inspect, "report": report, "verify": verify}
+    tasks = {
+        "search": search,
+        "inspect": inspect,
+        "report": report,
+        "compare": compare,
+        "verify": verify,
+    }
     if case.task.name not in tasks:
         raise InputError(
             f"task.name={case.task.name}: there is no such task here; there are {', '.join(tasks)}"
@@ -92,6 +98,7 @@ def write_results(
     from explore.details import air_pressure_bar, records, sheets
     from explore.front import fluids_table, picks
     from explore.system import Evaluator
+    from explore.verify import remembered
 
     started = time.perf_counter()
     counts = {fluid: (count, outcome.feasible.get(fluid, 0)) for fluid, count in outcome.evaluated.items()}
@@ -106,6 +113,7 @@ def write_results(
     lines = outcome.front.assign(line=range(1, len(outcome.front) + 1))
     chosen = picks(lines, case.scenario.objectives, knees=0)
     runs.write_json(folder / "sheets.json", about, indent=None)
+    runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
@@ -146,6 +154,25 @@ def report(case: Case, command: str) -> None:
     if not folder.is_dir():
         raise InputError(f"run={folder}: there is no such folder")
     print(f"page: {write_page(folder)}")
+
+
+def compare(case: Case, command: str) -> None:
+    """Lay two or more runs side by side on one page in the results folder."""
+    from explore.report import write_comparison
+
+    folders = [Path(name) for name in case.task.runs]
+    for folder in folders:
+        if not folder.is_dir():
+            raise InputError(f"runs: {folder}: there is no such folder; give runs=[FOLDER,FOLDER]")
+    stamp = time.strftime("%Y-%m-%dT%H%M%SZ", time.gmtime())
+    page = Path(case.results_folder) / f"comparison-{stamp}.html"
+    try:
+        page.parent.mkdir(parents=True, exist_ok=True)
+        print(f"page: {write_comparison(folders, page)}")
+    except OSError as error:
+        raise InputError(
+            f"cannot write {page}: {error.strerror or error}; choose another results_folder"
+        ) from error
 
 
 def verify(case: Case, command: str) -> None:

@@ -17,6 +17,7 @@ Tasks
   task=search                      (default) search, write results/<scenario>/<time>/ and its page
   task=inspect design=FILE.yaml    print one design whole; or design=.../front.csv row=N
   task=report run=results/...      build the page of a past run again
+  task=compare runs=[A,B]          lay runs side by side on one page
   task=verify                      hold the model against published numbers; detail=TOPIC some of them,
                                    detail=influence which results each constant moves
 

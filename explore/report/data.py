@@ -42,6 +42,10 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     - ``served``: 12 rows (January first) of 24 shares 0..1, null in hours without demand.
     - ``hazards``: ``{"relief_setting_bar_g", "walls": [{"part", "material", "wall_mm"}]}``.
     - ``cautions``: list of sentences for this very design.
+``checks.json`` (optional)
+    The outside checks of the model, a list of ``{"check", "topic", "quantity", "ours", "published", "unit",
+    "deviation", "tolerance", "within", "source", "kind", "relative"}``; ``deviation`` and ``tolerance`` are shares of the
+    published value where ``relative``, else in the unit.
 ``own.csv`` (optional)
     The reader's own designs, evaluated: columns as front.csv and a first column ``name``.
 
@@ -115,6 +119,7 @@ class Run:
     summary: Mapping[str, Any]
     sheets: Mapping[str, Any] = field(default_factory=dict)
     own: Table = field(default_factory=lambda: Table(()))
+    checks: tuple[Mapping[str, Any], ...] = ()
 
 
 def number(cell: str) -> float:
@@ -146,6 +151,7 @@ def read_run(folder: Path) -> Run:
         summary=_read_json(folder / "summary.json"),
         sheets=_read_json(folder / "sheets.json") if (folder / "sheets.json").exists() else {},
         own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),
+        checks=_read_checks(folder / "checks.json"),
     )
 
 
@@ -166,6 +172,18 @@ def _read_text(path: Path) -> str:
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{path} cannot be read ({error}); a run folder holds it as UTF-8 text") from error
+
+
+def _read_checks(path: Path) -> tuple[Mapping[str, Any], ...]:
+    if not path.exists():
+        return ()
+    try:
+        rows = json.loads(_read_text(path))
+    except json.JSONDecodeError as error:
+        raise InputError(f"{path} is not valid JSON ({error}); the run may have been cut short") from error
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise InputError(f"{path} does not hold a list of checks; the run may have been cut short")
+    return tuple(rows)
 
 
 def _read_json(path: Path) -> dict[str, Any]:

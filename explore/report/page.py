@@ -8,6 +8,7 @@ from typing import Any
 
 from explore.report import embed
 from explore.report.assumptions import groups, settings
+from explore.report.believe import evidence, verdict
 from explore.report.data import Run, read_run
 from explore.report.figures import NONE, label, shown, three_digits, unit, whole
 from explore.report.fluids import compare
@@ -72,6 +73,8 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         fluids=fluids,
         ceilings=run.case.report.pressure_ceilings_bar_g,
         story=story,
+        topics=evidence(run),
+        believed=verdict(run),
         groups=values,
         settings=settings(run.case),
         objectives=run.case.scenario.objectives,

@@ -38,7 +38,12 @@ WATER_MARGIN_K = 0.5
 LEAST_RESULT_KJ = 1e-3
 ROOM_K = 293.15
 CHUNK = 4096
-STRATIFIED_ONLY = ("evaporating_temperature_K", "boiler_hot_end_K", "boiler_cold_end_K", "level_flow_fraction")
+STRATIFIED_ONLY = (
+    "evaporating_temperature_K",
+    "boiler_hot_end_K",
+    "boiler_cold_end_K",
+    "level_flow_fraction",
+)
 MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
 
 

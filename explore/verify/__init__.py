@@ -7,6 +7,7 @@ constant of the model moves.
 from __future__ import annotations
 
 from explore.verify.influence import influence, influence_table
+from explore.verify.memory import remembered
 from explore.verify.results import run, table, verdict
 
-__all__ = ["influence", "influence_table", "run", "table", "verdict"]
+__all__ = ["influence", "influence_table", "remembered", "run", "table", "verdict"]

@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.brute_force results/<scenario>/<time> [designs] [seed]
 
-A point of the front is beaten if a feasible random design is better in every objective by more than 2 % of the front's range
-in that objective. Exit status 1 if any is.
+A point of the front is beaten if a feasible random design is better in every objective by more than 2 % of the
+front's range in that objective. Exit status 1 if any is.
 """
 
 from __future__ import annotations
@@ -38,7 +38,10 @@ def random_feasible(case, n: int, seed: int) -> pd.DataFrame:
         out = evaluator.evaluate(columns)
         ok = out["feasible"]
         kept.append(
-            pd.DataFrame({"fluid": columns["fluid"][ok]} | {o.figure: out[o.figure][ok] for o in case.scenario.objectives})
+            pd.DataFrame(
+                {"fluid": columns["fluid"][ok]}
+                | {o.figure: out[o.figure][ok] for o in case.scenario.objectives}
+            )
         )
     return pd.concat(kept, ignore_index=True)
 

@@ -99,7 +99,9 @@ def main() -> None:
         batch = seconds(lambda some=some: evaluator.evaluate(some)) / half
         one = scalar_seconds(evaluator, some, min(scalar, half))
         each[mode] = batch
-        print(f"{mode:12} {half:8d} {batch * 1e6:10.1f} {1 / batch:10.0f} {one * 1e3:10.2f} {one / batch:7.0f}")
+        print(
+            f"{mode:12} {half:8d} {batch * 1e6:10.1f} {1 / batch:10.0f} {one * 1e3:10.2f} {one / batch:7.0f}"
+        )
     both = 0.5 * sum(each.values())
     print(f"{'the mix':12} {2 * half:8d} {both * 1e6:10.1f} {1 / both:10.0f}")
 

@@ -10,12 +10,37 @@ from explore.system import Evaluator
 from explore.system.designs import INPUTS
 from explore.system.figures import FIGURES
 
-OUTPUTS = """feasible work_per_litre_kJ exergy_per_litre_kJ second_law_efficiency thermal_efficiency
-net_work_kJ_per_kg boiler_pressure_bar_a max_boiler_pressure_bar_a condenser_pressure_bar_a peak_pressure_bar_g
-standstill_pressure_bar_g water_per_fluid_kg cooling_water_per_fluid_kg return_temperature_degC volume_ratio_1
-volume_ratio_2 volume_ratio_3 swept_volume_1_L swept_volume_2_L swept_volume_3_L boiler_area_m2 condenser_area_m2
-fluid_flow_kg_per_s served_share shaft_energy_kWh_per_year autonomy_hours cost_EUR annual_cost_EUR
-cost_EUR_per_kWh""".split()
+OUTPUTS = [
+    "feasible",
+    "work_per_litre_kJ",
+    "exergy_per_litre_kJ",
+    "second_law_efficiency",
+    "thermal_efficiency",
+    "net_work_kJ_per_kg",
+    "boiler_pressure_bar_a",
+    "max_boiler_pressure_bar_a",
+    "condenser_pressure_bar_a",
+    "peak_pressure_bar_g",
+    "standstill_pressure_bar_g",
+    "water_per_fluid_kg",
+    "cooling_water_per_fluid_kg",
+    "return_temperature_degC",
+    "volume_ratio_1",
+    "volume_ratio_2",
+    "volume_ratio_3",
+    "swept_volume_1_L",
+    "swept_volume_2_L",
+    "swept_volume_3_L",
+    "boiler_area_m2",
+    "condenser_area_m2",
+    "fluid_flow_kg_per_s",
+    "served_share",
+    "shaft_energy_kWh_per_year",
+    "autonomy_hours",
+    "cost_EUR",
+    "annual_cost_EUR",
+    "cost_EUR_per_kWh",
+]
 
 
 @pytest.fixture
