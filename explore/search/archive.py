@@ -1,10 +1,9 @@
 """The archive: the designs a campaign remembers, bounded without losing the front.
 
 Kept are the non-dominated feasible designs over all fluids (the front), those of each fluid by
-itself, and a sample of the rest for the page. When a front outgrows its room, the normalised
-objective space is divided into boxes of equal side, the resolution, and each box keeps the design
-nearest to its best corner; the best in each objective stay. The resolution is doubled until the
-front fits, so a design leaves only for another at most one box side worse in each objective.
+itself, and a sample of the rest for the page. When a front outgrows its room, the designs leave that
+alone cover the least hypervolume (:func:`explore.search.ranking.spread`); the most that any of them
+covered, the archive's resolution, is on record.
 """
 
 from __future__ import annotations
@@ -15,15 +14,15 @@ import numpy as np
 
 from explore.front import hypervolume, nondominated
 from explore.search.islands import Known
+from explore.search.ranking import MOST_OBJECTIVES, spread, worth
 
-FINEST = 1.0 / 4096.0
 FRONT_SHARE = 0.5
 OTHERS_SHARE = 0.2
 
 
 @dataclass(frozen=True)
 class Archive:
-    """Designs remembered, and to which resolution the front is kept (0: every design of it)."""
+    """Designs remembered; ``resolution`` is the most hypervolume one design that left the front covered."""
 
     known: Known
     capacity: int
@@ -37,10 +36,10 @@ class Archive:
         """
         pool = Known.join([self.known, fresh])
         front = front_rows(pool)
-        resolution = self.resolution
-        thinned, resolution = _thin(pool.values, front, int(FRONT_SHARE * self.capacity), resolution)
+        kept = _thinned(pool.values, front, int(FRONT_SHARE * self.capacity))
+        resolution = max(self.resolution, _given_up(pool.values, front, kept))
         on_front = np.zeros(len(pool), bool)
-        on_front[thinned] = True
+        on_front[kept] = True
         if keep_all and len(pool) <= self.capacity:
             return replace(self, known=pool, resolution=resolution, on_front=on_front)
         kept = self._others(pool, on_front)
@@ -69,7 +68,7 @@ class Archive:
         for fluid in present:
             rows = np.flatnonzero(fluids == fluid)
             own = rows[front_rows(pool.take(rows))]
-            chosen[_thin(pool.values, own, room, 0.0)[0]] = True
+            chosen[_thinned(pool.values, own, room)] = True
         rest = np.flatnonzero(~chosen)
         newest = rest[max(0, len(rest) - int(OTHERS_SHARE * self.capacity)) :]
         chosen[newest] = True
@@ -82,20 +81,14 @@ def front_rows(known: Known) -> np.ndarray:
     return feasible[nondominated(known.values[feasible])]
 
 
-def _thin(values: np.ndarray, rows: np.ndarray, room: int, resolution: float) -> tuple[np.ndarray, float]:
-    """Keep one design a box of side ``resolution``, doubled until the ``rows`` fit into ``room``."""
-    while len(rows) > room and resolution < 1.0:
-        resolution = max(FINEST, 2.0 * resolution)
-        rows = _one_per_box(values, rows, resolution)
-    return rows, resolution
+def _thinned(values: np.ndarray, rows: np.ndarray, room: int) -> np.ndarray:
+    return np.sort(rows[spread(values[rows], room)]) if len(rows) > room else rows
 
 
-def _one_per_box(values: np.ndarray, rows: np.ndarray, side: float) -> np.ndarray:
-    own = values[rows]
-    boxes = np.floor(own / side)
-    from_corner = np.linalg.norm(own / side - boxes, axis=1)
-    order = np.lexsort((from_corner, *boxes.T))
-    ordered = boxes[order]
-    first = np.ones(len(order), bool)
-    first[1:] = (ordered[1:] != ordered[:-1]).any(axis=1)
-    return rows[np.union1d(order[first], own.argmin(axis=0))]
+def _given_up(values: np.ndarray, front: np.ndarray, kept: np.ndarray) -> float:
+    """Most hypervolume that one design of ``front`` not ``kept`` adds to those kept."""
+    left = np.setdiff1d(front, kept)
+    if len(left) == 0 or values.shape[1] > MOST_OBJECTIVES:
+        return 0.0
+    own = worth(values[front])
+    return float(own[np.isin(front, left)].max())

@@ -71,8 +71,8 @@ class Hunt:
             found[numbers[place]] = result
             while self.legs in found:
                 self._take(found[self.legs], trials[self.legs])
-            if progress:
-                progress(self._progress())
+                if progress:
+                    progress(self._progress())
 
     def _plan(self, numbers: range) -> tuple[list[Order], Mapping[int, Trial]]:
         orders, trials = [], {}

@@ -15,11 +15,11 @@ from explore.search import variation
 from explore.search.ranking import survivors, tournament
 
 ANY_FLUID = -1
-MUTATED_CHOICES = 0.03
+MUTATED_CHOICES = 0.015
 REACH = 5.0
 NEAR_MATES = 0.8
-STEPPED = 0.5
-GUESTS = 0.5
+STEPPED = 0.2
+GUESTS = 0.9
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,7 @@ class Island:
         self.alive = plan.known
         self._counts = counts
         self._rng = rng
-        self._ranks, self._crowding = np.empty(0, int), np.empty(0)
+        self._ranks, self._worth = np.empty(0, int), np.empty(0)
         self._like = self._place = np.empty(0, int)
         if len(plan.known):
             self.tell(plan.known.take(slice(0)))
@@ -117,7 +117,7 @@ class Island:
     def tell(self, batch: Known) -> None:
         """Take an evaluated batch in and keep the best designs."""
         pool = Known.join([self.alive, batch])
-        kept, self._ranks, self._crowding = survivors(pool.values, pool.breach, self.plan.population)
+        kept, self._ranks, self._worth = survivors(pool.values, pool.breach, self.plan.population)
         self.alive = pool.take(kept)
         # Neighbours in this order are alike: same fluid and layout, near in the first objective.
         choices = self.alive.genes.choices
@@ -127,15 +127,15 @@ class Island:
     def breed(self, n: int, rng: np.random.Generator) -> Genes:
         """Half the children by crossover, half by differential steps among like designs; then mutate."""
         alive = self.alive.genes
-        base = tournament(self._ranks, self._crowding, n, rng)
+        base = tournament(self._ranks, self._worth, n, rng)
         near = self._near(base, rng)
-        mate = np.where(rng.random(n) < NEAR_MATES, near, tournament(self._ranks, self._crowding, n, rng))
+        mate = np.where(rng.random(n) < NEAR_MATES, near, tournament(self._ranks, self._worth, n, rng))
         first, second, other = alive.take(base), alive.take(mate), alive.take(self._near(base, rng))
         crossed = variation.simulated_binary_crossover(first.unit, second.unit, rng)
         stepped = variation.differential_step(first.unit, alive.unit[near], other.unit, rng)
         by_step = rng.random((n, 1)) < STEPPED
         unit = np.where(by_step, stepped, crossed)
-        unit = variation.polynomial_mutation(unit, rng, rate=1.0 / unit.shape[1])
+        unit = variation.polynomial_mutation(unit, rng, rate=1.5 / unit.shape[1])
         choices = variation.cross_choices(first.choices, second.choices, rng)
         choices = np.where(by_step, first.choices, choices)
         return Genes(unit, variation.mutate_choices(choices, self._counts, rng, rate=MUTATED_CHOICES))

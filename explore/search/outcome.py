@@ -49,8 +49,8 @@ class SearchOutcome:
     the first objective first. ``all_kept`` tells whether ``designs`` are all that were evaluated.
     ``hypervolume`` is measured on the scenario's normalised axes (:func:`explore.front.hypervolume`).
     Counts are over all designs evaluated: ``evaluated`` and ``feasible`` per fluid; ``lost_to`` gives the
-    designs that broke each constraint, ``lost_alone`` those that broke no other. ``resolution`` is the box
-    side, on the normalised axes, to which the archive keeps the front (0: every design).
+    designs that broke each constraint, ``lost_alone`` those that broke no other. ``resolution`` is the
+    most hypervolume that any design dropped from a full archive's front alone covered (0: none dropped).
     ``last_tenth_gain`` is the share of the hypervolume that the last tenth of the designs brought.
     """
 

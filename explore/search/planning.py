@@ -19,9 +19,9 @@ from explore.search.ranking import survivors
 from explore.space import Space
 
 FRONT = "front"
-BATCH = 4096
+BATCH = 2048
 LEAST_GENERATIONS = 2
-FLUID_POPULATION = 30
+FLUID_POPULATION = 24
 
 
 @dataclass(frozen=True)

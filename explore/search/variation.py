@@ -14,7 +14,7 @@ import numpy as np
 
 
 def simulated_binary_crossover(
-    first: np.ndarray, second: np.ndarray, rng: np.random.Generator, *, eta: float = 15.0, rate: float = 0.5
+    first: np.ndarray, second: np.ndarray, rng: np.random.Generator, *, eta: float = 2.0, rate: float = 0.75
 ) -> np.ndarray:
     """Cross pairs of parents (n, d) into one child each; ``rate`` is the share of genes crossed."""
     u = rng.random(first.shape)
@@ -27,13 +27,13 @@ def simulated_binary_crossover(
 
 
 def polynomial_mutation(
-    unit: np.ndarray, rng: np.random.Generator, *, eta: float | np.ndarray = 20.0, rate: float
+    unit: np.ndarray, rng: np.random.Generator, *, eta: float = 30.0, rate: float
 ) -> np.ndarray:
     """Mutate each gene with probability ``rate`` by Deb's bounded polynomial step."""
     u = rng.random(unit.shape)
-    power = 1.0 / (np.asarray(eta) + 1.0)
-    down = (2.0 * u + (1.0 - 2.0 * u) * (1.0 - unit) ** (np.asarray(eta) + 1.0)) ** power - 1.0
-    up = 1.0 - (2.0 * (1.0 - u) + (2.0 * u - 1.0) * unit ** (np.asarray(eta) + 1.0)) ** power
+    power = 1.0 / (eta + 1.0)
+    down = (2.0 * u + (1.0 - 2.0 * u) * (1.0 - unit) ** (eta + 1.0)) ** power - 1.0
+    up = 1.0 - (2.0 * (1.0 - u) + (2.0 * u - 1.0) * unit ** (eta + 1.0)) ** power
     step = np.where(u < 0.5, down, up)
     return np.clip(np.where(rng.random(unit.shape) < rate, unit + step, unit), 0.0, 1.0)
 
