@@ -364,6 +364,9 @@ class Search(Checked):
     storage: str | None = Field(
         None, description="database of the campaign; empty: a file in the run's folder"
     )
+    artifacts: str | None = Field(
+        None, description="folder all machines share for the legs' designs; empty: in the run's folder"
+    )
     properties: Literal["tables", "helmholtz"] = "tables"
 
 
