@@ -60,6 +60,9 @@ def test_prints_opening_comparison_and_sheet(watched, run_folder):
 def test_charts_fit_the_paper(watched, run_folder):
     """Before printing, every chart that is drawn is as wide as its box on the paper, and wide again afterwards."""
     page = watched.open(run_folder / "report.html")
+    for name in ("#multiples", "#sheet", "#chart-bill"):  # drawn as wide as the window first
+        page.locator(name).scroll_into_view_if_needed()
+        page.wait_for_timeout(600)
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     script = """() => [...document.querySelectorAll('#sheet .chart, #multiples')]
       .filter((box) => box.data && box.clientWidth)
@@ -73,6 +76,27 @@ def test_charts_fit_the_paper(watched, run_folder):
     page.wait_for_timeout(300)
     assert max(box for _, box, _ in page.evaluate(script)) > 1000
     assert watched.errors == []
+
+
+def test_paper_is_light_and_small_for_a_dark_reader(browser, run_folder):
+    """Printing from a dark screen takes the light colours of marks and text, and smaller type in the charts."""
+    context = browser.new_context(viewport={"width": 1440, "height": 900}, offline=True, color_scheme="dark")
+    page = context.new_page()
+    page.goto((run_folder / "report.html").as_uri())
+    page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
+    script = """() => [getComputedStyle(document.querySelector('.mark[data-colour="0"]')).color,
+      getComputedStyle(document.documentElement).getPropertyValue('--ink').trim(),
+      document.getElementById('multiples').layout.font.size]"""
+    page.locator("#multiples").scroll_into_view_if_needed()
+    page.wait_for_timeout(800)
+    screen = page.evaluate(script)
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    paper = page.evaluate(script)
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert paper == ["rgb(11, 107, 176)", "#1d2327", 10]
+    assert all(one != other for one, other in zip(screen, paper, strict=True))
+    assert page.evaluate(script) == screen
+    context.close()
 
 
 def test_comparison_opens_offline(watched, run_folder, tmp_path):

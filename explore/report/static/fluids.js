@@ -27,7 +27,7 @@ function makeFluidViews(run, designs, fluids, state) {
   }
 
   function draw() {
-    const wide = box.clientWidth || 900, across = Math.max(1, Math.min(5, Math.floor(wide / (printing ? 108 : wide < 500 ? 150 : 210)), present.length || 1));
+    const wide = box.clientWidth || 900, across = Math.max(1, Math.min(printing ? 6 : 5, Math.floor(wide / (printing ? 108 : wide < 500 ? 150 : 210)), present.length || 1));
     const down = Math.max(1, Math.ceil(present.length / across)), high = 40 + down * (printing ? 125 : 170);
     const work = designs.numbers("work_per_litre_kJ"), cost = designs.numbers("cost_EUR");
     const shown = state.visible, seen = new Set(shown), range = spans(cost, work);

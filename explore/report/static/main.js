@@ -127,7 +127,7 @@ function wirePrint(sheet, views, repaint) {
     sheet.redraw(true);
     views.draw();
     repaint();
-    // Set at once: the library's own resizing comes a tenth of a second too late for the printer.
+    // A chart drawn before keeps its size; the library's own resizing comes too late for the printer.
     charts().forEach((box) => Plotly.relayout(box, on ? { width: box.clientWidth, height: box.clientHeight } : { width: null, height: null, autosize: true }));
   };
   window.addEventListener("beforeprint", () => set(true));

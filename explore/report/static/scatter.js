@@ -5,7 +5,7 @@ function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
   const [axisY, ...axesX] = ["axis-y", "axis-x1", "axis-x2"].map((id) => document.getElementById(id));
   const everything = Array.from({ length: designs.count }, (_, i) => i);
-  let drawn = [], resting = 0, drawing = 0;
+  let drawn = [], resting = 0;
   const own = run.own ? parseCsv(run.own) : { header: [], rows: [] };
   const texts = Array.from({ length: designs.count }, (_, i) => hoverText(i));
   const small = matchMedia("(max-width: 720px)");
@@ -62,7 +62,6 @@ function makeScatter(run, designs, fluids, state) {
   function draw(shown = state.visible) {
     clearTimeout(resting);
     drawn = shown;
-    drawing++; // drawing anew itself tells of an empty selection
     boxes.forEach((box, k) => {
       const x = axesX[k].value, y = axisY.value;
       const traces = [background(x, y), trace(x, y, shown), ownMarks(x, y), rings(x, y)];
@@ -71,7 +70,6 @@ function makeScatter(run, designs, fluids, state) {
         dragmode: small.matches ? false : "select", uirevision: `${x} ${y}`,
       }), TOOLS);
     });
-    drawing--;
   }
 
   function follow() {
@@ -94,9 +92,9 @@ function makeScatter(run, designs, fluids, state) {
         if (point) location.hash = `design-${point.customdata + 1}`;
       });
       box.on("plotly_selected", (event) => {
-        if (!drawing && event && event.points) state.select(event.points.filter((p) => p.curveNumber === 1).map((p) => p.customdata), "scatter");
+        if (event && event.points) state.select(event.points.filter((p) => p.curveNumber === 1).map((p) => p.customdata), "scatter");
       });
-      box.on("plotly_deselect", () => { if (!drawing) state.select(null, "scatter"); });
+      box.on("plotly_deselect", () => state.select(null, "scatter"));
     });
   }
 
