@@ -16,7 +16,7 @@ import sys
 import tempfile
 import threading
 import traceback
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import IO, Any
 
@@ -27,7 +27,9 @@ from explore.search.leg import Evaluator, Order, run_leg
 from explore.space import Space
 
 EvaluatorFactory = Callable[[Case], Evaluator]
+Task = Order | Genes
 ATTEMPTS = 3
+POLL_S = 0.5
 
 
 class LegError(Exception):
@@ -43,7 +45,7 @@ class Kit:
     factory: EvaluatorFactory
 
 
-def carry_out(task: Order | Genes, kit: Kit, evaluator: Evaluator) -> Any:
+def carry_out(task: Task, kit: Kit, evaluator: Evaluator) -> Any:
     """Run a leg, or evaluate single designs: genes give input and output columns."""
     if isinstance(task, Order):
         return run_leg(task, kit.space, evaluator, kit.case.scenario.objectives)
@@ -52,19 +54,29 @@ def carry_out(task: Order | Genes, kit: Kit, evaluator: Evaluator) -> Any:
 
 
 class Alone:
-    """The crew of one: tasks run in this process, one after another, when results are asked for."""
+    """The crew of one: a task runs in this process when its result is waited for."""
 
     size = 1
 
     def __init__(self, kit: Kit, evaluator: Evaluator):
         self._kit, self._evaluator = kit, evaluator
+        self._queue: list[tuple[int, Task]] = []
 
-    def results(self, tasks: Sequence[Any], *, stop: Callable[[], bool]) -> Iterator[tuple[int, Any]]:
-        """Yield (place, result) of each task; begin none once ``stop()`` is true."""
-        for place, task in enumerate(tasks):
-            if stop():
-                return
-            yield place, carry_out(task, self._kit, self._evaluator)
+    @property
+    def free(self) -> int:
+        """How many tasks would start at once."""
+        return self.size - len(self._queue)
+
+    def submit(self, key: int, task: Task) -> None:
+        """Give a task out under a key of the caller's."""
+        self._queue.append((key, task))
+
+    def wait(self, seconds: float) -> list[tuple[int, Any]]:
+        """Return what was finished, as (key, result)."""
+        if not self._queue:
+            return []
+        key, task = self._queue.pop(0)
+        return [(key, carry_out(task, self._kit, self._evaluator))]
 
     def close(self) -> None:
         """Nothing to end."""
@@ -76,48 +88,54 @@ class Crew:
     def __init__(self, size: int, kit: Kit):
         self.size = size
         self._log = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the workers that write to it
-        self._hands = [_Hand(kit, self._log) for _ in range(size)]
+        self._idle = [_Hand(kit, self._log) for _ in range(size)]
+        self._busy: list[_Hand] = []
+        self._answers: queue.Queue[tuple[_Hand, int, Any]] = queue.Queue()
 
-    def results(self, tasks: Sequence[Any], *, stop: Callable[[], bool]) -> Iterator[tuple[int, Any]]:
-        """Yield (place, result) as tasks finish; begin none once ``stop()`` is true.
+    @property
+    def free(self) -> int:
+        """How many tasks would start at once."""
+        return len(self._idle)
+
+    def submit(self, key: int, task: Task) -> None:
+        """Give a task to an idle worker under a key of the caller's."""
+        hand = self._idle.pop()
+        self._busy.append(hand)
+        threading.Thread(
+            target=lambda: self._answers.put((hand, key, hand.answer(task))), name="leg", daemon=True
+        ).start()
+
+    def wait(self, seconds: float) -> list[tuple[int, Any]]:
+        """Return what was finished, as (key, result), after at most ``seconds``.
 
         Raises :class:`InputError` if the model refused its input, :class:`LegError` on a defect.
         """
-        waiting, answers = iter(enumerate(tasks)), queue.Queue[tuple[_Hand, int, Any]]()
-        running = sum(self._give(hand, waiting, answers, stop) for hand in self._hands)
-        while running:
-            # With a timeout the wait can be interrupted by a signal on every platform.
-            try:
-                hand, place, answer = answers.get(timeout=0.5)
-            except queue.Empty:
-                continue
-            running -= 1
-            if isinstance(answer, BaseException):
-                raise answer
-            running += self._give(hand, waiting, answers, stop)
-            yield place, answer
-
-    def _give(
-        self,
-        hand: _Hand,
-        waiting: Iterator[tuple[int, Any]],
-        answers: queue.Queue[tuple[_Hand, int, Any]],
-        stop: Callable[[], bool],
-    ) -> bool:
-        item = None if stop() else next(waiting, None)
-        if item is None:
-            return False
-        place, task = item
-        threading.Thread(
-            target=lambda: answers.put((hand, place, hand.answer(task))), name="leg", daemon=True
-        ).start()
-        return True
+        try:
+            hand, key, answer = self._answers.get(timeout=seconds)
+        except queue.Empty:
+            return []
+        self._busy.remove(hand)
+        self._idle.append(hand)
+        if isinstance(answer, BaseException):
+            raise answer
+        return [(key, answer)]
 
     def close(self) -> None:
-        """End the workers: their input is closed, and what they are doing is abandoned."""
-        for hand in self._hands:
+        """End the workers, and abandon what they are doing."""
+        for hand in (*self._idle, *self._busy):
             hand.end()
         self._log.close()
+
+
+def all_done(crew: Alone | Crew, tasks: Sequence[Task]) -> list[Any]:
+    """Carry out all tasks and return their results in order."""
+    results: dict[int, Any] = {}
+    waiting = iter(enumerate(tasks))
+    while len(results) < len(tasks):
+        while crew.free and (item := next(waiting, None)) is not None:
+            crew.submit(*item)
+        results.update(crew.wait(POLL_S))
+    return [results[place] for place in range(len(tasks))]
 
 
 class _Hand:
@@ -125,6 +143,7 @@ class _Hand:
 
     def __init__(self, kit: Kit, log: IO[bytes]):
         self._kit, self._log = kit, log
+        self._ended = False
         self._process = self._start()
 
     def answer(self, task: Any) -> Any:
@@ -133,13 +152,19 @@ class _Hand:
             try:
                 send(self._process.stdin, task)
                 return receive(self._process.stdout)
-            except (OSError, EOFError, pickle.UnpicklingError):
-                self.end()
+            except (OSError, ValueError, EOFError, pickle.UnpicklingError):
+                if self._ended:
+                    break
+                self._kill()
                 self._process = self._start()
         return LegError(f"a worker process died {ATTEMPTS} times on one leg: {self._last_words()}")
 
     def end(self) -> None:
-        """Kill the process; it holds nothing that is not also here."""
+        """Kill the process for good; it holds nothing that is not also here."""
+        self._ended = True
+        self._kill()
+
+    def _kill(self) -> None:
         self._process.kill()
         for pipe in (self._process.stdin, self._process.stdout):
             with contextlib.suppress(OSError):

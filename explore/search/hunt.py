@@ -3,37 +3,41 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
+import numpy as np
+
+from explore.front import hypervolume
 from explore.schema import Case, Search
 from explore.search.archive import Archive
-from explore.search.campaign import FOCUS, Ledger
-from explore.search.crew import Alone, Crew
+from explore.search.campaign import Ledger
+from explore.search.crew import POLL_S, Alone, Crew
 from explore.search.islands import Known
-from explore.search.leg import Order, Result, Tally
+from explore.search.leg import Result, Tally
 from explore.search.outcome import Moment, Progress, ProgressCallback
 from explore.search.planning import Budget, order
 from explore.space import Space
 
-if TYPE_CHECKING:
-    from optuna.trial import Trial
+REVIVE_EVERY_S = 5.0
 
 
 class Hunt:
-    """A search under way: what is known, what was counted, and what comes next."""
+    """A search under way: what is known, what was counted, and what comes next.
+
+    Legs are taken in by number, and those of a round all start from the archive at the round's start, so
+    that neither the number of workers nor the order in which they finish changes what is found.
+    """
 
     def __init__(self, case: Case, space: Space, ledger: Ledger):
-        self.case, self.space = case, space
+        self.case, self.space, self.ledger = case, space, ledger
         self.archive = Archive(_nothing(case, space), case.search.archive_designs)
         self.tally = Tally.zero(space.fluids)
         self.history: list[Moment] = []
         self.legs = 0
         self.leg_seconds = self.model_seconds = 0.0
         self.stop_reason = ""
-        self._ledger = ledger
         self._budget = Budget.of(case.search)
-        self._started = time.perf_counter()
+        self._started = time.perf_counter() - ledger.elapsed()
+        self._looked = time.perf_counter()
 
     @property
     def search(self) -> Search:
@@ -42,8 +46,13 @@ class Hunt:
 
     @property
     def seconds(self) -> float:
-        """Seconds since the start."""
+        """Seconds since the start, those before a restart included."""
         return time.perf_counter() - self._started
+
+    @property
+    def seconds_used(self) -> float:
+        """Seconds until the last leg taken in was finished."""
+        return self.history[-1].seconds if self.history else self.seconds
 
     @property
     def keep_all(self) -> bool:
@@ -56,51 +65,85 @@ class Hunt:
 
     def run(self, crew: Alone | Crew, progress: ProgressCallback | None) -> None:
         """Run rounds until the budget is used or the search is interrupted."""
-        while not self._over():
+        while not self._done():
             numbers = self._budget.round(self.legs, self.search.legs_per_round)
-            if not numbers:
-                self.stop_reason = "designs"
+            if self.legs in numbers:
+                self._round(numbers, crew, progress)
+            else:
+                self.stop_reason = self.stop_reason or "designs"
                 return
-            self._round(numbers, crew, progress)
+
+    def _done(self) -> bool:
+        """Whether to stop here: the budget is used, and no finished legs wait to be taken in."""
+        return self._over() and self.legs >= self.ledger.legs_finished()
 
     def _round(self, numbers: range, crew: Alone | Crew, progress: ProgressCallback | None) -> None:
-        """Choose the legs from what is known now, and take their results in by number."""
-        orders, trials = self._plan(numbers)
+        """Carry out the legs of a round, or fetch those others have done, and take them in by number."""
+        base = self.archive
+        self.ledger.open(numbers)
         found: dict[int, Result] = {}
-        for place, result in crew.results(orders, stop=self._over):
-            found[numbers[place]] = result
-            while self.legs in found:
-                self._take(found[self.legs], trials[self.legs])
-                if progress:
-                    progress(self._progress())
+        busy: set[int] = set()
+        while len(found) < len(numbers):
+            found |= self.ledger.finished(numbers, found.keys() | busy)
+            self._take_next(found, progress)
+            self._hand_out(numbers, base, crew, found.keys() | busy, busy)
+            if not busy:
+                if self._over():
+                    break
+                if len(found) < len(numbers):
+                    self._await_others()
+                continue
+            for number, result in crew.wait(POLL_S):
+                busy.discard(number)
+                if self.ledger.finish(result, self._gain(base, result), self.seconds):
+                    found[number] = result
+            self._take_next(found, progress)
+        for number in sorted(n for n in found if n >= self.legs):
+            self._take(found[number], number + 1)
 
-    def _plan(self, numbers: range) -> tuple[list[Order], Mapping[int, Trial]]:
-        orders, trials = [], {}
-        for number in numbers:
-            trial = trials[number] = self._ledger.open(number)
-            orders.append(
-                order(
-                    number,
-                    trial.params[FOCUS],
-                    self._budget.size(number),
-                    self.archive,
-                    self.space,
-                    self.search,
-                    keep_all=self.keep_all,
-                )
+    def _hand_out(
+        self, numbers: range, base: Archive, crew: Alone | Crew, known: set[int], busy: set[int]
+    ) -> None:
+        """Give legs that nobody works on to idle workers."""
+        while crew.free and not self._over():
+            claimed = self.ledger.claim(numbers, known | busy)
+            if claimed is None:
+                return
+            number, focus = claimed
+            size = self._budget.size(number)
+            crew.submit(
+                number,
+                order(number, focus, size, base, self.space, self.search, keep_all=self.keep_all),
             )
-        return orders, trials
+            busy.add(number)
 
-    def _take(self, result: Result, trial: Trial) -> None:
-        before = self.archive.hypervolume
+    def _await_others(self) -> None:
+        """Wait for legs in other hands, and put those of dead processes down again."""
+        time.sleep(POLL_S)
+        if time.perf_counter() - self._looked > REVIVE_EVERY_S:
+            self._looked = time.perf_counter()
+            self.ledger.revive()
+
+    def _take_next(self, found: dict[int, Result], progress: ProgressCallback | None) -> None:
+        while self.legs in found:
+            self._take(found[self.legs], self.legs + 1)
+            if progress:
+                progress(self._progress())
+
+    def _take(self, result: Result, legs: int) -> None:
         self.archive = self.archive.add(result.known, keep_all=self.keep_all)
         self.tally = Tally.sum([self.tally, result.tally])
-        self.legs += 1
+        self.legs = legs
         self.leg_seconds += result.seconds
         self.model_seconds += result.model_seconds
-        after = self.archive.hypervolume
-        self.history.append(Moment(self.tally.evaluated_total, self.seconds, after))
-        self._ledger.close(trial, result, after - before)
+        seconds = self.ledger.at_seconds(result.number, self.seconds)
+        self.history.append(Moment(self.tally.evaluated_total, seconds, self.archive.hypervolume))
+
+    @staticmethod
+    def _gain(base: Archive, result: Result) -> float:
+        """Hypervolume a leg adds to the archive as it stood when its round began."""
+        good = result.known.values[result.known.breach <= 0.0]
+        return hypervolume(np.concatenate([base.front.values, good])) - base.hypervolume
 
     def _over(self) -> bool:
         limit = self.search.seconds

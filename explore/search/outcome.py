@@ -51,7 +51,9 @@ class SearchOutcome:
     Counts are over all designs evaluated: ``evaluated`` and ``feasible`` per fluid; ``lost_to`` gives the
     designs that broke each constraint, ``lost_alone`` those that broke no other. ``resolution`` is the
     most hypervolume that any design dropped from a full archive's front alone covered (0: none dropped).
-    ``last_tenth_gain`` is the share of the hypervolume that the last tenth of the designs brought.
+    ``stop_reason`` is "designs", "seconds" or "interrupted"; ``trouble`` says what went wrong with the
+    campaign's storage, if anything. ``last_tenth_gain`` is the share of the hypervolume that
+    the last tenth of the designs brought.
     """
 
     front: pd.DataFrame
@@ -67,6 +69,7 @@ class SearchOutcome:
     left_out: dict[str, str]
     resolution: float
     stop_reason: str
+    trouble: str
     legs: int
     workers: int
     seed: int

@@ -26,29 +26,32 @@ FLUID_POPULATION = 24
 
 @dataclass(frozen=True)
 class Budget:
-    """How the designs are cut into legs: ``legs`` of them in all (None: until the time is up)."""
+    """How the designs are cut into legs: of ``leg_designs`` each, the last with what is left of ``designs``."""
 
     leg_designs: int
-    legs: int | None
     designs: int | None
 
     @classmethod
     def of(cls, search: Search) -> Budget:
-        """Cut ``search.designs`` into equal legs of about ``search.leg_designs``."""
-        if search.designs is None:
-            return cls(search.leg_designs, None, None)
-        return cls(search.leg_designs, -(-search.designs // search.leg_designs), search.designs)
+        """Read the budget of the search settings."""
+        return cls(search.leg_designs, search.designs)
+
+    @property
+    def legs(self) -> int | None:
+        """Number of legs in all; None: until the time is up."""
+        return None if self.designs is None else -(-self.designs // self.leg_designs)
 
     def size(self, leg: int) -> int:
-        """Designs of leg number ``leg``; all legs together use exactly the budget."""
-        if self.legs is None or self.designs is None:
+        """Designs of leg number ``leg``."""
+        if self.designs is None:
             return self.leg_designs
-        return (leg + 1) * self.designs // self.legs - leg * self.designs // self.legs
+        return min(self.leg_designs, self.designs - leg * self.leg_designs)
 
-    def round(self, first_leg: int, per_round: int) -> range:
-        """Numbers of the legs of the round that starts with ``first_leg``."""
-        last = first_leg + per_round
-        return range(first_leg, last if self.legs is None else min(last, self.legs))
+    def round(self, legs_done: int, per_round: int) -> range:
+        """Numbers of the legs of the round that comes after ``legs_done`` legs."""
+        first = legs_done // per_round * per_round
+        last = first + per_round if self.legs is None else min(first + per_round, self.legs)
+        return range(first, last)
 
 
 def order(

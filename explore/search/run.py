@@ -6,7 +6,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
@@ -16,7 +16,7 @@ import numpy as np
 
 from explore.errors import InputError
 from explore.schema import Case, Search
-from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit
+from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
 from explore.search.islands import Genes
 from explore.search.judge import judge, scale
 from explore.search.leg import Evaluator
@@ -43,30 +43,37 @@ def optimise(
 
     ``scenario`` is a whole case (:func:`explore.load_scenario`) or what that function takes.
     ``evaluator`` makes the model from the case; it must be importable by name, for worker processes.
-    ``progress`` is called after every leg. With a budget in designs the outcome depends on the seed only,
+    ``progress`` is called after every leg. The campaign is kept in ``run_folder``, or in the database that
+    ``search.storage`` names; one already there is continued. With a budget in designs the outcome depends on the seed only,
     not on the number of workers. Ctrl-C ends the search after the legs in flight.
 
-    Raises :class:`InputError` if the budget is empty, the space is empty, or nothing feasible was found.
+    Raises :class:`InputError` if the budget or the space is empty, if nothing feasible was found, and if the
+    campaign found in the storage is one of something else.
     """
-    from explore.search.campaign import Ledger
     from explore.search.hunt import Hunt
+    from explore.search.identity import facts
+    from explore.search.storage import open_ledger
 
     case = scenario if isinstance(scenario, Case) else _load(scenario)
     workers = _workers(case.search)
     kit = Kit(case, Space.from_case(case), evaluator or model)
+    ledger = open_ledger(case, kit.space.fluids, run_folder, facts(case, kit.factory))
     started = time.perf_counter()
     # Built here first: what the model caches on disk is then ready for every worker.
     alone = Alone(kit, kit.factory(case))
     ready = time.perf_counter()
     crew: Alone | Crew = Crew(workers, kit) if workers > 1 else alone
     try:
-        hunt = Hunt(case, kit.space, Ledger(case.scenario.name, kit.space.fluids))
+        hunt = Hunt(case, kit.space, ledger)
         with _interruptible(hunt):
             hunt.run(crew, progress)
+        if hunt.legs == 0:
+            raise InputError("the search was ended before its first leg was finished; nothing was found")
         hunted = time.perf_counter()
         designs = _evaluated(hunt.archive.known.genes, kit.space, crew)
     finally:
         crew.close()
+        ledger.close()
     if hunt.tally.feasible_total == 0:
         raise InputError(_nothing_feasible(hunt, designs))
     finished = time.perf_counter()
@@ -131,9 +138,7 @@ def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
     import pandas as pd
 
     chunks = [genes.take(slice(start, start + CHUNK)) for start in range(0, len(genes), CHUNK)]
-    parts: dict[int, Mapping[str, np.ndarray]] = dict(crew.results(chunks, stop=lambda: False))
-    frames = [pd.DataFrame(dict(parts[place])) for place in range(len(chunks))]
-    return pd.concat(frames, ignore_index=True)
+    return pd.concat([pd.DataFrame(part) for part in all_done(crew, chunks)], ignore_index=True)
 
 
 def _outcome(hunt: Hunt, designs: pd.DataFrame, workers: int, timings: dict[str, float]) -> SearchOutcome:
@@ -154,11 +159,12 @@ def _outcome(hunt: Hunt, designs: pd.DataFrame, workers: int, timings: dict[str,
         left_out=dict(hunt.space.left_out),
         resolution=hunt.archive.resolution,
         stop_reason=hunt.stop_reason,
+        trouble=hunt.ledger.trouble,
         legs=hunt.legs,
         workers=workers,
         seed=hunt.search.seed,
-        seconds=timings["search"],
-        designs_per_second=count / timings["search"],
+        seconds=hunt.seconds_used,
+        designs_per_second=count / hunt.seconds_used,
         bookkeeping_us_per_design=1e6 * (hunt.leg_seconds - hunt.model_seconds) / count,
         model_us_per_design=1e6 * hunt.model_seconds / count,
         timings_s=timings,

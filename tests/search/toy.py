@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import Any
 
 import numpy as np
@@ -107,3 +108,12 @@ class HopelessEvaluator(ToyEvaluator):
         outcome["violation_served_share"] = np.full(len(outcome["cost_EUR"]), 0.3)
         outcome["feasible"] = np.zeros(len(outcome["cost_EUR"]), bool)
         return outcome
+
+
+class SlowEvaluator(ToyEvaluator):
+    """The same, 20 ms slower a batch, so that a process can be killed in the middle."""
+
+    def evaluate(self, columns: Columns) -> Columns:
+        """Evaluate a batch."""
+        time.sleep(0.02)
+        return super().evaluate(columns)

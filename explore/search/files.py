@@ -1,0 +1,110 @@
+"""Legs as files: written whole or not at all, checked when read.
+
+A leg's file is a NumPy archive of plain arrays (nothing in it is executed when it is read); its zip
+container carries a checksum of every array, so that a torn or altered file is noticed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import zipfile
+from dataclasses import asdict
+from pathlib import Path
+from typing import BinaryIO
+
+import numpy as np
+
+from explore.search.islands import Genes, Known
+from explore.search.leg import Result, Tally
+
+
+class TornError(Exception):
+    """A leg's file is missing, incomplete or not one."""
+
+
+def pack(result: Result) -> bytes:
+    """Turn a leg's result into the content of its file."""
+    facts = {
+        "number": result.number,
+        "focus": result.focus,
+        "tally": asdict(result.tally),
+        "seconds": result.seconds,
+        "model_seconds": result.model_seconds,
+    }
+    content = io.BytesIO()
+    np.savez(
+        content,
+        unit=result.known.genes.unit,
+        choices=result.known.genes.choices.astype(np.int16),
+        values=result.known.values,
+        breach=result.known.breach,
+        facts=np.frombuffer(json.dumps(facts).encode(), np.uint8),
+    )
+    return content.getvalue()
+
+
+def unpack(content: bytes) -> Result:
+    """Read the content of a leg's file; raises :class:`TornError` if it is damaged."""
+    try:
+        with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
+            facts = json.loads(arrays["facts"].tobytes())
+            genes = Genes(arrays["unit"], arrays["choices"].astype(int))
+            known = Known(genes, arrays["values"], arrays["breach"])
+        tally = Tally(**facts["tally"])
+        return Result(facts["number"], facts["focus"], known, tally, facts["seconds"], facts["model_seconds"])
+    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as error:
+        raise TornError(str(error) or type(error).__name__) from error
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that, whatever happens, ``path`` holds all of ``content`` or what it held before."""
+    unfinished = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with unfinished.open("wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        unfinished.replace(path)
+        sync_folder(path.parent)
+    finally:
+        with contextlib.suppress(OSError):
+            unfinished.unlink(missing_ok=True)
+
+
+def sync_folder(folder: Path) -> None:
+    """Force a folder's entries to the disk, where the system can."""
+    if not hasattr(os, "O_DIRECTORY"):
+        return
+    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+class Shelf:
+    """A folder of artifacts behind Optuna's artifact interface, each file written whole or not at all."""
+
+    def __init__(self, folder: Path):
+        self.folder = folder
+
+    def open_reader(self, artifact_id: str) -> BinaryIO:
+        """Open an artifact for reading."""
+        from optuna.artifacts.exceptions import ArtifactNotFound
+
+        try:
+            return (self.folder / Path(artifact_id).name).open("rb")
+        except FileNotFoundError as error:
+            raise ArtifactNotFound(artifact_id) from error
+
+    def write(self, artifact_id: str, content_body: BinaryIO) -> None:
+        """Store an artifact."""
+        self.folder.mkdir(exist_ok=True)
+        write_whole(self.folder / Path(artifact_id).name, content_body.read())
+
+    def remove(self, artifact_id: str) -> None:
+        """Remove an artifact."""
+        (self.folder / Path(artifact_id).name).unlink()
