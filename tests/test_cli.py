@@ -34,6 +34,7 @@ FILES = {
     "sheets.json",
     "summary.json",
     "report.html",
+    "checks.json",
     "run.log",
 }
 DESIGN = {

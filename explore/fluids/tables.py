@@ -42,8 +42,8 @@ if TYPE_CHECKING:
 
     from explore.fluids.helmholtz import Substance
 
-PRESSURES = 320
-STEPS = 64
+PRESSURES = 256
+STEPS = 192
 SUPERHEATS = 81
 HIGHEST_SUPERHEAT_K = 40.0
 TEMPERATURES = 1200
