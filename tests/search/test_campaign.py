@@ -19,7 +19,7 @@ from explore.search import optimise
 from explore.search.campaign import FocusSampler, Ledger
 from explore.search.files import Shelf, TornError, pack, unpack
 from explore.search.storage import JOURNAL, LEGS, mend
-from tests.search.toy import ToyEvaluator, toy_case
+from tests.search.toy import SlowEvaluator, ToyEvaluator, toy_case
 
 ROOT = Path(__file__).parents[2]
 SETTINGS = {"designs": 6000, "leg_designs": 500, "legs_per_round": 4, "archive_designs": 1000}
@@ -30,6 +30,36 @@ from explore.search import optimise
 from tests.search.toy import SlowEvaluator, toy_case
 settings = {settings!r}
 optimise(toy_case(**settings), evaluator=SlowEvaluator, run_folder=Path(sys.argv[1]))
+"""
+
+# Half a file, or half a record, and then the power fails: by the call at which it does.
+TORN_LEG = """
+import os, signal, pathlib
+from explore.search import files
+count = [0]
+whole = files.os.fsync
+def tear(handle):
+    name = os.readlink(f"/proc/self/fd/{{handle}}")
+    if name.endswith(".part"):
+        count[0] += 1
+        if count[0] > {call}:
+            os.ftruncate(handle, os.fstat(handle).st_size // 2)
+            os.kill(os.getpid(), signal.SIGKILL)
+    whole(handle)
+files.os.fsync = tear
+"""
+TORN_RECORD = """
+import os, signal
+from optuna.storages.journal import JournalFileBackend
+count = [0]
+append = JournalFileBackend.append_logs
+def tear(self, logs):
+    append(self, logs)
+    count[0] += 1
+    if count[0] > {call}:
+        os.truncate(self._file_path, os.path.getsize(self._file_path) - 12)
+        os.kill(os.getpid(), signal.SIGKILL)
+JournalFileBackend.append_logs = tear
 """
 
 
@@ -150,12 +180,16 @@ def test_a_full_disk_does_not_end_the_search(tmp_path, uninterrupted, monkeypatc
     assert found.front.equals(uninterrupted.front)
 
 
-def _killed_after(folder: Path, seconds: float, number: int = signal.SIGKILL) -> None:
-    child = subprocess.Popen(
-        [sys.executable, "-c", CHILD.format(settings=SETTINGS), str(folder)],
+def _start(folder: Path, prelude: str = "") -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        [sys.executable, "-c", prelude + CHILD.format(settings=SETTINGS), str(folder)],
         cwd=ROOT,
         env=os.environ | {"PYTHONPATH": str(ROOT)},
     )
+
+
+def _ended_after(folder: Path, seconds: float, number: int) -> None:
+    child = _start(folder)
     deadline = time.monotonic() + 60.0
     while not (folder / JOURNAL).exists() and time.monotonic() < deadline:
         time.sleep(0.02)
@@ -164,26 +198,38 @@ def _killed_after(folder: Path, seconds: float, number: int = signal.SIGKILL) ->
     child.wait()
 
 
-@pytest.mark.parametrize("seconds", [0.05, 0.15, 0.4, 0.7])
+def _resumed(folder):
+    return optimise(toy_case(**SETTINGS), evaluator=SlowEvaluator, run_folder=folder)
+
+
+MOMENTS = 20 if os.environ.get("EXPLORE_ALL_CRASHES") else 6
+WRITES = 10 if os.environ.get("EXPLORE_ALL_CRASHES") else 4
+
+
+@pytest.mark.parametrize("seconds", np.linspace(0.02, 0.9, MOMENTS).round(3).tolist())
 def test_kill_at_any_moment_loses_at_most_the_legs_in_flight(tmp_path, uninterrupted, seconds):
     """A search killed with SIGKILL and resumed finds what an uninterrupted one finds."""
-    _killed_after(tmp_path, seconds)
-    stored = len(list((tmp_path / LEGS).glob("[!.]*")))
+    _ended_after(tmp_path, seconds, signal.SIGKILL)
     found = _resumed(tmp_path)
     assert found.front.equals(uninterrupted.front)
     assert found.evaluated == uninterrupted.evaluated
-    assert stored <= 12
 
 
-def _resumed(folder):
-    from tests.search.toy import SlowEvaluator
-
-    return optimise(toy_case(**SETTINGS), evaluator=SlowEvaluator, run_folder=folder)
+@pytest.mark.parametrize("place", range(WRITES))
+def test_kill_inside_a_write_loses_at_most_the_legs_in_flight(tmp_path, uninterrupted, place):
+    """Killed half-way through writing a leg's file, or a record of the journal: the same front."""
+    target, call = (TORN_LEG, place // 2) if place % 2 else (TORN_RECORD, 7 * place + 9)
+    child = _start(tmp_path, target.format(call=call))
+    assert child.wait() == -signal.SIGKILL
+    assert list(tmp_path.rglob("*.part")) or not (tmp_path / JOURNAL).read_bytes().endswith(b"\n")
+    found = _resumed(tmp_path)
+    assert found.front.equals(uninterrupted.front)
+    assert found.evaluated == uninterrupted.evaluated
 
 
 def test_ctrl_c_finishes_the_leg_and_keeps_what_was_found(tmp_path):
     """SIGINT ends a search in good order: exit status 0 and legs on disk that can be continued."""
-    _killed_after(tmp_path, 0.3, signal.SIGINT)
+    _ended_after(tmp_path, 0.3, signal.SIGINT)
     before = len(list((tmp_path / LEGS).iterdir()))
     assert before >= 1
     assert _resumed(tmp_path).legs == 12
