@@ -6,7 +6,7 @@ The same data are printed by ``task=inspect`` and written to a run's ``sheets.js
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from explore import units, vessels
@@ -106,16 +106,30 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
     }
 
 
-def sheets(evaluator: Evaluator, front: pd.DataFrame) -> dict[str, Any]:
-    """Return the content of ``sheets.json``: the domes of the front's fluids, the details of each line."""
+def sheets(
+    evaluator: Evaluator, front: pd.DataFrame, most: int, wanted: Iterable[int] = ()
+) -> dict[str, Any]:
+    """Return the content of ``sheets.json``: the domes of the front's fluids, the details of its lines.
+
+    At most about ``most`` lines are taken apart: the ``wanted`` ones, and others spread evenly over the front.
+    """
     from explore.system.dissect import dome
 
     fluids = sorted({str(fluid) for fluid in front["fluid"]})
-    apart = details(evaluator, front)
+    lines = spread(len(front), most, wanted)
+    apart = details(evaluator, front.iloc[[line - 1 for line in lines]])
     return {
         "domes": {fluid: dome(fluid) for fluid in fluids},
-        "designs": {str(line): _short(one) for line, one in enumerate(apart, start=1)},
+        "designs": {str(line): _short(one) for line, one in zip(lines, apart, strict=True)},
     }
+
+
+def spread(count: int, most: int, wanted: Iterable[int] = ()) -> list[int]:
+    """Return lines from 1 to ``count``: all if they are few, else ``most`` spread evenly and the ``wanted`` ones."""
+    if count <= most:
+        return list(range(1, count + 1))
+    step = (count - 1) / max(most - 1, 1)
+    return sorted({round(1 + i * step) for i in range(most)} | set(wanted))
 
 
 def _short(value: Any) -> Any:

@@ -41,7 +41,7 @@ PACKAGES = (
     "moocore",
     "plotly",
 )
-HASHED = ("config.yaml", "designs.csv", "front.csv", "fluids.csv", "own.csv", "sheets.json")
+HASHED = ("config.yaml", "designs.csv", "front.csv", "fluids.csv", "own.csv", "sheets.json", "checks.json")
 ARCHIVE_DIGITS = "%.9g"
 
 

@@ -375,6 +375,7 @@ class Report(Checked):
 
     pressure_ceilings_bar_g: tuple[float, ...] = (4.0, 6.0, 10.0, 16.0, 25.0)
     designs_shown: int = Field(3000, ge=10)
+    sheets: int = Field(400, ge=10, le=10_000, description="designs of the front with a sheet of their own")
     own: tuple[str, ...] = ()
 
 

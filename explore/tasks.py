@@ -109,9 +109,9 @@ def write_results(
     if own is not None:
         runs.write_frame(folder / "own.csv", own)
     evaluator = Evaluator(case)
-    about = sheets(evaluator, outcome.front)
     lines = outcome.front.assign(line=range(1, len(outcome.front) + 1))
     chosen = picks(lines, case.scenario.objectives, knees=0)
+    about = sheets(evaluator, outcome.front, case.report.sheets, [int(line) for line in chosen["line"]])
     runs.write_json(folder / "sheets.json", about, indent=None)
     runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]

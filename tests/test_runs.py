@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import logging
 import os
@@ -165,3 +166,14 @@ def test_reading_what_is_no_run_is_refused(tmp_path):
     (tmp_path / "summary.json").write_text("{")
     with pytest.raises(InputError, match=r"summary\.json"):
         runs.read_summary(tmp_path)
+
+
+def test_sheets_are_spread_over_the_front():
+    """All lines of a short front; of a long one as many as asked, both ends and the wanted lines among them."""
+    from explore.details import spread
+
+    assert spread(5, 10) == [1, 2, 3, 4, 5]
+    lines = spread(3000, 400, [7, 1234])
+    assert {1, 7, 1234, 3000} <= set(lines)
+    assert 400 <= len(lines) <= 402
+    assert max(b - a for a, b in itertools.pairwise(lines)) <= 8
