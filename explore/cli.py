@@ -102,6 +102,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
         print(usage(config_folder()))
         return 0
     _take_run_of_design(arguments)
+    _take_run_to_resume(arguments)
     register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
     worst = Worst()
     try:
@@ -125,6 +126,24 @@ def _take_run_of_design(arguments: Namespace) -> None:
         arguments.overrides = [
             "task.name=inspect" if word == "task=inspect" else word for word in arguments.overrides
         ]
+
+
+def _take_run_to_resume(arguments: Namespace) -> None:
+    """Go on with a run under its own configuration, with what else was typed.
+
+    Raises :class:`InputError` where no run can be gone on with.
+    """
+    typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
+    if not typed.get("resume"):
+        return
+    run = Path(typed["resume"])
+    if not (run / "config.yaml").is_file() or not (run / "campaign.journal").is_file():
+        raise InputError(
+            f"resume={run}: no run to go on with there; give the folder of a search, results/<scenario>/<time>"
+        )
+    if arguments.config_path or arguments.config_name:
+        raise InputError("resume takes the run's own configuration; leave -cp and -cn away")
+    arguments.config_path, arguments.config_name = str(run.resolve()), "config"
 
 
 def _print_version() -> int:

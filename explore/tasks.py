@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -47,8 +48,9 @@ def search(case: Case, command: str) -> None:
     from explore.search import optimise
 
     own = own_designs(case)
-    with runs.claimed(case) as folder:
-        runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+    with _folder(case) as folder:
+        if case.task.resume is None:
+            runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
         LOG.info(command)
         with Progress() as progress:
             progress.show([f"preparing {len(case.scenario.fluids or case.fluids)} fluids and the year"], None)
@@ -57,6 +59,18 @@ def search(case: Case, command: str) -> None:
         chosen, fluids = write_results(folder, case, outcome, own, command)
         page = write_page(folder)
     print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, page)}")
+
+
+@contextmanager
+def _folder(case: Case) -> Iterator[Path]:
+    """The folder of a run: claimed anew, or that of the run to go on with."""
+    if case.task.resume is None:
+        with runs.claimed(case) as folder:
+            yield folder
+    else:
+        folder = Path(case.task.resume)
+        with runs.logged(folder):
+            yield folder
 
 
 def tell(progress: Progress, state: State) -> None:

@@ -32,6 +32,9 @@ Pin or narrow any design variable, change any value
 Several runs, one after another
   explore -m scenario=NAME,NAME search.seed=1,2,3
 
+Go on with a run that was stopped or killed, or search longer (the budget counts from its first start)
+  explore resume=results/<scenario>/<time> search.seconds=600
+
 A past run again, with changes if you like
   explore -cp results/<scenario>/<time> -cn config engine.pump_efficiency=0.5
 

@@ -182,6 +182,28 @@ def test_a_run_is_repeated_from_its_own_configuration(searched, tmp_path):
     assert (again / "config.yaml").read_bytes() == (run / "config.yaml").read_bytes()
 
 
+def test_a_run_goes_on_as_if_it_had_never_stopped(tmp_path):
+    """A search of 800 designs resumed to 1200 has the front of one of 1200; a changed model is refused, nothing lost."""
+    limits = TINY[3:]
+    assert command(tmp_path, "search.designs=800", *TINY[1:3], *limits).returncode == 0
+    (run,) = (tmp_path / "results" / "orchard").iterdir()
+    refused_at = command(tmp_path, f"resume={run}", "engine.pump_efficiency=0.5")
+    assert refused_at.returncode == 2
+    assert "engine" in refused_at.stderr
+    assert refused_at.stderr.count("\n") == 1
+    done = command(tmp_path, f"resume={run}", "search.designs=1200")
+    assert done.returncode == 0, done.stderr
+    assert command(tmp_path, *TINY).returncode == 0
+    (whole,) = (other for other in (tmp_path / "results" / "orchard").iterdir() if other != run)
+    assert (run / "front.csv").read_bytes() == (whole / "front.csv").read_bytes()
+
+
+def test_only_a_run_can_be_resumed(here):
+    """A folder that is no run, or a run's configuration given twice, is refused in one sentence."""
+    refused(here(f"resume={here.folder}"), "no run to go on with")
+    assert list(here.folder.iterdir()) == []
+
+
 def test_page_is_built_again(searched, here):
     """task=report writes the page of a past run from its files."""
     _, run, _ = searched

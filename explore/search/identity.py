@@ -18,6 +18,7 @@ MODEL_PARTS = (
     "bill.py",
     "hazards.py",
     "season.py",
+    "stores.py",
     "year.py",
     "vessels.py",
     "units.py",
