@@ -16,7 +16,7 @@ import threading
 import traceback
 from collections.abc import Callable, Sequence
 from contextlib import redirect_stderr
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from io import StringIO, TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -32,9 +32,10 @@ FULL_ERROR = "HYDRA_FULL_ERROR"
 
 @dataclass
 class Worst:
-    """The worst exit status of the jobs of one command."""
+    """The worst exit status of the jobs of one command, and the folders of the runs they left."""
 
     status: int = 0
+    folders: list[Path] = field(default_factory=list)
 
 
 def main() -> int:
@@ -111,6 +112,10 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     except Exception as error:
         folder = Path(arguments.config_path) if arguments.config_path else None
         raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
+    if arguments.multirun and len(worst.folders) > 1:
+        from explore.tasks import side_by_side
+
+        side_by_side(worst.folders)
     return worst.status
 
 
@@ -230,7 +235,8 @@ def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], N
         from explore.tasks import run
 
         try:
-            run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)
+            folder = run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)
+            worst.folders += [folder] if folder else []
             sys.stdout.flush()
         except BrokenPipeError:
             _hush()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,9 +25,12 @@ LOG = logging.getLogger("explore")
 CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
-def run(case: Case, command: str = "explore") -> None:
-    """Carry out the task of a checked case; ``command`` is what was typed, for the record."""
-    tasks = {
+def run(case: Case, command: str = "explore") -> Path | None:
+    """Carry out the task of a checked case; ``command`` is what was typed, for the record.
+
+    Returns the folder of the run that a search has left.
+    """
+    tasks: dict[str, Callable[[Case, str], Path | None]] = {
         "search": search,
         "inspect": inspect,
         "report": report,
@@ -38,11 +41,11 @@ def run(case: Case, command: str = "explore") -> None:
         raise InputError(
             f"task.name={case.task.name}: there is no such task here; there are {', '.join(tasks)}"
         )
-    tasks[case.task.name](case, command)
+    return tasks[case.task.name](case, command)
 
 
-def search(case: Case, command: str) -> None:
-    """Search the design space and leave a run's folder with its page."""
+def search(case: Case, command: str) -> Path:
+    """Search the design space and leave a run's folder with its page; returns the folder."""
     from explore.closing import closing
     from explore.report import write_page
     from explore.search import optimise
@@ -59,6 +62,7 @@ def search(case: Case, command: str) -> None:
         chosen, fluids = write_results(folder, case, outcome, own, command)
         page = write_page(folder)
     print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, page)}")
+    return folder
 
 
 @contextmanager
@@ -172,17 +176,25 @@ def report(case: Case, command: str) -> None:
 
 def compare(case: Case, command: str) -> None:
     """Lay two or more runs side by side on one page in the results folder."""
-    from explore.report import write_comparison
-
     folders = [Path(name) for name in case.task.runs]
     for folder in folders:
         if not folder.is_dir():
             raise InputError(f"runs: {folder}: there is no such folder; give runs=[FOLDER,FOLDER]")
+    side_by_side(folders, Path(case.results_folder))
+
+
+def side_by_side(folders: list[Path], results: Path | None = None) -> None:
+    """Write the page that compares runs, at most the first eight, into the results folder they stand in."""
+    from explore.report import write_comparison
+    from explore.report.comparison import MOST_RUNS
+
+    if len(folders) > MOST_RUNS:
+        print(f"the comparison holds the first {MOST_RUNS} of {len(folders)} runs")
     stamp = time.strftime("%Y-%m-%dT%H%M%SZ", time.gmtime())
-    page = Path(case.results_folder) / f"comparison-{stamp}.html"
+    page = (results or folders[0].parents[1]) / f"comparison-{stamp}.html"
     try:
         page.parent.mkdir(parents=True, exist_ok=True)
-        print(f"page: {write_comparison(folders, page)}")
+        print(f"page: {write_comparison(folders[:MOST_RUNS], page)}")
     except OSError as error:
         raise InputError(
             f"cannot write {page}: {error.strerror or error}; choose another results_folder"

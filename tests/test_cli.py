@@ -376,6 +376,25 @@ def test_a_sweep_goes_through_all_jobs(here):
     assert [entry.name for entry in here.folder.iterdir()] == [path.name]
 
 
+def test_a_sweep_of_searches_ends_with_one_comparison(here):
+    """Searches of a sweep leave their runs and one page that lays them side by side."""
+    tiny = ("search.designs=400", *TINY[1:])
+    status, out, err = here("-m", *tiny, "search.seed=1,2")
+    assert status == 0, err
+    assert len(list((here.folder / "results" / "orchard").iterdir())) == 2
+    (page,) = (here.folder / "results").glob("comparison-*.html")
+    assert out.rstrip().endswith(str(page.relative_to(here.folder)))
+
+
+def test_runs_can_be_compared(searched, here):
+    """task=compare writes one page of two runs; a folder that is none is named."""
+    _, run, _ = searched
+    status, _, err = here("task=compare", f"runs=[{run},{run}]")
+    assert status == 0, err
+    assert len(list((here.folder / "results").glob("comparison-*.html"))) == 1
+    refused(here("task=compare", "runs=[nowhere,elsewhere]"), "nowhere", "no such folder")
+
+
 def test_own_designs_are_evaluated_beside_the_front(here):
     """report.own puts the reader's own design into own.csv, evaluated."""
     path = design_file(here.folder)
