@@ -19,7 +19,7 @@ from explore.search.ranking import survivors
 from explore.space import Space
 
 FRONT = "front"
-BATCH = 2048
+BATCH = 4096
 LEAST_GENERATIONS = 2
 FLUID_POPULATION = 24
 
