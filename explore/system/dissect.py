@@ -15,7 +15,7 @@ from explore import units
 from explore.fluids import tables
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.engine import Stage
-from explore.system import performance, years
+from explore.system import discharge, performance, years
 from explore.system.books import Books, keep
 from explore.system.cycle import Cycle
 from explore.system.designs import Designs
@@ -78,7 +78,7 @@ def rated(evaluator: Evaluator, design: Designs) -> tuple[WorkingFluid, Cycle, B
         levels = int(min(design.levels[0], stages))
         cycle, _ = performance.stratified_cycle(fluid, evaluator.water, plant, design, stages, levels)
         return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature)
-    cycle, _ = performance.mixed_engine(fluid, evaluator.water, plant, design, stages)
+    cycle, _ = discharge.mixed_engine(fluid, evaluator.water, plant, design, stages)
     source = cycle.levels[0].temperature + design.boil_approach
     return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature, source)
 

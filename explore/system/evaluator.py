@@ -17,10 +17,11 @@ from explore.fluids.water import Water, boiling_temperature
 from explore.plant import pump, store
 from explore.plant.engine import Losses
 from explore.plant.site import air_pressure
-from explore.system import performance, years
+from explore.system import discharge, performance, years
 from explore.system.cycle import Machine
 from explore.system.designs import INPUTS, Designs, checked
 from explore.system.figures import FIGURES
+from explore.system.limits import Surroundings, violations
 from explore.system.performance import Performance, Plant
 from explore.year import Year
 
@@ -31,20 +32,8 @@ if TYPE_CHECKING:
 
 Columns = dict[str, np.ndarray]
 Path = Literal["tables", "helmholtz"]
-BOILING_MARGIN_K = 2.0
-PINCH_MARGIN_K = 0.5
-STOP_MARGIN_K = 5.0
-WATER_MARGIN_K = 0.5
-LEAST_RESULT_KJ = 1e-3
 ROOM_K = 293.15
 CHUNK = 4096
-STRATIFIED_ONLY = (
-    "evaporating_temperature_K",
-    "boiler_hot_end_K",
-    "boiler_cold_end_K",
-    "level_flow_fraction",
-)
-MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
 
 
 class Evaluator:
@@ -108,7 +97,15 @@ class Evaluator:
         done = self.perform(designs)
         season = years.run(self.year, self.case, self.plant, self.water, designs, done)
         figures = self._figures(designs, done, season)
-        figures |= self._judge(designs, figures | self._wanted_inputs(columns), done)
+        surroundings = Surroundings(
+            self.air_pressure,
+            self.boiling_temperature,
+            self.standstill_temperature(designs),
+            CRITICAL_MARGIN * self.fluid(designs.fluid).critical_temperature,
+            self.plant.machine.cooling_water_temperature,
+        )
+        known = figures | self._wanted_inputs(columns)
+        figures |= violations(self.case, designs, known, done, surroundings)
         return self._settle(figures)
 
     def _wanted_inputs(self, columns: Mapping[str, np.ndarray]) -> Columns:
@@ -128,7 +125,7 @@ class Evaluator:
             if code >= 100:
                 results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
-                results = performance.mixed(fluid, self.water, self.plant, part, stages)
+                results = discharge.mixed(fluid, self.water, self.plant, part, stages)
             done.fill(index, results)
         return done
 
@@ -285,60 +282,6 @@ class Evaluator:
             "cost_EUR_per_kWh": np.where(served > 0, annual / np.maximum(served, 1e-9), np.nan),
         }
 
-    def _judge(self, designs: Designs, out: Columns, done: Performance) -> Columns:
-        limits, cold = self.case.scenario.limits, self.plant.machine.cooling_water_temperature
-        critical = CRITICAL_MARGIN * self.fluid(designs.fluid).critical_temperature
-        T_c = designs.condensing_temperature
-        found = {
-            "critical_temperature_K": np.maximum(done.critical_excess, T_c - critical),
-            "standstill_temperature_K": self.standstill_temperature(designs) - critical,
-            "store_boiling_K": designs.top_temperature - (self.boiling_temperature - BOILING_MARGIN_K),
-            "evaporating_temperature_K": designs.evaporating_temperature
-            + designs.pinch_boiler
-            + PINCH_MARGIN_K
-            - designs.top_temperature,
-            "boiler_hot_end_K": done.hot_end,
-            "boiler_cold_end_K": done.cold_end,
-            "level_flow_fraction": done.level_flow,
-            "pressure_levels_count": designs.levels - np.where(designs.stratified, designs.stages, 1.0),
-            "stop_temperature_K": np.maximum(
-                T_c + designs.boil_approach + STOP_MARGIN_K - designs.stop_temperature,
-                designs.stop_temperature + performance.LEAST_SPAN_K - designs.top_temperature,
-            ),
-            "condenser_pinch_K": cold + WATER_MARGIN_K - (T_c - designs.pinch_condenser),
-            "condenser_subcooling_K": cold + WATER_MARGIN_K - (T_c - designs.subcooling),
-            "clearance_fraction": done.clearance,
-            "recompression_fraction": done.recompression,
-            "part_load_fraction": done.part_load,
-            "work_kJ_per_litre": LEAST_RESULT_KJ - out["work_per_litre_kJ"],
-            "served_share_fraction": limits.served_share_min - out["served_share"],
-            "peak_pressure_bar": out["peak_pressure_bar_g"] - limits.pressure_ceiling_bar_g,
-        }
-        found |= self._wishes(designs, out, done)
-        lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
-        found["numbers_count"] = np.sum(lost, axis=0)
-        return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
-
-    def _wishes(self, designs: Designs, out: Columns, done: Performance) -> Columns:
-        """Constraints that exist only where the scenario asks for them."""
-        limits, cards = self.case.scenario.limits, list(self.case.fluids.values())
-        found: Columns = {}
-        if limits.safety_classes is not None:
-            barred = np.array([float(card.safety_class not in limits.safety_classes) for card in cards])
-            found["safety_class_count"] = barred[designs.fluid]
-        if self.case.scenario.fluids is not None:
-            barred = np.array([float(card.name not in self.case.scenario.fluids) for card in cards])
-            found["fluid_choice_count"] = barred[designs.fluid]
-        if not limits.vacuum_condenser:
-            found["condenser_vacuum_bar"] = units.bar(self.air_pressure - done.condenser_pressure)
-        if limits.budget_EUR is not None:
-            found["budget_EUR"] = out["cost_EUR"] - limits.budget_EUR
-        for figure, (least, most) in limits.bounds.items():
-            below = -np.inf if least is None else least - out[figure]
-            above = -np.inf if most is None else out[figure] - most
-            found[f"bound_{figure}"] = np.where(np.isfinite(out[figure]), np.maximum(below, above), np.nan)
-        return found
-
     def _settle(self, figures: Columns) -> Columns:
         """Make objectives and constraints finite, and say which designs are feasible.
 
@@ -361,15 +304,6 @@ class Evaluator:
             if objective.figure == figure:
                 return objective.reference
         return 0.0
-
-
-def _spared(name: str, stratified: np.ndarray) -> np.ndarray:
-    """Tell where a constraint does not apply and may be empty."""
-    if name.startswith("bound_"):
-        return np.ones_like(stratified)
-    if name in STRATIFIED_ONLY:
-        return ~stratified
-    return stratified if name in MIXED_ONLY else np.zeros_like(stratified)
 
 
 def cylinder(swept: Array, stock_bores: Array | None) -> tuple[Array, Array]:

@@ -19,7 +19,7 @@ import numpy as np
 from explore import units
 from explore.fluids.interface import Array
 from explore.plant.collector import useful_heat
-from explore.system import performance
+from explore.system import discharge, performance
 from explore.system.books import Books, keep
 from explore.system.designs import Designs
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 SUN_K = 5772.0
 REFERENCE_IRRADIANCE = 800.0
 LEAST_EFFICIENCY = 0.02
-NODES, WEIGHTS = performance.NODES, performance.WEIGHTS
+NODES, WEIGHTS = discharge.NODES, discharge.WEIGHTS
 
 
 @dataclass(frozen=True)
@@ -129,7 +129,7 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     water, plant = evaluator.water, evaluator.plant
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
     fluid, stages = evaluator.fluid(designs.fluid), int(designs.stages[0])
-    figures = performance.mixed(fluid, water, plant, designs, stages)
+    figures = discharge.mixed(fluid, water, plant, designs, stages)
     floor = figures["floor_temperature"]
     held = np.maximum(figures["held_temperature"], floor)
     density = water.density(top)[:, None]
@@ -146,7 +146,7 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     at_collector = heated[1] / (heated[0] + rise)
     n, k = draw[0].shape
     many = np.repeat(np.arange(n), k)
-    _, engine = performance.mixed_engine(fluid, water, plant, designs, stages)
+    _, engine = discharge.mixed_engine(fluid, water, plant, designs, stages)
     cycle = engine.take(many).at(draw[0].ravel())
     source = draw[0].ravel()
     books = keep(fluid.take(many), water, plant.machine, cycle, source, source)
