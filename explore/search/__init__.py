@@ -1,6 +1,6 @@
 """Searching: proposing designs, many workers, storing, resuming, stopping."""
 
 from explore.search.outcome import Moment, Progress, SearchOutcome
-from explore.search.run import optimise
+from explore.search.run import optimise, work
 
-__all__ = ["Moment", "Progress", "SearchOutcome", "optimise"]
+__all__ = ["Moment", "Progress", "SearchOutcome", "optimise", "work"]

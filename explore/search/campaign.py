@@ -14,8 +14,9 @@ import logging
 import math
 import tempfile
 import threading
+import time
 import warnings
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
     from optuna.study import Study
     from optuna.trial import FrozenTrial
 
-LEG, FOCUS, LOST = "leg", "focus", "lost_trials"
+LEG, SIZE, FOCUS, LOST = "leg", "designs", "focus", "lost_trials"
 MEMORY = 0.5
 OPTIMISM = 0.5
 HEARTBEAT_S, GRACE_S = 5, 20
@@ -94,8 +95,9 @@ class FocusSampler(BaseSampler):
 class Ledger:
     """The campaign's book: which legs there are, who works on them, and what they found.
 
-    Of several trials for one leg the first that has not failed counts; a process that claimed another one
-    drops it. If the storage is lost while searching, the book goes on in memory and ``trouble`` says so.
+    Of several trials for one leg, as two processes may open one at a time, the first that has not failed
+    counts. ``patience_s`` is how long a leg's file may stay out of sight on a shared folder before the
+    leg is done again. If the storage is lost while searching, the book goes on in memory and ``trouble`` says so.
     """
 
     def __init__(
@@ -104,13 +106,16 @@ class Ledger:
         fluids: Sequence[str],
         shelf: ArtifactStore | None = None,
         lock: IO[bytes] | None = None,
+        patience_s: float = 0.0,
     ):
         self.trouble = ""
         self.study, self._shelf, self._lock = study, shelf, lock
+        self._patience, self._missed = patience_s, dict[int, float]()
         self._distribution = CategoricalDistribution([FRONT, *fluids])
         self._trials: dict[int, FrozenTrial] = {}
         self._mine: dict[int, optuna.Trial] = {}
         self._foci: dict[int, str] = {}
+        self._sizes: dict[int, int] = {}
         self._gains: dict[int, float] = {}
         self._at: dict[int, float] = {}
         self._heart = _Heart(study)
@@ -121,58 +126,70 @@ class Ledger:
         study = optuna.create_study(sampler=FocusSampler(), direction="maximize")
         return cls(study, fluids)
 
-    def open(self, numbers: range) -> None:
-        """Make sure that every leg of a round has its trial, the foci chosen from all earlier rounds."""
+    def open(self, sizes: Mapping[int, int]) -> None:
+        """Make sure that every leg of a round has its trial; ``sizes`` are the designs of each leg.
+
+        The foci are chosen from the legs of all earlier rounds.
+        """
         try:
             self._refresh()
-            missing = [n for n in numbers if n not in self._trials]
         except TROUBLE as error:
             self._lose(error)
-            missing = [n for n in numbers if n not in self._foci]
-        past = [(self._foci[n], self._gains[n]) for n in sorted(self._gains) if n < numbers.start]
-        for number in numbers:
+        first = min(sizes)
+        past = [(self._foci[n], self._gains[n]) for n in sorted(self._gains) if n < first]
+        options = [str(choice) for choice in self._distribution.choices]
+        for number, size in sizes.items():
             if number in self._foci:
                 continue
-            pending = [self._foci[n] for n in range(numbers.start, number)]
-            options = [str(choice) for choice in self._distribution.choices]
+            pending = [self._foci[n] for n in range(first, number)]
             self._foci[number] = FocusSampler.choose(options, past, pending)
-        for number in missing:
-            self._enqueue(number)
+            self._sizes[number] = size
+        for number in sizes:
+            if number not in self._trials:
+                self._enqueue(number)
 
     def _enqueue(self, number: int) -> None:
         if self.trouble:
             return
         try:
-            self.study.enqueue_trial({FOCUS: self._foci[number]}, user_attrs={LEG: number})
+            facts = {LEG: number, SIZE: self._sizes[number]}
+            self.study.enqueue_trial({FOCUS: self._foci[number]}, user_attrs=facts)
         except TROUBLE as error:
             self._lose(error)
 
-    def claim(self, numbers: range, known: Collection[int]) -> tuple[int, str] | None:
-        """Claim a leg of the round that nobody works on; None if there is none. ``known`` are finished ones."""
+    def claim(self, numbers: range, known: Collection[int]) -> tuple[int, str, int] | None:
+        """Claim a leg of a round that nobody works on: number, focus and designs; None if there is none.
+
+        ``known`` are the legs in hand already.
+        """
+        number = None
+        if not self.trouble:
+            try:
+                number = self._claim(numbers)
+            except TROUBLE as error:
+                self._lose(error)
         if self.trouble:
-            left = [n for n in numbers if n not in known and n not in self._mine]
-            return (left[0], self._foci[left[0]]) if left else None
-        try:
-            while self._waiting(numbers):
-                trial = self.study.ask()
-                number = int(trial.user_attrs.get(LEG, -1))
-                self._refresh()
-                rightful = self._trials.get(number) if number in numbers else None
-                if rightful is None or rightful.number != trial.number:
-                    self.study.tell(trial, state=TrialState.FAIL)
-                    continue
-                trial.suggest_categorical(FOCUS, self._distribution.choices)
-                self._mine[number] = trial
-                self._heart.add(trial)
-                return number, self._foci[number]
-        except TROUBLE as error:
-            self._lose(error)
-            return self.claim(numbers, known)
-        return None
+            number = next((n for n in numbers if n not in known), None)
+        return None if number is None else (number, self._foci[number], self._sizes[number])
 
-    def _waiting(self, numbers: range) -> bool:
-        waiting = self.study.get_trials(deepcopy=False, states=(TrialState.WAITING,))
-        return any(trial.user_attrs.get(LEG) in numbers for trial in waiting)
+    def _claim(self, numbers: range) -> int | None:
+        """Claim a waiting trial: of several processes that try, the storage lets one."""
+        self._refresh()
+        storage = self.study._storage
+        for number in numbers:
+            trial = self._trials.get(number)
+            if trial is None or trial.state != TrialState.WAITING:
+                continue
+            try:
+                won = storage.set_trial_state_values(trial._trial_id, state=TrialState.RUNNING)
+            except UpdateFinishedTrialError:
+                continue
+            if won:
+                mine = self._mine[number] = optuna.Trial(self.study, trial._trial_id)
+                mine.suggest_categorical(FOCUS, self._distribution.choices)
+                self._heart.add(mine)
+                return number
+        return None
 
     def finish(self, result: Result, gain: float, seconds: float) -> bool:
         """Store a leg's designs and close its trial; False if another process has done so already."""
@@ -183,12 +200,12 @@ class Ledger:
         try:
             if self._shelf is not None:
                 _store(result, trial, self._shelf)
-            trial.set_user_attr("designs", result.tally.evaluated_total)
             trial.set_user_attr("feasible", result.tally.feasible_total)
             trial.set_user_attr("seconds", round(result.seconds, 3))
             trial.set_user_attr("at_seconds", round(seconds, 3))
             self.study.tell(trial, gain)
-        except UpdateFinishedTrialError:
+        except (UpdateFinishedTrialError, ValueError):
+            # Its heartbeat was missed: another process was given the leg.
             return False
         except TROUBLE as error:
             self._lose(error)
@@ -224,6 +241,9 @@ class Ledger:
                 return unpack(file.read())
         except (TornError, ArtifactNotFound, FileNotFoundError, ValueError) as error:
             number = trial.user_attrs[LEG]
+            missed = self._missed.setdefault(trial.number, time.monotonic())
+            if time.monotonic() - missed < self._patience:
+                return None
             LOGGER.warning("the designs of leg %d cannot be read (%s); it is done again", number, error)
             lost = self.study.user_attrs.get(LOST, [])
             self.study.set_user_attr(LOST, [*lost, trial.number])
@@ -274,7 +294,8 @@ class Ledger:
                 continue
             self._trials[number] = trial
             focus = trial.params.get(FOCUS) or trial.system_attrs.get("fixed_params", {}).get(FOCUS)
-            self._foci.setdefault(number, str(focus))
+            self._foci[number] = str(focus)
+            self._sizes[number] = int(trial.user_attrs[SIZE])
             if trial.values:
                 self._gains[number] = trial.values[0]
                 self._at[number] = float(trial.user_attrs.get("at_seconds", 0.0))

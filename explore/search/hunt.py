@@ -32,7 +32,7 @@ class Hunt:
         self.archive = Archive(_nothing(case, space), case.search.archive_designs)
         self.tally = Tally.zero(space.fluids)
         self.history: list[Moment] = []
-        self.legs = 0
+        self.legs = self.legs_here = 0
         self.leg_seconds = self.model_seconds = 0.0
         self.stop_reason = ""
         self._budget = Budget.of(case.search)
@@ -59,6 +59,10 @@ class Hunt:
         """Whether the whole budget fits into the archive, so that every design is kept."""
         return self._budget.designs is not None and self._budget.designs <= self.search.archive_designs
 
+    def restart_clock(self) -> None:
+        """Count seconds from now, whatever the campaign had used before."""
+        self._started = time.perf_counter()
+
     def interrupt(self) -> None:
         """End the search when the legs in flight are finished."""
         self.stop_reason = "interrupted"
@@ -80,7 +84,7 @@ class Hunt:
     def _round(self, numbers: range, crew: Alone | Crew, progress: ProgressCallback | None) -> None:
         """Carry out the legs of a round, or fetch those others have done, and take them in by number."""
         base = self.archive
-        self.ledger.open(numbers)
+        self.ledger.open({number: self._budget.size(number) for number in numbers})
         found: dict[int, Result] = {}
         busy: set[int] = set()
         while len(found) < len(numbers):
@@ -95,6 +99,7 @@ class Hunt:
                 continue
             for number, result in crew.wait(POLL_S):
                 busy.discard(number)
+                self.legs_here += 1
                 if self.ledger.finish(result, self._gain(base, result), self.seconds):
                     found[number] = result
             self._take_next(found, progress)
@@ -109,8 +114,7 @@ class Hunt:
             claimed = self.ledger.claim(numbers, known | busy)
             if claimed is None:
                 return
-            number, focus = claimed
-            size = self._budget.size(number)
+            number, focus, size = claimed
             crew.submit(
                 number,
                 order(number, focus, size, base, self.space, self.search, keep_all=self.keep_all),

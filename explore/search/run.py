@@ -12,13 +12,11 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from explore.errors import InputError
 from explore.schema import Case, Search
+from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
 from explore.search.islands import Genes
-from explore.search.judge import judge, scale
 from explore.search.leg import Evaluator
 from explore.search.outcome import ProgressCallback, SearchOutcome, last_tenth_gain
 from explore.space import Space
@@ -29,7 +27,6 @@ if TYPE_CHECKING:
     from explore.search.hunt import Hunt
 
 CHUNK = 2000
-NAMED_CONSTRAINTS = 3
 
 
 def optimise(
@@ -44,41 +41,75 @@ def optimise(
     ``scenario`` is a whole case (:func:`explore.load_scenario`) or what that function takes.
     ``evaluator`` makes the model from the case; it must be importable by name, for worker processes.
     ``progress`` is called after every leg. The campaign is kept in ``run_folder``, or in the database that
-    ``search.storage`` names; one already there is continued. With a budget in designs the outcome depends on the seed only,
-    not on the number of workers. Ctrl-C ends the search after the legs in flight.
+    ``search.storage`` names; one already there is continued. With a budget in designs the outcome depends
+    on the seed only, not on the number of workers. Ctrl-C ends the search after the legs in flight.
 
     Raises :class:`InputError` if the budget or the space is empty, if nothing feasible was found, and if the
     campaign found in the storage is one of something else.
     """
-    from explore.search.hunt import Hunt
-    from explore.search.identity import facts
-    from explore.search.storage import open_ledger
-
     case = scenario if isinstance(scenario, Case) else _load(scenario)
-    workers = _workers(case.search)
-    kit = Kit(case, Space.from_case(case), evaluator or model)
-    ledger = open_ledger(case, kit.space.fluids, run_folder, facts(case, kit.factory))
-    started = time.perf_counter()
-    # Built here first: what the model caches on disk is then ready for every worker.
-    alone = Alone(kit, kit.factory(case))
-    ready = time.perf_counter()
-    crew: Alone | Crew = Crew(workers, kit) if workers > 1 else alone
-    try:
-        hunt = Hunt(case, kit.space, ledger)
+    with _prepared(case, evaluator, run_folder) as (hunt, crew, timings):
+        started = time.perf_counter()
         with _interruptible(hunt):
             hunt.run(crew, progress)
         if hunt.legs == 0:
             raise InputError("the search was ended before its first leg was finished; nothing was found")
         hunted = time.perf_counter()
-        designs = _evaluated(hunt.archive.known.genes, kit.space, crew)
-    finally:
-        crew.close()
-        ledger.close()
+        designs = _evaluated(hunt.archive.known.genes, hunt.space, crew)
     if hunt.tally.feasible_total == 0:
-        raise InputError(_nothing_feasible(hunt, designs))
-    finished = time.perf_counter()
-    timings = {"model": ready - started, "search": hunted - ready, "archive": finished - hunted}
+        raise InputError(nothing_feasible(hunt, designs))
+    timings |= {"search": hunted - started, "archive": time.perf_counter() - hunted}
     return _outcome(hunt, designs, crew.size, timings)
+
+
+def work(
+    case: Case, *, evaluator: EvaluatorFactory | None = None, progress: ProgressCallback | None = None
+) -> int:
+    """Help a campaign that is kept in a database: claim legs and carry them out until it is finished.
+
+    Any number of processes, on any machine that reaches the database and the folder ``search.artifacts``,
+    may join and leave at any time. Ends when the campaign's designs are used, after ``search.seconds`` of
+    its own, or on Ctrl-C or SIGTERM after the legs in flight. Returns the number of legs it carried out.
+
+    Raises :class:`InputError` if the case names no database, or the campaign there is of another case.
+    """
+    if case.search.storage is None:
+        raise InputError(
+            "task=work needs the database of the campaign to work for, search.storage=postgresql+psycopg://..."
+        )
+    with _prepared(case, evaluator, None) as (hunt, crew, _):
+        hunt.restart_clock()
+        with _interruptible(hunt):
+            hunt.run(crew, progress)
+    if hunt.ledger.trouble:
+        raise InputError(hunt.ledger.trouble)
+    return hunt.legs_here
+
+
+@contextmanager
+def _prepared(
+    case: Case, factory: EvaluatorFactory | None, folder: Path | None
+) -> Iterator[tuple[Hunt, Alone | Crew, dict[str, float]]]:
+    """Open the campaign, make the model, start the workers, and end them all in the end."""
+    from explore.search.hunt import Hunt
+    from explore.search.identity import facts
+    from explore.search.storage import open_ledger
+
+    workers = _workers(case.search)
+    kit = Kit(case, Space.from_case(case), factory or model)
+    ledger = open_ledger(case, kit.space.fluids, folder, facts(case, kit.factory))
+    try:
+        started = time.perf_counter()
+        # Built here first: what the model caches on disk is then ready for every worker.
+        alone = Alone(kit, kit.factory(case))
+        timings = {"model": time.perf_counter() - started}
+        crew: Alone | Crew = Crew(workers, kit) if workers > 1 else alone
+        try:
+            yield Hunt(case, kit.space, ledger), crew, timings
+        finally:
+            crew.close()
+    finally:
+        ledger.close()
 
 
 def _load(scenario: str | Path) -> Case:
@@ -117,20 +148,23 @@ def _cores() -> int:
 
 @contextmanager
 def _interruptible(hunt: Hunt) -> Iterator[None]:
-    """Let the first Ctrl-C end the search in good order; a second one breaks it off."""
+    """Let the first Ctrl-C or SIGTERM end the search in good order; a second one breaks it off."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
+    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
 
     def on_signal(number: int, frame: FrameType | None) -> None:
-        signal.signal(signal.SIGINT, before)
+        signal.signal(number, before[signal.Signals(number)])
         hunt.interrupt()
 
-    before = signal.signal(signal.SIGINT, on_signal)
+    for number in before:
+        signal.signal(number, on_signal)
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
@@ -169,28 +203,3 @@ def _outcome(hunt: Hunt, designs: pd.DataFrame, workers: int, timings: dict[str,
         model_us_per_design=1e6 * hunt.model_seconds / count,
         timings_s=timings,
     )
-
-
-def _nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
-    """Say which constraints bind: how many designs each one cost, and what the closest design breaks."""
-    lost = sorted(hunt.tally.lost.items(), key=lambda item: -item[1])[:NAMED_CONSTRAINTS]
-    columns = {str(name): designs[name].to_numpy() for name in designs}
-    judged = judge(columns, hunt.case.scenario.objectives)
-    closest = int(np.argmin(judged.breach))
-    broken = dict(zip(judged.names, judged.violations[closest].tolist(), strict=True))
-    worst = sorted(
-        (name for name, value in broken.items() if not value <= 0.0),
-        key=lambda name: -broken[name] / scale(name),
-    )[:NAMED_CONSTRAINTS]
-    losses = ", ".join(f"{_plain(name)} ({count:,})" for name, count in lost if count)
-    breaks = ", ".join(f"{_plain(name)} by {broken[name]:.3g}" for name in worst)
-    fluid = designs["fluid"].iloc[closest]
-    return (
-        f"nothing can meet scenario {hunt.case.scenario.name}: none of {hunt.tally.evaluated_total:,} "
-        f"designs is feasible; most were lost to {losses}; the closest, with {fluid}, "
-        f"still breaks {breaks or 'an objective that has no value'}"
-    )
-
-
-def _plain(violation: str) -> str:
-    return violation.removeprefix("violation_")

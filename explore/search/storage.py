@@ -20,6 +20,7 @@ from explore.search.identity import changed
 
 JOURNAL, LEGS, LOCK = "campaign.journal", "legs", ".campaign.lock"
 FACTS = "facts"
+SHARED_FOLDER_PATIENCE_S = 10.0
 LOGGER = logging.getLogger("explore.search")
 
 
@@ -72,7 +73,9 @@ def in_database(case: Case, fluids: tuple[str, ...], folder: Path | None, facts:
         shared.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"search.artifacts={shared}: cannot be used ({error.strerror})") from error
-    return Ledger(_study(_database(str(search.storage)), case, facts, "this database"), fluids, Shelf(shared))
+    storage = _database(str(search.storage))
+    study = _study(storage, case, facts, without_password(str(search.storage)))
+    return Ledger(study, fluids, Shelf(shared), patience_s=SHARED_FOLDER_PATIENCE_S)
 
 
 def _database(url: str) -> Any:
@@ -134,11 +137,9 @@ def _study(storage: Any, case: Case, facts: dict[str, str], where: str) -> optun
         study_name=f"{name}, seed {case.search.seed}",
         load_if_exists=True,
     )
-    before = study.user_attrs.get(FACTS)
-    if before is None:
+    if FACTS not in study.user_attrs:
         study.set_user_attr(FACTS, facts)
-        return study
-    if different := changed(before, facts):
+    if different := changed(study.user_attrs[FACTS], facts):
         raise InputError(
             f"{where} holds a campaign of {name} that cannot be continued: since then the {', the '.join(different)} "
             "changed; start a new run, or restore what was changed"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from typing import Any
 
@@ -111,9 +112,9 @@ class HopelessEvaluator(ToyEvaluator):
 
 
 class SlowEvaluator(ToyEvaluator):
-    """The same, 20 ms slower a batch, so that a process can be killed in the middle."""
+    """The same, 20 ms slower a batch or as long as TOY_NAP_S says, so that it can be killed in the middle."""
 
     def evaluate(self, columns: Columns) -> Columns:
         """Evaluate a batch."""
-        time.sleep(0.02)
+        time.sleep(float(os.environ.get("TOY_NAP_S", "0.02")))
         return super().evaluate(columns)

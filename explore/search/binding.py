@@ -1,0 +1,41 @@
+"""What to say when nothing meets a scenario: which constraints stand in the way."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from explore.search.judge import judge, scale
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.search.hunt import Hunt
+
+NAMED_CONSTRAINTS = 3
+
+
+def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
+    """Say which constraints bind: how many designs each one cost, and what the closest design breaks."""
+    lost = sorted(hunt.tally.lost.items(), key=lambda item: -item[1])[:NAMED_CONSTRAINTS]
+    columns = {str(name): designs[name].to_numpy() for name in designs}
+    judged = judge(columns, hunt.case.scenario.objectives)
+    closest = int(np.argmin(judged.breach))
+    broken = dict(zip(judged.names, judged.violations[closest].tolist(), strict=True))
+    worst = sorted(
+        (name for name, value in broken.items() if not value <= 0.0),
+        key=lambda name: -broken[name] / scale(name),
+    )[:NAMED_CONSTRAINTS]
+    losses = ", ".join(f"{_plain(name)} ({count:,})" for name, count in lost if count)
+    breaks = ", ".join(f"{_plain(name)} by {broken[name]:.3g}" for name in worst)
+    fluid = designs["fluid"].iloc[closest]
+    return (
+        f"nothing can meet scenario {hunt.case.scenario.name}: none of {hunt.tally.evaluated_total:,} "
+        f"designs is feasible; most were lost to {losses}; the closest, with {fluid}, "
+        f"still breaks {breaks or 'an objective that has no value'}"
+    )
+
+
+def _plain(violation: str) -> str:
+    return violation.removeprefix("violation_")
