@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from explore.search.refine import Refinement
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -53,7 +55,7 @@ class SearchOutcome:
     most hypervolume that any design dropped from a full archive's front alone covered (0: none dropped).
     ``stop_reason`` is "designs", "seconds" or "interrupted"; ``trouble`` says what went wrong with the
     campaign's storage, if anything. ``last_tenth_gain`` is the share of the hypervolume that
-    the last tenth of the designs brought.
+    the last tenth of the designs brought, ``refinement`` what local optimisation of some front designs gained.
     """
 
     front: pd.DataFrame
@@ -62,6 +64,7 @@ class SearchOutcome:
     hypervolume: float
     history: list[Moment]
     last_tenth_gain: float
+    refinement: Refinement
     evaluated: dict[str, int]
     feasible: dict[str, int]
     lost_to: dict[str, int]

@@ -8,17 +8,20 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING
 
 from explore.errors import InputError
+from explore.front import feasible_front
 from explore.schema import Case, Search
 from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
 from explore.search.islands import Genes
 from explore.search.leg import Evaluator
 from explore.search.outcome import ProgressCallback, SearchOutcome, last_tenth_gain
+from explore.search.refine import Refinement, refine
 from explore.space import Space
 
 if TYPE_CHECKING:
@@ -48,18 +51,37 @@ def optimise(
     campaign found in the storage is one of something else.
     """
     case = scenario if isinstance(scenario, Case) else _load(scenario)
-    with _prepared(case, evaluator, run_folder) as (hunt, crew, timings):
-        started = time.perf_counter()
-        with _interruptible(hunt):
-            hunt.run(crew, progress)
+    with _prepared(case, evaluator, run_folder) as ready:
+        hunt, timings = ready.hunt, ready.timings
+        with _timed(timings, "search"), _interruptible(hunt):
+            hunt.run(ready.crew, progress)
         if hunt.legs == 0:
             raise InputError("the search was ended before its first leg was finished; nothing was found")
-        hunted = time.perf_counter()
-        designs = _evaluated(hunt.archive.known.genes, hunt.space, crew)
-    if hunt.tally.feasible_total == 0:
-        raise InputError(nothing_feasible(hunt, designs))
-    timings |= {"search": hunted - started, "archive": time.perf_counter() - hunted}
-    return _outcome(hunt, designs, crew.size, timings)
+        with _timed(timings, "archive"):
+            designs = _evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
+        if hunt.tally.feasible_total == 0:
+            raise InputError(nothing_feasible(hunt, designs))
+        front = feasible_front(designs, case.scenario.objectives)
+        with _timed(timings, "refinement check"):
+            refinement = refine(front, hunt.space, ready.evaluator, case.scenario.objectives)
+    return _outcome(ready, designs, front, refinement)
+
+
+@dataclass(frozen=True)
+class _Ready:
+    """A search ready to go, and the seconds its parts took."""
+
+    hunt: Hunt
+    crew: Alone | Crew
+    evaluator: Evaluator
+    timings: dict[str, float]
+
+
+@contextmanager
+def _timed(timings: dict[str, float], part: str) -> Iterator[None]:
+    started = time.perf_counter()
+    yield
+    timings[part] = time.perf_counter() - started
 
 
 def work(
@@ -77,19 +99,17 @@ def work(
         raise InputError(
             "task=work needs the database of the campaign to work for, search.storage=postgresql+psycopg://..."
         )
-    with _prepared(case, evaluator, None) as (hunt, crew, _):
-        hunt.restart_clock()
-        with _interruptible(hunt):
-            hunt.run(crew, progress)
-    if hunt.ledger.trouble:
-        raise InputError(hunt.ledger.trouble)
-    return hunt.legs_here
+    with _prepared(case, evaluator, None) as ready:
+        ready.hunt.restart_clock()
+        with _interruptible(ready.hunt):
+            ready.hunt.run(ready.crew, progress)
+    if ready.hunt.ledger.trouble:
+        raise InputError(ready.hunt.ledger.trouble)
+    return ready.hunt.legs_here
 
 
 @contextmanager
-def _prepared(
-    case: Case, factory: EvaluatorFactory | None, folder: Path | None
-) -> Iterator[tuple[Hunt, Alone | Crew, dict[str, float]]]:
+def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None) -> Iterator[_Ready]:
     """Open the campaign, make the model, start the workers, and end them all in the end."""
     from explore.search.hunt import Hunt
     from explore.search.identity import facts
@@ -99,13 +119,13 @@ def _prepared(
     kit = Kit(case, Space.from_case(case), factory or model)
     ledger = open_ledger(case, kit.space.fluids, folder, facts(case, kit.factory))
     try:
-        started = time.perf_counter()
+        timings: dict[str, float] = {}
         # Built here first: what the model caches on disk is then ready for every worker.
-        alone = Alone(kit, kit.factory(case))
-        timings = {"model": time.perf_counter() - started}
-        crew: Alone | Crew = Crew(workers, kit) if workers > 1 else alone
+        with _timed(timings, "model"):
+            own = kit.factory(case)
+        crew: Alone | Crew = Crew(workers, kit) if workers > 1 else Alone(kit, own)
         try:
-            yield Hunt(case, kit.space, ledger), crew, timings
+            yield _Ready(Hunt(case, kit.space, ledger), crew, own, timings)
         finally:
             crew.close()
     finally:
@@ -175,17 +195,18 @@ def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
     return pd.concat([pd.DataFrame(part) for part in all_done(crew, chunks)], ignore_index=True)
 
 
-def _outcome(hunt: Hunt, designs: pd.DataFrame, workers: int, timings: dict[str, float]) -> SearchOutcome:
-    from explore.front import feasible_front
-
-    count = hunt.tally.evaluated_total
+def _outcome(
+    ready: _Ready, designs: pd.DataFrame, front: pd.DataFrame, refinement: Refinement
+) -> SearchOutcome:
+    hunt, count = ready.hunt, ready.hunt.tally.evaluated_total
     return SearchOutcome(
-        front=feasible_front(designs, hunt.case.scenario.objectives),
+        front=front,
         designs=designs,
         all_kept=len(designs) == count,
         hypervolume=hunt.archive.hypervolume,
         history=hunt.history,
         last_tenth_gain=last_tenth_gain(hunt.history),
+        refinement=refinement,
         evaluated=hunt.tally.evaluated,
         feasible=hunt.tally.feasible,
         lost_to=hunt.tally.lost,
@@ -195,11 +216,11 @@ def _outcome(hunt: Hunt, designs: pd.DataFrame, workers: int, timings: dict[str,
         stop_reason=hunt.stop_reason,
         trouble=hunt.ledger.trouble,
         legs=hunt.legs,
-        workers=workers,
+        workers=ready.crew.size,
         seed=hunt.search.seed,
         seconds=hunt.seconds_used,
         designs_per_second=count / hunt.seconds_used,
         bookkeeping_us_per_design=1e6 * (hunt.leg_seconds - hunt.model_seconds) / count,
         model_us_per_design=1e6 * hunt.model_seconds / count,
-        timings_s=timings,
+        timings_s=ready.timings,
     )

@@ -1,0 +1,160 @@
+"""An independent check of a front: do its designs give way to local optimisation?
+
+Some designs of the front are improved by sequential linear programming (scipy's HiGHS), a method that
+shares nothing with the search but the model: at each step the objectives and constraints are linearised
+by finite differences, the best move within a trust region is found that makes no objective worse
+than the design had it, and kept if the model agrees. Choices (fluid, layout, collector) stay.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from explore.schema import Objective
+from explore.search.judge import Judged, judge
+from explore.search.leg import Evaluator
+from explore.space import INPUTS, Space
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+DIFFERENCE = 2e-3
+FIRST_RADIUS = 0.05
+SHRINK, GROW = 0.3, 1.5
+STEP_SHARES = (1.0, 0.5, 0.2)
+# A violation reached by rounding alone is not one.
+SLACK = 1e-9
+
+
+@dataclass(frozen=True)
+class Refinement:
+    """Result of the check: for each design tried (its line of the front from 1), how much it gained.
+
+    A gain is the greatest improvement in any one objective, none of the others worse, as a share of the
+    front's range in that objective.
+    """
+
+    lines: tuple[int, ...]
+    gains: tuple[float, ...]
+
+    @property
+    def greatest(self) -> float:
+        """The greatest gain; 0 if nothing was tried."""
+        return max(self.gains, default=0.0)
+
+
+def refine(
+    front: pd.DataFrame,
+    space: Space,
+    evaluator: Evaluator,
+    objectives: tuple[Objective, ...],
+    *,
+    count: int = 10,
+    steps: int = 6,
+) -> Refinement:
+    """Try to improve ``count`` designs spread over the front within the reference by ``steps`` steps each."""
+    values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
+    within = np.flatnonzero((values < 1.0).all(axis=1))
+    rows = (
+        np.unique(within[np.linspace(0, len(within) - 1, count).round().astype(int)])
+        if len(within)
+        else within
+    )
+    if len(rows) == 0:
+        return Refinement((), ())
+    span = np.ptp(values[within], axis=0)
+    span = np.where(span > 0.0, span, 1.0)
+    chosen = front.iloc[rows]
+    unit, choices = space.encode({name: chosen[name].to_numpy() for name in INPUTS})
+    task = _Task(space, evaluator, objectives, choices)
+    first = best = task.judged(unit, np.arange(len(unit)))
+    radius = np.full(len(unit), FIRST_RADIUS)
+    for _ in range(steps):
+        moves = _moves(task, unit, best, first.values, span, radius)
+        unit, best, moved = _accept(task, unit, best, first.values, span, moves)
+        radius = np.where(moved, radius * GROW, radius * SHRINK)
+    gains = ((first.values - best.values) / span).max(axis=1)
+    return Refinement(tuple(int(row) + 1 for row in rows), tuple(np.maximum(gains, 0.0).tolist()))
+
+
+@dataclass(frozen=True)
+class _Task:
+    """The designs' fixed choices, and how to judge other genes with them."""
+
+    space: Space
+    evaluator: Evaluator
+    objectives: tuple[Objective, ...]
+    choices: np.ndarray
+
+    def judged(self, unit: np.ndarray, rows: np.ndarray) -> Judged:
+        """Judge genes ``unit`` (n, d), each with the choices of design ``rows`` (n,)."""
+        return judge(self.evaluator.evaluate(self.space.decode(unit, self.choices[rows])), self.objectives)
+
+    def movable(self) -> np.ndarray:
+        """Genes that matter and are not pinned, bool (n, d)."""
+        return self.space.applies(self.choices) & self.space.free
+
+
+def _moves(
+    task: _Task, unit: np.ndarray, now: Judged, ceiling: np.ndarray, span: np.ndarray, radius: np.ndarray
+) -> np.ndarray:
+    """Best linearised move of each design, (n, d)."""
+    rows, genes = np.nonzero(task.movable())
+    probes = unit[rows].copy()
+    step = np.where(probes[np.arange(len(rows)), genes] + DIFFERENCE > 1.0, -DIFFERENCE, DIFFERENCE)
+    probes[np.arange(len(rows)), genes] += step
+    there = task.judged(probes, rows)
+    moves = np.zeros_like(unit)
+    for design in range(len(unit)):
+        own = rows == design
+        slope = (there.values[own] - now.values[design]) / step[own, None]
+        steep = (there.violations[own] - now.violations[design]) / step[own, None]
+        room = ceiling[design] - now.values[design]
+        moves[design, genes[own]] = _linear(
+            slope / span,
+            room / span,
+            steep,
+            -now.violations[design],
+            unit[design, genes[own]],
+            radius[design],
+        )
+    return moves
+
+
+def _linear(
+    slope: np.ndarray, room: np.ndarray, steep: np.ndarray, margin: np.ndarray, at: np.ndarray, radius: float
+) -> np.ndarray:
+    """Solve one linear programme: the least sum of objectives within the trust region and all limits."""
+    from scipy.optimize import linprog
+
+    usable = np.isfinite(steep).all(axis=0) & np.isfinite(margin)
+    result = linprog(
+        slope.sum(axis=1),
+        A_ub=np.concatenate([slope.T, steep.T[usable]]),
+        b_ub=np.concatenate([np.maximum(room, 0.0), np.maximum(margin[usable], 0.0)]),
+        bounds=list(zip(np.maximum(-radius, -at), np.minimum(radius, 1.0 - at), strict=True)),
+        method="highs",
+    )
+    return np.asarray(result.x) if result.success else np.zeros(len(at))
+
+
+def _accept(
+    task: _Task, unit: np.ndarray, now: Judged, ceiling: np.ndarray, span: np.ndarray, moves: np.ndarray
+) -> tuple[np.ndarray, Judged, np.ndarray]:
+    """Try shares of each move; keep the best that is feasible, better in sum, and worse in no objective."""
+    n, tries = len(unit), len(STEP_SHARES)
+    rows = np.tile(np.arange(n), tries)
+    tried = np.clip(np.concatenate([unit + share * moves for share in STEP_SHARES]), 0.0, 1.0)
+    there = task.judged(tried, rows)
+    allowed = there.feasible & (there.values <= ceiling[rows] + SLACK).all(axis=1)
+    score = np.where(allowed, (there.values / span).sum(axis=1), np.inf).reshape(tries, n)
+    share = score.argmin(axis=0)
+    moved = score.min(axis=0) < (now.values / span).sum(axis=1) - SLACK
+    take = share * n + np.arange(n)
+    values = np.where(moved[:, None], there.values[take], now.values)
+    violations = np.where(moved[:, None], there.violations[take], now.violations)
+    breach = np.where(moved, there.breach[take], now.breach)
+    return np.where(moved[:, None], tried[take], unit), Judged(values, breach, violations, now.names), moved
