@@ -8,7 +8,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from explore.report.data import Run
+from explore.report.picks import in_page_units
 
+UNITS = {
+    "bar_a": "bar abs.",
+    "bar_g": "bar gauge",
+    "degC": "°C",
+    "W/m2": "W/m²",
+    "kWh/m2": "kWh/m²",
+    "kg/m3": "kg/m³",
+}
 KINDS = {"published": "published", "recomputed": "recomputed from a published formula"}
 
 
@@ -55,10 +64,10 @@ def verdict(run: Run) -> str:
 def _one(row: Mapping[str, Any]) -> Evidence:
     relative = bool(row.get("relative"))
     return Evidence(
-        quantity=str(row.get("quantity", "")),
+        quantity=in_page_units(str(row.get("quantity", ""))),
         ours=_number(row.get("ours")),
         published=_number(row.get("published")),
-        unit=str(row.get("unit", "")),
+        unit="" if row.get("unit") == "-" else UNITS.get(str(row.get("unit", "")), str(row.get("unit", ""))),
         deviation=_apart(row.get("deviation"), relative, signed=True),
         tolerance=_apart(row.get("tolerance"), relative),
         within=bool(row.get("within")),

@@ -13,7 +13,7 @@ from typing import Any
 HERE = Path(__file__).parent
 SCRIPTS = (
     "unpack.js", "numbers.js", "designs.js", "state.js", "theme.js", "picks.js", "scatter.js", "parallel.js",
-    "space3d.js", "table.js", "fluids.js", "schematic.js", "diagrams.js", "sheet.js", "progress.js", "main.js",
+    "space3d.js", "table.js", "fluids.js", "schematic.js", "diagrams.js", "flow.js", "sheet.js", "progress.js", "main.js",
 )  # fmt: skip
 
 

@@ -163,6 +163,8 @@ NUMBERED = {
     "receiver_pressure": "Inlet pressure",
     "stage_work": "Work",
 }
+# A gauge pressure is a difference: what is less than a hundredth of a bar from the air's is no pressure.
+GAUGE_ZERO = 0.01
 THIN_SPACE = "\u202f"
 NONE = "–"
 
@@ -217,6 +219,8 @@ def write(value: float, name: str = "") -> str:
         return NONE
     if name in COUNTS:
         return str(round(value))
+    if name.endswith("_bar_g") and abs(value) < GAUGE_ZERO:
+        return "0"
     return three_digits(value * 100 if name in SHARES else value)
 
 

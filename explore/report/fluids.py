@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from explore.report.data import Run, Table
-from explore.report.figures import NONE, three_digits, write
+from explore.report.figures import NONE, THIN_SPACE, write
 from explore.schema import FluidCard
 
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "triangle-down", "cross",
            "x", "star", "pentagon", "hexagon", "hourglass", "bowtie")  # fmt: skip
 COLOURS = 8
+COLUMNS = {"at_20": "pressure_at_20degC_bar_g"}
 
 
 @dataclass(frozen=True)
@@ -67,16 +68,18 @@ def _candidates(run: Run) -> list[str]:
 
 def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) -> FluidRow:
     card = next((card for card in run.case.fluids.values() if card.name == name), None)
-    numbers = _reached(mine) | _ceilings(run, name, mine) | (_card_numbers(card) if card else {})
+    listed = _card_numbers(card) if card else {}
+    numbers = _reached(mine) | _ceilings(run, name, mine)
     standing = mine.numbers("standstill_pressure_bar_g")
-    cells = {key: write(value) for key, value in numbers.items()}
+    cells = {key: write(value, COLUMNS.get(key, "")) for key, value in numbers.items()}
+    cells |= {key: as_given(value) for key, value in listed.items()}
     cells |= {
         "designs": str(on_front),
-        "standstill": span(standing),
+        "standstill": span(standing, "standstill_pressure_bar_g"),
         "class": card.safety_class if card else NONE,
         "regulation": f"{card.regulation} ({card.regulation_date})" if card else NONE,
     }
-    numbers |= {"designs": float(on_front), "standstill": _least(standing)}
+    numbers |= listed | {"designs": float(on_front), "standstill": _least(standing)}
     open_one = "-open" if (mark // len(SYMBOLS)) % 2 else ""
     return FluidRow(
         name=name,
@@ -162,10 +165,15 @@ def _least(values: NDArray[np.float64]) -> float:
     return float(finite.min()) if finite.size else float("nan")
 
 
-def span(values: NDArray[np.float64]) -> str:
-    """Write least and greatest of the values as a span, a dash when there are none."""
+def span(values: NDArray[np.float64], name: str = "") -> str:
+    """Write least and greatest of the values of column ``name`` as a span, a dash when there are none."""
     low, high = _least(values), _greatest(values)
     if not np.isfinite(low):
         return NONE
-    texts = three_digits(low), three_digits(high)
+    texts = write(low, name), write(high, name)
     return texts[0] if texts[0] == texts[1] else f"{texts[0]} to {texts[1]}"
+
+
+def as_given(value: float) -> str:
+    """Write a value of a card with the digits it was given, not with more: 1.3, 0.006, 1."""
+    return NONE if not np.isfinite(value) else f"{value:,.6g}".replace(",", THIN_SPACE)

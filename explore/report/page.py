@@ -14,7 +14,7 @@ from explore.report.figures import NONE, label, shown, three_digits, unit, whole
 from explore.report.fluids import compare
 from explore.report.payload import AMOUNTS, Amount, payload
 from explore.report.picks import RULE, as_cautions, pick
-from explore.report.search_story import tell
+from explore.report.search_story import against_random, tell
 from explore.report.sections import figure_sections
 from explore.report.sentences import fluid_title, how_sure, opening, scenario_line
 from explore.schema import ASSUMED
@@ -73,6 +73,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         fluids=fluids,
         ceilings=run.case.report.pressure_ceilings_bar_g,
         story=story,
+        against_random=against_random(story),
         topics=evidence(run),
         believed=verdict(run),
         groups=values,

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from explore.report.data import Run
-from explore.report.figures import label
+from explore.report.figures import label, three_digits, whole
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,29 @@ def tell(run: Run) -> SearchStory:
         history=_pairs(summary.get("hypervolume_history")),
         random_history=_pairs(summary.get("random_hypervolume_history")),
     )
+
+
+def against_random(story: SearchStory) -> str:
+    """Say how the search compares with a plain random one, where the run holds both; else nothing."""
+    if not story.history or not story.random_history:
+        return ""
+    tried = min(story.history[-1][0], story.random_history[-1][0])
+    ours, random = _reached(story.history, tried), _reached(story.random_history, tried)
+    if ours is None or random is None:
+        return ""
+    words = (
+        f"After {whole(round(tried))} designs a plain random search stands at {three_digits(random)}, "
+        f"this one at {three_digits(ours)}"
+    )
+    sooner = next((count for count, volume in story.history if volume >= random), None)
+    if ours > random and sooner is not None:
+        words += f"; it had passed {three_digits(random)} by {whole(round(sooner))} designs"
+    return f"{words}."
+
+
+def _reached(history: tuple[tuple[float, float], ...], tried: float) -> float | None:
+    found = [volume for count, volume in history if count <= tried]
+    return found[-1] if found else None
 
 
 def _ranked(counts: dict[str, int]) -> tuple[tuple[str, int], ...]:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from explore.report.assumptions import Assumption, value
-from explore.report.data import Run
+from explore.report.data import Run, number
 from explore.report.figures import label, shown, three_digits, whole
 from explore.report.picks import Pick
 from explore.schema import Demand, Objective
@@ -61,9 +61,9 @@ def _asked(run: Run) -> str:
     wanted = ", ".join(goals[:-1]) + f" and {goals[-1]}"
     served = value(100 * scenario.limits.served_share_min)
     return (
-        f"Wanted: {value(scenario.demand.shaft_power_W)} W of shaft power from stored hot water, "
-        f"{hours(scenario.demand)}, {months(scenario.demand.months)}, with {wanted}, "
-        f"while at least {served} % of the demand is served."
+        f"We looked for an engine that gives {value(scenario.demand.shaft_power_W)} W at the shaft from stored hot "
+        f"water, {hours(scenario.demand)}, {months(scenario.demand.months)}, and meets at least {served} % of that "
+        f"demand, with {wanted}."
     )
 
 
@@ -73,23 +73,55 @@ def _goal(objective: Objective) -> str:
 
 
 def _found(run: Run, picks: Sequence[Pick]) -> str:
-    tried = whole(run.summary.get("designs_evaluated", len(run.designs)))
     if not picks:
-        return f"Found: nothing; none of the {tried} designs tried meets the scenario."
-    fluids = len(set(run.front.text("fluid")))
-    gists = {pick.role: _gist(run, run.front.row(pick.row - 1)) for pick in picks}
-    ends = [f"{p.title[:1].lower()}{p.title[1:]}: {gists[p.role]}" for p in picks if p.role != "compromise"]
+        tried = whole(run.summary.get("designs_evaluated", len(run.designs)))
+        return f"We found nothing: none of the {tried} designs tried meets the scenario."
+    rows = {one.role: run.front.row(one.row - 1) for one in picks}
+    middle = rows["compromise"]
+    test = middle.get("test_pressure_bar_g")
+    proof = f", to be tested at {_tied(test, 'test_pressure_bar_g')}" if test else ""
     return (
-        f"Found: among {tried} designs {whole(len(run.front))}, with {fluids} "
-        f"{'fluid' if fluids == 1 else 'fluids'}, that no other beats in everything; "
-        f"the compromise is {gists['compromise']} ({'; '.join(ends)})."
+        f"The best compromise found is {fluid_title(run, middle['fluid'])}{_size(middle)}: "
+        f"{_gist(middle)}{proof}; {_extremes(run, picks)}."
     )
 
 
-def _gist(run: Run, row: dict[str, str]) -> str:
-    figures = dict.fromkeys(["work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g"])
-    texts = [shown(row[name], name) for name in figures if row.get(name)]
-    return f"{fluid_title(run, row['fluid'])} with {', '.join(texts)}"
+def _extremes(run: Run, picks: Sequence[Pick]) -> str:
+    """Say which fluids reach the ends of the front, a fluid that reaches both named once."""
+    reached: dict[str, list[str]] = {}
+    for one in picks:
+        row = run.front.row(one.row - 1)
+        if one.role != "compromise":
+            words = f"the {one.title[:1].lower()}{one.title[1:]} ({_gist(row)})"
+            reached.setdefault(fluid_title(run, row["fluid"]), []).append(words)
+    parts = [
+        f"{fluid} gives {'both ' if len(ends) > 1 else ''}{' and '.join(ends)}"
+        for fluid, ends in reached.items()
+    ]
+    return " and ".join(parts)
+
+
+def _gist(row: dict[str, str]) -> str:
+    figures = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
+    return ", ".join(_tied(row[name], name) for name in figures if row.get(name))
+
+
+def _size(row: dict[str, str]) -> str:
+    swept = sum(number(row.get(f"swept_volume_{j}_L") or "0") for j in (1, 2, 3))
+    parts = {
+        "store_volume_L": ("a store of {}", row.get("store_volume_L")),
+        "collector_area_m2": ("{} of collectors", row.get("collector_area_m2")),
+        "swept_volume_1_L": ("cylinders of {}" if row.get("swept_volume_2_L") else "a cylinder of {}", str(swept)),
+    }  # fmt: skip
+    found = [
+        words.format(_tied(cell, name)) for name, (words, cell) in parts.items() if cell and row.get(name)
+    ]
+    return f" with {', '.join(found[:-1])} and {found[-1]}" if len(found) > 1 else ""
+
+
+def _tied(cell: str, name: str) -> str:
+    """Write a cell with its unit so that no line ends between the two."""
+    return shown(cell, name).replace(" ", "\u00a0")
 
 
 def fluid_title(run: Run, name: str) -> str:
@@ -100,25 +132,37 @@ def fluid_title(run: Run, name: str) -> str:
 def _limits(run: Run) -> str:
     lost = {key: int(count) for key, count in run.summary.get("lost_to", {}).items() if count}
     if not lost:
-        return f"Limits: {_pressure(run)}."
+        return f"What limits it: {_pressure(run)}."
     worst = max(lost, key=lambda key: lost[key])
-    tried = run.summary.get("designs_evaluated", len(run.designs))
+    tried = int(run.summary.get("designs_evaluated", len(run.designs)))
+    failed = tried - int(run.summary.get("designs_feasible", 0))
     return (
-        f"Limits: {_pressure(run)}; most designs failed by “{label(worst).lower()}” "
-        f"({whole(lost[worst])} of {whole(tried)})."
+        f"What limits it: {_pressure(run)}; of the {whole(failed)} designs that failed, most often the reason was "
+        f"“{label(worst).lower()}” ({whole(lost[worst])} of them)."
     )
 
 
 def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     """Return one sentence on how far the figures can be trusted."""
     guesses = sum(entry.assumption for entry in assumptions)
-    words = (
-        f"{guesses} of the {len(assumptions)} coefficients and prices behind these figures are assumptions"
-    )
+    tried, kept = int(run.summary.get("designs_evaluated", len(run.designs))), len(run.front)
+    fluids = len(set(run.front.text("fluid")))
+    words = [
+        f"of {whole(tried)} designs tried, {whole(kept)} with {fluids} {'fluid' if fluids == 1 else 'fluids'} "
+        "are left that no other beats in every objective"
+    ]
     gain = run.summary.get("hypervolume_last_tenth_gain")
     if isinstance(gain, int | float):
-        words += f"; the last tenth of the search still brought {three_digits(100 * gain)} % of what the front dominates"
-    return f"How sure: {words}."
+        words.append(
+            f"the last tenth of the search enlarged what they dominate by {three_digits(100 * gain)} %"
+        )
+    if run.checks:
+        within = sum(bool(row.get("within")) for row in run.checks)
+        words.append(f"{within} of {len(run.checks)} outside checks of the model lie within their tolerance")
+    words.append(
+        f"but {guesses} of the {len(assumptions)} coefficients and prices behind the figures are assumptions"
+    )
+    return f"How sure: {'; '.join(words)}."
 
 
 def _pressure(run: Run) -> str:
@@ -130,5 +174,5 @@ def _pressure(run: Run) -> str:
     under = work[pressure <= half]
     start = f"the most work, {three_digits(most)} kJ/L, needs a plant for {three_digits(float(at_most))} bar gauge"
     if not under.size:
-        return f"{start}, and no design makes do with half of that"
-    return f"{start}, and with half of that {three_digits(float(np.nanmax(under)))} kJ/L remain"
+        return f"{start}, and no design makes do with half that pressure"
+    return f"{start}, while half that pressure still allows {three_digits(float(np.nanmax(under)))} kJ/L"

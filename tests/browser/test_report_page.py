@@ -175,11 +175,27 @@ def test_sheet_opens_from_the_address(watched, run_folder, rows):
         "chart-condenser",
         "chart-indicator",
         "chart-exergy",
-        "chart-sunlight",
         "chart-served",
         "chart-bill",
     ):
         assert page.evaluate(f"document.getElementById('{chart}').data.length") >= 1, chart
+
+
+def test_exergy_flow_is_drawn_when_opened_and_balances(watched, run_folder):
+    """Closed, the flow is words alone; opened, what enters each node of it leaves it, and 20 of 300 kJ reach the store."""
+    page = watched.open(report(run_folder), "#design-3")
+    page.wait_for_timeout(1000)
+    assert page.evaluate("document.getElementById('chart-sunlight').data === undefined")
+    assert "Collectors and pipes destroy 93.3 % of it" in page.inner_text("#flow-words")
+    page.click("#flow-box summary")
+    page.wait_for_function("document.getElementById('chart-sunlight').data !== undefined")
+    link = page.evaluate("document.getElementById('chart-sunlight').data[0].link")
+    arrows = list(zip(link["source"], link["target"], link["value"], strict=True))
+    assert sum(value for source, _, value in arrows if source == 0) == pytest.approx(20.0)
+    for node in {source for source, _, _ in arrows} - {0}:
+        into = sum(value for _, target, value in arrows if target == node)
+        assert into == pytest.approx(sum(value for source, _, value in arrows if source == node))
+    assert watched.errors == []
 
 
 def test_random_figures_equal_the_files(watched, run_folder, rows):

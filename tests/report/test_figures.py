@@ -33,6 +33,14 @@ def test_shares_become_percentages_and_counts_stay_whole():
     assert write(2.0, "stages") == "2"
 
 
+def test_a_gauge_pressure_within_a_hundredth_bar_of_air_is_none():
+    """A difference of -0.00000118 bar, or of 4 mbar, reads 0; 12 mbar and other small figures keep their digits."""
+    assert shown("-0.00000118", "standstill_pressure_bar_g") == "0 bar gauge"
+    assert shown("0.004", "standstill_pressure_bar_g") == "0 bar gauge"
+    assert shown("-0.0124", "standstill_pressure_bar_g") == "−0.0124 bar gauge"
+    assert shown("0.00422", "wall_mm") == "0.00422 mm"
+
+
 def test_what_does_not_apply_is_a_dash():
     """An empty cell and a NaN are a dash without a unit; a word stays a word."""
     assert shown("", "boil_approach_K") == NONE

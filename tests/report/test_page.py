@@ -14,9 +14,11 @@ import pytest
 from explore.errors import InputError
 from explore.report import write_page
 from explore.report.data import read_run
-from explore.report.figures import shown
+from explore.report.figures import shown, whole
 from explore.report.payload import others
 from explore.report.picks import pick
+from explore.report.search_story import SearchStory, against_random
+from explore.report.sentences import opening
 from tests.report.synthetic import make_run, write_csv
 
 INJECTION = '<script>alert("1")</script> & <img src=x onerror=alert(2)>'
@@ -218,3 +220,35 @@ def test_large_page_sheds_background_and_sheets_but_no_figure(tmp_path):
     assert 0 < len(data["sheets"]["designs"]) < len(full["sheets"]["designs"])
     assert {str(one.row) for one in pick(read_run(made))} <= set(data["sheets"]["designs"])
     assert data["others"].count("\n") < full["others"].count("\n")
+
+
+def told(history, random):
+    """The story of a search with these histories."""
+    return SearchStory(0, 0, 0, (), (), (), tuple(history), tuple(random))
+
+
+def test_random_search_is_compared_at_equal_numbers_of_designs():
+    """Where the random search stopped at 200 designs, both are read there; without one nothing is said."""
+    words = against_random(told([(100, 0.3), (200, 0.4), (400, 0.5)], [(100, 0.1), (200, 0.2)]))
+    assert words == (
+        "After 200 designs a plain random search stands at 0.200, this one at 0.400; it had passed 0.200 by 100 designs."
+    )
+    assert against_random(told([(100, 0.3)], [])) == ""
+
+
+def test_opening_counts_failures_among_the_designs_that_failed(folder, page):
+    """The commonest failure is told out of tried less feasible designs, and the compromise is named with its size."""
+    run = read_run(folder)
+    asked, found, limits = opening(run, pick(run))
+    failed = int(run.summary["designs_evaluated"]) - int(run.summary["designs_feasible"])
+    assert f"of the {whole(failed)} designs that failed" in limits
+    middle = run.front.row(pick(run)[2].row - 1)
+    for name in (
+        "store_volume_L",
+        "collector_area_m2",
+        "cost_EUR",
+        "peak_pressure_bar_g",
+        "test_pressure_bar_g",
+    ):
+        assert shown(middle[name], name).replace(" ", "\u00a0") in found
+    assert all(html.escape(words, quote=False) in page for words in (asked, limits))

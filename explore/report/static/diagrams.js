@@ -9,12 +9,12 @@ const LEGEND = { showlegend: true, legend: { orientation: "h", y: 1.02, yanchor:
 function chartTs(box, sheet, dome, colour) {
   const hot = css("--hot"), cold = css("--cold"), traces = [];
   if (dome) {
-    const s = [...dome.s_liquid_kJ_per_kgK, null, ...dome.s_vapour_kJ_per_kgK], T = [...dome.T_degC, null, ...dome.T_degC];
-    traces.push(lineTrace(s, T, "saturation", css("--muted"), { line: { width: 1.3 }, hoverinfo: "skip", hovertemplate: null }));
+    const s = [...dome.s_liquid_kJ_per_kgK, ...[...dome.s_vapour_kJ_per_kgK].reverse()], T = [...dome.T_degC, ...[...dome.T_degC].reverse()];
+    traces.push(lineTrace(s, T, "saturation", css("--muted"), { line: { width: 1.3, shape: "spline" }, hoverinfo: "skip", hovertemplate: null }));
   }
   const curves = [...(sheet.boilers || []).map((c, k) => [c, hot, "hot water", k > 0]), ...(sheet.condenser ? [[sheet.condenser, cold, "cooling water", false]] : [])];
   for (const [curve, shade, name, again] of curves) {
-    traces.push(lineTrace(curve.fluid_s_kJ_per_kgK, curve.fluid_T_degC, "fluid", colour, { showlegend: false }));
+    traces.push(lineTrace(curve.fluid_s_kJ_per_kgK, curve.fluid_T_degC, "fluid", colour, { showlegend: curve === curves[0][0] }));
     if (curve.water_T_degC) traces.push(lineTrace(curve.fluid_s_kJ_per_kgK, curve.water_T_degC, name, shade, { line: { dash: "dash" }, showlegend: !again }));
   }
   for (const [from, to] of expansions(sheet.states || [])) {
@@ -85,7 +85,8 @@ function closest(curve) {
 function chartIndicator(box, loops) {
   const dashes = ["solid", "dash", "dot"], colours = [palette()[0], palette()[1], palette()[2]];
   const traces = loops.map((loop, k) => lineTrace(loop.V_L, loop.p_bar_a, `stage ${k + 1}`, colours[k % 3], { line: { dash: dashes[k % 3] }, fill: "toself", fillcolor: css("--wash") }));
-  Plotly.react(box, traces, layout({ ...LEGEND, xaxis: { ...axisTitle("Volume, L"), rangemode: "tozero" }, yaxis: { ...axisTitle("Pressure, bar abs."), rangemode: "tozero" } }), QUIET);
+  const most = Math.max(...loops.flatMap((loop) => loop.V_L));
+  Plotly.react(box, traces, layout({ ...LEGEND, xaxis: { ...axisTitle("Volume, L"), range: [0, 1.02 * most] }, yaxis: { ...axisTitle("Pressure, bar abs."), rangemode: "tozero" } }), QUIET);
 }
 
 // Losses below one part in a hundred are drawn together; the losses of one stage as well.
@@ -99,11 +100,6 @@ function exergyRows(accounts, supplied) {
   const small = rows.filter(([, value]) => value < 0.01 * supplied).reduce((sum, [, value]) => sum + value, 0);
   return small > 0 ? [...large, ["others, each under 1 %", small]] : large;
 }
-
-const fromSunlight = ({ sunlight_kJ_per_L: supplied, work_kJ_per_L: work, rejected_kJ_per_L: rejected, destroyed }) => ({
-  start: "sunlight on the collector", supplied, work, unit: "kJ/L", per: "litre of hot water",
-  accounts: [...destroyed.map((part) => ({ component: part.component, value: part.destroyed_kJ_per_L })), { component: "warmed cooling water", value: rejected }],
-});
 
 const fromWater = ({ supplied_kJ_per_kg: supplied, work_kJ_per_kg: work, accounts }) => ({
   start: "hot water", supplied, work, unit: "kJ/kg", per: "kg of fluid", accounts: accounts.map((part) => ({ component: part.component, value: part.destroyed_kJ_per_kg })),
@@ -128,17 +124,25 @@ function chartServed(box, served) {
   const few = asked.length <= 8;
   const hours = few ? asked : [...Array(24).keys()];
   Plotly.react(box, [{ type: "heatmap", x: hours.map((h) => `${h}–${h + 1}`), y: MONTHS, z: percent.map((row) => hours.map((h) => row[h])), zmin: 0, zmax: 100, xgap: 2, ygap: 2,
-    texttemplate: few ? "%{z:.0f}" : "", hovertemplate: "%{y}, %{x} o’clock: %{z:.0f} % served<extra></extra>", hoverongaps: false,
+    texttemplate: few ? "%{z:.0f}" : "", textfont: { color: css("--ink") }, hovertemplate: "%{y}, %{x} o’clock: %{z:.0f} % served<extra></extra>", hoverongaps: false,
     colorscale: [[0, css("--map-low")], [1, css("--map-high")]], colorbar: { title: { text: "%", side: "top" }, thickness: 10, outlinewidth: 0, ticks: "" } }],
   layout({ xaxis: { ...axisTitle("Hour of the day"), type: "category", ticks: "", showgrid: false }, yaxis: { autorange: "reversed", ticks: "", showgrid: false } }), QUIET);
 }
 
-function chartBars(box, names, values, unitName, colour = css("--accent"), inner = []) {
-  box.style.height = `${Math.max(150, 56 + (printing ? 19 : 25) * names.length)}px`;
+// A long name in two lines, cut at the space nearest to its middle.
+function twoLines(name) {
+  const spaces = [...name.matchAll(/ /g)].map(({ index }) => index), middle = name.length / 2;
+  if (name.length < 22 || !spaces.length) return plain(name);
+  const cut = spaces.reduce((best, at) => (Math.abs(at - middle) < Math.abs(best - middle) ? at : best));
+  return `${plain(name.slice(0, cut))}<br>${plain(name.slice(cut + 1))}`;
+}
+
+function chartBars(box, names, values, unitName, { colour = css("--accent"), inner = [], write = threeDigits } = {}) {
+  box.style.height = `${Math.max(150, 56 + (printing ? 19 : box.clientWidth < 480 ? 31 : 25) * names.length)}px`;
   const most = Math.max(...values, 0);
-  const bar = { type: "bar", orientation: "h", y: names.map(plain) };
-  const whole = { ...bar, x: values, text: values.map(threeDigits), textposition: "outside", cliponaxis: false, marker: { color: colour, opacity: inner.length ? 0.45 : 1 }, hovertemplate: "%{y}: %{text}<extra></extra>" };
+  const narrow = box.clientWidth < 480, bar = { type: "bar", orientation: "h", y: names.map((name) => (narrow ? twoLines(name) : plain(name))) };
+  const whole = { ...bar, x: values, text: values.map(write), textposition: "outside", cliponaxis: false, marker: { color: colour, opacity: inner.length ? 0.45 : 1 }, hovertemplate: "%{y}: %{text}<extra></extra>" };
   const part = { ...bar, x: inner, marker: { color: colour }, hovertemplate: "%{y}, this alone: %{x:,}<extra></extra>" };
   Plotly.react(box, inner.length ? [whole, part] : [whole],
-  layout({ xaxis: { ...axisTitle(unitName), range: [0, most * 1.22 || 1], nticks: 5 }, yaxis: { autorange: "reversed", ticks: "", type: "category" }, bargap: 0.28, barmode: "overlay", margin: { l: 20, r: 10, t: 6, b: 42 } }), QUIET);
+  layout({ xaxis: { ...axisTitle(unitName), range: [0, most * (narrow ? 1.4 : 1.22) || 1], nticks: 5 }, yaxis: { autorange: "reversed", ticks: "", type: "category" }, bargap: 0.28, barmode: "overlay", margin: { l: 20, r: 10, t: 6, b: 42 } }), QUIET);
 }

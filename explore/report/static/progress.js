@@ -13,8 +13,8 @@ function makeProgress(run, fluids) {
 
   function draw() {
     if (byId("chart-history")) drawHistory(byId("chart-history"));
-    if (byId("chart-lost")) chartBars(byId("chart-lost"), run.lostTo.map((p) => p[0]), run.lostTo.map((p) => p[1]), "Designs", css("--muted"), run.lostAlone);
-    chartBars(byId("chart-shares"), run.perFluid.map((p) => p[0]), run.perFluid.map((p) => p[1]), "Designs", run.perFluid.map((p) => fluids.colour(p[0])));
+    if (byId("chart-lost")) chartBars(byId("chart-lost"), run.lostTo.map((p) => p[0]), run.lostTo.map((p) => p[1]), "Designs", { colour: css("--muted"), inner: run.lostAlone, write: wholeNumber });
+    chartBars(byId("chart-shares"), run.perFluid.map((p) => p[0]), run.perFluid.map((p) => p[1]), "Designs", { colour: run.perFluid.map((p) => fluids.colour(p[0])), write: wholeNumber });
   }
   return { draw };
 }

@@ -38,15 +38,30 @@ function makeScatter(run, designs, fluids, state) {
       marker: { size: 4, color: css("--faint"), opacity: 0.6 } };
   }
 
+  // The recommended designs and the one whose sheet is open, on top of all other marks.
   function rings(x, y) {
-    const picks = picksAmong(run, designs, state.visible), xs = designs.numbers(x), ys = designs.numbers(y);
-    const found = picks.map(({ title, design }) => ({ title, design }));
-    if (state.design !== null && state.visible.includes(state.design)) found.push({ title: "", design: state.design });
-    return { type: "scatter", mode: "markers+text", x: found.map((p) => xs[p.design]), y: found.map((p) => ys[p.design]),
-      text: found.map((p) => (small.matches ? "" : plain(p.title))), textposition: "top center", hoverinfo: "skip", cliponaxis: false,
-      textfont: { size: 12, color: css("--ink") },
-      marker: { size: 17, symbol: "circle-open", color: css("--ink"), line: { width: 1.6 } } };
+    const found = picksAmong(run, designs, state.visible).map(({ design }) => design), xs = designs.numbers(x), ys = designs.numbers(y);
+    if (state.design !== null && state.visible.includes(state.design)) found.push(state.design);
+    return { type: "scatter", mode: "markers", x: found.map((i) => xs[i]), y: found.map((i) => ys[i]), hoverinfo: "skip", cliponaxis: false,
+      marker: { size: 17, symbol: "circle-open", color: css("--ink"), line: { width: 1.8 } } };
   }
+
+  // Their names, written towards the middle of the chart on a plate of their own; one design of two roles is named once.
+  function names(x, y) {
+    const xs = designs.numbers(x), ys = designs.numbers(y), roles = new Map();
+    for (const { title, design } of picksAmong(run, designs, state.visible)) roles.set(design, [...(roles.get(design) || []), title]);
+    const listed = [...roles].filter(([i]) => Number.isFinite(xs[i]) && Number.isFinite(ys[i]));
+    const [low, high] = ends(drawn.map((i) => xs[i])), [bottom, top] = ends(drawn.map((i) => ys[i]));
+    const levels = [...listed].sort(([a], [b]) => ys[b] - ys[a]);
+    return levels.map(([i, titles]) => {
+      const across = (xs[i] - low) / (high - low || 1), up = (ys[i] - bottom) / (top - bottom || 1);
+      return { x: xs[i], y: ys[i], text: titles.map(plain).join(",<br>"), showarrow: true, arrowhead: 0, arrowwidth: 1, arrowcolor: css("--ink"), standoff: 9,
+        ax: across > 0.5 ? -34 : 34, ay: up > 0.9 ? 16 : up < 0.1 ? -22 : 26, xanchor: across > 0.5 ? "right" : "left", captureevents: false,
+        font: { size: small.matches ? 11 : 12, color: css("--ink") }, bgcolor: css("--plate"), borderpad: 2 };
+    });
+  }
+
+  const ends = (values) => values.filter(Number.isFinite).reduce(([low, high], value) => [Math.min(low, value), Math.max(high, value)], [Infinity, -Infinity]);
 
   function ownMarks(x, y) {
     const value = (row, name) => {
@@ -67,7 +82,7 @@ function makeScatter(run, designs, fluids, state) {
       const traces = [background(x, y), trace(x, y, shown), ownMarks(x, y), rings(x, y)];
       Plotly.react(box, traces, layout({
         xaxis: { title: { text: titleOf(run, x) } }, yaxis: { title: { text: titleOf(run, y) } }, hovermode: "closest",
-        dragmode: small.matches ? false : "select", uirevision: `${x} ${y}`,
+        annotations: names(x, y), dragmode: small.matches ? false : "select", uirevision: `${x} ${y}`,
       }), TOOLS);
     });
   }

@@ -6,7 +6,7 @@ const BOILER_Y = { 1: [190], 2: [120, 275], 3: [105, 255, 345] };
 function drawSchematic(plant, states) {
   const { levels, stages, mixed, regenerator } = plant;
   const centres = mixed ? [210] : BOILER_Y[levels] || BOILER_Y[3];
-  const picture = svg("svg", { viewBox: "0 -34 980 534", class: "schematic", role: "img", "aria-label": describePlant(plant) });
+  const picture = svg("svg", { viewBox: stages > 1 ? "0 -34 980 534" : "0 -4 980 504", class: "schematic", role: "img", "aria-label": describePlant(plant) });
   picture.append(...water(centres, plant), ...boilers(centres, mixed), ...engine(stages, plant.shaft), ...condenser(regenerator),
     ...fluidPipes(centres, plant), ...pumps(centres, mixed));
   const places = pointPlaces(centres, plant);
@@ -38,7 +38,7 @@ function water(centres, { mixed, store, collector, cooling }) {
     svg("path", { class: "part", d: "M22 180L92 110L122 140L52 210Z" }), svg("path", { class: "thin", d: "M32 170l30 30M52 150l30 30M72 130l30 30" }),
     caption(110, 196, collector, "middle"), pipe("hot", [112, 130], [150, 96], [190, 96]), pipe("cold", [42, 200], [42, 396], [190, 396]),
     box(190, 70, 100, 350, "store"), svg("rect", { x: 191, y: 71, width: 98, height: mixed ? 348 : 210, rx: 4, class: "hot-water" }), caption(240, 446, store),
-    pipe("cold", [965, 362], [915, 362]), pipe("cold", [915, 338], [965, 338]), caption(925, 298, cooling, "start"),
+    pipe("cold", [965, 362], [915, 362]), pipe("cold", [915, 338], [965, 338]), caption(978, 303, cooling, "end"),
   ];
   if (!mixed) parts.push(pipe("hot", [290, 96], [355, 96], [355, top - 35]), pipe("cold", [355, low + 35], [355, 410], [290, 410]));
   return parts;
@@ -100,7 +100,7 @@ function pumps(centres, mixed) {
 function pointPlaces(centres, { levels, stages, mixed, regenerator }) {
   const low = centres.at(-1);
   const places = {
-    "condenser outlet": [865, 420, 1], "feed pump outlet": regenerator ? [790, 400, -1] : [640, 460, 0],
+    "condenser outlet": [865, 420, 1], "feed pump outlet": regenerator ? [790, 400, 4] : [640, 460, 0],
     "regenerator liquid outlet": [560, 478, 0], "regenerator vapour outlet": [865, 300, -1],
     "boiler 1 outlet": mixed ? [380, 160, 0] : [450, 78, 1],
   };
@@ -118,7 +118,7 @@ function statePoint(state, number, [x, y, side], written) {
   const figures = [`${threeDigits(state.T_degC)} °C`, `${threeDigits(state.p_bar_a)} bar`];
   if (written.has(figures.join())) figures.length = 0;
   else written.add(figures.join());
-  const where = { 0: [0, -26, "middle"], 1: [16, -4, "start"], "-1": [-16, -4, "end"], 2: [0, 26, "middle"], 3: [0, -55, "middle"] }[side];
+  const where = { 0: [0, -26, "middle"], 1: [16, -4, "start"], "-1": [-16, -4, "end"], 2: [0, 26, "middle"], 3: [0, -55, "middle"], 4: [-40, -4, "end"] }[side];
   const text = svg("text", { x: x + where[0], y: y + where[1], "text-anchor": where[2], class: "figures" });
   figures.forEach((figure, k) => text.append(svg("tspan", { x: x + where[0], dy: k ? 13 : 0 }, figure)));
   return [svg("circle", { cx: x, cy: y, r: 10, class: "point" }), svg("text", { x, y: y + 4, "text-anchor": "middle", class: "number" }, String(number)), text];

@@ -17,12 +17,13 @@ function makeSheet(run, designs, fluids, state) {
     fillStates(sheetOf(i).states || []);
     fillBill(i);
     fillHazards(i);
+    fillFlow(i);
   }
 
   function fillStates(states) {
     const head = ["No.", "State", "Pressure, bar abs.", "Pressure, bar gauge", "Temperature, °C", "Enthalpy, kJ/kg", "Entropy, kJ/(kg K)", "Quality"];
     const rows = states.map((s, k) => html("tr", {}, html("th", { scope: "row" }, String(k + 1)), html("td", { class: "words" }, String(s.name)),
-      ...[s.p_bar_a, s.p_bar_a - run.airPressure, s.T_degC, s.h_kJ_per_kg, s.s_kJ_per_kgK, s.quality].map((v) => html("td", {}, v === null || v === undefined ? NONE : threeDigits(v)))));
+      ...[s.p_bar_a, s.p_bar_a - run.airPressure, s.T_degC, s.h_kJ_per_kg, s.s_kJ_per_kgK, s.quality].map((v, k) => html("td", {}, writeNumber(v ?? NaN, k === 1 ? { unit: "bar gauge" } : {})))));
     byId("states").replaceChildren(html("thead", {}, html("tr", {}, ...head.map((text, k) => html("th", { scope: "col", class: k === 1 ? "words" : "" }, text)))), html("tbody", {}, ...rows));
     byId("states").parentElement.hidden = !states.length;
   }
@@ -59,7 +60,7 @@ function makeSheet(run, designs, fluids, state) {
     const shown = (name) => writeCell(designs.cell(i, name), run.columns[name]);
     return { levels: mixed ? 1 : value(i, "pressure_levels") || 1, stages: value(i, "stages") || 1, mixed, regenerator: value(i, "regenerator_effectiveness") > 0,
       store: `${shown("store_volume_L")} of water\n${mixed ? "fully mixed" : "stratified"}, ${shown("top_temperature_degC")}`, collector: `collector\n${shown("collector_area_m2")}`,
-      shaft: `${threeDigits(run.demand.power)} W`, cooling: `${threeDigits(run.demand.cooling)} °C` };
+      shaft: `${threeDigits(run.demand.power)} W`, cooling: `water\n${threeDigits(run.demand.cooling)} °C` };
   }
 
   function cylindersOf(i) {
@@ -85,11 +86,24 @@ function makeSheet(run, designs, fluids, state) {
     show("chart-condenser", sheet.condenser, (box) => chartHeat(box, [sheet.condenser], "cooling water", css("--cold"), colour));
     show("chart-indicator", (sheet.indicator || []).length, (box) => chartIndicator(box, sheet.indicator));
     show("chart-exergy", sheet.exergy, (box) => chartExergy(box, fromWater(sheet.exergy)));
-    show("chart-sunlight", sheet.sunlight, (box) => chartExergy(box, fromSunlight(sheet.sunlight)));
+    drawFlow(i);
     show("chart-served", sheet.served, (box) => chartServed(box, sheet.served));
     const lines = billOf(i);
     show("chart-bill", lines.length, (box) => chartBars(box, lines.map((l) => l.line), lines.map((l) => l.cost_EUR), "EUR"));
     byId("sheet-hint").textContent = sheet.states ? "" : "The page holds no state points for this design, so its diagrams are not drawn; its figures are all here, and task=inspect prints the whole.";
+  }
+
+  const flowOf = (i) => (sheetOf(i).sunlight ? exergyFlow(sheetOf(i).sunlight) : null);
+
+  function fillFlow(i) {
+    const flow = flowOf(i);
+    byId("flow").hidden = !flow;
+    byId("flow-words").textContent = flow ? flowWords(flow) : "";
+  }
+
+  function drawFlow(i) {
+    const flow = flowOf(i);
+    if (window.Plotly && flow && byId("flow-box").open) chartFlow(byId("chart-sunlight"), flow);
   }
 
   function yaml(i) {
@@ -101,6 +115,7 @@ function makeSheet(run, designs, fluids, state) {
   }
 
   byId("sheet-yaml").addEventListener("click", () => saveText(`design-${state.design + 1}.yaml`, "text/yaml", yaml(state.design)));
+  byId("flow-box").addEventListener("toggle", () => { if (state.design !== null) drawFlow(state.design); });
   const redraw = whenNear(root, () => { if (state.design !== null) drawCharts(state.design); });
 
   function open(i) {
