@@ -111,8 +111,9 @@ def _hot_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
             "hot water",
             "warn",
             f"The store holds water at {top:.0f} degC; above {SCALD_DEGC:.0f} degC it scalds within "
-            "seconds. Vent it openly or fit its own relief valve, mix down what is tapped, and expect "
-            "steam from idle collectors.",
+            "seconds. Vent it openly to the air: all pressures given here hold only for a vented store. In "
+            "a closed one water gets hotter than boiling, and the fluid's pressure passes the fault "
+            "figure. Mix down what is tapped, and expect steam from idle collectors.",
         )
 
 
