@@ -193,9 +193,26 @@ def checked(config: Mapping[str, Any]) -> Case:
     from pydantic import ValidationError
 
     try:
-        return Case.model_validate(_named_fluids(config))
+        case = Case.model_validate(_named_fluids(config))
     except ValidationError as error:
         raise explained(error) from error
+    _refuse_unknown_components(case)
+    return case
+
+
+def _refuse_unknown_components(case: Case) -> None:
+    """Raise :class:`InputError` for a component of a mixture that CoolProp does not know.
+
+    Names of pure fluids of the catalogue need no asking, which spares loading CoolProp.
+    """
+    from explore.fluids.blend import equation_names, is_known
+
+    pure = case.pure_fluids()
+    for stem, card in case.fluids.items():
+        for name in card.components or ():
+            if name not in pure and not is_known(name):
+                near = closest(name, [*pure, *equation_names()])
+                raise InputError(f"fluids.{stem}.components: CoolProp has no fluid {name!r}{near}")
 
 
 def _named_fluids(config: Mapping[str, Any]) -> Mapping[str, Any]:

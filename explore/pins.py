@@ -107,8 +107,11 @@ def names(name: str, asked: Any, options: Mapping[str, str]) -> tuple[str, ...]:
 
 
 def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
-    """Choose the fluids of a case and give the reason for each one left out."""
-    listed = case.scenario.fluids or tuple(card.name for card in case.fluids.values())
+    """Choose the fluids of a case and give the reason for each one left out.
+
+    Mixtures are searched only where ``scenario.fluids`` or ``asked`` (``space.fluid``) names them.
+    """
+    listed = case.scenario.fluids or (*case.pure_fluids(), *_mixtures_named(case, asked))
     classes = case.scenario.limits.safety_classes
     allowed, left_out = [], {}
     for name in listed:
@@ -117,6 +120,13 @@ def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
             allowed.append(name)
         else:
             left_out[name] = f"safety class {safety} is not allowed by the scenario ({', '.join(classes)})"
+    for name in tuple(allowed):
+        reason = _fault(case, name)
+        if reason is not None:
+            allowed.remove(name)
+            left_out[name] = reason
+    if not allowed and any(case.card(name).is_mixture for name in listed):
+        raise InputError(f"none of the fluids considered can be used: {_listed_reasons(left_out)}")
     if not allowed:
         raise InputError(
             f"scenario.limits.safety_classes allows none of the fluids considered; "
@@ -127,11 +137,34 @@ def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
     return names("fluid", asked, {name: name for name in allowed} | stems), left_out
 
 
+def _mixtures_named(case: Case, asked: Any) -> tuple[str, ...]:
+    """Return the mixtures that ``asked`` names, by name or by file name."""
+    wanted = asked if isinstance(asked, list | tuple) else [asked]
+    return tuple(
+        card.name
+        for stem, card in case.fluids.items()
+        if card.is_mixture and (card.name in wanted or stem in wanted)
+    )
+
+
+def _fault(case: Case, name: str) -> str | None:
+    """Return why the equation of state cannot serve a mixture; None if it can, and for a pure fluid."""
+    from explore.fluids import mixture_tables
+    from explore.fluids.blend import Blend
+
+    substance = case.card(name).substance
+    return mixture_tables.fault(substance) if isinstance(substance, Blend) else None
+
+
+def _listed_reasons(left_out: Mapping[str, str]) -> str:
+    return "; ".join(f"{name}: {reason}" for name, reason in left_out.items())
+
+
 def _explain_left_out(asked: Any, left_out: Mapping[str, str]) -> None:
     wanted = asked if isinstance(asked, list | tuple) else [asked]
     for name in wanted:
         if isinstance(name, str) and name in left_out:
-            raise InputError(f"space.fluid: {name} cannot be used, its {left_out[name]}")
+            raise InputError(f"space.fluid: {name} cannot be used: {left_out[name]}")
 
 
 def _is_number(value: Any) -> bool:

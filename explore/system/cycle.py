@@ -13,7 +13,7 @@ import numpy as np
 
 from explore.fluids.interface import Array, Index, Liquid, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, pump
+from explore.plant import boiler, glide, pump
 from explore.plant.condenser import Condenser, condense
 from explore.plant.engine import Losses, Stage, expand, receiver_pressures
 from explore.plant.exchange import Regenerator, regenerate
@@ -125,6 +125,7 @@ def boiler_levels(
         pressure = fluid.saturation_pressure(T)
         sat = fluid.saturation(pressure)
         out = fluid.superheated(pressure, superheat)
+        dew = T + (sat.dew_temperature - sat.temperature)
         lift, lifted = np.zeros_like(T), T
         if levels:
             above = levels[-1].pressure
@@ -140,9 +141,10 @@ def boiler_levels(
                 sat.h_vapour,
                 out.enthalpy,
                 fluid.from_enthalpy(pressure, out.enthalpy).entropy,
-                T + superheat,
+                dew + superheat,
                 lift,
                 lifted,
+                dew,
             )
         )
     return levels
@@ -163,6 +165,8 @@ def run_cycle(
     ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. With ``hot`` the water of
     a stratified store heats them in series; without it there is one coil. With ``fixed`` the engine's
     geometry is given and the receiver pressures follow; without it the engine is sized here.
+    Evaporating and condensing temperatures of a mixture are those of its bubble points: it boils and condenses
+    between them and the dew points above (:mod:`explore.plant.glide`), and has one boiler.
     """
     levels = boiler_levels(fluid, temperatures, settings.superheat, machine.pump_efficiency)
     p_c = fluid.saturation_pressure(settings.condensing_temperature)
@@ -171,7 +175,7 @@ def run_cycle(
     feed_enthalpy = condensate.enthalpy + feed_work
 
     ones = np.ones_like(p_c)
-    raw = boiler.flows(water, hot.top_temperature, levels, hot.pinch) if hot else [ones]
+    raw = _flows(fluid, water, levels, hot) if hot else [ones]
     raised = [np.maximum(m, 1e-9) for m in raw]
     total = np.sum(raised, axis=0)
     shares = [m / total for m in raised]
@@ -203,7 +207,7 @@ def run_cycle(
             hot_water, 1.0 / water.density(hot.top_temperature), machine.water_pressure_drop, 0.0,
             machine.water_pump_efficiency,
         )  # fmt: skip
-        returned = water.temperature(boiler.return_enthalpy(water, levels[-1], hot.pinch, total, warmed))
+        returned = water.temperature(_return_enthalpy(fluid, water, levels[-1], hot, total, warmed))
     cooling_volume = 1.0 / water.density(np.full_like(p_c, machine.cooling_water_temperature))
     cooling_work = pump.circulation_work(
         cooled.water_flow, cooling_volume, machine.water_pressure_drop, machine.cooling_water_lift,
@@ -233,6 +237,22 @@ def run_cycle(
         ideal_work=_ideal_work(fluid, levels, shares, p_c),
         flow_ratio=flow_ratio,
     )
+
+
+def _flows(fluid: WorkingFluid, water: Water, levels: list[boiler.Level], hot: Hot) -> list[Array]:
+    """Vapour raised by each boiler [kg per kg of hot water]."""
+    if fluid.glides:
+        return [1.0 / glide.water_flow(fluid, water, hot.top_temperature, levels[0], hot.pinch)]
+    return boiler.flows(water, hot.top_temperature, levels, hot.pinch)
+
+
+def _return_enthalpy(
+    fluid: WorkingFluid, water: Water, coldest: boiler.Level, hot: Hot, total: Array, warmed: Array
+) -> Array:
+    """Enthalpy [J/kg] of the water that leaves the boilers."""
+    if fluid.glides:
+        return water.enthalpy(hot.top_temperature) - total * (coldest.exit_enthalpy - warmed)
+    return boiler.return_enthalpy(water, coldest, hot.pinch, total, warmed)
 
 
 def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
@@ -281,9 +301,15 @@ def _condense(
     condensate: Liquid,
 ) -> Condenser:
     sat = fluid.saturation(pressure)
+    exhaust = (fluid.from_enthalpy(pressure, enthalpy).temperature, enthalpy)
+    if fluid.glides:
+        return glide.condense(
+            fluid, water, pressure, exhaust, (condensate.temperature, condensate.enthalpy),
+            settings.pinch_condenser, machine.cooling_water_temperature,
+        )  # fmt: skip
     return condense(
         water,
-        (fluid.from_enthalpy(pressure, enthalpy).temperature, enthalpy),
+        exhaust,
         (settings.condensing_temperature, sat.h_vapour),
         sat.h_liquid,
         (condensate.temperature, condensate.enthalpy),

@@ -11,7 +11,7 @@ import numpy as np
 
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, store
+from explore.plant import boiler, glide, store
 from explore.plant.part_load import FixedEngine, freeze
 from explore.plant.roots import falling_root
 from explore.system.cycle import Cycle, Machine, Settings, run_cycle
@@ -22,6 +22,7 @@ from explore.system.performance import (
     LEAST_WORK,
     Plant,
     areas,
+    boiling_start,
     capped,
     cycle_figures,
     per_stage,
@@ -39,7 +40,11 @@ LACK_J_PER_KG_K = 100.0
 
 @dataclass(frozen=True)
 class MixedEngine:
-    """A fixed engine on a fully mixed store: run it at any store temperature."""
+    """A fixed engine on a fully mixed store: run it at any store temperature.
+
+    ``approach`` [K] is the smallest difference to the boiling fluid. A mixture has it where boiling ends, at its
+    dew point; a pure fluid has it everywhere.
+    """
 
     fluid: WorkingFluid
     water: Water
@@ -63,7 +68,8 @@ class MixedEngine:
 
     def at(self, store_temperature: Array) -> Cycle:
         """Run the cycle with the store at T [K]; without an engine it is sized there."""
-        T, _ = capped(self.fluid, store_temperature - self.approach)
+        boiling_end, _ = capped(self.fluid, store_temperature - self.approach)
+        T = boiling_start(self.fluid, boiling_end)
         return run_cycle(
             self.fluid, self.water, self.machine, self.settings, [T], self.stages, fixed=self.engine
         )
@@ -140,14 +146,14 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     efficiency = np.maximum(efficiency, 0.0)
     hottest, excess = capped(fluid, top - approach)
     sized_liquid = fluid.liquid_from_enthalpy(sized.levels[0].pressure, sized.warmed).temperature
-    zones = boiler.coil_zones(sized.levels[0], sizing, sized.warmed, sized_liquid)
+    zones = _coil_zones(fluid, sized, sizing, sized_liquid)
     per_revolution = flow / sized.flow_ratio / plant.speed
     return (
         cycle_figures(fluid, rated)
         | rest
         | areas(sized, zones, flow, flow, plant)
         | {
-            "highest_boiler_pressure": fluid.saturation_pressure(hottest),
+            "highest_boiler_pressure": fluid.dew_pressure(hottest),
             "fluid_flow": flow,
             "swept_volumes": per_stage([s.swept_volume * per_revolution for s in rated.stages]),
             "work_per_volume": water.density(top) * _work_per_kg(water, series[0], floor, top, held),
@@ -160,6 +166,15 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
             "critical_excess": excess,
         }
     )
+
+
+def _coil_zones(
+    fluid: WorkingFluid, sized: Cycle, store_temperature: Array, feed_temperature: Array
+) -> list[boiler.Zone]:
+    level, warmed = sized.levels[0], sized.warmed
+    if fluid.glides:
+        return glide.coil_zones(fluid, level, store_temperature, warmed, feed_temperature)
+    return boiler.coil_zones(level, store_temperature, warmed, feed_temperature)
 
 
 def _discharge(
