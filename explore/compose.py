@@ -223,16 +223,18 @@ def _named_fluids(config: Mapping[str, Any]) -> Mapping[str, Any]:
     asked = scenario.get("fluids")
     if not isinstance(asked, list | tuple):
         return config
-    names = {stem: card.get("name", stem) for stem, card in catalogue.items() if isinstance(card, Mapping)}
-    return {**config, "scenario": {**scenario, "fluids": [_named(fluid, names) for fluid in asked]}}
+    cards = {stem: card for stem, card in catalogue.items() if isinstance(card, Mapping)}
+    names = {stem: card.get("name", stem) for stem, card in cards.items()}
+    pure = [name for stem, name in names.items() if not cards[stem].get("components")]
+    return {**config, "scenario": {**scenario, "fluids": [_named(fluid, names, pure) for fluid in asked]}}
 
 
-def _named(given: Any, names: Mapping[str, str]) -> Any:
+def _named(given: Any, names: Mapping[str, str], pure: Sequence[str]) -> Any:
     if not isinstance(given, str) or given in names.values():
         return given
     if given in names:
         return names[given]
-    near = closest(given, [*names.values(), *names])
+    near = closest(given, pure) or closest(given, [*names.values(), *names])
     raise InputError(
         f"scenario.fluids: {given!r} has no card in configs/fluid{near}; known are {', '.join(names)}"
     )
