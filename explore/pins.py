@@ -63,8 +63,11 @@ def regenerators(asked: Any) -> tuple[tuple[bool, ...], tuple[float, float]]:
     return ((False, True) if low == 0 else (True,)), present
 
 
-def layouts(asked: Mapping[str, Any]) -> tuple[Layout, ...]:
-    """Keep the layouts that agree with the pins on store mode, stages and pressure levels."""
+def layouts(asked: Mapping[str, Any], one_level: bool = False) -> tuple[Layout, ...]:
+    """Keep the layouts that agree with the pins on store mode, stages and pressure levels.
+
+    ``one_level`` keeps those with one pressure level, for a space of mixtures only.
+    """
     modes = names("store_mode", asked.get("store_mode"), {mode: mode for mode in STORE_MODES})
     stages = _whole("stages", asked.get("stages"))
     levels = _whole("pressure_levels", asked.get("pressure_levels"))
@@ -76,6 +79,10 @@ def layouts(asked: Mapping[str, Any]) -> tuple[Layout, ...]:
             "space.store_mode, space.stages and space.pressure_levels leave no layout: "
             "pressure_levels must lie between 1 and stages, and be 1 on a fully mixed store"
         )
+    if one_level:
+        kept = tuple(x for x in kept if x.pressure_levels == 1)
+    if not kept:
+        raise InputError("space.pressure_levels must be 1: a mixture boils in one boiler")
     return kept
 
 
