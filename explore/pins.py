@@ -116,32 +116,26 @@ def names(name: str, asked: Any, options: Mapping[str, str]) -> tuple[str, ...]:
 def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
     """Choose the fluids of a case and give the reason for each one left out.
 
-    Mixtures are searched only where ``scenario.fluids`` or ``asked`` (``space.fluid``) names them.
+    Mixtures are searched only where ``scenario.fluids`` or ``asked`` (``space.fluid``) names them. One that the
+    equation of state cannot serve is left out; it is an error only where nothing else was asked for.
     """
     listed = case.scenario.fluids or (*case.pure_fluids(), *_mixtures_named(case, asked))
-    classes = case.scenario.limits.safety_classes
-    allowed, left_out = [], {}
-    for name in listed:
-        safety = case.card(name).safety_class
-        if classes is None or safety in classes:
-            allowed.append(name)
-        else:
-            left_out[name] = f"safety class {safety} is not allowed by the scenario ({', '.join(classes)})"
-    for name in tuple(allowed):
-        reason = _fault(case, name)
-        if reason is not None:
-            allowed.remove(name)
-            left_out[name] = reason
-    if not allowed and any(case.card(name).is_mixture for name in listed):
-        raise InputError(f"none of the fluids considered can be used: {_listed_reasons(left_out)}")
+    barred = {name: reason for name in listed if (reason := _barred(case, name))}
+    unusable = {name: reason for name in listed if name not in barred and (reason := _fault(case, name))}
+    left_out = barred | unusable
+    allowed = [name for name in listed if name not in left_out]
+    if not allowed and unusable:
+        raise InputError(f"none of the fluids considered can be used: {_reasons(left_out)}")
     if not allowed:
         raise InputError(
             f"scenario.limits.safety_classes allows none of the fluids considered; "
             f"their classes are {', '.join(sorted({case.card(name).safety_class for name in listed}))}"
         )
-    stems = {stem: card.name for stem, card in case.fluids.items() if card.name in allowed}
-    _explain_left_out(asked, left_out)
-    return names("fluid", asked, {name: name for name in allowed} | stems), left_out
+    names_of = {stem: card.name for stem, card in case.fluids.items()}
+    wanted = _served(asked, names_of, unusable)
+    _explain_left_out(wanted, names_of, left_out)
+    stems = {stem: name for stem, name in names_of.items() if name in allowed}
+    return names("fluid", wanted, {name: name for name in allowed} | stems), left_out
 
 
 def _mixtures_named(case: Case, asked: Any) -> tuple[str, ...]:
@@ -154,6 +148,14 @@ def _mixtures_named(case: Case, asked: Any) -> tuple[str, ...]:
     )
 
 
+def _barred(case: Case, name: str) -> str | None:
+    """Return why the scenario does not allow a fluid, None if it does."""
+    safety, classes = case.card(name).safety_class, case.scenario.limits.safety_classes
+    if classes is None or safety in classes:
+        return None
+    return f"safety class {safety} is not allowed by the scenario ({', '.join(classes)})"
+
+
 def _fault(case: Case, name: str) -> str | None:
     """Return why the equation of state cannot serve a mixture; None if it can, and for a pure fluid."""
     from explore.fluids import mixture_tables
@@ -163,15 +165,23 @@ def _fault(case: Case, name: str) -> str | None:
     return mixture_tables.fault(substance) if isinstance(substance, Blend) else None
 
 
-def _listed_reasons(left_out: Mapping[str, str]) -> str:
+def _reasons(left_out: Mapping[str, str]) -> str:
     return "; ".join(f"{name}: {reason}" for name, reason in left_out.items())
 
 
-def _explain_left_out(asked: Any, left_out: Mapping[str, str]) -> None:
+def _served(asked: Any, names_of: Mapping[str, str], unusable: Mapping[str, str]) -> Any:
+    """Take unusable mixtures from a list of fluids that holds others too."""
+    if not isinstance(asked, list | tuple):
+        return asked
+    return [x for x in asked if not (isinstance(x, str) and names_of.get(x, x) in unusable)] or asked
+
+
+def _explain_left_out(asked: Any, names_of: Mapping[str, str], left_out: Mapping[str, str]) -> None:
     wanted = asked if isinstance(asked, list | tuple) else [asked]
     for name in wanted:
-        if isinstance(name, str) and name in left_out:
-            raise InputError(f"space.fluid: {name} cannot be used: {left_out[name]}")
+        meant = names_of.get(name, name) if isinstance(name, str) else None
+        if meant in left_out:
+            raise InputError(f"space.fluid: {meant} cannot be used: {left_out[meant]}")
 
 
 def _is_number(value: Any) -> bool:
