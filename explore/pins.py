@@ -180,7 +180,7 @@ def _explain_left_out(asked: Any, names_of: Mapping[str, str], left_out: Mapping
     wanted = asked if isinstance(asked, list | tuple) else [asked]
     for name in wanted:
         meant = names_of.get(name, name) if isinstance(name, str) else None
-        if meant in left_out:
+        if meant is not None and meant in left_out:
             raise InputError(f"space.fluid: {meant} cannot be used: {left_out[meant]}")
 
 
