@@ -104,6 +104,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
         return 0
     _take_run_of_design(arguments)
     _take_run_to_resume(arguments)
+    _take_run_to_reprice(arguments)
     register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
     worst = Worst()
     try:
@@ -149,6 +150,22 @@ def _take_run_to_resume(arguments: Namespace) -> None:
     if arguments.config_path or arguments.config_name:
         raise InputError("resume takes the run's own configuration; leave -cp and -cn away")
     arguments.config_path, arguments.config_name = str(run.resolve()), "config"
+
+
+def _take_run_to_reprice(arguments: Namespace) -> None:
+    """Judge a run's archive under its own configuration, with what else was typed."""
+    typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
+    if typed.get("task") != "reprice" or arguments.config_path or arguments.config_name:
+        return
+    run = Path(typed.get("run", ""))
+    if not typed.get("run") or not (run / "config.yaml").is_file() or not (run / "designs.csv").is_file():
+        raise InputError(
+            f"task=reprice run={run}: no run to reprice there; give the folder of one, results/<scenario>/<time>"
+        )
+    arguments.config_path, arguments.config_name = str(run.resolve()), "config"
+    arguments.overrides = [
+        "task.name=reprice" if word == "task=reprice" else word for word in arguments.overrides
+    ]
 
 
 def _print_version() -> int:

@@ -84,7 +84,7 @@ def _unused(parent: Path, moment: str) -> Path:
 
 @contextmanager
 def claimed(case: Case) -> Iterator[Path]:
-    """Claim a folder for the length of a run; bad input or an early stop removes it again.
+    """Claim a folder for the length of a run; bad input or a stop before the first leg removes it again.
 
     After any other error the folder stays, with the error's origin in ``run.log``.
     """
@@ -94,8 +94,12 @@ def claimed(case: Case) -> Iterator[Path]:
     with logged(folder):
         try:
             yield folder
-        except (InputError, KeyboardInterrupt):
+        except InputError:
             if not (folder / "front.csv").exists():
+                discard(folder, made)
+            raise
+        except KeyboardInterrupt:
+            if not any(folder.glob("legs/*")):
                 discard(folder, made)
             raise
         except Exception:
@@ -255,6 +259,8 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
         "hypervolume_scale": [objective.model_dump() for objective in case.scenario.objectives],
         "hypervolume_history": [[moment.designs, moment.hypervolume] for moment in outcome.history],
         "hypervolume_last_tenth_gain": outcome.last_tenth_gain,
+        "refinement": {"front_lines": outcome.refinement.lines, "gains": outcome.refinement.gains},
+        "trouble": outcome.trouble,
         "designs_per_fluid": outcome.evaluated,
         "feasible_per_fluid": outcome.feasible,
         "fluids_left_out": outcome.left_out,

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore import runs
-from explore.compose import complete
+from explore.compose import complete, without_passwords
 from explore.errors import InputError
 from explore.schema import Case
 from explore.terminal import Progress
@@ -36,12 +36,14 @@ def run(case: Case, command: str = "explore") -> Path | None:
         "report": report,
         "compare": compare,
         "verify": verify,
+        "reprice": reprice,
+        "work": work,
     }
     if case.task.name not in tasks:
         raise InputError(
             f"task.name={case.task.name}: there is no such task here; there are {', '.join(tasks)}"
         )
-    return tasks[case.task.name](case, command)
+    return tasks[case.task.name](case, without_passwords(command))
 
 
 def search(case: Case, command: str) -> Path:
@@ -65,6 +67,36 @@ def search(case: Case, command: str) -> Path:
         page = write_page(folder)
     print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, page)}")
     return folder
+
+
+def reprice(case: Case, command: str) -> Path:
+    """Judge a run's archive again under the changed case, and leave a run's folder of its own."""
+    from explore.closing import closing
+    from explore.report import write_page
+    from explore.search import reprice
+
+    if case.task.run is None:
+        raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
+    archive = runs.read_frame(Path(case.task.run) / "designs.csv")
+    earlier = runs.read_summary(Path(case.task.run))
+    with runs.claimed(case) as folder:
+        runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+        LOG.info(command)
+        outcome = reprice(case, archive, earlier)
+        chosen, fluids = write_results(folder, case, outcome, own_designs(case), command)
+        page = write_page(folder)
+    print(f"\n{case.scenario.title}, repriced\n{closing(case, outcome, chosen, fluids, page)}")
+    return folder
+
+
+def work(case: Case, command: str) -> None:
+    """Carry out legs of a campaign in a database until it is finished, or this process is told to end."""
+    from explore.search import work
+
+    LOG.info(command)
+    with Progress() as progress:
+        legs = work(case, progress=lambda state: tell(progress, state))
+    print(f"{legs} legs carried out here")
 
 
 @contextmanager

@@ -49,8 +49,8 @@ def reprice(case: Case, archive: pd.DataFrame, earlier: Mapping[str, Any] | None
         history=[Moment(len(designs), seconds, volume)],
         last_tenth_gain=0.0,
         refinement=Refinement((), ()),
-        evaluated=fluid.value_counts().to_dict(),
-        feasible=fluid[good].value_counts().to_dict(),
+        evaluated=_counted(fluid),
+        feasible=_counted(fluid[good]),
         lost_to=lost,
         lost_alone=alone,
         left_out={},
@@ -77,3 +77,7 @@ def _losses(designs: pd.DataFrame, good: np.ndarray) -> tuple[dict[str, int], di
         dict(zip(names, broken.sum(axis=0).tolist(), strict=True)),
         dict(zip(names, single.sum(axis=0).tolist(), strict=True)),
     )
+
+
+def _counted(fluids: pd.Series) -> dict[str, int]:
+    return {str(name): int(count) for name, count in fluids.value_counts().items()}
