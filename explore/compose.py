@@ -253,7 +253,7 @@ def complete(case: Case) -> dict[str, Any]:
 
 def without_passwords(text: str) -> str:
     """Return ``text`` with the passwords of all URLs in it left out: user:secret@host becomes user@host."""
-    return re.sub(r"(://[^\s/:@]*):[^\s/]*@", r"\1@", text)
+    return re.sub(r"(://[^\s/:@]*):\S*@", r"\1@", text)
 
 
 def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Case:

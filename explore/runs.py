@@ -99,7 +99,7 @@ def claimed(case: Case) -> Iterator[Path]:
                 discard(folder, made)
             raise
         except KeyboardInterrupt:
-            if not any(folder.glob("legs/*")):
+            if not (folder / "front.csv").exists() and not any(folder.glob("legs/*")):
                 discard(folder, made)
             raise
         except Exception:
