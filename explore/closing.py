@@ -67,9 +67,35 @@ def _how_it_went(outcome: SearchOutcome) -> str:
     """Tell effort and convergence in a sentence."""
     counts = f"{outcome.designs_evaluated:,} designs in {outcome.seconds:.0f} s"
     found = f"{outcome.designs_feasible:,} feasible, {len(outcome.front):,} on the front"
-    gain = f"of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
-    stopped = " Stopped by the user." if outcome.stop_reason == "interrupted" else ""
-    return f"{counts}, {found}; hypervolume {outcome.hypervolume:.4f}, {gain}.{stopped}"
+    volume = f"hypervolume {outcome.hypervolume:.4f}"
+    return " ".join(
+        [f"{counts}, {found}; {volume}{_converged(outcome)}.", *_against_random(outcome), *_stopped(outcome)]
+    )
+
+
+def _converged(outcome: SearchOutcome) -> str:
+    """Say what the end of the search still brought, and what local refinement of the front found."""
+    if outcome.legs == 0:
+        return ""
+    said = f", of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
+    count = len(outcome.refinement.lines)
+    if count:
+        said += f"; local refinement of {count} front designs improved none by more than {outcome.refinement.greatest:.2%}"
+    return said
+
+
+def _against_random(outcome: SearchOutcome) -> list[str]:
+    """Compare with the plain random search, at its end or as near before it as the history allows."""
+    if not outcome.random_history:
+        return []
+    random = outcome.random_history[-1]
+    ours = [moment for moment in outcome.history if moment.designs <= random.designs]
+    here = f", this search {ours[-1].hypervolume:.4f} after {ours[-1].designs:,}" if ours else ""
+    return [f"{random.designs:,} random designs reach {random.hypervolume:.4f}{here}."]
+
+
+def _stopped(outcome: SearchOutcome) -> list[str]:
+    return ["Stopped by the user."] if outcome.stop_reason == "interrupted" else []
 
 
 def designs_text(chosen: pd.DataFrame, case: Case) -> str:

@@ -258,6 +258,9 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
         "hypervolume": outcome.hypervolume,
         "hypervolume_scale": [objective.model_dump() for objective in case.scenario.objectives],
         "hypervolume_history": [[moment.designs, moment.hypervolume] for moment in outcome.history],
+        "random_hypervolume_history": [
+            [moment.designs, moment.hypervolume] for moment in outcome.random_history
+        ],
         "hypervolume_last_tenth_gain": outcome.last_tenth_gain,
         "refinement": {"front_lines": outcome.refinement.lines, "gains": outcome.refinement.gains},
         "trouble": outcome.trouble,

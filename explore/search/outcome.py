@@ -55,7 +55,9 @@ class SearchOutcome:
     most hypervolume that any design dropped from a full archive's front alone covered (0: none dropped).
     ``stop_reason`` is "designs", "seconds" or "interrupted"; ``trouble`` says what went wrong with the
     campaign's storage, if anything. ``last_tenth_gain`` is the share of the hypervolume that
-    the last tenth of the designs brought, ``refinement`` what local optimisation of some front designs gained.
+    the last tenth of the designs brought, ``refinement`` what local optimisation of some front designs gained,
+    ``random_history`` what a plain random search of the same space reached with fewer designs, if one was made.
+    ``timings_s`` are the seconds of the parts of the run.
     """
 
     front: pd.DataFrame
@@ -63,6 +65,7 @@ class SearchOutcome:
     all_kept: bool
     hypervolume: float
     history: list[Moment]
+    random_history: list[Moment]
     last_tenth_gain: float
     refinement: Refinement
     evaluated: dict[str, int]

@@ -47,6 +47,7 @@ def reprice(case: Case, archive: pd.DataFrame, earlier: Mapping[str, Any] | None
         all_kept=True,
         hypervolume=volume,
         history=[Moment(len(designs), seconds, volume)],
+        random_history=[],
         last_tenth_gain=0.0,
         refinement=Refinement((), ()),
         evaluated=_counted(fluid),

@@ -20,7 +20,8 @@ from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
 from explore.search.islands import Genes
 from explore.search.leg import Evaluator
-from explore.search.outcome import ProgressCallback, SearchOutcome, last_tenth_gain
+from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
+from explore.search.plain import plain_random
 from explore.search.refine import Refinement, refine
 from explore.space import Space
 
@@ -64,7 +65,11 @@ def optimise(
         front = feasible_front(designs, case.scenario.objectives)
         with _timed(timings, "refinement check"):
             refinement = refine(front, hunt.space, ready.evaluator, case.scenario.objectives)
-    return _outcome(ready, designs, front, refinement)
+        with _timed(timings, "random comparison"):
+            random = plain_random(
+                hunt.space, ready.crew, case.scenario.objectives, hunt.search, hunt.tally.evaluated_total
+            )
+    return _outcome(ready, designs, front, refinement, random)
 
 
 @dataclass(frozen=True)
@@ -121,7 +126,7 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
     try:
         timings: dict[str, float] = {}
         # Built here first: what the model caches on disk is then ready for every worker.
-        with _timed(timings, "model"):
+        with _timed(timings, "start-up"):
             own = kit.factory(case)
         crew: Alone | Crew = Crew(workers, kit) if workers > 1 else Alone(kit, own)
         try:
@@ -196,7 +201,11 @@ def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
 
 
 def _outcome(
-    ready: _Ready, designs: pd.DataFrame, front: pd.DataFrame, refinement: Refinement
+    ready: _Ready,
+    designs: pd.DataFrame,
+    front: pd.DataFrame,
+    refinement: Refinement,
+    random: list[Moment],
 ) -> SearchOutcome:
     hunt, count = ready.hunt, ready.hunt.tally.evaluated_total
     return SearchOutcome(
@@ -205,6 +214,7 @@ def _outcome(
         all_kept=len(designs) == count,
         hypervolume=hunt.archive.hypervolume,
         history=hunt.history,
+        random_history=random,
         last_tenth_gain=last_tenth_gain(hunt.history),
         refinement=refinement,
         evaluated=hunt.tally.evaluated,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 
 from explore.compose import complete, load_scenario, without_passwords
 
+ROOT = Path(__file__).parents[2]
 TINY = [
     "search.designs=1200",
     "search.leg_designs=600",
@@ -22,7 +24,12 @@ TINY = [
 
 def explore(folder: Path, *words: str) -> str:
     done = subprocess.run(
-        [sys.executable, "-m", "explore", *words], cwd=folder, capture_output=True, text=True, check=False
+        [sys.executable, "-m", "explore", *words],
+        cwd=folder,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
     )
     assert done.returncode == 0, done.stderr
     return done.stdout
@@ -46,14 +53,16 @@ def test_a_worker_finds_a_finished_campaign_finished(campaign):
 
 
 def test_a_run_is_repriced_into_a_run_of_its_own(campaign):
-    """task=reprice takes the run's own configuration, the changed price, and judges the archive again."""
+    """An engine dearer by 860 EUR a stage costs 860 EUR a stage more, and its share of fittings; nothing is searched."""
     folder, _, run = campaign
+    costs = load_scenario(run).costs
     explore(folder, "task=reprice", f"run={run.relative_to(folder)}", "costs.engine_EUR_per_stage=1260")
     (new,) = set((folder / "results" / "orchard").iterdir()) - {run}
     before, after = pd.read_csv(run / "designs.csv"), pd.read_csv(new / "designs.csv")
     rise = (after["cost_EUR"] - before["cost_EUR"]) / before["stages"]
-    assert rise.min() == pytest.approx(1100.0, abs=0.01)
-    assert rise.max() == pytest.approx(1100.0, abs=0.01)
+    asked = (1260.0 - costs.engine_EUR_per_stage) * (1.0 + costs.fittings_fraction)
+    assert asked == pytest.approx(860.0 * 1.1)
+    assert rise.to_numpy() == pytest.approx(asked, abs=0.01)
     summary = json.loads((new / "summary.json").read_text())
     assert summary["stop_reason"] == "repriced"
     assert (new / "report.html").stat().st_size > 100_000
