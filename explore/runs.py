@@ -12,6 +12,7 @@ import logging
 import os
 import re
 import shutil
+import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -43,6 +44,10 @@ PACKAGES = (
 )
 HASHED = ("config.yaml", "designs.csv", "front.csv", "fluids.csv", "own.csv", "sheets.json", "checks.json")
 ARCHIVE_DIGITS = "%.9g"
+
+
+class UnwritableError(InputError):
+    """A file cannot be written: the disk is full, the folder has gone, or it may not be written to."""
 
 
 def claim(case: Case, *, now: datetime | None = None) -> Path:
@@ -94,17 +99,27 @@ def claimed(case: Case) -> Iterator[Path]:
     with logged(folder):
         try:
             yield folder
-        except InputError:
-            if not (folder / "front.csv").exists():
+        except (UnwritableError, KeyboardInterrupt):
+            if not (folder / "front.csv").exists() and not has_legs(folder):
                 discard(folder, made)
             raise
-        except KeyboardInterrupt:
-            if not (folder / "front.csv").exists() and not any(folder.glob("legs/*")):
+        except InputError:
+            if not (folder / "front.csv").exists():
                 discard(folder, made)
             raise
         except Exception:
             logging.getLogger("explore").exception("the run ended by an error")
             raise
+
+
+def has_legs(folder: Path) -> bool:
+    """Tell whether a search has stored anything in a run's folder, so that it can be gone on with."""
+    return any(folder.glob("legs/*"))
+
+
+def refuge(case: Case) -> Path:
+    """Make a folder among the system's temporary files for results that cannot be written where they belong."""
+    return Path(tempfile.mkdtemp(prefix=f"{scenario_folder(case).name}-"))
 
 
 def discard(folder: Path, made: Sequence[Path] = ()) -> None:
@@ -151,7 +166,7 @@ def _replacing(path: Path) -> Iterator[Any]:
         os.replace(unfinished, path)
         _sync_folder(path.parent)
     except OSError as error:
-        raise InputError(f"cannot write {path}: {error.strerror or error}") from error
+        raise UnwritableError(f"cannot write {path}: {error.strerror or error}") from error
     finally:
         with suppress(OSError):
             unfinished.unlink(missing_ok=True)

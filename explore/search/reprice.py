@@ -59,6 +59,7 @@ def reprice(case: Case, archive: pd.DataFrame, earlier: Mapping[str, Any] | None
         stop_reason="repriced",
         trouble="",
         legs=0,
+        legs_here=0,
         workers=1,
         seed=int((earlier or {}).get("seed", case.search.seed)),
         seconds=seconds,

@@ -46,7 +46,8 @@ def optimise(
     ``evaluator`` makes the model from the case; it must be importable by name, for worker processes.
     ``progress`` is called after every leg. The campaign is kept in ``run_folder``, or in the database that
     ``search.storage`` names; one already there is continued. With a budget in designs the outcome depends
-    on the seed only, not on the number of workers. Ctrl-C ends the search after the legs in flight.
+    on the seed only, not on the number of workers. Ctrl-C ends the search after the legs in flight;
+    :class:`KeyboardInterrupt` is raised only if there were none, or at a second Ctrl-C.
 
     Raises :class:`InputError` if the budget or the space is empty, if nothing feasible was found, and if the
     campaign found in the storage is one of something else.
@@ -56,8 +57,12 @@ def optimise(
         hunt, timings = ready.hunt, ready.timings
         with _timed(timings, "search"), _interruptible(hunt):
             hunt.run(ready.crew, progress)
+        if hunt.legs == 0 and hunt.stop_reason == "interrupted":
+            raise KeyboardInterrupt
         if hunt.legs == 0:
-            raise InputError("the search was ended before its first leg was finished; nothing was found")
+            raise InputError(
+                f"search.seconds={hunt.search.seconds:g} is over before the first leg can begin; give it more"
+            )
         with _timed(timings, "archive"):
             designs = _evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
         if hunt.tally.feasible_total == 0:
@@ -226,6 +231,7 @@ def _outcome(
         stop_reason=hunt.stop_reason,
         trouble=hunt.ledger.trouble,
         legs=hunt.legs,
+        legs_here=hunt.legs_here,
         workers=ready.crew.size,
         seed=hunt.search.seed,
         seconds=hunt.seconds_used,

@@ -20,6 +20,7 @@ import os
 import signal
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -68,10 +69,10 @@ class Bench:
     def _processor_seconds(self) -> float:
         ticks = 0
         for task in Path("/proc/self/task").iterdir():
-            for child in (task / "children").read_text().split():
-                ticks += sum(
-                    map(int, Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()[11:13])
-                )
+            with suppress(FileNotFoundError):  # a thread has just ended
+                for child in (task / "children").read_text().split():
+                    words = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
+                    ticks += int(words[11]) + int(words[12])
         return time.process_time() + ticks / os.sysconf("SC_CLK_TCK") / self.workers
 
     def judged(self, genes: Genes) -> Judged:
