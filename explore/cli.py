@@ -1,6 +1,7 @@
 """The command ``explore``: reads what was typed, lets Hydra compose, checks, and runs the task.
 
-Exit status: 0 done; 2 bad input, one sentence on stderr; 130 stopped by the user; 1 a defect of this
+Exit status: 0 done; 2 bad input, one sentence on stderr; 130 ended by the user (Ctrl-C or SIGTERM) before the
+budget was used, whether or not results were written: the sentence on stderr says how to go on; 1 a defect of this
 program (set HYDRA_FULL_ERROR=1 to see where).
 """
 
@@ -14,7 +15,7 @@ import sys
 import tempfile
 import threading
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import redirect_stderr
 from dataclasses import dataclass, field
 from io import StringIO, TextIOWrapper
@@ -74,7 +75,7 @@ def _complain(error: BaseException) -> int:
     """Say in one line what stopped the command and return its exit status."""
     reason = " ".join(str(error).split())
     if isinstance(error, KeyboardInterrupt):
-        return _say("stopped", 130)
+        return _say(f"stopped; {reason}" if reason else "stopped", 130)
     if isinstance(error, InputError):
         return _say(reason, 2)
     what = f"{type(error).__name__}: {reason}"
@@ -104,6 +105,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
         return 0
     _take_run_of_design(arguments)
     _take_run_to_resume(arguments)
+    _take_run_to_reprice(arguments)
     register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
     worst = Worst()
     try:
@@ -142,12 +144,50 @@ def _take_run_to_resume(arguments: Namespace) -> None:
     if not typed.get("resume"):
         return
     run = Path(typed["resume"])
-    if not (run / "config.yaml").is_file() or not (run / "campaign.journal").is_file():
+    if not (run / "config.yaml").is_file() or not _has_campaign(run):
         raise InputError(
             f"resume={run}: no run to go on with there; give the folder of a search, results/<scenario>/<time>"
         )
+    _take_configuration(arguments, run, f"resume={run}", typed)
+
+
+def _has_campaign(run: Path) -> bool:
+    """Tell whether a run's campaign is in its folder, or in a database that its configuration names."""
+    from explore.compose import read_yaml
+
+    return (run / "campaign.journal").is_file() or bool(
+        (read_yaml(run / "config.yaml").get("search") or {}).get("storage")
+    )
+
+
+def _take_run_to_reprice(arguments: Namespace) -> None:
+    """Judge a run's archive under its own configuration, with what else was typed."""
+    typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
+    if typed.get("task") != "reprice" or arguments.config_path or arguments.config_name:
+        return
+    run = Path(typed.get("run", ""))
+    if not typed.get("run"):
+        raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
+    if not (run / "config.yaml").is_file() or not (run / "designs.csv").is_file():
+        raise InputError(
+            f"task=reprice run={run}: no run to reprice there; give the folder of one, results/<scenario>/<time>"
+        )
+    _take_configuration(arguments, run, f"task=reprice run={run}", typed)
+    arguments.overrides = [
+        "task.name=reprice" if word == "task=reprice" else word for word in arguments.overrides
+    ]
+
+
+def _take_configuration(arguments: Namespace, run: Path, asked: str, typed: Mapping[str, str]) -> None:
+    """Compose from a run's own configuration; files of the configs folder cannot be put in its place."""
     if arguments.config_path or arguments.config_name:
-        raise InputError("resume takes the run's own configuration; leave -cp and -cn away")
+        raise InputError(f"{asked} takes the run's own configuration; leave -cp and -cn away")
+    for group in ("scenario", "engine", "costs", "search", "report"):
+        if group in typed:
+            raise InputError(
+                f"{group}={typed[group]}: {asked} takes the run's own configuration; change single values of it, "
+                f"{group}.KEY=VALUE, or start a new run"
+            )
     arguments.config_path, arguments.config_name = str(run.resolve()), "config"
 
 

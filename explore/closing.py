@@ -54,7 +54,7 @@ def closing(
 ) -> str:
     """Return the closing text of a search; ``chosen`` are the recommended designs, ``fluids`` the ranking."""
     parts = [
-        paragraph(_how_it_went(outcome)),
+        paragraph(_how_it_went(case, outcome)),
         "Recommended designs\n" + designs_text(chosen, case),
         f"{FLUIDS}\n{fluids_text(fluids, case)}",
         *_without(fluids, outcome),
@@ -63,13 +63,60 @@ def closing(
     return "\n" + "\n\n".join(parts)
 
 
-def _how_it_went(outcome: SearchOutcome) -> str:
-    """Tell effort and convergence in a sentence."""
+def _how_it_went(case: Case, outcome: SearchOutcome) -> str:
+    """Tell effort, convergence and how it ended."""
     counts = f"{outcome.designs_evaluated:,} designs in {outcome.seconds:.0f} s"
     found = f"{outcome.designs_feasible:,} feasible, {len(outcome.front):,} on the front"
-    gain = f"of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
-    stopped = " Stopped by the user." if outcome.stop_reason == "interrupted" else ""
-    return f"{counts}, {found}; hypervolume {outcome.hypervolume:.4f}, {gain}.{stopped}"
+    volume = f"hypervolume {outcome.hypervolume:.4f}"
+    return " ".join(
+        [
+            f"{counts}, {found}; {volume}{_converged(outcome)}.",
+            *_against_random(outcome),
+            *_ending(case, outcome),
+        ]
+    )
+
+
+def _converged(outcome: SearchOutcome) -> str:
+    """Say what the end of the search still brought, and what local refinement of the front found."""
+    if outcome.legs == 0:
+        return ""
+    said = f", of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
+    count = len(outcome.refinement.lines)
+    if count:
+        said += f"; local refinement of {count} front designs improved none by more than {outcome.refinement.greatest:.2%}"
+    return said
+
+
+def _against_random(outcome: SearchOutcome) -> list[str]:
+    """Compare with the plain random search, at its end or as near before it as the history allows."""
+    if not outcome.random_history:
+        return []
+    random = outcome.random_history[-1]
+    ours = [moment for moment in outcome.history if moment.designs <= random.designs]
+    here = f", this search {ours[-1].hypervolume:.4f} after {ours[-1].designs:,}" if ours else ""
+    return [f"{random.designs:,} random designs reach {random.hypervolume:.4f}{here}."]
+
+
+def _ending(case: Case, outcome: SearchOutcome) -> list[str]:
+    """Say what was out of the ordinary at the end: storage lost, stopped early, nothing left to search."""
+    said = []
+    if outcome.trouble:
+        said.append(f"Trouble: {outcome.trouble}.")
+    if outcome.stop_reason == "interrupted":
+        said.append("Stopped by the user.")
+    elif case.task.resume is not None and outcome.legs_here == 0:
+        said.append(
+            f"The budget of this run, {_budget(case)}, was spent before: nothing was searched; "
+            f"give search.seconds or search.designs more to go on."
+        )
+    return said
+
+
+def _budget(case: Case) -> str:
+    seconds, designs = case.search.seconds, case.search.designs
+    parts = [f"{seconds:g} s"] if seconds is not None else []
+    return " or ".join([*parts, *([f"{designs:,} designs"] if designs is not None else [])])
 
 
 def designs_text(chosen: pd.DataFrame, case: Case) -> str:

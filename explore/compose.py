@@ -241,8 +241,19 @@ def _named(given: Any, names: Mapping[str, str], pure: Sequence[str]) -> Any:
 
 
 def complete(case: Case) -> dict[str, Any]:
-    """Return the case as plain data that composes to the same case again, its task a plain search."""
-    return case.model_dump(mode="json") | {"task": Task().model_dump(mode="json")}
+    """Return the case as plain data that composes to the same case again, its task a plain search.
+
+    A password in the database's URL is left out: the driver then asks the environment for it.
+    """
+    data = case.model_dump(mode="json") | {"task": Task().model_dump(mode="json")}
+    if data["search"]["storage"] is not None:
+        data["search"]["storage"] = without_passwords(data["search"]["storage"])
+    return data
+
+
+def without_passwords(text: str) -> str:
+    """Return ``text`` with the passwords of all URLs in it left out: user:secret@host becomes user@host."""
+    return re.sub(r"(://[^\s/:@]*):\S*@", r"\1@", text)
 
 
 def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Case:

@@ -12,6 +12,7 @@ import logging
 import os
 import re
 import shutil
+import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -43,6 +44,10 @@ PACKAGES = (
 )
 HASHED = ("config.yaml", "designs.csv", "front.csv", "fluids.csv", "own.csv", "sheets.json", "checks.json")
 ARCHIVE_DIGITS = "%.9g"
+
+
+class UnwritableError(InputError):
+    """A file cannot be written: the disk is full, the folder has gone, or it may not be written to."""
 
 
 def claim(case: Case, *, now: datetime | None = None) -> Path:
@@ -84,7 +89,7 @@ def _unused(parent: Path, moment: str) -> Path:
 
 @contextmanager
 def claimed(case: Case) -> Iterator[Path]:
-    """Claim a folder for the length of a run; bad input or an early stop removes it again.
+    """Claim a folder for the length of a run; bad input or a stop before the first leg removes it again.
 
     After any other error the folder stays, with the error's origin in ``run.log``.
     """
@@ -94,13 +99,27 @@ def claimed(case: Case) -> Iterator[Path]:
     with logged(folder):
         try:
             yield folder
-        except (InputError, KeyboardInterrupt):
+        except (UnwritableError, KeyboardInterrupt):
+            if not (folder / "front.csv").exists() and not has_legs(folder):
+                discard(folder, made)
+            raise
+        except InputError:
             if not (folder / "front.csv").exists():
                 discard(folder, made)
             raise
         except Exception:
             logging.getLogger("explore").exception("the run ended by an error")
             raise
+
+
+def has_legs(folder: Path) -> bool:
+    """Tell whether a search has stored anything in a run's folder, so that it can be gone on with."""
+    return any(folder.glob("legs/*"))
+
+
+def refuge(case: Case) -> Path:
+    """Make a folder among the system's temporary files for results that cannot be written where they belong."""
+    return Path(tempfile.mkdtemp(prefix=f"{scenario_folder(case).name}-"))
 
 
 def discard(folder: Path, made: Sequence[Path] = ()) -> None:
@@ -147,7 +166,7 @@ def _replacing(path: Path) -> Iterator[Any]:
         os.replace(unfinished, path)
         _sync_folder(path.parent)
     except OSError as error:
-        raise InputError(f"cannot write {path}: {error.strerror or error}") from error
+        raise UnwritableError(f"cannot write {path}: {error.strerror or error}") from error
     finally:
         with suppress(OSError):
             unfinished.unlink(missing_ok=True)
@@ -254,7 +273,12 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
         "hypervolume": outcome.hypervolume,
         "hypervolume_scale": [objective.model_dump() for objective in case.scenario.objectives],
         "hypervolume_history": [[moment.designs, moment.hypervolume] for moment in outcome.history],
+        "random_hypervolume_history": [
+            [moment.designs, moment.hypervolume] for moment in outcome.random_history
+        ],
         "hypervolume_last_tenth_gain": outcome.last_tenth_gain,
+        "refinement": {"front_lines": outcome.refinement.lines, "gains": outcome.refinement.gains},
+        "trouble": outcome.trouble,
         "designs_per_fluid": outcome.evaluated,
         "feasible_per_fluid": outcome.feasible,
         "fluids_left_out": outcome.left_out,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import sys
 import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -10,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore import runs
-from explore.compose import complete
+from explore.compose import complete, without_passwords
 from explore.errors import InputError
 from explore.schema import Case
 from explore.terminal import Progress
@@ -36,22 +37,26 @@ def run(case: Case, command: str = "explore") -> Path | None:
         "report": report,
         "compare": compare,
         "verify": verify,
+        "reprice": reprice,
+        "work": work,
     }
     if case.task.name not in tasks:
         raise InputError(
             f"task.name={case.task.name}: there is no such task here; there are {', '.join(tasks)}"
         )
-    return tasks[case.task.name](case, command)
+    return tasks[case.task.name](case, without_passwords(command))
 
 
 def search(case: Case, command: str) -> Path:
-    """Search the design space and leave a run's folder with its page; returns the folder."""
-    from explore.closing import closing
-    from explore.report import write_page
+    """Search the design space and leave a run's folder with its page; returns the folder.
+
+    Raises :class:`KeyboardInterrupt` with how to go on, if the user ended the search early; what was found
+    is written all the same.
+    """
     from explore.search import optimise
 
     own = own_designs(case)
-    with _folder(case) as folder:
+    with _folder(case) as folder, _resumable(folder):
         if case.task.resume is None:
             runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
         LOG.info(command)
@@ -59,12 +64,94 @@ def search(case: Case, command: str) -> Path:
             progress.show(
                 [f"preparing {len(case.scenario.fluids or case.pure_fluids())} fluids and the year"], None
             )
-            outcome = optimise(case, run_folder=folder, progress=lambda state: tell(progress, state))
+
+            def after_leg(state: State) -> None:
+                if state.legs == 1 and case.task.resume is not None:
+                    renew_config(folder, case)
+                tell(progress, state)
+
+            outcome = optimise(case, run_folder=folder, progress=after_leg)
         LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
-        chosen, fluids = write_results(folder, case, outcome, own, command)
-        page = write_page(folder)
+        place = keep(folder, case, outcome, own, command)
+    if outcome.stop_reason == "interrupted":
+        raise KeyboardInterrupt(f"go on with: explore resume={folder}")
+    return place
+
+
+def renew_config(folder: Path, case: Case) -> None:
+    """Note the new budget of a resumed run, once the campaign has accepted the case."""
+    try:
+        runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+    except runs.UnwritableError as error:  # no reason to end the search
+        LOG.warning("%s", error)
+
+
+def keep(folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str) -> Path:
+    """Write the results and the page of a search, print its closing words, and return the results' folder.
+
+    That is the run's folder, made again if it has vanished; where it cannot be written, as on a full
+    disk, a new one among the system's temporary files.
+    """
+    try:
+        return _kept(folder, case, outcome, own, command)
+    except (runs.UnwritableError, OSError) as error:
+        place = runs.refuge(case)
+        print(f"explore: {error}; the results go to {place} instead", file=sys.stderr)
+    try:
+        return _kept(place, case, outcome, own, command)
+    except (runs.UnwritableError, OSError) as error:
+        raise runs.UnwritableError(f"{error}; make room and go on with: explore resume={folder}") from error
+
+
+def _kept(folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str) -> Path:
+    from explore.closing import closing
+    from explore.report import write_page
+
+    folder.mkdir(parents=True, exist_ok=True)
+    chosen, fluids = write_results(folder, case, outcome, own, command)
+    page = write_page(folder)
     print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, page)}")
     return folder
+
+
+def reprice(case: Case, command: str) -> Path:
+    """Judge a run's archive again under the changed case, and leave a run's folder of its own."""
+    from explore.closing import closing
+    from explore.report import write_page
+    from explore.search import reprice
+
+    if case.task.run is None:
+        raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
+    archive = runs.read_frame(Path(case.task.run) / "designs.csv")
+    earlier = runs.read_summary(Path(case.task.run))
+    with runs.claimed(case) as folder:
+        LOG.info(command)
+        outcome = reprice(case, archive, earlier)
+        chosen, fluids = write_results(folder, case, outcome, own_designs(case), command)
+        page = write_page(folder)
+    print(f"\n{case.scenario.title}, repriced\n{closing(case, outcome, chosen, fluids, page)}")
+    return folder
+
+
+def work(case: Case, command: str) -> None:
+    """Carry out legs of a campaign in a database until it is finished, or this process is told to end."""
+    from explore.search import work
+
+    LOG.info(command)
+    with Progress() as progress:
+        legs = work(case, progress=lambda state: tell(progress, state))
+    print(f"{legs} legs carried out here")
+
+
+@contextmanager
+def _resumable(folder: Path) -> Iterator[None]:
+    """Say how to go on with a search that is broken off after its first leg."""
+    try:
+        yield
+    except KeyboardInterrupt as stop:
+        if runs.has_legs(folder):
+            raise KeyboardInterrupt(f"go on with: explore resume={folder}") from stop
+        raise
 
 
 @contextmanager
@@ -123,6 +210,7 @@ def write_results(
     started = time.perf_counter()
     counts = {fluid: (count, outcome.feasible.get(fluid, 0)) for fluid, count in outcome.evaluated.items()}
     fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
+    runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
     runs.write_frame(folder / "front.csv", outcome.front)
     runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="feasible")
     runs.write_frame(folder / "fluids.csv", fluids)

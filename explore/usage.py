@@ -18,6 +18,9 @@ Tasks
   task=inspect design=FILE.yaml    print one design whole; or design=.../front.csv row=N
   task=report run=results/...      build the page of a past run again
   task=compare runs=[A,B]          lay runs side by side on one page
+  task=reprice run=results/... costs.store_EUR_per_L065=40
+                                   a run's archive under changed prices, assumptions or limits, not searched again
+  task=work search.storage=...     carry out legs of a campaign kept in a database; any number of these
   task=verify                      hold the model against published numbers; detail=TOPIC some of them,
                                    detail=influence which results each constant moves
 

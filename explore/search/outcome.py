@@ -53,9 +53,12 @@ class SearchOutcome:
     Counts are over all designs evaluated: ``evaluated`` and ``feasible`` per fluid; ``lost_to`` gives the
     designs that broke each constraint, ``lost_alone`` those that broke no other. ``resolution`` is the
     most hypervolume that any design dropped from a full archive's front alone covered (0: none dropped).
+    ``legs`` are all legs of the campaign, ``legs_here`` those carried out by this search and not found in its storage.
     ``stop_reason`` is "designs", "seconds" or "interrupted"; ``trouble`` says what went wrong with the
     campaign's storage, if anything. ``last_tenth_gain`` is the share of the hypervolume that
-    the last tenth of the designs brought, ``refinement`` what local optimisation of some front designs gained.
+    the last tenth of the designs brought, ``refinement`` what local optimisation of some front designs gained,
+    ``random_history`` what a plain random search of the same space reached with fewer designs, if one was made.
+    ``timings_s`` are the seconds of the parts of the run.
     """
 
     front: pd.DataFrame
@@ -63,6 +66,7 @@ class SearchOutcome:
     all_kept: bool
     hypervolume: float
     history: list[Moment]
+    random_history: list[Moment]
     last_tenth_gain: float
     refinement: Refinement
     evaluated: dict[str, int]
@@ -74,6 +78,7 @@ class SearchOutcome:
     stop_reason: str
     trouble: str
     legs: int
+    legs_here: int
     workers: int
     seed: int
     seconds: float

@@ -20,7 +20,8 @@ from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
 from explore.search.islands import Genes
 from explore.search.leg import Evaluator
-from explore.search.outcome import ProgressCallback, SearchOutcome, last_tenth_gain
+from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
+from explore.search.plain import plain_random
 from explore.search.refine import Refinement, refine
 from explore.space import Space
 
@@ -45,7 +46,8 @@ def optimise(
     ``evaluator`` makes the model from the case; it must be importable by name, for worker processes.
     ``progress`` is called after every leg. The campaign is kept in ``run_folder``, or in the database that
     ``search.storage`` names; one already there is continued. With a budget in designs the outcome depends
-    on the seed only, not on the number of workers. Ctrl-C ends the search after the legs in flight.
+    on the seed only, not on the number of workers. Ctrl-C ends the search after the legs in flight;
+    :class:`KeyboardInterrupt` is raised only if there were none, or at a second Ctrl-C.
 
     Raises :class:`InputError` if the budget or the space is empty, if nothing feasible was found, and if the
     campaign found in the storage is one of something else.
@@ -55,8 +57,12 @@ def optimise(
         hunt, timings = ready.hunt, ready.timings
         with _timed(timings, "search"), _interruptible(hunt):
             hunt.run(ready.crew, progress)
+        if hunt.legs == 0 and hunt.stop_reason == "interrupted":
+            raise KeyboardInterrupt
         if hunt.legs == 0:
-            raise InputError("the search was ended before its first leg was finished; nothing was found")
+            raise InputError(
+                f"search.seconds={hunt.search.seconds:g} is over before the first leg can begin; give it more"
+            )
         with _timed(timings, "archive"):
             designs = _evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
         if hunt.tally.feasible_total == 0:
@@ -64,7 +70,11 @@ def optimise(
         front = feasible_front(designs, case.scenario.objectives)
         with _timed(timings, "refinement check"):
             refinement = refine(front, hunt.space, ready.evaluator, case.scenario.objectives)
-    return _outcome(ready, designs, front, refinement)
+        with _timed(timings, "random comparison"):
+            random = plain_random(
+                hunt.space, ready.crew, case.scenario.objectives, hunt.search, hunt.tally.evaluated_total
+            )
+    return _outcome(ready, designs, front, refinement, random)
 
 
 @dataclass(frozen=True)
@@ -121,7 +131,7 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
     try:
         timings: dict[str, float] = {}
         # Built here first: what the model caches on disk is then ready for every worker.
-        with _timed(timings, "model"):
+        with _timed(timings, "start-up"):
             own = kit.factory(case)
         crew: Alone | Crew = Crew(workers, kit) if workers > 1 else Alone(kit, own)
         try:
@@ -196,7 +206,11 @@ def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
 
 
 def _outcome(
-    ready: _Ready, designs: pd.DataFrame, front: pd.DataFrame, refinement: Refinement
+    ready: _Ready,
+    designs: pd.DataFrame,
+    front: pd.DataFrame,
+    refinement: Refinement,
+    random: list[Moment],
 ) -> SearchOutcome:
     hunt, count = ready.hunt, ready.hunt.tally.evaluated_total
     return SearchOutcome(
@@ -205,6 +219,7 @@ def _outcome(
         all_kept=len(designs) == count,
         hypervolume=hunt.archive.hypervolume,
         history=hunt.history,
+        random_history=random,
         last_tenth_gain=last_tenth_gain(hunt.history),
         refinement=refinement,
         evaluated=hunt.tally.evaluated,
@@ -216,6 +231,7 @@ def _outcome(
         stop_reason=hunt.stop_reason,
         trouble=hunt.ledger.trouble,
         legs=hunt.legs,
+        legs_here=hunt.legs_here,
         workers=ready.crew.size,
         seed=hunt.search.seed,
         seconds=hunt.seconds_used,

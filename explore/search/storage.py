@@ -69,11 +69,11 @@ def in_database(case: Case, fluids: tuple[str, ...], folder: Path | None, facts:
         raise InputError(
             "search.artifacts is empty; give a folder for the legs' designs that all machines share"
         )
+    storage = _database(str(search.storage))
     try:
         shared.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"search.artifacts={shared}: cannot be used ({error.strerror})") from error
-    storage = _database(str(search.storage))
     study = _study(storage, case, facts, without_password(str(search.storage)))
     return Ledger(study, fluids, Shelf(shared), patience_s=SHARED_FOLDER_PATIENCE_S)
 

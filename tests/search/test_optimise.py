@@ -7,9 +7,11 @@ import pytest
 
 from explore.errors import InputError
 from explore.front import hypervolume, nondominated, normalise
-from explore.search import Progress, optimise
+from explore.search import Progress, optimise, plain
+from explore.search.crew import Alone, Kit
+from explore.search.plain import plain_random
 from explore.space import Space
-from tests.search.toy import FLUIDS, HopelessEvaluator, ToyEvaluator, toy_case
+from tests.search.toy import FLUIDS, HopelessEvaluator, SlowEvaluator, ToyEvaluator, toy_case
 
 
 @pytest.fixture(scope="module")
@@ -137,3 +139,27 @@ def test_pins_hold_in_everything_the_search_proposes():
     )
     assert set(found.designs["store_volume_L"]) == {500.0}
     assert set(found.evaluated) == {"Water", "n-Butane"}
+
+
+def test_a_plain_random_search_stands_beside_the_search(outcome):
+    """One leg's number of random designs, judged on the same axes, whatever the workers; the search beats them."""
+    history = outcome.random_history
+    assert history[-1].designs == 500
+    ours = next(moment for moment in outcome.history if moment.designs == 1000)
+    assert 0.0 < history[-1].hypervolume < ours.hypervolume
+    again = optimise(toy_case(workers=2), evaluator=ToyEvaluator).random_history
+    assert [(m.designs, m.hypervolume) for m in again] == [(m.designs, m.hypervolume) for m in history]
+
+
+def test_the_random_search_takes_a_tenth_of_the_designs_or_of_the_time(monkeypatch):
+    """Of 20,000 designs a tenth, at least one leg; a slow model is cut short by the time."""
+    case = toy_case()
+    space, objectives = Space.from_case(case), case.scenario.objectives
+    crew = Alone(Kit(case, space, ToyEvaluator), ToyEvaluator(case))
+    assert plain_random(space, crew, objectives, case.search, 20_000)[-1].designs == 2000
+    assert plain_random(space, crew, objectives, case.search, 300)[-1].designs == 300
+    assert plain_random(space, crew, objectives, case.search, 10**8)[-1].designs == 50_000
+    slow = Alone(Kit(case, space, ToyEvaluator), SlowEvaluator(case))
+    monkeypatch.setenv("TOY_NAP_S", "0.3")
+    monkeypatch.setattr(plain, "LEAST_SECONDS", 0.5)
+    assert plain_random(space, slow, objectives, case.search, 10**8)[-1].designs == 2 * 2048

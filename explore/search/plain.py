@@ -1,0 +1,56 @@
+"""A plain random search beside the search itself: what the same model yields without one."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+from explore.front import hypervolume
+from explore.schema import Objective, Search
+from explore.search.archive import front_rows
+from explore.search.crew import Alone, Crew, all_done
+from explore.search.islands import Genes, Known
+from explore.search.judge import judge
+from explore.search.outcome import Moment
+from explore.space import Space
+
+CHUNK = 2048
+SHARE = 0.1
+MOST_DESIGNS = 50_000
+LEAST_SECONDS = 5.0
+STREAM = 2
+
+
+def plain_random(
+    space: Space, crew: Alone | Crew, objectives: tuple[Objective, ...], search: Search, evaluated: int
+) -> list[Moment]:
+    """Evaluate random designs of the same space and return the hypervolume they reach, after every batch.
+
+    A tenth of the designs the search ``evaluated``, but no fewer than one leg of it and no more than
+    :data:`MOST_DESIGNS`; cut short after a tenth of the search's seconds, or :data:`LEAST_SECONDS` if that is
+    longer. The designs follow from the seed and are drawn apart from those of the search.
+    """
+    total = min(evaluated, max(search.leg_designs, int(SHARE * evaluated)), MOST_DESIGNS)
+    limit = max(LEAST_SECONDS, SHARE * (search.seconds or 0.0))
+    rng = np.random.default_rng((search.seed, 0, STREAM))
+    found = Known.none(space.dimensions, len(space.choice_counts), len(objectives))
+    history: list[Moment] = []
+    started, done = time.perf_counter(), 0
+    while done < total and time.perf_counter() - started < limit:
+        for known in _batch(space, crew, objectives, min(total - done, crew.size * CHUNK), rng):
+            done += len(known)
+            pool = Known.join([found, known])
+            found = pool.take(front_rows(pool))
+            history.append(Moment(done, time.perf_counter() - started, hypervolume(found.values)))
+    return history
+
+
+def _batch(
+    space: Space, crew: Alone | Crew, objectives: tuple[Objective, ...], size: int, rng: np.random.Generator
+) -> list[Known]:
+    """Draw and judge ``size`` designs, divided among the workers."""
+    drawn = Genes(*space.sample_genes(size, rng))
+    parts = [drawn.take(slice(start, start + CHUNK)) for start in range(0, size, CHUNK)]
+    judged = [judge(outcome, objectives) for outcome in all_done(crew, parts)]
+    return [Known(genes, j.values, j.breach) for genes, j in zip(parts, judged, strict=True)]
