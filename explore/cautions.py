@@ -173,18 +173,20 @@ def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> It
     needed = _number(figures, "room_volume_needed_m3")
     if needed is None or needed <= 0.0:
         return
-    small = hazards.room_margin_m3(needed, scenario.room_volume_m3) > 0.0
+    room = scenario.room_volume_m3
+    small = room is not None and hazards.room_margin_m3(needed, room) > 0.0
     aim = "a quarter of the flammable limit" if card.flammable and not card.toxic else "the exposure limit"
-    remedy = (
-        "Stand it outdoors, split off a smaller charge or ventilate by force."
-        if small
-        else "It has that much."
-    )
+    place = "the plant stands outdoors" if room is None else f"the room has {room:.0f} m3"
+    if room is None:
+        remedy = "Keep it out of pits and clear of doors, drains and windows."
+    elif small:
+        remedy = "Stand it outdoors, split off a smaller charge or ventilate by force."
+    else:
+        remedy = "It has that much."
     yield Caution(
         "room volume",
         "stop" if small else "note",
-        f"If the whole charge escapes, {needed:.0f} m3 of air keep it below {aim}; the room has "
-        f"{scenario.room_volume_m3:.0f} m3. {remedy}",
+        f"If the whole charge escapes, {needed:.0f} m3 of air keep it below {aim}; {place}. {remedy}",
     )
 
 

@@ -295,6 +295,14 @@ def test_cards_raise_and_lower_cautions(changes, topic, severity):
     assert topics(cautions.cautions(card(**changes), FIGURES, scenario())).get(topic) == severity
 
 
+def test_a_plant_outdoors_has_no_room_to_fill():
+    """Without a room the caution says where the gas goes instead, and stops nothing."""
+    found = cautions.cautions(card(), FIGURES, scenario(room_volume_m3=None))
+    (room,) = (caution for caution in found if caution.topic == "room volume")
+    assert room.severity == "note"
+    assert "outdoors" in room.text
+
+
 def test_vacuum_is_forbidden_where_the_scenario_says_so():
     """A condenser below the site's own air pressure stops a design if the scenario allows no vacuum."""
     strict = scenario(limits={"vacuum_condenser": False})

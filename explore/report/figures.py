@@ -152,6 +152,8 @@ BROKEN = {
     "fluid_choice": "Fluid not among those allowed",
     "condenser_vacuum": "Condenser below air pressure",
     "budget": "Over the budget",
+    "room": "Room too small for the charge",
+    "material_clash": "Fluid attacks the materials to be used",
     "numbers": "No sound result",
 }
 NUMBERED = {
