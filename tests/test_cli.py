@@ -247,8 +247,8 @@ def test_inspecting_a_file_prints_the_design_whole(here):
     assert (status, err) == (0, "")
     for part in (
         "State points, rated",
-        "bar_a",
-        "bar_g",
+        "bar abs.",
+        "bar gauge",
         "Cylinders",
         "Exchangers",
         "Bill, prices of",

@@ -312,10 +312,17 @@ def test_vacuum_is_forbidden_where_the_scenario_says_so():
 
 
 def test_cautions_quote_the_numbers_of_the_design():
-    """The builder reads relief setting, test pressure and room in bar_g and m3."""
+    """The builder reads relief setting, test pressure and room in bar gauge and m³."""
     text = " ".join(caution.text for caution in cautions.cautions(card(), FIGURES, scenario()))
-    for number in ("13.1 bar_g", "18.7 bar_g", "15.2 bar_g", "200 m3", "90 degC", "1.7 kg", "1.4 %"):
+    for number in ("13.1 bar gauge", "18.7 bar gauge", "15.2 bar gauge", "200 m³", "90 °C", "1.7 kg", "1.4 %"):
         assert number in text
+
+
+def test_a_pressure_that_rounds_to_nothing_has_no_sign():
+    """A fluid that stands at the air's own pressure reaches 0.0 bar gauge, not -0.0."""
+    found = cautions.cautions(card(), FIGURES | {"peak_pressure_bar_g": -0.0000012}, scenario())
+    (standing,) = (caution for caution in found if caution.topic == "standstill pressure")
+    assert "reaches 0.0 bar gauge" in standing.text
 
 
 def test_cautions_do_without_missing_figures():
