@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from explore import hazards, vessels
+from explore.units import fixed
 
 if TYPE_CHECKING:
     from explore.schema import FluidCard, Scenario
@@ -84,18 +85,19 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
         yield Caution(
             "pressure equipment",
             "warn",
-            f"Boiler, receivers and cylinders are pressure equipment for {peak:.1f} bar_g{held}: hot liquid "
+            f"Boiler, receivers and cylinders are pressure equipment for {fixed(peak, 1)} bar gauge{held}: hot liquid "
             "that flashes when a part gives way stores far more energy than the gas alone. Test with "
-            f"water, never with air, at {float(vessels.proof_test_bar_g(design)):.1f} bar_g (1.43 times), "
+            f"water, never with air, at {float(vessels.proof_test_bar_g(design)):.1f} bar gauge (1.43 times), "
             "nobody beside it.",
         )
     ceiling = scenario.limits.pressure_ceiling_bar_g
-    boiling = "" if fault is None else f", and {fault:.1f} bar_g if the store is let boil"
+    boiling = "" if fault is None else f", and {fixed(fault, 1)} bar gauge if the store is let boil"
     yield Caution(
         "standstill pressure",
         "stop" if peak > ceiling else "warn" if fault is not None and fault > ceiling else "note",
-        f"When the engine stands, the boiler reaches {peak:.1f} bar_g{boiling}; the ceiling is {ceiling:g} "
-        f"bar_g. The relief valve opens at {float(vessels.relief_setting_bar_g(design)):.1f} bar_g at the "
+        f"When the engine stands, the boiler reaches {fixed(peak, 1)} bar gauge{boiling}; the ceiling is "
+        f"{ceiling:g} bar gauge. The relief valve opens at "
+        f"{float(vessels.relief_setting_bar_g(design)):.1f} bar gauge at the "
         "latest and blows outdoors, and no valve stands between it and the boiler.",
     )
 
@@ -116,7 +118,7 @@ def _hot_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
         yield Caution(
             "hot water",
             "warn",
-            f"The store holds water at {top:.0f} degC; above {SCALD_DEGC:.0f} degC it scalds within "
+            f"The store holds water at {top:.0f} °C; above {SCALD_DEGC:.0f} °C it scalds within "
             "seconds. Vent it openly to the air: all pressures given here hold only for a vented store. In "
             "a closed one water gets hotter than boiling, and the fluid's pressure passes the fault "
             "figure. Mix down what is tapped, and expect steam from idle collectors.",
@@ -136,7 +138,7 @@ def _composition(shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
     yield Caution(
         "composition",
         "warn",
-        f"The charge is {listed(charge)} by mass, but the first gas above it at 20 degC is {listed(gas)}. "
+        f"The charge is {listed(charge)} by mass, but the first gas above it at 20 °C is {listed(gas)}. "
         "Fill with liquid, never with gas from the top of a bottle; after a leak of gas let all out and fill "
         "afresh. The pressures at rest are those of the bubble point of the whole charge; a charge richer "
         "in what is in the gas would exceed them.",
@@ -173,18 +175,20 @@ def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> It
     needed = _number(figures, "room_volume_needed_m3")
     if needed is None or needed <= 0.0:
         return
-    small = hazards.room_margin_m3(needed, scenario.room_volume_m3) > 0.0
+    room = scenario.room_volume_m3
+    small = room is not None and hazards.room_margin_m3(needed, room) > 0.0
     aim = "a quarter of the flammable limit" if card.flammable and not card.toxic else "the exposure limit"
-    remedy = (
-        "Stand it outdoors, split off a smaller charge or ventilate by force."
-        if small
-        else "It has that much."
-    )
+    place = "the plant stands outdoors" if room is None else f"the room has {room:.0f} m³"
+    if room is None:
+        remedy = "Keep it out of pits and clear of doors, drains and windows."
+    elif small:
+        remedy = "Stand it outdoors, split off a smaller charge or ventilate by force."
+    else:
+        remedy = "It has that much."
     yield Caution(
         "room volume",
         "stop" if small else "note",
-        f"If the whole charge escapes, {needed:.0f} m3 of air keep it below {aim}; the room has "
-        f"{scenario.room_volume_m3:.0f} m3. {remedy}",
+        f"If the whole charge escapes, {needed:.0f} m³ of air keep it below {aim}; {place}. {remedy}",
     )
 
 
@@ -198,7 +202,7 @@ def _vacuum(
     yield Caution(
         "vacuum",
         "warn" if scenario.limits.vacuum_condenser else "stop",
-        f"The condenser works at {condenser:.2f} bar_a, below the air outside: every leak lets air in, which "
+        f"The condenser works at {condenser:.2f} bar abs., below the air outside: every leak lets air in, which "
         f"blocks the condenser and must be vented.{inside}",
     )
 

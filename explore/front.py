@@ -8,7 +8,7 @@ between ideal and reference that the front dominates. It is the hypervolume of t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,10 +19,16 @@ if TYPE_CHECKING:
     from explore.schema import Objective
 
 NEIGHBOURHOOD = 0.25
+NEAR_BEST = 0.01
+RULE = (
+    "Recommended are only designs no worse than the reference value of any objective, as long as there are any. "
+    "The pick of an objective is the cheapest of those within 1 % of the best in it; the compromise is the one "
+    "nearest to the best found in every objective, each scaled to the range found (root of the summed squares)."
+)
 NEGLIGIBLE = 1e-9
 
 
-def normalise(frame: pd.DataFrame | dict[str, np.ndarray], objectives: Sequence[Objective]) -> np.ndarray:
+def normalise(frame: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective]) -> np.ndarray:
     """Put the objectives on their normalised axes, (n, m): ideal 0, reference 1, less is better."""
     columns = [(np.asarray(frame[o.figure], float) - o.ideal) / (o.reference - o.ideal) for o in objectives]
     return np.stack(columns, axis=1) if columns else np.empty((0, 0))
@@ -67,23 +73,44 @@ def scaled(values: np.ndarray) -> np.ndarray:
     return (values - low) / np.where(high > low, high - low, 1.0)
 
 
+def recommended(figures: Mapping[str, Any], objectives: Sequence[Objective]) -> list[int]:
+    """Choose the rows to recommend by :data:`RULE`: one for each objective, then the compromise.
+
+    ``figures`` holds the columns of at least one feasible, non-dominated design: the objectives and ``cost_EUR``.
+    """
+    values = normalise(figures, objectives)
+    inside = np.flatnonzero((values <= 1.0).all(axis=1))
+    rows = inside if len(inside) else np.arange(len(values))
+    own, cost = scaled(values[rows]), np.asarray(figures["cost_EUR"], float)[rows]
+    chosen = []
+    for axis, objective in enumerate(objectives):
+        figure = np.asarray(figures[objective.figure], float)[rows]
+        best = figure[np.argmin(own[:, axis])]
+        near = np.abs(figure - best) <= NEAR_BEST * abs(best)
+        chosen.append(int(np.argmin(np.where(near, cost, np.inf))))
+    chosen.append(int(np.argmin(np.linalg.norm(own, axis=1))))
+    return [int(rows[row]) for row in chosen]
+
+
 def picks(front: pd.DataFrame, objectives: Sequence[Objective], *, knees: int = 3) -> pd.DataFrame:
     """Choose the designs to show first; the column ``pick`` says what each one is, ``why`` how it was chosen.
 
-    The best in each objective; the compromise, nearest (Euclidean) to the best found in every objective
-    when each is scaled to the front's own range; and the knees. A design chosen twice carries both names.
+    Those of :func:`recommended`, and the knees. A design chosen twice carries both names.
     """
     if len(front) == 0:
         return front.assign(pick=[], why=[])
     own = scaled(normalise(front, objectives))
     chosen: dict[int, list[tuple[str, str]]] = {}
-    for j, objective in enumerate(objectives):
-        word = "most" if objective.direction == "maximise" else "least"
-        best = int(np.lexsort((own.sum(axis=1), own[:, j]))[0])
-        chosen.setdefault(best, []).append((f"{word} {_plain(objective.figure)}", "best of the front in it"))
-    nearest = int(np.argmin(np.linalg.norm(own, axis=1)))
-    distance_rule = "nearest to the best found in every objective, each scaled to the front's range"
-    chosen.setdefault(nearest, []).append(("compromise", distance_rule))
+    words = ["most" if objective.direction == "maximise" else "least" for objective in objectives]
+    roles = [
+        (f"{word} {_plain(objective.figure)}", "cheapest of those within 1 % of the best in it")
+        for word, objective in zip(words, objectives, strict=True)
+    ]
+    roles.append(
+        ("compromise", "nearest to the best found in every objective, each scaled to its range found")
+    )
+    for row, role in zip(recommended(front, objectives), roles, strict=True):
+        chosen.setdefault(row, []).append(role)
     for number, row in enumerate(knee_points(own, knees), start=1):
         chosen.setdefault(row, []).append(
             (f"knee {number}", "its neighbours gain least for what they give up")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from explore import hazards
 from explore.errors import InputError
 from explore.variables import INPUTS, LAYOUTS, STORE_MODES, Layout, Variable
 
@@ -124,13 +125,8 @@ def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
     unusable = {name: reason for name in listed if name not in barred and (reason := _fault(case, name))}
     left_out = barred | unusable
     allowed = [name for name in listed if name not in left_out]
-    if not allowed and unusable:
-        raise InputError(f"none of the fluids considered can be used: {_reasons(left_out)}")
     if not allowed:
-        raise InputError(
-            f"scenario.limits.safety_classes allows none of the fluids considered; "
-            f"their classes are {', '.join(sorted({case.card(name).safety_class for name in listed}))}"
-        )
+        raise InputError(f"none of the fluids considered can be used: {by_reason(left_out)}")
     names_of = {stem: card.name for stem, card in case.fluids.items()}
     wanted = _served(asked, names_of, unusable)
     _explain_left_out(wanted, names_of, left_out)
@@ -150,10 +146,11 @@ def _mixtures_named(case: Case, asked: Any) -> tuple[str, ...]:
 
 def _barred(case: Case, name: str) -> str | None:
     """Return why the scenario does not allow a fluid, None if it does."""
-    safety, classes = case.card(name).safety_class, case.scenario.limits.safety_classes
-    if classes is None or safety in classes:
-        return None
-    return f"safety class {safety} is not allowed by the scenario ({', '.join(classes)})"
+    card, classes = case.card(name), case.scenario.limits.safety_classes
+    if classes is not None and card.safety_class not in classes:
+        return f"safety class {card.safety_class} is not allowed by the scenario ({', '.join(classes)})"
+    clashes = hazards.material_clashes(card, case.scenario.materials)
+    return f"attacks {' and '.join(clashes)} of scenario.materials" if clashes else None
 
 
 def _fault(case: Case, name: str) -> str | None:
@@ -165,8 +162,16 @@ def _fault(case: Case, name: str) -> str | None:
     return mixture_tables.fault(substance) if isinstance(substance, Blend) else None
 
 
-def _reasons(left_out: Mapping[str, str]) -> str:
-    return "; ".join(f"{name}: {reason}" for name, reason in left_out.items())
+def by_reason(left_out: Mapping[str, str]) -> str:
+    """Write fluids left out and why, those of one reason together.
+
+    >>> by_reason({"n-Butane": "class A3", "Ammonia": "class B2L", "n-Pentane": "class A3"})
+    'n-Butane, n-Pentane: class A3; Ammonia: class B2L'
+    """
+    groups: dict[str, list[str]] = {}
+    for name, reason in left_out.items():
+        groups.setdefault(reason, []).append(name)
+    return "; ".join(f"{', '.join(names)}: {reason}" for reason, names in groups.items())
 
 
 def _served(asked: Any, names_of: Mapping[str, str], unusable: Mapping[str, str]) -> Any:

@@ -374,7 +374,9 @@ class Scenario(Checked):
     stock_bores_mm: tuple[float, ...] | None = Field(
         None, description="tube bores at hand; empty: bore = stroke"
     )
-    room_volume_m3: float = Field(40.0, gt=0, description="room in which the engine stands")
+    room_volume_m3: float | None = Field(
+        40.0, gt=0, description="room in which the engine stands, limits the charge; empty: it stands outdoors"
+    )
 
 
 class Search(Checked):

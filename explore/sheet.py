@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from explore.report.figures import NONE, label, shown
 from explore.report.sections import figure_sections
 from explore.terminal import paragraph, table
+from explore.units import fixed
 
 if TYPE_CHECKING:
     from explore.schema import Case, FluidCard
@@ -29,7 +30,7 @@ def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: flo
     card = case.card(str(figures["fluid"]))
     parts = [
         f"{card.title} in scenario {case.scenario.name}: {case.scenario.title}",
-        verdict(figures),
+        verdict(figures, details["cautions"]),
         _section(CHOICE, sections.get(CHOICE, []), figures),
         *(_section(title, names, figures) for title, names in sections.items() if title not in APART),
         pressures(sections.get(PRESSURES, []), figures, air_bar),
@@ -44,13 +45,15 @@ def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: flo
     return "\n\n".join(part for part in parts if part)
 
 
-def verdict(figures: Figures) -> str:
-    """Say whether the design is feasible, or which limits it breaks and by how much."""
+def verdict(figures: Figures, cautions: Iterable[Mapping[str, str]] = ()) -> str:
+    """Say whether the design is feasible, or which limits it breaks and by how much, and what forbids building it."""
     broken = [name for name in figures if name.startswith("violation_") and figures[name] > 0]
-    if not broken:
-        return "Feasible: it keeps every limit of the scenario."
     reasons = [f"{label(name)} by {_value(figures[name], name)}" for name in broken]
-    return paragraph(f"NOT feasible, it breaks: {', '.join(reasons)}.")
+    keeps = "Feasible: it keeps every limit of the scenario."
+    stops = [one["topic"] for one in cautions if one["level"] == "danger"]
+    words = [f"NOT feasible, it breaks: {', '.join(reasons)}." if broken else keeps]
+    words += [f"{WEIGHT['danger']}, not to be built like this: {', '.join(stops)}."] if stops else []
+    return paragraph(" ".join(words))
 
 
 def _section(title: str, names: Iterable[str], figures: Figures) -> str:
@@ -70,12 +73,12 @@ def _left(rows: list[list[str]]) -> str:
 
 def pressures(names: Iterable[str], figures: Figures, air_bar: float) -> str:
     """Give every pressure both absolute and above the air of the site."""
-    rows = [["Pressures", "bar_a", "bar_g"]]
+    rows = [["Pressures", "bar abs.", "bar gauge"]]
     for name in names:
         given = float(figures[name])
         if given == given:
             absolute = given + air_bar if name.endswith("_bar_g") else given
-            rows.append([f"  {label(name)}", f"{absolute:.3f}", f"{absolute - air_bar:.3f}"])
+            rows.append([f"  {label(name)}", f"{absolute:.3f}", fixed(absolute - air_bar, 3)])
     return table([*rows, ["  Air at the site", f"{air_bar:.3f}", "0.000"]])
 
 
@@ -101,10 +104,10 @@ def margins(figures: Figures) -> str:
 
 def states(points: Sequence[Mapping[str, Any]], air_bar: float) -> str:
     """List the state points of the rated cycle in flow order."""
-    rows = [["State points, rated", "degC", "bar_a", "bar_g", "kJ/kg", "kJ/(kg K)", "quality"]]
+    rows = [["State points, rated", "°C", "bar abs.", "bar gauge", "kJ/kg", "kJ/(kg K)", "quality"]]
     for point in points:
         pressure, quality = point["p_bar_a"], point["quality"]
-        cells = [f"{point['T_degC']:.2f}", f"{pressure:.3f}", f"{pressure - air_bar:.3f}"]
+        cells = [f"{point['T_degC']:.2f}", f"{pressure:.3f}", fixed(pressure - air_bar, 3)]
         cells += [f"{point['h_kJ_per_kg']:.2f}", f"{point['s_kJ_per_kgK']:.4f}"]
         rows.append([f"  {point['name']}", *cells, "" if quality is None else f"{quality:.3f}"])
     return table(rows)
@@ -141,8 +144,8 @@ def hazards(found: Mapping[str, Any], card: FluidCard) -> str:
         ["  Safety class", f"{card.safety_class} ({card.safety_source})"],
         ["  Lower flammability limit", limit],
         ["  Global warming potential, 100 a", gwp],
-        ["  Design pressure of vessels", f"{found['design_pressure_bar_g']:.2f} bar_g"],
-        ["  Relief valve opens at the latest", f"{found['relief_setting_bar_g']:.2f} bar_g"],
+        ["  Design pressure of vessels", f"{found['design_pressure_bar_g']:.2f} bar gauge"],
+        ["  Relief valve opens at the latest", f"{found['relief_setting_bar_g']:.2f} bar gauge"],
     ]
     rows += [
         [f"  Wall of {one['part']}, {one['material']}", f"{one['wall_mm']:.1f} mm"] for one in found["walls"]

@@ -1,4 +1,4 @@
-"""The only unit conversions: edge units (degC, bar, litre, mm, kJ) to SI and kelvin, and back."""
+"""The only unit conversions: edge units (degC, bar, litre, mm, kJ) to SI and kelvin, and back; fixed decimals."""
 
 from __future__ import annotations
 
@@ -36,6 +36,15 @@ def bar(pascal: Value) -> Value:
 def bar_gauge(pascal: Value, air_pascal: float) -> Value:
     """Absolute pascal to bar above the air pressure of the site."""
     return (pascal - air_pascal) / PA_PER_BAR
+
+
+def fixed(value: float, decimals: int) -> str:
+    """Write with so many decimals; what rounds to zero has no sign.
+
+    >>> fixed(-0.0000012, 3), fixed(-0.0004, 3), fixed(-0.0006, 3)
+    ('0.000', '0.000', '-0.001')
+    """
+    return f"{round(value, decimals) + 0.0:.{decimals}f}"
 
 
 def pascal_from_gauge(bar_g: Value, air_pascal: float) -> Value:

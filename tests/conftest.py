@@ -24,8 +24,9 @@ def evaluator(orchard):
 
 @pytest.fixture(scope="session")
 def designs(orchard):
-    """Random designs of the default case as columns: a function of number and seed."""
-    space = Space.from_case(orchard)
+    """Random designs with every fluid as columns: a function of number and seed."""
+    steel = orchard.scenario.model_copy(update={"materials": ("steel",)})  # which no fluid attacks
+    space = Space.from_case(orchard.model_copy(update={"scenario": steel}))
 
     def sample(n: int, seed: int = 0) -> dict[str, np.ndarray]:
         return space.sample(n, np.random.default_rng(seed))

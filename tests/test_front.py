@@ -14,6 +14,7 @@ from explore.front import (
     nondominated,
     normalise,
     picks,
+    recommended,
 )
 from explore.schema import Objective
 
@@ -79,6 +80,19 @@ def test_picks_are_the_extremes_and_the_design_nearest_to_the_ideal():
     assert names["most work per litre"] == 10
     assert names["least cost"] == 1
     assert names["compromise"] == 9
+
+
+def test_most_work_is_the_cheapest_within_one_per_cent_of_the_best():
+    """9.95 kJ/L for a third of the price is recommended before 10 kJ/L; 9.8 kJ/L is too far from the best."""
+    frame = _frame([("A", True, w, c, 1.0) for w, c in [(10, 9000), (9.95, 3000), (9.8, 2000), (1, 1000)]])
+    assert [frame["work_per_litre_kJ"][row] for row in recommended(frame, OBJECTIVES)] == [9.95, 1, 9.8]
+
+
+def test_designs_beyond_the_scale_of_the_objectives_are_not_recommended():
+    """A design dearer than the reference (10,000 EUR) is no pick, unless all are."""
+    rows = [("A", True, 12.0, 24_000, 1.0), ("A", True, 10.0, 9000, 1.0), ("A", True, 2.0, 3000, 1.0)]
+    assert recommended(_frame(rows), OBJECTIVES)[0] == 1
+    assert recommended(_frame(rows[:1]), OBJECTIVES) == [0, 0, 0]
 
 
 def test_a_knee_is_where_leaving_costs_most_for_what_it_gains():

@@ -295,6 +295,14 @@ def test_cards_raise_and_lower_cautions(changes, topic, severity):
     assert topics(cautions.cautions(card(**changes), FIGURES, scenario())).get(topic) == severity
 
 
+def test_a_plant_outdoors_has_no_room_to_fill():
+    """Without a room the caution says where the gas goes instead, and stops nothing."""
+    found = cautions.cautions(card(), FIGURES, scenario(room_volume_m3=None))
+    (room,) = (caution for caution in found if caution.topic == "room volume")
+    assert room.severity == "note"
+    assert "outdoors" in room.text
+
+
 def test_vacuum_is_forbidden_where_the_scenario_says_so():
     """A condenser below the site's own air pressure stops a design if the scenario allows no vacuum."""
     strict = scenario(limits={"vacuum_condenser": False})
@@ -304,10 +312,17 @@ def test_vacuum_is_forbidden_where_the_scenario_says_so():
 
 
 def test_cautions_quote_the_numbers_of_the_design():
-    """The builder reads relief setting, test pressure and room in bar_g and m3."""
+    """The builder reads relief setting, test pressure and room in bar gauge and m³."""
     text = " ".join(caution.text for caution in cautions.cautions(card(), FIGURES, scenario()))
-    for number in ("13.1 bar_g", "18.7 bar_g", "15.2 bar_g", "200 m3", "90 degC", "1.7 kg", "1.4 %"):
+    for number in ("13.1 bar gauge", "18.7 bar gauge", "15.2 bar gauge", "200 m³", "90 °C", "1.7 kg", "1.4 %"):
         assert number in text
+
+
+def test_a_pressure_that_rounds_to_nothing_has_no_sign():
+    """A fluid that stands at the air's own pressure reaches 0.0 bar gauge, not -0.0."""
+    found = cautions.cautions(card(), FIGURES | {"peak_pressure_bar_g": -0.0000012}, scenario())
+    (standing,) = (caution for caution in found if caution.topic == "standstill pressure")
+    assert "reaches 0.0 bar gauge" in standing.text
 
 
 def test_cautions_do_without_missing_figures():

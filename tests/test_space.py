@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from explore.compose import load_scenario
 from explore.errors import InputError
 from explore.space import INPUTS, Space, random_designs
 from tests.search.toy import toy_case
@@ -138,6 +139,15 @@ def test_fluids_outside_the_allowed_classes_are_left_out_with_a_reason():
     assert "B2L" in space.left_out["Ammonia"]
     with pytest.raises(InputError, match="Ammonia"):
         Space.from_case(case.model_copy(update={"space": {"fluid": "Ammonia"}}))
+
+
+def test_fluids_that_attack_the_materials_are_left_out_with_a_reason():
+    """Ammonia and brass do not go together: the search leaves it out, and the sentence names both."""
+    case = load_scenario("orchard")
+    assert Space.from_case(case).left_out == {"Ammonia": "attacks copper and brass of scenario.materials"}
+    alone = case.scenario.model_copy(update={"fluids": ("Ammonia",)})
+    with pytest.raises(InputError, match="Ammonia: attacks copper and brass"):
+        Space.from_case(case.model_copy(update={"scenario": alone}))
 
 
 def test_random_designs_are_reproducible_and_differ_with_the_seed():

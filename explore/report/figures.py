@@ -152,6 +152,8 @@ BROKEN = {
     "fluid_choice": "Fluid not among those allowed",
     "condenser_vacuum": "Condenser below air pressure",
     "budget": "Over the budget",
+    "room": "Room too small for the charge",
+    "material_clash": "Fluid attacks the materials to be used",
     "numbers": "No sound result",
 }
 NUMBERED = {
@@ -163,8 +165,8 @@ NUMBERED = {
     "receiver_pressure": "Inlet pressure",
     "stage_work": "Work",
 }
-# A gauge pressure is a difference: what is less than a hundredth of a bar from the air's is no pressure.
-GAUGE_ZERO = 0.01
+# Gauge pressures and margins are differences: what is less than this is no pressure.
+LEAST_BAR = {"bar gauge": 0.01, "bar": 0.0005}
 THIN_SPACE = "\u202f"
 NONE = "–"
 
@@ -219,7 +221,7 @@ def write(value: float, name: str = "") -> str:
         return NONE
     if name in COUNTS:
         return str(round(value))
-    if name.endswith("_bar_g") and abs(value) < GAUGE_ZERO:
+    if abs(value) < LEAST_BAR.get(unit(name), 0.0):
         return "0"
     return three_digits(value * 100 if name in SHARES else value)
 

@@ -45,7 +45,12 @@ def payload(
         "cautions": shared_cautions(run),
         "columns": {name: describe(name) for name in run.front.header},
         "objectives": [
-            {"figure": o.figure, "sign": -1 if o.direction == "maximise" else 1} for o in objectives
+            {
+                "figure": o.figure,
+                "sign": -1 if o.direction == "maximise" else 1,
+                "reference": o.reference,
+            }
+            for o in objectives
         ],
         "roles": [{"key": key, "title": title} for key, title in roles(objectives)],
         "picks": [{"role": one.role, "row": one.row} for one in picks],

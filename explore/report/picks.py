@@ -1,4 +1,4 @@
-"""The three designs the page recommends, found in front.csv by a rule the page states.
+"""The three designs the page recommends, found in front.csv by the rule of :mod:`explore.front`, which the page states.
 
 The page's script applies the same rule to the designs left by the reader's limits (``picksAmong``).
 """
@@ -8,17 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-from explore.report.data import Run, Table
+from explore.front import RULE, recommended
+from explore.report.data import Run
 from explore.report.figures import label
 from explore.schema import Objective
 
-RULE = (
-    "The compromise is the design nearest to the best found in every objective, each objective scaled to the range "
-    "of the designs shown; distance is the root of the summed squares."
-)
+__all__ = ["RULE", "Pick", "as_cautions", "cautions", "in_page_units", "pick", "roles"]
 
 
 @dataclass(frozen=True)
@@ -36,8 +31,9 @@ def pick(run: Run) -> list[Pick]:
     if not len(run.front):
         return []
     objectives = run.case.scenario.objectives
-    own = scaled(run.front, objectives)
-    lines = [_best(own, 0), _best(own, 1), int(np.argmin(np.linalg.norm(own, axis=1)))]
+    figures = {name: run.front.numbers(name) for name in ("cost_EUR", *(o.figure for o in objectives))}
+    chosen = recommended(figures, objectives)
+    lines = [chosen[0], chosen[1], chosen[-1]]
     found = zip(roles(objectives), lines, strict=True)
     return [Pick(role, title, line + 1, cautions(run, line + 1)) for (role, title), line in found]
 
@@ -56,20 +52,6 @@ def _words(objective: Objective) -> str:
     if objective.figure == "work_per_litre_kJ":
         return "Most work per litre"
     return f"{'Most' if objective.direction == 'maximise' else 'Least'} {words[:1].lower()}{words[1:]}"
-
-
-def scaled(table: Table, objectives: Sequence[Objective]) -> NDArray[np.float64]:
-    """Return the objectives (n, m) stretched to the table's own range: 0 best found, 1 worst found."""
-    signs = [-1.0 if o.direction == "maximise" else 1.0 for o in objectives]
-    values = np.stack(
-        [sign * table.numbers(o.figure) for sign, o in zip(signs, objectives, strict=True)], axis=1
-    )
-    low, high = values.min(axis=0), values.max(axis=0)
-    return (values - low) / np.where(high > low, high - low, 1.0)
-
-
-def _best(own: NDArray[np.float64], axis: int) -> int:
-    return int(np.lexsort((own.sum(axis=1), own[:, axis]))[0])
 
 
 def cautions(run: Run, row: int) -> tuple[dict[str, str], ...]:

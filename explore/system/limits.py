@@ -98,6 +98,11 @@ def _wishes(
     if limits.safety_classes is not None:
         barred = [hazards.class_margin(card.safety_class, limits.safety_classes) for card in cards]
         found["safety_class_count"] = np.array(barred)[designs.fluid]
+    clashing = np.array([len(hazards.material_clashes(card, case.scenario.materials)) for card in cards])
+    found["material_clash_count"] = clashing[designs.fluid]
+    if case.scenario.room_volume_m3 is not None:
+        needed = np.nan_to_num(figures["room_volume_needed_m3"])  # empty: the fluid asks for no room
+        found["room_m3"] = hazards.room_margin_m3(needed, case.scenario.room_volume_m3)
     if case.scenario.fluids is not None:
         unasked = np.array([float(card.name not in case.scenario.fluids) for card in cards])
         found["fluid_choice_count"] = unasked[designs.fluid]

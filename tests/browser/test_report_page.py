@@ -4,15 +4,17 @@ import csv
 import os
 import random
 import re
+import shutil
 import statistics
 from pathlib import Path
 
 import pytest
 
+from explore.front import recommended
 from explore.report import write_page
 from explore.report.data import read_run
 from explore.report.figures import shown, three_digits
-from tests.report.synthetic import designs, make_run, write_csv
+from tests.report.synthetic import case, designs, make_run, write_csv
 
 pytestmark = pytest.mark.browser
 NUMBERS = (12.25, 9.999, 999.7, 12345.5, 0.004567, -0.4432, 0.0, 1e-9, 100.0, 1234567.0, 0.125, 99.95)
@@ -27,6 +29,12 @@ def rows(run_folder):
 
 def report(run_folder: Path) -> Path:
     return run_folder / "report.html"
+
+
+def recommended_rows(rows):
+    """Rows of the synthetic run that the front module recommends."""
+    names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
+    return recommended({name: [float(row[name]) for row in rows] for name in names}, case().scenario.objectives)
 
 
 def type_limit(page, name, value):
@@ -79,7 +87,7 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
         drawn = page.evaluate(f"document.getElementById('{chart}').data[1].customdata")
         assert {i + 1 for i in drawn} == left
     assert set(table_lines(page)) == left
-    best = max(left, key=lambda i: float(rows[i - 1]["work_per_litre_kJ"]))
+    best = sorted(left)[recommended_rows([rows[i - 1] for i in sorted(left)])[0]]
     card = page.locator(".card[data-role=first]")
     assert card.locator("[data-line]").inner_text() == str(best)
     assert card.locator("[data-figure=cost_EUR]").first.inner_text() == shown(
@@ -88,6 +96,22 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
     page.click("#reset")
     page.wait_for_timeout(900)
     assert len(page.evaluate("document.getElementById('scatter-1').data[1].customdata")) == len(rows)
+
+
+def test_cards_follow_the_rule_of_the_front_module(watched, run_folder, rows, tmp_path):
+    """A design beyond the scale of cost is not recommended, and another within 1 % of the best work is, if cheaper."""
+    best = max(rows, key=lambda row: float(row["work_per_litre_kJ"]))
+    near = dict(best, work_per_litre_kJ=0.995 * float(best["work_per_litre_kJ"]), cost_EUR=19000)
+    far = dict(best, work_per_litre_kJ=1.2 * float(best["work_per_litre_kJ"]), cost_EUR=20001)
+    dear = dict(best, cost_EUR=19999)
+    changed = [row for row in rows if row is not best] + [far, dear, near]
+    folder = shutil.copytree(run_folder, tmp_path / "run")
+    write_csv(folder / "front.csv", changed)
+    page = watched.open(write_page(folder))
+    lines = [int(text) for text in page.locator(".card [data-line]").all_inner_texts()]
+    first, second, _, compromise = recommended_rows(changed)
+    assert lines == [first + 1, second + 1, compromise + 1]
+    assert lines[0] == len(changed)
 
 
 def test_budget_and_fluids_filter(watched, run_folder, rows):

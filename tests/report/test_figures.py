@@ -38,6 +38,8 @@ def test_a_gauge_pressure_within_a_hundredth_bar_of_air_is_none():
     assert shown("-0.00000118", "standstill_pressure_bar_g") == "0 bar gauge"
     assert shown("0.004", "standstill_pressure_bar_g") == "0 bar gauge"
     assert shown("-0.0124", "standstill_pressure_bar_g") == "−0.0124 bar gauge"
+    assert shown("-0.0000012", "violation_condenser_vacuum_bar") == "0 bar"
+    assert shown("-0.0012", "violation_condenser_vacuum_bar") == "−0.00120 bar"
     assert shown("0.00422", "wall_mm") == "0.00422 mm"
 
 

@@ -89,12 +89,13 @@ def test_cards_show_the_figures_of_the_files(folder, page):
 
 
 def test_picks_are_best_of_their_kind(folder):
-    """Most work, least cost, and the point nearest to the best of every objective on the front's own range."""
+    """Most work within 1 %, least cost, and the point nearest to the best of every objective on its own range."""
     run = read_run(folder)
     first, second, compromise = (one.row - 1 for one in pick(run))
     work, cost = run.front.numbers("work_per_litre_kJ"), run.front.numbers("cost_EUR")
     pressure = run.front.numbers("peak_pressure_bar_g")
-    assert work[first] == work.max()
+    near = work >= 0.99 * work.max()
+    assert cost[first] == cost[near].min()
     assert cost[second] == cost.min()
     scaled = [(v - v.min()) / (v.max() - v.min()) for v in (-work, cost, pressure)]
     assert np.argmin(sum(s**2 for s in scaled)) == compromise

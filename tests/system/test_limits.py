@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 import explore
+from explore.details import records, warned
 from explore.fluids.helmholtz import substance
 from explore.fluids.water import boiling_temperature
 from explore.plant.site import air_pressure
@@ -139,7 +140,46 @@ def test_room_keeps_a_release_under_a_quarter_of_the_limit(orchard):
     """The room volume asked for holds the charge at a quarter of the lower flammability limit."""
     out = outcome(orchard, STRATIFIED)
     limit = orchard.card("n-Butane").lfl_kg_per_m3
-    assert out["room_volume_needed_m3"] == pytest.approx(out["charge_kg"] / (0.25 * limit))
+    needed = out["charge_kg"] / (0.25 * limit)
+    assert out["room_volume_needed_m3"] == pytest.approx(needed)
+    assert out["violation_room_m3"] == pytest.approx(needed - 320.0)
+
+
+def in_room(case, volume_m3, **materials):
+    """The case with another room, or other materials."""
+    scenario = case.scenario.model_copy(update={"room_volume_m3": volume_m3} | materials)
+    return case.model_copy(update={"scenario": scenario})
+
+
+def test_a_room_too_small_for_the_charge_makes_a_design_infeasible(orchard):
+    """Room for the charge is a limit like others; outdoors there is none, and a harmless fluid needs none."""
+    wide, narrow = in_room(orchard, 400.0), in_room(orchard, 10.0)
+    assert outcome(wide, MIXED)["feasible"]
+    assert not outcome(narrow, MIXED)["feasible"]
+    assert "violation_room_m3" not in outcome(in_room(orchard, None), MIXED)
+    assert outcome(narrow, MIXED, fluid="R236ea")["violation_room_m3"] == -10.0
+
+
+def test_a_fluid_that_attacks_the_materials_is_infeasible(orchard):
+    """Ammonia attacks copper and the copper in brass: two clashes; none with steel alone."""
+    assert outcome(orchard, MIXED, fluid="Ammonia")["violation_material_clash_count"] == 2.0
+    steel = in_room(orchard, 320.0, materials=("steel",))
+    assert outcome(steel, MIXED, fluid="Ammonia")["violation_material_clash_count"] == 0.0
+
+
+def test_what_must_not_be_built_is_never_feasible(orchard, designs):
+    """Every caution of the gravest kind goes with a broken limit, for random designs of all fluids."""
+    limits = orchard.scenario.limits.model_copy(update={"served_share_min": 0.0, "vacuum_condenser": False})
+    case = in_room(orchard, 60.0, limits=limits)
+    columns = designs(1500, 8)
+    frame = pd.DataFrame(columns | Evaluator(case).evaluate(columns))
+    stops = [
+        {one["topic"] for one in warned(row, case, 0.98) if one["level"] == "danger"}
+        for row in records(frame)
+    ]
+    assert {"room volume", "standstill pressure", "material clash", "vacuum"} == set().union(*stops)
+    assert frame["feasible"].sum() > 50
+    assert not any(stop for stop, feasible in zip(stops, frame["feasible"], strict=True) if feasible)
 
 
 def test_a_fluid_beyond_its_critical_point_is_refused(orchard):

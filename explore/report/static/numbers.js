@@ -13,13 +13,13 @@ function threeDigits(value) {
 
 const wholeNumber = (count) => String(Math.round(count)).replace(/\B(?=(\d{3})+$)/g, THIN_SPACE);
 
-// Gauge pressures are differences: what is less than a hundredth of a bar from the air's is no pressure.
-const GAUGE_ZERO = 0.01;
+// Gauge pressures and margins are differences: what is less than this is no pressure.
+const LEAST_BAR = { "bar gauge": 0.01, bar: 0.0005 };
 
 function writeNumber(value, column) {
   if (!Number.isFinite(value)) return NONE;
   if (column && column.count) return String(Math.round(value));
-  if (column && column.unit === "bar gauge" && Math.abs(value) < GAUGE_ZERO) return "0";
+  if (column && Math.abs(value) < (LEAST_BAR[column.unit] || 0)) return "0";
   return threeDigits(column && column.share ? value * 100 : value);
 }
 

@@ -1,22 +1,31 @@
-// The recommended designs among those left by the reader's limits; the rule is that of picks.py.
+// The recommended designs among those left by the reader's limits; the rule is that of front.py (recommended).
+
+const NEAR_BEST = 0.01;
 
 function picksAmong(run, designs, indices) {
   if (!indices.length) return [];
-  const scales = run.objectives.map(({ figure, sign }) => {
-    const values = indices.map((i) => sign * designs.numbers(figure)[i]);
+  const figures = run.objectives.map(({ figure }) => designs.numbers(figure)), costs = designs.numbers("cost_EUR");
+  const inside = indices.filter((i) =>
+    run.objectives.every(({ sign, reference }, axis) => sign * figures[axis][i] <= sign * reference));
+  const rows = inside.length ? inside : indices;
+  const scales = run.objectives.map(({ sign }, axis) => {
+    const values = rows.map((i) => sign * figures[axis][i]);
     const low = Math.min(...values), high = Math.max(...values);
     return values.map((value) => (value - low) / (high > low ? high - low : 1));
   });
-  const sum = (k) => scales.reduce((total, scale) => total + scale[k], 0);
-  const best = (axis) => leastIndex(indices.length, (a, b) => scales[axis][a] - scales[axis][b] || sum(a) - sum(b));
-  const square = (k) => scales.reduce((total, scale) => total + scale[k] ** 2, 0);
-  const chosen = [best(0), best(1), leastIndex(indices.length, (a, b) => square(a) - square(b))];
-  return run.roles.map((role, k) => ({ ...role, design: indices[chosen[k]] }));
+  const cheapestNearBest = (axis) => {
+    const best = figures[axis][rows[leastIndex(scales[axis])]];
+    const near = (i) => Math.abs(figures[axis][i] - best) <= NEAR_BEST * Math.abs(best);
+    return leastIndex(rows.map((i) => (near(i) ? costs[i] : Infinity)));
+  };
+  const squares = rows.map((_, k) => scales.reduce((total, scale) => total + scale[k] ** 2, 0));
+  const chosen = [cheapestNearBest(0), cheapestNearBest(1), leastIndex(squares)];
+  return run.roles.map((role, k) => ({ ...role, design: rows[chosen[k]] }));
 }
 
-function leastIndex(count, compare) {
+function leastIndex(values) {
   let least = 0;
-  for (let k = 1; k < count; k++) if (compare(k, least) < 0) least = k;
+  for (let k = 1; k < values.length; k++) if (values[k] < values[least]) least = k;
   return least;
 }
 
