@@ -22,8 +22,8 @@ What a run folder holds, and what of it the page needs (everything else is ignor
 ``sheets.json`` (optional)
     What the design sheets draw. ``{"domes": {fluid: dome}, "designs": {"<line of front.csv>": sheet}}``.
 
-    dome: ``T_degC``, ``s_liquid_kJ_per_kgK``, ``s_vapour_kJ_per_kgK``: equally long arrays, coldest first,
-    ending at (or just below) the critical point.
+    dome: ``T_degC``, ``s_liquid_kJ_per_kgK``, ``s_vapour_kJ_per_kgK``: equally long arrays, coldest first, ending at the
+    critical point, where the lines meet; those of a mixture end below it and are left open.
 
     sheet, every key optional; arrays short (a few tens of numbers, five digits):
 

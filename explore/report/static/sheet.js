@@ -18,6 +18,14 @@ function makeSheet(run, designs, fluids, state) {
     fillBill(i);
     fillHazards(i);
     fillFlow(i);
+    fillRanges(i);
+  }
+
+  // Names the functions that were used outside the range they were made for, where the run knows of any.
+  function fillRanges(i) {
+    const outside = designs.cell(i, "outside_ranges");
+    byId("sheet-ranges").hidden = outside === "";
+    byId("sheet-ranges").textContent = `Used outside the range they were made for, so trust this design less: ${outside}.`;
   }
 
   function fillStates(states) {
