@@ -1,6 +1,7 @@
 """The page of a run in a real browser: opened from its file, offline."""
 
 import csv
+import json
 import os
 import random
 import re
@@ -252,6 +253,29 @@ def test_sheet_opens_from_the_address(watched, run_folder, rows):
         "chart-bill",
     ):
         assert page.evaluate(f"document.getElementById('{chart}').data.length") >= 1, chart
+
+
+def test_sheet_tells_of_glide_and_of_ranges_left(watched, tmp_path):
+    """A mixture's sheet says between which temperatures it boils; functions used outside their range are named."""
+    made = make_run(tmp_path / "glide", count=600)
+    sheets = json.loads((made / "sheets.json").read_text(encoding="utf-8"))
+    state = sheets["designs"]["1"]["states"][0]
+    for place, temperature in (("bubble", 58.06), ("dew", 68.652)):
+        one = {**state, "place": f"boiler 1, {place} point", "T_degC": temperature}
+        sheets["designs"]["1"]["states"].append(one)
+    (made / "sheets.json").write_text(json.dumps(sheets), encoding="utf-8")
+    with (made / "front.csv").open(encoding="utf-8", newline="") as file:
+        lines = [{**row, "outside_ranges": ""} for row in csv.DictReader(file)]
+    lines[0]["outside_ranges"] = "film of the condenser"
+    write_csv(made / "front.csv", lines)
+    page = watched.open(write_page(made), "#design-1")
+    assert page.inner_text("#glide-boiler") == "the mixture boils from 58.1 to 68.7 °C"
+    assert page.inner_text("#glide-condenser") == ""
+    assert "film of the condenser" in page.inner_text("#sheet-ranges")
+    page.evaluate("location.hash = 'design-2'")
+    page.wait_for_function("document.getElementById('sheet-line').textContent === '2'")
+    assert not page.locator("#sheet-ranges").is_visible()
+    assert page.inner_text("#glide-boiler") == ""
 
 
 def test_exergy_flow_is_drawn_when_opened_and_balances(watched, run_folder):

@@ -222,6 +222,19 @@ def test_large_page_sheds_background_and_sheets_but_no_figure(tmp_path):
     assert data["others"].count("\n") < full["others"].count("\n")
 
 
+def test_fluids_left_out_are_named_with_the_reason(tmp_path):
+    """A fluid the search left out is named with its reason, as text; the table says what to heed of the others."""
+    made = make_run(tmp_path / "run", count=400)
+    path = made / "summary.json"
+    summary = json.loads(path.read_text(encoding="utf-8"))
+    path.write_text(
+        json.dumps({**summary, "fluids_left_out": {"gas": "no mixing rule <b>"}}), encoding="utf-8"
+    )
+    page = write_page(made).read_text(encoding="utf-8")
+    assert "Left out: gas (no mixing rule &lt;b&gt;)." in page
+    assert "A3<small>flammable</small>" in page
+
+
 def told(history, random):
     """The story of a search with these histories."""
     return SearchStory(0, 0, 0, (), (), (), tuple(history), tuple(random))

@@ -19,6 +19,16 @@ function makeSheet(run, designs, fluids, state) {
     fillHazards(i);
     fillFlow(i);
     fillRanges(i);
+    byId("glide-boiler").textContent = glide(sheetOf(i).states || [], "boiler 1", "boils");
+    byId("glide-condenser").textContent = glide(sheetOf(i).states || [], "condenser", "condenses");
+  }
+
+  // A mixture changes its temperature while it boils and condenses.
+  function glide(states, where, verb) {
+    const [bubble, dew] = ["bubble", "dew"].map((point) => states.find((state) => state.place === `${where}, ${point} point`));
+    if (!bubble || !dew) return "";
+    const ends = verb === "boils" ? [bubble, dew] : [dew, bubble];
+    return `the mixture ${verb} from ${ends.map((state) => threeDigits(state.T_degC)).join(" to ")} °C`;
   }
 
   // Names the functions that were used outside the range they were made for, where the run knows of any.
