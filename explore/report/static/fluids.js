@@ -28,14 +28,14 @@ function makeFluidViews(run, designs, fluids, state) {
 
   function draw() {
     const wide = box.clientWidth || 900, across = Math.max(1, Math.min(printing ? 6 : 5, Math.floor(wide / (printing ? 108 : wide < 500 ? 150 : 210)), present.length || 1));
-    const down = Math.max(1, Math.ceil(present.length / across)), high = 54 + down * (printing ? 125 : 170);
+    const down = Math.max(1, Math.ceil(present.length / across)), high = 54 + down * (printing ? 98 : 170);
     const work = designs.numbers("work_per_litre_kJ"), cost = designs.numbers("cost_EUR");
     const shown = state.visible, seen = new Set(shown), range = spans(cost, work);
     const traces = [], annotations = [], axes = {};
     present.forEach((fluid, k) => {
       const tail = k ? String(k + 1) : "", left = k % across, top = Math.floor(k / across);
       const gap = 0.035, width = (1 - gap * (across - 1)) / across, drop = 66 / high, height = (1 - drop * (down - 1)) / down;
-      axes[`xaxis${tail}`] = { domain: [left * (width + gap), left * (width + gap) + width], anchor: `y${tail}`, range: range.x, nticks: 4, tickfont: { size: 10.5 }, automargin: false, ...(k + across >= present.length ? axisTitle("EUR", 3) : {}) };
+      axes[`xaxis${tail}`] = { domain: [left * (width + gap), left * (width + gap) + width], anchor: `y${tail}`, range: range.x, nticks: printing ? 2 : 4, tickangle: 0, tickfont: { size: 10.5 }, automargin: false, ...(k + across >= present.length ? axisTitle("EUR", 3) : {}) };
       const floor = Math.max(0, 1 - top * (height + drop) - height);
       axes[`yaxis${tail}`] = { domain: [floor, floor + height], anchor: `x${tail}`, range: range.y, nticks: 5, showticklabels: left === 0, tickfont: { size: 10.5 }, automargin: false, ...(left === 0 ? axisTitle("kJ/L", 3) : {}) };
       const of = (mine) => Array.from({ length: designs.count }, (_, i) => i).filter((i) => (designs.fluids[i] === fluid.name) === mine && seen.has(i));
