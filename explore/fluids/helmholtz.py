@@ -75,6 +75,12 @@ class Substance:
         state = self._at(self._cp.QT_INPUTS, 0.0, temperature)
         return state.p(), state.hmass(), state.smass(), 1.0 / state.rhomass()
 
+    def critical_entropy(self) -> float:
+        """Return s [J/(kg K)] at the critical point."""
+        return float(
+            self._at(self._cp.DmassT_INPUTS, self.state.rhomass_critical(), self.critical_temperature).smass()
+        )
+
     def bubble_slopes(self, temperature: float) -> tuple[float, float]:
         """Return (dh/dp) at constant T [m3/kg] and (dv/dT) at constant p [m3/(kg K)] of saturated liquid."""
         state = self._at(self._cp.QT_INPUTS, 0.0, temperature)

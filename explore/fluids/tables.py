@@ -49,7 +49,7 @@ HIGHEST_SUPERHEAT_K = 40.0
 TEMPERATURES = 1200
 BUILD_STEPS = 48
 DOME_POINTS = 60
-LAYOUT = f"6/{PRESSURES}/{STEPS}/{SUPERHEATS}/{HIGHEST_SUPERHEAT_K}/{TEMPERATURES}/{BUILD_STEPS}"
+LAYOUT = f"7/{PRESSURES}/{STEPS}/{SUPERHEATS}/{HIGHEST_SUPERHEAT_K}/{TEMPERATURES}/{BUILD_STEPS}"
 
 LINE = ("T", "h_l", "h_v", "s_l", "s_v", "v_l", "lnv_v", "s_span", "h_span")
 LIQUID = ("lnp", "h", "s", "v", "dh_dp", "dv_dT")
@@ -100,13 +100,14 @@ def build(name: str) -> FluidTables:
 
 
 def _dome(name: str) -> Array:
-    """T, s', s'' from the coldest temperature of the tables to just below the critical point, for drawing."""
+    """T, s', s'' from the coldest temperature of the tables to the critical point, where both lines meet, for drawing."""
     from explore.fluids.helmholtz import substance
 
     fluid = substance(name, wide=True)
-    coldest = max(LOWEST_SATURATION_K, fluid.lowest_temperature)
-    T = coldest + (fluid.highest_temperature - coldest) * np.linspace(0.0, 1.0, DOME_POINTS) ** 0.7
-    return np.array([(x, fluid.bubble(float(x))[2], fluid.dew(float(x))[2]) for x in T])
+    coldest, top = max(LOWEST_SATURATION_K, fluid.lowest_temperature), fluid.critical_temperature
+    below = (top - coldest) * np.linspace(1.0, 0.0, DOME_POINTS)[:-1] ** 2.0  # dense where the lines turn
+    rows = [(T, fluid.bubble(T)[2], fluid.dew(T)[2]) for T in (top - below).tolist()]
+    return np.array([*rows, (top, *[fluid.critical_entropy()] * 2)])
 
 
 def isobar(

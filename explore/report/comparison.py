@@ -18,7 +18,7 @@ from explore.report.figures import NONE, label, shown, three_digits, unit, whole
 from explore.report.fluids import SYMBOLS, feasible
 from explore.report.page import environment
 from explore.report.picks import pick
-from explore.report.sentences import fluid_title, scenario_line
+from explore.report.sentences import fluid_title, scenario_line, when
 
 SCRIPTS = ("unpack.js", "numbers.js", "theme.js", "compare.js")
 MOST_RUNS = 8
@@ -65,8 +65,7 @@ def write_comparison(run_folders: Sequence[Path], page: Path) -> Path:
 
 def _side(number: int, folder: Path) -> Side:
     run = read_run(folder)
-    when = str(run.summary.get("created_utc", folder.name))
-    return Side("ABCDEFGH"[number], f"{run.case.scenario.title}, {when}", run)
+    return Side("ABCDEFGH"[number], f"{run.case.scenario.title}, {when(run) or folder.name}", run)
 
 
 def render(sides: Sequence[Side]) -> str:

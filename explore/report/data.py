@@ -22,8 +22,8 @@ What a run folder holds, and what of it the page needs (everything else is ignor
 ``sheets.json`` (optional)
     What the design sheets draw. ``{"domes": {fluid: dome}, "designs": {"<line of front.csv>": sheet}}``.
 
-    dome: ``T_degC``, ``s_liquid_kJ_per_kgK``, ``s_vapour_kJ_per_kgK``: equally long arrays, coldest first,
-    ending at (or just below) the critical point.
+    dome: ``T_degC``, ``s_liquid_kJ_per_kgK``, ``s_vapour_kJ_per_kgK``: equally long arrays, coldest first, ending at the
+    critical point, where the lines meet; those of a mixture end below it and are left open.
 
     sheet, every key optional; arrays short (a few tens of numbers, five digits):
 
@@ -31,7 +31,8 @@ What a run folder holds, and what of it the page needs (everything else is ignor
       order from the condenser outlet; ``quality`` null unless two-phase. ``name`` is for the reader; ``place``, by
       which the drawings find a state, is one of ``condenser outlet``, ``feed pump outlet``,
       ``regenerator liquid outlet``, ``boiler N outlet``, ``stage N inlet``, ``stage N outlet``,
-      ``regenerator vapour outlet`` (N from 1; boiler 1 is the hottest).
+      ``regenerator vapour outlet`` (N from 1; boiler 1 is the hottest); for a mixture also ``boiler 1, bubble point``,
+      ``boiler 1, dew point`` and the same two of ``condenser``.
     - ``boilers`` (hottest first) and ``condenser``: curves, each ``{"q_kJ_per_kg", "fluid_T_degC",
       "fluid_s_kJ_per_kgK", "water_T_degC"}``: heat counted from the cold end, per kg of total fluid flow.
     - ``indicator``: one per stage ``{"V_L": [...], "p_bar_a": [...]}``, a closed loop starting at the admission.

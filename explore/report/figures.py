@@ -167,6 +167,7 @@ NUMBERED = {
 }
 # Gauge pressures and margins are differences: what is less than this is no pressure.
 LEAST_BAR = {"bar gauge": 0.01, "bar": 0.0005}
+LONG = 100_000  # from here on even whole numbers keep no more than three digits
 THIN_SPACE = "\u202f"
 NONE = "–"
 
@@ -212,7 +213,7 @@ def _without_unit(name: str) -> str:
 
 
 def write(value: float, name: str = "") -> str:
-    """Write a number with sensible digits: three significant, none after the point from 1000 on.
+    """Write a number with sensible digits: three significant, from 1000 to 99 999 all before the point.
 
     Shares become percentages, counts whole numbers; NaN is a dash. The page's script writes the same
     (``writeNumber``); a test holds the two together.
@@ -232,11 +233,14 @@ def whole(count: object) -> str:
 
 
 def three_digits(value: float) -> str:
-    """Write ``value`` with three significant digits, halves away from zero, thousands set apart."""
+    """Write ``value`` with three significant digits, those from 1000 to 99 999 whole; thousands set apart.
+
+    Halves are rounded away from zero.
+    """
     exact = Decimal(value)
     if abs(exact) < Decimal("1e-6"):
         return "0"
-    whole = abs(exact) >= 1000
+    whole = 1000 <= abs(exact) < LONG
     rounded = exact.quantize(Decimal(1), ROUND_HALF_UP) if whole else _significant(exact)
     return f"{rounded:,f}".replace(",", THIN_SPACE).replace("-", "−")
 
@@ -244,16 +248,16 @@ def three_digits(value: float) -> str:
 def _significant(exact: Decimal) -> Decimal:
     rounded = exact
     for _ in range(2):  # the second pass drops the digit gained when 9.999 becomes 10.00
-        rounded = exact.quantize(Decimal(1).scaleb(min(rounded.adjusted() - 2, 0)), ROUND_HALF_UP)
+        rounded = exact.quantize(Decimal(1).scaleb(rounded.adjusted() - 2), ROUND_HALF_UP)
     return rounded
 
 
 def shown(cell: str, name: str, *, with_unit: bool = True) -> str:
-    """Write a cell of column ``name`` for the reader; words stay as they are."""
+    """Write a cell of column ``name`` for the reader; words stay as they are, but for names of files."""
     try:
         value = float(cell)
     except ValueError:
-        return cell or NONE
+        return cell.replace("_", " ") or NONE
     text = write(value, name)
     ending = unit(name)
     return f"{text} {ending}" if with_unit and ending and text != NONE else text

@@ -31,6 +31,7 @@ class FluidRow:
     symbol: str
     cells: dict[str, str]
     sort: dict[str, float]
+    heed: tuple[str, ...] = ()
     tags: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
@@ -92,6 +93,7 @@ def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) 
         symbol=SYMBOLS[mark % len(SYMBOLS)] + open_one,
         cells=cells,
         sort=numbers,
+        heed=_heed(run, card) if card else (),
         tags=_tags(run, card) if card else (),
         remarks=card.remarks if card else (),
         sources=_sources(card) if card else (),
@@ -135,8 +137,24 @@ def _card_numbers(card: FluidCard) -> dict[str, float]:
     return {"lfl": or_nan(card.lfl_percent), "gwp": or_nan(card.gwp100), "price": card.price_EUR_per_kg}
 
 
+def _clashes(run: Run, card: FluidCard) -> list[str]:
+    return [material for material in card.attacks if material in run.case.scenario.materials]
+
+
+def _heed(run: Run, card: FluidCard) -> tuple[str, ...]:
+    """Say in a word or two each what the table warns of."""
+    clashes = _clashes(run, card)
+    found = {
+        "mixture": card.is_mixture,
+        "flammable": card.flammable,
+        "toxic": card.toxic,
+        f"attacks {', '.join(clashes)}": bool(clashes),
+    }
+    return tuple(words for words, holds in found.items() if holds)
+
+
 def _tags(run: Run, card: FluidCard) -> tuple[str, ...]:
-    clashes = [material for material in card.attacks if material in run.case.scenario.materials]
+    clashes = _clashes(run, card)
     limit = f" (exposure limit {card.exposure_limit_ppm:g} ppm)" if card.exposure_limit_ppm else ""
     found = {
         "flammable": card.flammable,

@@ -16,7 +16,7 @@ from explore.report.payload import AMOUNTS, Amount, payload
 from explore.report.picks import RULE, as_cautions, pick
 from explore.report.search_story import against_random, tell
 from explore.report.sections import figure_sections
-from explore.report.sentences import fluid_title, how_sure, opening, scenario_line
+from explore.report.sentences import fluid_title, how_sure, opening, scenario_line, when
 from explore.schema import ASSUMED
 
 MOST_BYTES = 6_000_000
@@ -67,6 +67,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         sentences=opening(run, picks),
         how_sure=how_sure(run, entries),
         scenario_line=scenario_line(run),
+        when=when(run),
         rule=RULE,
         picks=[(one, front.row(one.row - 1)) for one in picks],
         sections=figure_sections(front.header),

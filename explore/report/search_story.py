@@ -51,23 +51,17 @@ def against_random(story: SearchStory) -> str:
     """Say how the search compares with a plain random one, where the run holds both; else nothing."""
     if not story.history or not story.random_history:
         return ""
-    tried = min(story.history[-1][0], story.random_history[-1][0])
-    ours, random = _reached(story.history, tried), _reached(story.random_history, tried)
-    if ours is None or random is None:
-        return ""
-    words = (
-        f"After {whole(round(tried))} designs a plain random search stands at {three_digits(random)}, "
-        f"this one at {three_digits(ours)}"
+    drawn, random = story.random_history[-1]
+    at_that = [moment for moment in story.history if moment[0] <= drawn][-1:]
+    stations = [_station(*moment) for moment in dict.fromkeys([*at_that, story.history[-1]])]
+    return (
+        f"For comparison, {whole(round(drawn))} designs drawn at random reach a hypervolume of {three_digits(random)}; "
+        f"this search has {' and '.join(stations)}."
     )
-    sooner = next((count for count, volume in story.history if volume >= random), None)
-    if ours > random and sooner is not None:
-        words += f"; it had passed {three_digits(random)} by {whole(round(sooner))} designs"
-    return f"{words}."
 
 
-def _reached(history: tuple[tuple[float, float], ...], tried: float) -> float | None:
-    found = [volume for count, volume in history if count <= tried]
-    return found[-1] if found else None
+def _station(designs: float, volume: float) -> str:
+    return f"{three_digits(volume)} after {whole(round(designs))} designs"
 
 
 def _ranked(counts: dict[str, int]) -> tuple[tuple[str, int], ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import calendar
 from collections.abc import Sequence
+from datetime import datetime
 
 import numpy as np
 
@@ -30,6 +31,16 @@ def scenario_line(run: Run) -> str:
     if limits.safety_classes:
         parts.append(f"fluid classes {', '.join(limits.safety_classes)} only")
     return " · ".join(parts)
+
+
+def when(run: Run) -> str:
+    """Return the day and time of the run in words, as written where it is no time; empty without one."""
+    stated = str(run.summary.get("created_utc", ""))
+    try:
+        time = datetime.strptime(stated, "%Y-%m-%dT%H:%M:%SZ")
+    except ValueError:
+        return stated
+    return f"{time.day} {calendar.month_name[time.month]} {time.year}, {time:%H:%M} UTC"
 
 
 def hours(demand: Demand) -> str:
@@ -153,9 +164,7 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     ]
     gain = run.summary.get("hypervolume_last_tenth_gain")
     if isinstance(gain, int | float):
-        words.append(
-            f"the last tenth of the search enlarged what they dominate by {three_digits(100 * gain)} %"
-        )
+        words.append(f"the last tenth of the search enlarged what they dominate by {100 * gain:.2g} %")
     if run.checks:
         within = sum(bool(row.get("within")) for row in run.checks)
         words.append(f"{within} of {len(run.checks)} outside checks of the model lie within their tolerance")

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+from contextlib import contextmanager
 
 import pytest
 
@@ -18,21 +19,32 @@ FLAGS = (
 )
 
 
+def installed():
+    """Return the path of the Chromium of the system, None without one."""
+    return next((path for path in map(shutil.which, NAMES) if path), None)
+
+
+@contextmanager
+def chromium():
+    """Headless Chromium with WebGL in software, closed afterwards."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        started = driver.chromium.launch(executable_path=installed(), args=list(FLAGS))
+        yield started
+        started.close()
+
+
 @pytest.fixture(scope="session")
 def browser():
     """Headless Chromium; without one the tests are skipped, but fail where CI is true."""
-    found = next((path for path in map(shutil.which, NAMES) if path), None)
-    if found is None:
+    if installed() is None:
         reason = f"no Chromium on this machine (looked for {', '.join(NAMES)}); install one to run the browser tests"
         if os.environ.get("CI") == "true":
             pytest.fail(reason)
         pytest.skip(reason)
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        chromium = driver.chromium.launch(executable_path=found, args=list(FLAGS))
-        yield chromium
-        chromium.close()
+    with chromium() as started:
+        yield started
 
 
 @pytest.fixture(scope="session")

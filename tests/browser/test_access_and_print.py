@@ -49,11 +49,11 @@ def test_prints_opening_comparison_and_sheet(watched, run_folder):
     page = watched.open(run_folder / "report.html")
     pdf = page.pdf(format="A4", print_background=True, prefer_css_page_size=True)
     pages = len(re.findall(rb"/Type\s*/Page\b", pdf))
-    assert 5 <= pages <= 8
+    assert 5 <= pages <= 7
     page.emulate_media(media="print")
     for name in ("#opening", "#fluids", "#sheet"):
         assert page.locator(name).is_visible(), name
-    for name in ("#tradeoff", "#search", "#basis", ".top"):
+    for name in ("#tradeoff", "#search", "#believe", "#basis", ".top"):
         assert not page.locator(name).first.is_visible(), name
 
 

@@ -1,6 +1,7 @@
 """The page of a run in a real browser: opened from its file, offline."""
 
 import csv
+import json
 import os
 import random
 import re
@@ -17,7 +18,22 @@ from explore.report.figures import shown, three_digits
 from tests.report.synthetic import case, designs, make_run, write_csv
 
 pytestmark = pytest.mark.browser
-NUMBERS = (12.25, 9.999, 999.7, 12345.5, 0.004567, -0.4432, 0.0, 1e-9, 100.0, 1234567.0, 0.125, 99.95)
+NUMBERS = (
+    308796.0,
+    99999.7,
+    12.25,
+    9.999,
+    999.7,
+    12345.5,
+    0.004567,
+    -0.4432,
+    0.0,
+    1e-9,
+    100.0,
+    1234567.0,
+    0.125,
+    99.95,
+)
 
 
 @pytest.fixture
@@ -53,6 +69,14 @@ def table_lines(page):
         page.click("#next")
 
 
+def marks_shown(page, chart):
+    """Line numbers of the designs whose marks are to be seen in a scatter chart, dimmed ones left out."""
+    script = """(chart) => [...document.querySelectorAll(`#${chart} .tracefront .points path`)]
+      .filter((mark) => mark.style.display !== "none" && Number(mark.style.opacity) > 0.5)
+      .map((mark) => mark.__data__.i + 1)"""
+    return set(page.evaluate(script, chart))
+
+
 def test_opens_offline_without_complaint(watched, run_folder):
     """No console error, no request that leaves the file, over the whole length of the page."""
     page = watched.open(report(run_folder))
@@ -84,8 +108,7 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
     left = {i for i, row in enumerate(rows, start=1) if float(row["peak_pressure_bar_g"]) <= ceiling}
     assert 0 < len(left) < len(rows)
     for chart in ("scatter-1", "scatter-2"):
-        drawn = page.evaluate(f"document.getElementById('{chart}').data[1].customdata")
-        assert {i + 1 for i in drawn} == left
+        assert marks_shown(page, chart) == left
     assert set(table_lines(page)) == left
     best = sorted(left)[recommended_rows([rows[i - 1] for i in sorted(left)])[0]]
     card = page.locator(".card[data-role=first]")
@@ -95,7 +118,7 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
     )
     page.click("#reset")
     page.wait_for_timeout(900)
-    assert len(page.evaluate("document.getElementById('scatter-1').data[1].customdata")) == len(rows)
+    assert len(marks_shown(page, "scatter-1")) == len(rows)
 
 
 def test_cards_follow_the_rule_of_the_front_module(watched, run_folder, rows, tmp_path):
@@ -161,6 +184,57 @@ def test_moving_limit_hides_marks_at_once(watched, run_folder, rows):
     assert count == sum(float(row["peak_pressure_bar_g"]) <= ceiling for row in rows)
 
 
+def test_hidden_marks_are_not_found(watched, run_folder, rows):
+    """The pointer on the mark of a design above the ceiling shows and opens nothing, also after a zoom."""
+    page = watched.open(report(run_folder))
+    pressures = [float(row["peak_pressure_bar_g"]) for row in rows]
+    highest = pressures.index(max(pressures))
+    page.evaluate("document.getElementById('controls').scrollIntoView()")
+    place = """(i) => {
+      const marks = [...document.querySelectorAll("#scatter-2 .tracefront .points path")];
+      const mark = marks.find((one) => one.__data__.i === i);
+      mark.style.display = ""; // even where it is hidden, to learn where it would stand
+      const box = mark.getBoundingClientRect();
+      return [box.x + box.width / 2, box.y + box.height / 2];
+    }"""
+    spot = page.evaluate(place, highest)
+    page.mouse.move(*spot)
+    page.wait_for_selector("#scatter-2 .hovertext")
+    page.mouse.move(spot[0], spot[1] - 300)
+    type_limit(page, "ceiling", sorted(pressures)[len(rows) // 3])
+    page.evaluate("Plotly.relayout('scatter-2', { 'xaxis.range[1]': 1000 })")
+    page.evaluate("Plotly.relayout('scatter-2', { 'xaxis.autorange': true })")
+    assert marks_shown(page, "scatter-2") == set(table_lines(page))
+    page.evaluate("document.getElementById('controls').scrollIntoView()")
+    page.mouse.move(*page.evaluate(place, highest))
+    page.wait_for_timeout(300)
+    assert page.locator("#scatter-2 .hovertext").count() == 0
+
+
+def test_axes_take_every_figure_and_fit_what_is_left(watched, run_folder, rows):
+    """A chosen axis shows that figure of each design; the axes fit what the limits leave when asked, until a reset."""
+    page = watched.open(report(run_folder))
+    page.select_option("#axis-x1", "store_volume_L")
+    page.wait_for_timeout(600)
+    drawn = page.evaluate("[...document.getElementById('scatter-1').data[1].x]")
+    assert drawn == [pytest.approx(float(row["store_volume_L"])) for row in rows]
+    offered = page.evaluate("[...document.querySelectorAll('#axis-y option')].map((one) => one.value)")
+    assert len(offered) > 60
+    whole = page.evaluate("document.getElementById('scatter-2').layout.xaxis.range")
+    pressures = sorted(float(row["peak_pressure_bar_g"]) for row in rows)
+    ceiling = pressures[len(pressures) // 3]
+    type_limit(page, "ceiling", ceiling)
+    assert page.evaluate("document.getElementById('scatter-2').layout.xaxis.range") == whole
+    page.click("#fit")
+    page.wait_for_timeout(600)
+    low, high = page.evaluate("document.getElementById('scatter-2').layout.xaxis.range")
+    assert low < pressures[0]
+    assert ceiling < high < ceiling + 0.1 * (ceiling - pressures[0])
+    page.click("#reset")
+    page.wait_for_timeout(1200)
+    assert page.evaluate("document.getElementById('scatter-2').layout.xaxis.range") == whole
+
+
 def test_click_opens_the_sheet_of_that_design(watched, run_folder, rows):
     """A click on a mark opens its sheet, with every figure as front.csv has it."""
     page = watched.open(report(run_folder))
@@ -203,6 +277,29 @@ def test_sheet_opens_from_the_address(watched, run_folder, rows):
         "chart-bill",
     ):
         assert page.evaluate(f"document.getElementById('{chart}').data.length") >= 1, chart
+
+
+def test_sheet_tells_of_glide_and_of_ranges_left(watched, tmp_path):
+    """A mixture's sheet says between which temperatures it boils; functions used outside their range are named."""
+    made = make_run(tmp_path / "glide", count=600)
+    sheets = json.loads((made / "sheets.json").read_text(encoding="utf-8"))
+    state = sheets["designs"]["1"]["states"][0]
+    for place, temperature in (("bubble", 58.06), ("dew", 68.652)):
+        one = {**state, "place": f"boiler 1, {place} point", "T_degC": temperature}
+        sheets["designs"]["1"]["states"].append(one)
+    (made / "sheets.json").write_text(json.dumps(sheets), encoding="utf-8")
+    with (made / "front.csv").open(encoding="utf-8", newline="") as file:
+        lines = [{**row, "outside_ranges": ""} for row in csv.DictReader(file)]
+    lines[0]["outside_ranges"] = "film of the condenser"
+    write_csv(made / "front.csv", lines)
+    page = watched.open(write_page(made), "#design-1")
+    assert page.inner_text("#glide-boiler") == "the mixture boils from 58.1 to 68.7 °C"
+    assert page.inner_text("#glide-condenser") == ""
+    assert "film of the condenser" in page.inner_text("#sheet-ranges")
+    page.evaluate("location.hash = 'design-2'")
+    page.wait_for_function("document.getElementById('sheet-line').textContent === '2'")
+    assert not page.locator("#sheet-ranges").is_visible()
+    assert page.inner_text("#glide-boiler") == ""
 
 
 def test_exergy_flow_is_drawn_when_opened_and_balances(watched, run_folder):
@@ -254,9 +351,7 @@ def test_selection_is_shared(watched, run_folder, rows):
     page.wait_for_timeout(300)
     first = table_lines(page)
     assert len(first) == 1
-    chosen = page.evaluate("document.getElementById('scatter-2').data[1].selectedpoints")
-    drawn = page.evaluate("document.getElementById('scatter-2').data[1].customdata")
-    assert [drawn[k] + 1 for k in chosen] == first
+    assert marks_shown(page, "scatter-2") == set(first)
     with page.expect_download() as waiting:
         page.click("#download")
     text = Path(waiting.value.path()).read_text(encoding="utf-8")
@@ -373,34 +468,35 @@ def test_own_design_is_placed_on_the_front(watched, tmp_path):
     assert "my <b>tank</b>" in page.locator("#scatter-1 .textpoint").all_text_contents()
 
 
-def test_five_thousand_designs_stay_at_hand(watched, tmp_path):
-    """With 5,000 designs on the front, table and marks follow a lowered ceiling by the next frame.
+def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
+    """With 5,000 designs a limit hides and shows the right marks by the next frame, drawing none anew.
 
-    About 0.1 s on two idle cores without a graphics processor; twice that is allowed here, for busy machines.
+    How long that takes, `python -m tests.benchmarks.page` prints.
     """
     made = make_run(tmp_path / "large", count=600)
     rows = [row for row in designs(16_000, seed=3) if row["feasible"]][:5000]
     write_csv(made / "front.csv", rows)
     page = watched.open(write_page(made))
     assert (made / "report.html").stat().st_size < 6_000_000
-    page.evaluate("document.getElementById('controls').scrollIntoView()")
-    page.wait_for_timeout(1500)
-    times = []
-    for step in (380, 340, 300, 260, 220, 180, 140):
-        spent = page.evaluate(
+    page.evaluate("window.firstMark = document.querySelector('#scatter-1 .tracefront .points path')")
+    for step in (200, 400):
+        shown, ceiling, same = page.evaluate(
             """async (step) => {
-              const range = document.getElementById("ceiling-range"), start = performance.now();
+              const range = document.getElementById("ceiling-range");
               range.value = step;
               range.dispatchEvent(new Event("input"));
               await new Promise(requestAnimationFrame);
-              await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
-              return performance.now() - start;
+              await new Promise(requestAnimationFrame);
+              const marks = [...document.querySelectorAll("#scatter-1 .tracefront .points path")];
+              const shown = marks.filter((mark) => mark.style.display !== "none").length;
+              return [shown, Number(document.getElementById("ceiling").value), marks[0] === window.firstMark];
             }""",
             step,
         )
-        times.append(spent)
-        page.wait_for_timeout(1200)
-    assert statistics.median(times) < 200, times
+        assert shown == sum(float(row["peak_pressure_bar_g"]) <= ceiling for row in rows)
+        assert same
+    assert shown == 5000
+    assert page.inner_text("#place").endswith("of 5000")
 
 
 def test_shown_front_is_the_run(run_folder, rows):

@@ -14,6 +14,8 @@ from explore.report.figures import NONE, THIN_SPACE, label, shown, three_digits,
         (9.999, "10.0"),
         (999.7, f"1{THIN_SPACE}000"),
         (12345.5, f"12{THIN_SPACE}346"),
+        (308796.0, f"309{THIN_SPACE}000"),
+        (99999.7, f"100{THIN_SPACE}000"),
         (0.004567, "0.00457"),
         (-0.4432, "−0.443"),
         (0.0, "0"),
@@ -22,7 +24,7 @@ from explore.report.figures import NONE, THIN_SPACE, label, shown, three_digits,
     ],
 )
 def test_numbers_have_three_digits(value, text):
-    """Three significant digits, none after the point from 1000 on, halves away from zero."""
+    """Three significant digits, none after the point from 1000 to 99 999, three again above; halves away from zero."""
     assert three_digits(value) == text
 
 
@@ -44,10 +46,11 @@ def test_a_gauge_pressure_within_a_hundredth_bar_of_air_is_none():
 
 
 def test_what_does_not_apply_is_a_dash():
-    """An empty cell and a NaN are a dash without a unit; a word stays a word."""
+    """An empty cell and a NaN are a dash without a unit; a word stays a word, the name of a file loses its underscores."""
     assert shown("", "boil_approach_K") == NONE
     assert write(math.nan) == NONE
     assert shown("mixed", "store_mode") == "mixed"
+    assert shown("self_built", "collector") == "self built"
 
 
 @pytest.mark.parametrize(

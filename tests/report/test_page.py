@@ -223,17 +223,33 @@ def test_large_page_sheds_background_and_sheets_but_no_figure(tmp_path):
     assert data["others"].count("\n") < full["others"].count("\n")
 
 
+def test_fluids_left_out_are_named_with_the_reason(tmp_path):
+    """A fluid the search left out is named with its reason, as text; the table says what to heed of the others."""
+    made = make_run(tmp_path / "run", count=400)
+    path = made / "summary.json"
+    summary = json.loads(path.read_text(encoding="utf-8"))
+    path.write_text(
+        json.dumps({**summary, "fluids_left_out": {"gas": "no mixing rule <b>"}}), encoding="utf-8"
+    )
+    page = write_page(made).read_text(encoding="utf-8")
+    assert "Left out: gas (no mixing rule &lt;b&gt;)." in page
+    assert "A3<small>flammable</small>" in page
+
+
 def told(history, random):
     """The story of a search with these histories."""
     return SearchStory(0, 0, 0, (), (), (), tuple(history), tuple(random))
 
 
 def test_random_search_is_compared_at_equal_numbers_of_designs():
-    """Where the random search stopped at 200 designs, both are read there; without one nothing is said."""
-    words = against_random(told([(100, 0.3), (200, 0.4), (400, 0.5)], [(100, 0.1), (200, 0.2)]))
+    """Random designs are counted, with the hypervolume of both there and of the search at its end; else nothing is said."""
+    words = against_random(told([(100, 0.3), (200, 0.4), (400, 0.5)], [(100, 0.1), (250, 0.2)]))
     assert words == (
-        "After 200 designs a plain random search stands at 0.200, this one at 0.400; it had passed 0.200 by 100 designs."
+        "For comparison, 250 designs drawn at random reach a hypervolume of 0.200; this search has 0.400 after 200 "
+        "designs and 0.500 after 400 designs."
     )
+    early = against_random(told([(400, 0.5)], [(100, 0.1)]))
+    assert early.endswith("hypervolume of 0.100; this search has 0.500 after 400 designs.")
     assert against_random(told([(100, 0.3)], [])) == ""
 
 

@@ -3,14 +3,15 @@
 const lineTrace = (x, y, name, colour, more = {}) => ({ type: "scatter", mode: "lines", x, y, name, line: { color: colour, width: 2, ...(more.line || {}) },
   hovertemplate: `${plain(name)}<br>%{x:.4~g}, %{y:.4~g}<extra></extra>`, ...Object.fromEntries(Object.entries(more).filter(([key]) => key !== "line")) });
 
-const axisTitle = (text) => ({ title: { text } });
+const axisTitle = (text, standoff) => ({ title: { text, ...(standoff === undefined ? {} : { standoff }) } });
 const LEGEND = { showlegend: true, legend: { orientation: "h", y: 1.02, yanchor: "bottom", x: 0, font: { size: 11.5 } } };
 
 function chartTs(box, sheet, dome, colour) {
   const hot = css("--hot"), cold = css("--cold"), traces = [];
   if (dome) {
-    const s = [...dome.s_liquid_kJ_per_kgK, ...[...dome.s_vapour_kJ_per_kgK].reverse()], T = [...dome.T_degC, ...[...dome.T_degC].reverse()];
-    traces.push(lineTrace(s, T, "saturation", css("--muted"), { line: { width: 1.3, shape: "spline" }, hoverinfo: "skip", hovertemplate: null }));
+    const liquid = dome.s_liquid_kJ_per_kgK, vapour = dome.s_vapour_kJ_per_kgK, open = liquid.at(-1) === vapour.at(-1) ? [] : [null];
+    const s = [...liquid, ...open, ...[...vapour].reverse()], T = [...dome.T_degC, ...open, ...[...dome.T_degC].reverse()];
+    traces.push(lineTrace(s, T, "saturation", css("--muted"), { line: { width: 1.3 }, hoverinfo: "skip", hovertemplate: null }));
   }
   const curves = [...(sheet.boilers || []).map((c, k) => [c, hot, "hot water", k > 0]), ...(sheet.condenser ? [[sheet.condenser, cold, "cooling water", false]] : [])];
   for (const [curve, shade, name, again] of curves) {
@@ -72,7 +73,7 @@ function chartHeat(box, curves, waterName, waterColour, colour) {
     annotations.push({ x: q[pinch.at], y: Math.max(curve.fluid_T_degC[pinch.at], curve.water_T_degC[pinch.at]), text: `pinch ${threeDigits(pinch.gap)} K`, showarrow: false, yshift: 13, font: { size: 11.5 }, bgcolor: css("--paper"), borderpad: 1,
       xanchor: q[pinch.at] < 0.2 * total ? "left" : q[pinch.at] > 0.8 * total ? "right" : "center" });
   });
-  Plotly.react(box, traces, layout({ ...LEGEND, annotations, xaxis: axisTitle("Heat, kJ per kg of fluid"), yaxis: axisTitle("Temperature, °C") }), QUIET);
+  Plotly.react(box, traces, layout({ ...LEGEND, annotations, xaxis: { ...axisTitle("Heat, kJ per kg of fluid"), range: [-0.01 * total, 1.03 * total] }, yaxis: axisTitle("Temperature, °C") }), QUIET);
 }
 
 function closest(curve) {

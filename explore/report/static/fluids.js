@@ -28,16 +28,16 @@ function makeFluidViews(run, designs, fluids, state) {
 
   function draw() {
     const wide = box.clientWidth || 900, across = Math.max(1, Math.min(printing ? 6 : 5, Math.floor(wide / (printing ? 108 : wide < 500 ? 150 : 210)), present.length || 1));
-    const down = Math.max(1, Math.ceil(present.length / across)), high = 40 + down * (printing ? 125 : 170);
+    const down = Math.max(1, Math.ceil(present.length / across)), high = 54 + down * (printing ? 98 : 170);
     const work = designs.numbers("work_per_litre_kJ"), cost = designs.numbers("cost_EUR");
     const shown = state.visible, seen = new Set(shown), range = spans(cost, work);
     const traces = [], annotations = [], axes = {};
     present.forEach((fluid, k) => {
       const tail = k ? String(k + 1) : "", left = k % across, top = Math.floor(k / across);
-      const gap = 0.035, width = (1 - gap * (across - 1)) / across, drop = 62 / high, height = (1 - drop * (down - 1)) / down;
-      axes[`xaxis${tail}`] = { domain: [left * (width + gap), left * (width + gap) + width], anchor: `y${tail}`, range: range.x, nticks: 4, tickfont: { size: 10.5 }, automargin: false };
+      const gap = 0.035, width = (1 - gap * (across - 1)) / across, drop = 66 / high, height = (1 - drop * (down - 1)) / down;
+      axes[`xaxis${tail}`] = { domain: [left * (width + gap), left * (width + gap) + width], anchor: `y${tail}`, range: range.x, nticks: printing ? 2 : 4, tickangle: 0, tickfont: { size: 10.5 }, automargin: false, ...(k + across >= present.length ? axisTitle("EUR", 3) : {}) };
       const floor = Math.max(0, 1 - top * (height + drop) - height);
-      axes[`yaxis${tail}`] = { domain: [floor, floor + height], anchor: `x${tail}`, range: range.y, nticks: 5, showticklabels: left === 0, tickfont: { size: 10.5 }, automargin: false };
+      axes[`yaxis${tail}`] = { domain: [floor, floor + height], anchor: `x${tail}`, range: range.y, nticks: 5, showticklabels: left === 0, tickfont: { size: 10.5 }, automargin: false, ...(left === 0 ? axisTitle("kJ/L", 3) : {}) };
       const of = (mine) => Array.from({ length: designs.count }, (_, i) => i).filter((i) => (designs.fluids[i] === fluid.name) === mine && seen.has(i));
       const grey = of(false).filter((_, n, list) => n % Math.max(1, Math.ceil(list.length / 150)) === 0), own = of(true);
       const marks = (indices, marker) => ({ type: "scatter", mode: "markers", x: indices.map((i) => cost[i]), y: indices.map((i) => work[i]), xaxis: `x${tail}`, yaxis: `y${tail}`,
@@ -47,7 +47,7 @@ function makeFluidViews(run, designs, fluids, state) {
       annotations.push({ text: `<b>${plain(fluid.name)}</b>`, xref: `x${tail} domain`, yref: `y${tail} domain`, x: 0.03, y: 1, xanchor: "left", yanchor: "bottom", showarrow: false, font: { size: 12 } });
     });
     box.style.height = `${high}px`;
-    Plotly.react(box, traces, layout({ ...axes, annotations, grid: {}, hovermode: "closest", margin: { l: 40, r: 12, t: 22, b: 30 }, height: high }), QUIET);
+    Plotly.react(box, traces, layout({ ...axes, annotations, grid: {}, hovermode: "closest", margin: { l: 52, r: 12, t: 22, b: 44 }, height: high }), QUIET);
     if (!box.heard) {
       box.heard = true;
       box.on("plotly_click", (event) => { location.hash = `design-${event.points[0].customdata + 1}`; });

@@ -92,21 +92,20 @@ async function start() {
   await loadCharts();
 
   let slow = 0;
-  const later = (draw) => { clearTimeout(slow); slow = setTimeout(draw, 400); };
+  const later = (...draws) => { clearTimeout(slow); slow = setTimeout(() => draws.forEach((draw) => whenIdle(() => draw())), 400); };
   const redraw = { parallel: whenNear(document.getElementById("parallel"), parallel.draw), views: whenNear(views.box, views.draw),
     progress: whenNear(document.getElementById("search"), progress.draw) };
   scatter.draw();
   scatter.listen();
   sheet.redraw();
 
-  state.on("limits", () => { showText(); scatter.follow(); later(() => { redraw.parallel(); redraw.views(); space.draw(); }); });
+  state.on("limits", () => { showText(); scatter.follow(); later(redraw.parallel, redraw.views, space.draw); });
   state.on("selection", (origin) => {
     table.restart();
-    scatter.draw();
-    space.draw();
-    if (origin !== "parallel") later(redraw.parallel);
+    scatter.select(origin);
+    later(...(origin === "parallel" ? [] : [redraw.parallel]), space.draw);
   });
-  state.on("design", () => { sheet.open(state.design); scatter.draw(); table.draw(); });
+  state.on("design", () => { sheet.open(state.design); table.draw(); scatter.label(); });
   window.addEventListener("hashchange", follow);
   const repaint = () => {
     paintMarks(); showText(); scatter.draw(); redraw.parallel(); redraw.views(); redraw.progress(); space.draw();

@@ -1,11 +1,11 @@
 // How a number is written; figures.py writes the same, and a test holds the two together.
 
-const NONE = "–", THIN_SPACE = "\u202f";
+const NONE = "–", THIN_SPACE = "\u202f", LONG = 100000;
 
 function threeDigits(value) {
   if (Math.abs(value) < 1e-6) return "0";
   const size = Math.abs(value);
-  let text = size >= 1000 ? size.toFixed(0) : size.toPrecision(3);
+  let text = size >= 1000 && size < LONG ? size.toFixed(0) : size.toPrecision(3);
   if (text.includes("e")) text = String(Number(text));
   if (!text.includes(".")) text = text.replace(/\B(?=(\d{3})+$)/g, THIN_SPACE);
   return (value < 0 ? "−" : "") + text;
@@ -26,7 +26,7 @@ function writeNumber(value, column) {
 function writeCell(cell, column, withUnit = true) {
   if (cell === undefined || cell === "") return NONE;
   const value = Number(cell);
-  if (!Number.isFinite(value)) return cell;
+  if (!Number.isFinite(value)) return cell.replace(/_/g, " ");
   const text = writeNumber(value, column);
   return withUnit && column && column.unit && text !== NONE ? `${text} ${column.unit}` : text;
 }

@@ -31,11 +31,11 @@ function makeParallel(run, designs, fluids, state) {
   // Axis titles stand side by side; long ones are cut at a space.
   function wrapped({ label, unit }) {
     const lines = [""];
-    for (const word of label.split(" ")) {
-      if ((lines.at(-1) + word).length > 17) lines.push("");
+    for (const word of (unit ? `${label}, ${unit}` : label).split(" ")) {
+      if ((lines.at(-1) + word).length > 18) lines.push("");
       lines.push(`${lines.pop()} ${word}`.trim());
     }
-    return plain([...lines, unit].filter(Boolean).join("\n")).replace(/\n/g, "<br>");
+    return plain(lines.join("\n")).replace(/\n/g, "<br>");
   }
 
   function fluidDimension() {

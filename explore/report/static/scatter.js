@@ -1,14 +1,18 @@
-// The two linked scatter charts. While a limit moves, marks are only hidden and shown, which takes a few
-// milliseconds; when it rests, the charts are drawn anew with what is left, axes included.
+// The two linked scatter charts. The marks of all designs of the front are drawn once; limits and selection only hide and
+// dim them, which takes a few milliseconds with thousands of marks, where drawing them anew takes half a second.
+
+const MARK_SIZE = 9, OPACITY = 0.85, DIM = 0.12;
 
 function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
   const [axisY, ...axesX] = ["axis-y", "axis-x1", "axis-x2"].map((id) => document.getElementById(id));
   const everything = Array.from({ length: designs.count }, (_, i) => i);
-  let drawn = [], resting = 0;
   const own = run.own ? parseCsv(run.own) : { header: [], rows: [] };
-  const texts = Array.from({ length: designs.count }, (_, i) => hoverText(i));
+  const texts = everything.map(hoverText);
   const small = matchMedia("(max-width: 720px)");
+  const visible = new Uint8Array(designs.count);
+  const waiting = boxes.map(() => false);
+  let fitted = false, fits = 0, resting = 0;
 
   function hoverText(i) {
     const names = ["work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "served_share", "top_temperature_degC",
@@ -18,96 +22,153 @@ function makeScatter(run, designs, fluids, state) {
     return [`<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${i + 1}`, ...lines].join("<br>");
   }
 
-  function trace(x, y, shown) {
-    const xs = designs.numbers(x), ys = designs.numbers(y);
-    return {
-      type: "scatter", mode: "markers", uid: "front", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), customdata: shown,
-      hovertext: shown.map((i) => texts[i]), hoverinfo: "text",
-      marker: {
-        size: 9, color: shown.map((i) => fluids.colour(designs.fluids[i])), symbol: shown.map((i) => fluids.symbol(designs.fluids[i])),
-        opacity: 0.85, line: { width: 0 },
-      },
-      selectedpoints: state.selected ? shown.flatMap((i, k) => (state.selected.has(i) ? [k] : [])) : null,
-      selected: { marker: { opacity: 1 } }, unselected: { marker: { opacity: 0.12 } },
-    };
-  }
-
   function background(x, y) {
     const shown = state.others ? state.visibleOthers : [], xs = designs.numbers(x), ys = designs.numbers(y);
     return { type: hasWebgl && shown.length ? "scattergl" : "scatter", mode: "markers", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), hoverinfo: "skip",
       marker: { size: 4, color: css("--faint"), opacity: 0.6 } };
   }
 
-  // The recommended designs and the one whose sheet is open, on top of all other marks.
-  function rings(x, y) {
-    const found = picksAmong(run, designs, state.visible).map(({ design }) => design), xs = designs.numbers(x), ys = designs.numbers(y);
-    if (state.design !== null && state.visible.includes(state.design)) found.push(state.design);
-    return { type: "scatter", mode: "markers", x: found.map((i) => xs[i]), y: found.map((i) => ys[i]), hoverinfo: "skip", cliponaxis: false,
-      marker: { size: 17, symbol: "circle-open", color: css("--ink"), line: { width: 1.8 } } };
+  // The library's own look of what is selected is switched off: dimming is done in `restyle`, for both charts alike.
+  function front(x, y) {
+    const as = { marker: { opacity: OPACITY } };
+    return {
+      type: "scatter", mode: "markers", uid: "front", x: designs.numbers(x).subarray(0, designs.count), y: designs.numbers(y).subarray(0, designs.count), customdata: everything,
+      hovertext: texts, hoverinfo: "text", selected: as, unselected: as,
+      marker: { size: MARK_SIZE, opacity: OPACITY, color: everything.map((i) => fluids.colour(designs.fluids[i])), symbol: everything.map((i) => fluids.symbol(designs.fluids[i])), line: { width: 0 } },
+    };
   }
 
-  // Their names, written towards the middle of the chart on a plate of their own; one design of two roles is named once.
-  function names(x, y) {
-    const xs = designs.numbers(x), ys = designs.numbers(y), roles = new Map();
-    for (const { title, design } of picksAmong(run, designs, state.visible)) roles.set(design, [...(roles.get(design) || []), title]);
-    const listed = [...roles].filter(([i]) => Number.isFinite(xs[i]) && Number.isFinite(ys[i]));
-    const [low, high] = ends(drawn.map((i) => xs[i])), [bottom, top] = ends(drawn.map((i) => ys[i]));
-    const levels = [...listed].sort(([a], [b]) => ys[b] - ys[a]);
-    return levels.map(([i, titles]) => {
-      const across = (xs[i] - low) / (high - low || 1), up = (ys[i] - bottom) / (top - bottom || 1);
-      return { x: xs[i], y: ys[i], text: titles.map(plain).join(",<br>"), showarrow: true, arrowhead: 0, arrowwidth: 1, arrowcolor: css("--ink"), standoff: 9,
-        ax: across > 0.5 ? -34 : 34, ay: up > 0.9 ? 16 : up < 0.1 ? -22 : 26, xanchor: across > 0.5 ? "right" : "left", captureevents: false,
-        font: { size: small.matches ? 11 : 12, color: css("--ink") }, bgcolor: css("--plate"), borderpad: 2 };
-    });
+  function ownValues(name) {
+    const k = own.header.indexOf(name), factor = run.columns[name] && run.columns[name].share ? 100 : 1;
+    return own.rows.map((row) => (k < 0 || row[k] === "" ? NaN : Number(row[k]) * factor));
   }
-
-  const ends = (values) => values.filter(Number.isFinite).reduce(([low, high], value) => [Math.min(low, value), Math.max(high, value)], [Infinity, -Infinity]);
 
   function ownMarks(x, y) {
-    const value = (row, name) => {
-      const k = own.header.indexOf(name), factor = run.columns[name] && run.columns[name].share ? 100 : 1;
-      return k < 0 || row[k] === "" ? NaN : Number(row[k]) * factor;
-    };
     const names = own.rows.map((row) => row[own.header.indexOf("name")] || "own design");
-    return { type: "scatter", mode: "markers+text", x: own.rows.map((row) => value(row, x)), y: own.rows.map((row) => value(row, y)),
+    return { type: "scatter", mode: "markers+text", x: ownValues(x), y: ownValues(y),
       text: names.map(plain), hovertext: names.map((name) => `Your own: ${plain(name)}`), hoverinfo: "text", textposition: "bottom center",
       marker: { size: 15, symbol: "star-diamond", color: css("--accent"), line: { width: 1.5, color: css("--ink") } } };
   }
 
-  function draw(shown = state.visible) {
-    clearTimeout(resting);
-    drawn = shown;
-    boxes.forEach((box, k) => {
-      const x = axesX[k].value, y = axisY.value;
-      const traces = [background(x, y), trace(x, y, shown), ownMarks(x, y), rings(x, y)];
-      Plotly.react(box, traces, layout({
-        xaxis: { title: { text: titleOf(run, x) } }, yaxis: { title: { text: titleOf(run, y) } }, hovermode: "closest",
-        annotations: names(x, y), dragmode: small.matches ? false : "select", uirevision: `${x} ${y}`,
-      }), TOOLS);
+  const shownOn = (axis) => [...(fitted ? state.visible : everything).map((i) => designs.numbers(axis)[i]), ...ownValues(axis)];
+
+  function rangeOf(axis) {
+    const [low, high] = ends(shownOn(axis)), edge = 0.05 * (high - low || Math.abs(high) || 1);
+    return Number.isFinite(low) ? [low - edge, high + edge] : [0, 1];
+  }
+
+  const ends = (values) => values.filter(Number.isFinite).reduce(([low, high], value) => [Math.min(low, value), Math.max(high, value)], [Infinity, -Infinity]);
+
+  // Rings around the recommended designs and the one whose sheet is open.
+  function rings(x, y, picks) {
+    const found = new Set(picks.map(({ design }) => design)), xs = designs.numbers(x), ys = designs.numbers(y), half = MARK_SIZE;
+    if (state.design !== null && visible[state.design]) found.add(state.design);
+    return [...found].filter((i) => Number.isFinite(xs[i]) && Number.isFinite(ys[i])).map((i) => ({ type: "circle", xsizemode: "pixel", ysizemode: "pixel", xanchor: xs[i], yanchor: ys[i],
+      x0: -half, x1: half, y0: -half, y1: half, line: { color: css("--ink"), width: 1.8 } }));
+  }
+
+  // Their names, written towards the middle of the chart on a plate of their own; one design of two roles is named once.
+  function names(x, y, picks) {
+    const xs = designs.numbers(x), ys = designs.numbers(y), roles = new Map();
+    for (const { title, design } of picks) roles.set(design, [...(roles.get(design) || []), title]);
+    const listed = [...roles].filter(([i]) => Number.isFinite(xs[i]) && Number.isFinite(ys[i]));
+    const [low, high] = rangeOf(x), [bottom, top] = rangeOf(y);
+    const levels = [...listed].sort(([a], [b]) => ys[b] - ys[a]);
+    return levels.map(([i, titles]) => {
+      const across = (xs[i] - low) / (high - low), up = (ys[i] - bottom) / (top - bottom);
+      return { x: xs[i], y: ys[i], text: titles.map(plain).join(",<br>"), showarrow: true, arrowhead: 0, arrowwidth: 1, arrowcolor: css("--ink"), standoff: MARK_SIZE,
+        ax: across > 0.5 ? -34 : 34, ay: up > 0.85 ? 16 : up < 0.15 ? -22 : 26, xanchor: across > 0.5 ? "right" : "left", captureevents: false,
+        font: { size: small.matches ? 11 : 12, color: css("--ink") }, bgcolor: css("--plate"), borderpad: 2 };
     });
   }
 
-  function follow() {
-    const has = new Uint8Array(designs.count), visible = new Uint8Array(designs.count);
-    drawn.forEach((i) => { has[i] = 1; });
-    state.visible.forEach((i) => { visible[i] = 1; });
-    if (!state.visible.every((i) => has[i])) draw(everything);
-    for (const box of boxes) for (const mark of box.querySelectorAll(".tracefront .points path")) {
-      const display = visible[drawn[mark.__data__.i]] ? "" : "none";
-      if (mark.style.display !== display) mark.style.display = display;
+  const axesOf = (k) => [axesX[k].value, axisY.value];
+
+  function drawOne(k) {
+    const [x, y] = axesOf(k), picks = picksAmong(run, designs, state.visible);
+    Plotly.react(boxes[k], [background(x, y), front(x, y), ownMarks(x, y)], layout({
+      xaxis: { title: { text: titleOf(run, x) }, range: rangeOf(x) }, yaxis: { title: { text: titleOf(run, y) }, range: rangeOf(y) }, hovermode: "closest",
+      annotations: names(x, y, picks), shapes: rings(x, y, picks), dragmode: small.matches ? false : "select", uirevision: `${x} ${y} ${fits}`,
+    }), TOOLS);
+  }
+
+  function draw() {
+    note();
+    boxes.forEach((_, k) => drawOne(k));
+  }
+
+  // Shows that the charts are about to change, lets the browser paint that, then draws one after the other.
+  function drawSoon(which = boxes.map((_, k) => k)) {
+    for (const k of which) {
+      boxes[k].classList.add("busy");
+      if (waiting[k]) continue;
+      waiting[k] = true;
+      afterPaint(() => {
+        waiting[k] = false;
+        drawOne(k);
+        boxes[k].classList.remove("busy");
+      });
     }
+  }
+
+  function note() {
+    visible.fill(0);
+    state.visible.forEach((i) => { visible[i] = 1; });
+  }
+
+  // A hidden mark must not be found by the pointer either: a radius that is no number is never the nearest.
+  function restyle(box) {
+    for (const mark of box.querySelectorAll(".tracefront .points path")) {
+      const point = mark.__data__, shown = visible[point.i], display = shown ? "" : "none";
+      point.mrc = shown ? MARK_SIZE / 2 : "hidden";
+      if (mark.style.display !== display) mark.style.display = display;
+      const opacity = String(state.selected && !state.selected.has(point.i) ? DIM : OPACITY);
+      if (shown && mark.style.opacity !== opacity) mark.style.opacity = opacity;
+    }
+  }
+
+  // The library draws all marks again when a ring moves: one chart at a time, when the browser has nothing else to do.
+  function label() {
+    boxes.forEach((box, k) => whenIdle(() => {
+      const picks = picksAmong(run, designs, state.visible);
+      Plotly.relayout(box, { annotations: names(...axesOf(k), picks), shapes: rings(...axesOf(k), picks) });
+    }));
+  }
+
+  function fit(on) {
+    fitted = on;
+    fits++;
+    drawSoon();
+  }
+
+  // The limits have changed: marks at once, names and background when the limits rest.
+  function follow() {
+    note();
+    boxes.forEach(restyle);
     clearTimeout(resting);
-    resting = setTimeout(() => draw(), 300);
+    resting = setTimeout(() => {
+      if (fitted && state.visible.length === designs.count) fit(false);
+      else if (state.others) drawSoon();
+      else label();
+    }, 300);
+  }
+
+  // The outline of a box stands only as long as what it selected.
+  function select(origin) {
+    boxes.forEach(restyle);
+    if (origin !== "scatter") boxes.filter((box) => (box.layout.selections || []).length).forEach((box) => Plotly.relayout(box, { selections: [] }));
   }
 
   function listen() {
     boxes.forEach((box) => {
+      restyle(box);
+      box.on("plotly_afterplot", () => restyle(box));
       box.on("plotly_click", (event) => {
         const point = event.points.find((p) => p.curveNumber === 1);
         if (point) location.hash = `design-${point.customdata + 1}`;
       });
       box.on("plotly_selected", (event) => {
-        if (event && event.points) state.select(event.points.filter((p) => p.curveNumber === 1).map((p) => p.customdata), "scatter");
+        if (event && event.points) state.select(event.points.filter((p) => p.curveNumber === 1 && visible[p.customdata]).map((p) => p.customdata), "scatter");
       });
       box.on("plotly_deselect", () => state.select(null, "scatter"));
     });
@@ -122,17 +183,19 @@ function makeScatter(run, designs, fluids, state) {
         const listed = names.filter((name) => designs.numericNames.includes(name));
         if (listed.length) select.append(html("optgroup", { label: title }, ...listed.map((name) => html("option", { value: name }, titleOf(run, name)))));
       }
-      select.addEventListener("change", () => draw());
     }
     axisY.value = preferred[0];
     axesX[0].value = preferred[1];
     axesX[1].value = preferred[2] || "peak_pressure_bar_g";
+    axisY.addEventListener("change", () => drawSoon());
+    axesX.forEach((select, k) => select.addEventListener("change", () => drawSoon([k])));
   }
 
   fillAxes();
+  document.getElementById("fit").addEventListener("click", () => fit(state.visible.length < designs.count));
   document.getElementById("show-others").addEventListener("change", (event) => {
     state.others = event.target.checked;
-    draw();
+    drawSoon();
   });
-  return { draw, follow, listen };
+  return { draw, follow, select, label, listen };
 }

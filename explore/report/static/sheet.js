@@ -18,6 +18,24 @@ function makeSheet(run, designs, fluids, state) {
     fillBill(i);
     fillHazards(i);
     fillFlow(i);
+    fillRanges(i);
+    byId("glide-boiler").textContent = glide(sheetOf(i).states || [], "boiler 1", "boils");
+    byId("glide-condenser").textContent = glide(sheetOf(i).states || [], "condenser", "condenses");
+  }
+
+  // A mixture changes its temperature while it boils and condenses.
+  function glide(states, where, verb) {
+    const [bubble, dew] = ["bubble", "dew"].map((point) => states.find((state) => state.place === `${where}, ${point} point`));
+    if (!bubble || !dew) return "";
+    const ends = verb === "boils" ? [bubble, dew] : [dew, bubble];
+    return `the mixture ${verb} from ${ends.map((state) => threeDigits(state.T_degC)).join(" to ")} °C`;
+  }
+
+  // Names the functions that were used outside the range they were made for, where the run knows of any.
+  function fillRanges(i) {
+    const outside = designs.cell(i, "outside_ranges");
+    byId("sheet-ranges").hidden = outside === "";
+    byId("sheet-ranges").textContent = `Used outside the range they were made for, so trust this design less: ${outside}.`;
   }
 
   function fillStates(states) {

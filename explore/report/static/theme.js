@@ -61,7 +61,7 @@ function html(name, attributes = {}, ...children) {
 // The layout every chart starts from; `more` is laid over it.
 function layout(more = {}) {
   const ink = css("--ink"), line = css("--line");
-  const axis = { gridcolor: line, zerolinecolor: line, linecolor: css("--muted"), automargin: true, ticks: "outside",
+  const axis = { gridcolor: line, zerolinecolor: line, linecolor: css("--muted"), automargin: true, ticks: "outside", separatethousands: true, exponentformat: "none",
     tickcolor: line, title: { standoff: 8 } };
   const base = {
     paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", showlegend: false,
@@ -93,15 +93,19 @@ const hasWebgl = (() => {
   }
 })();
 
-// Runs `draw` the first time the element comes near the window, and again through the returned function.
+// Runs `draw` once the element comes near the window, and when the returned function is called: at once while the
+// element is near, else when it comes near again. What is far away costs nothing while the reader moves a limit.
 function whenNear(element, draw) {
-  let seen = false;
-  const watcher = new IntersectionObserver((entries) => {
-    if (seen || !entries.some((entry) => entry.isIntersecting)) return;
-    seen = true;
-    watcher.disconnect();
-    draw();
-  }, { rootMargin: "600px" });
-  watcher.observe(element);
-  return (force = false) => { if (seen || force) { seen = true; draw(); } };
+  let near = false, stale = true;
+  const now = () => { stale = false; draw(); };
+  new IntersectionObserver((entries) => {
+    near = entries.at(-1).isIntersecting;
+    if (near && stale) now();
+  }, { rootMargin: "600px" }).observe(element);
+  return (force = false) => { if (near || force) now(); else stale = true; };
 }
+
+// Runs after the browser has painted what is already changed.
+const afterPaint = (run) => requestAnimationFrame(() => setTimeout(run));
+
+const whenIdle = (run) => (window.requestIdleCallback ? requestIdleCallback(run, { timeout: 1500 }) : setTimeout(run));
