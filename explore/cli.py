@@ -14,10 +14,9 @@ import shutil
 import sys
 import tempfile
 import threading
-import time
 import traceback
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import redirect_stderr, suppress
+from contextlib import redirect_stderr
 from dataclasses import dataclass, field
 from io import StringIO, TextIOWrapper
 from pathlib import Path
@@ -33,26 +32,11 @@ FULL_ERROR = "HYDRA_FULL_ERROR"
 
 
 @dataclass
-class Jobs:
-    """What the jobs of one command left: the worst exit status, and the folders of their runs.
+class Worst:
+    """The worst exit status of the jobs of one command, and the folders of the runs they left."""
 
-    ``notes`` is a folder in which jobs in other processes note theirs; one that they cannot reach holds none.
-    """
-
-    notes: Path
     status: int = 0
     folders: list[Path] = field(default_factory=list)
-
-    def note(self, folder: Path) -> None:
-        """Note a run's folder from another process."""
-        with suppress(OSError):
-            self.notes.mkdir(parents=True, exist_ok=True)
-            (self.notes / f"{time.time_ns()}-{os.getpid()}.run").write_text(str(folder), encoding="utf-8")
-
-    def noted(self) -> list[Path]:
-        """Return all runs' folders, those of other processes in the order in which they ended."""
-        notes = sorted(self.notes.glob("*.run")) if self.notes.is_dir() else []
-        return self.folders + [Path(note.read_text(encoding="utf-8")) for note in notes]
 
 
 def main() -> int:
@@ -123,23 +107,18 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     _take_run_to_resume(arguments)
     _take_run_to_reprice(arguments)
     register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
-    scratch = Path(tempfile.mkdtemp(prefix="explore-"))
-    typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
-    jobs = Jobs(Path(typed.get("hydra.sweep.dir", scratch)).resolve() / scratch.name)
+    worst = Worst()
     try:
-        job = _job(jobs, shlex.join(["explore", *words]), wants_traceback)
-        _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], job, scratch)
-        folders = jobs.noted()
+        job = _job(worst, shlex.join(["explore", *words]), wants_traceback)
+        _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], job)
     except Exception as error:
         folder = Path(arguments.config_path) if arguments.config_path else None
         raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
-    finally:
-        shutil.rmtree(scratch, ignore_errors=True)
-    if arguments.multirun and len(folders) > 1:
+    if arguments.multirun and len(worst.folders) > 1:
         from explore.tasks import side_by_side
 
-        side_by_side(folders)
-    return jobs.status
+        side_by_side(worst.folders)
+    return worst.status
 
 
 def _take_run_of_design(arguments: Namespace) -> None:
@@ -246,19 +225,20 @@ def _flags(arguments: Namespace) -> list[str]:
     return words
 
 
-def _run_hydra(words: Sequence[str], job: Callable[[Any], None], scratch: Path) -> None:
-    """Hand the words to Hydra, which composes and calls ``job``; files that it insists on go to ``scratch``."""
+def _run_hydra(words: Sequence[str], job: Callable[[Any], None]) -> None:
+    """Hand the words to Hydra, which composes and calls ``job``, and keep it from leaving files behind."""
     import hydra
 
     from explore.compose import config_folder
 
-    typed = sys.argv
-    _configure_hydra(str(scratch))
+    typed, scratch = sys.argv, tempfile.mkdtemp(prefix="explore-")
+    _configure_hydra(scratch)
     try:
         sys.argv = [typed[0], *words]
         hydra.main(config_path=str(config_folder()), config_name="config", version_base="1.3")(job)()
     finally:
         sys.argv = typed
+        shutil.rmtree(scratch, ignore_errors=True)
 
 
 def _configure_hydra(scratch: str) -> None:
@@ -280,7 +260,7 @@ def _configure_hydra(scratch: str) -> None:
     ConfigStore.instance().store(group="hydra", name="config", node=node, provider="hydra")
 
 
-def _job(jobs: Jobs, command: str, wants_traceback: bool) -> Callable[[Any], None]:
+def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], None]:
     """Make the function Hydra calls with each composed configuration.
 
     In this process it reports its own failure, so that a sweep goes on with the next job; in a
@@ -296,10 +276,7 @@ def _job(jobs: Jobs, command: str, wants_traceback: bool) -> Callable[[Any], Non
 
         try:
             folder = run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)
-            if folder and os.getpid() == home:
-                jobs.folders.append(folder)
-            elif folder:
-                jobs.note(folder)
+            worst.folders += [folder] if folder else []
             sys.stdout.flush()
         except BrokenPipeError:
             _hush()
@@ -308,7 +285,7 @@ def _job(jobs: Jobs, command: str, wants_traceback: bool) -> Callable[[Any], Non
                 raise
             if wants_traceback:
                 traceback.print_exc()
-            jobs.status = max(jobs.status, _complain(_as_input_error(error)))
+            worst.status = max(worst.status, _complain(_as_input_error(error)))
 
     return job
 

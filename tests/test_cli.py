@@ -388,15 +388,6 @@ def test_a_sweep_of_searches_ends_with_one_comparison(here):
     assert out.rstrip().endswith(str(page.relative_to(here.folder)))
 
 
-def test_runs_in_other_processes_are_noted(tmp_path):
-    """Runs of jobs in other processes are known to the command that started them, in the order they ended."""
-    jobs = cli.Jobs(tmp_path / "notes")
-    assert jobs.noted() == []
-    for folder in ("first", "second"):
-        jobs.note(Path(folder))
-    assert jobs.noted() == [Path("first"), Path("second")]
-
-
 def test_runs_can_be_compared(searched, here):
     """task=compare writes one page of two runs; a folder that is none is named."""
     _, run, _ = searched
