@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from argparse import Namespace
 
 FULL_ERROR = "HYDRA_FULL_ERROR"
+NOTE = ".run"
 
 
 @dataclass
@@ -110,7 +111,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     worst = Worst()
     try:
         job = _job(worst, shlex.join(["explore", *words]), wants_traceback)
-        _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], job)
+        worst.folders += _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], job)
     except Exception as error:
         folder = Path(arguments.config_path) if arguments.config_path else None
         raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
@@ -141,7 +142,7 @@ def _take_run_to_resume(arguments: Namespace) -> None:
     Raises :class:`InputError` where no run can be gone on with.
     """
     typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
-    if not typed.get("resume"):
+    if typed.get("resume", "null") == "null":
         return
     run = Path(typed["resume"])
     if not (run / "config.yaml").is_file() or not _has_campaign(run):
@@ -225,8 +226,11 @@ def _flags(arguments: Namespace) -> list[str]:
     return words
 
 
-def _run_hydra(words: Sequence[str], job: Callable[[Any], None]) -> None:
-    """Hand the words to Hydra, which composes and calls ``job``, and keep it from leaving files behind."""
+def _run_hydra(words: Sequence[str], job: Callable[[Any], None]) -> list[Path]:
+    """Hand the words to Hydra, which composes and calls ``job``, and keep it from leaving files behind.
+
+    Returns the folders that jobs in other processes have left (:func:`_note`).
+    """
     import hydra
 
     from explore.compose import config_folder
@@ -236,9 +240,20 @@ def _run_hydra(words: Sequence[str], job: Callable[[Any], None]) -> None:
     try:
         sys.argv = [typed[0], *words]
         hydra.main(config_path=str(config_folder()), config_name="config", version_base="1.3")(job)()
+        asked = [word.partition("=")[2] for word in words if word.startswith("hydra.sweep.dir=")]
+        notes = Path(asked[-1] if asked else scratch).glob(f"*{NOTE}")
+        return [Path(note.read_text()) for note in sorted(notes, key=lambda note: int(note.stem))]
     finally:
         sys.argv = typed
         shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _note(folder: Path) -> None:
+    """Leave word, in the sweep's folder, of the run that a job in a process of its own has left."""
+    from hydra.core.hydra_config import HydraConfig
+
+    hydra = HydraConfig.get()
+    Path(hydra.sweep.dir, f"{hydra.job.num}{NOTE}").write_text(str(folder.resolve()))
 
 
 def _configure_hydra(scratch: str) -> None:
@@ -276,7 +291,10 @@ def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], N
 
         try:
             folder = run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)
-            worst.folders += [folder] if folder else []
+            if folder and os.getpid() != home:
+                _note(folder)
+            elif folder:
+                worst.folders.append(folder)
             sys.stdout.flush()
         except BrokenPipeError:
             _hush()

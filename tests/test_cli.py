@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import re
@@ -202,6 +203,7 @@ def test_a_run_goes_on_as_if_it_had_never_stopped(tmp_path):
 def test_only_a_run_can_be_resumed(here):
     """A folder that is no run, or a run's configuration given twice, is refused in one sentence."""
     refused(here(f"resume={here.folder}"), "no run to go on with")
+    refused(here("resume="), "no run to go on with")
     assert list(here.folder.iterdir()) == []
 
 
@@ -378,8 +380,11 @@ def test_a_sweep_goes_through_all_jobs(here):
     assert [entry.name for entry in here.folder.iterdir()] == [path.name]
 
 
-def test_a_sweep_of_searches_ends_with_one_comparison(here):
-    """Searches of a sweep leave their runs and one page that lays them side by side."""
+@pytest.mark.parametrize("elsewhere", [False, True])
+def test_a_sweep_of_searches_ends_with_one_comparison(here, monkeypatch, elsewhere):
+    """Searches of a sweep, also in processes of a launcher, leave their runs and one page that compares them."""
+    if elsewhere:  # no two calls see one process
+        monkeypatch.setattr(os, "getpid", itertools.count(1).__next__)
     tiny = ("search.designs=400", *TINY[1:])
     status, out, err = here("-m", *tiny, "search.seed=1,2")
     assert status == 0, err

@@ -97,7 +97,7 @@ def test_no_room_anywhere_keeps_the_campaign(here, monkeypatch):
     os.chdir(run.parents[2])
     status, out, _, _ = here(f"resume={run}")
     assert status == 0
-    assert "400 designs, was spent before: nothing was searched" in out
+    assert "The budget of this run, 45 s or 400 designs, was spent before: nothing was searched" in out
     assert (run / "front.csv").is_file()
 
 
