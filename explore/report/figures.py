@@ -165,9 +165,9 @@ NUMBERED = {
 }
 # A gauge pressure is a difference: what is less than a hundredth of a bar from the air's is no pressure.
 GAUGE_ZERO = 0.01
-LONG = 100_000  # from here on even whole numbers keep no more than three digits
 THIN_SPACE = "\u202f"
 NONE = "–"
+LONG = 100_000  # from here on even whole numbers keep no more than three digits
 
 
 def unit(name: str) -> str:
