@@ -167,9 +167,9 @@ NUMBERED = {
 }
 # Gauge pressures and margins are differences: what is less than this is no pressure.
 LEAST_BAR = {"bar gauge": 0.01, "bar": 0.0005}
-LONG = 100_000  # from here on even whole numbers keep no more than three digits
 THIN_SPACE = "\u202f"
 NONE = "–"
+LONG = 100_000  # from here on even whole numbers keep no more than three digits
 
 
 def unit(name: str) -> str:

@@ -12,7 +12,7 @@ from explore.report.believe import evidence, verdict
 from explore.report.data import Run, read_run
 from explore.report.figures import NONE, label, shown, three_digits, unit, whole
 from explore.report.fluids import compare
-from explore.report.payload import AMOUNTS, Amount, payload
+from explore.report.payload import AMOUNTS, Amount, common_cautions, payload
 from explore.report.picks import RULE, as_cautions, pick
 from explore.report.search_story import against_random, tell
 from explore.report.sections import figure_sections
@@ -81,7 +81,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         groups=values,
         settings=settings(run.case),
         objectives=run.case.scenario.objectives,
-        cautions=as_cautions(run.summary.get("cautions", ())),
+        cautions=as_cautions([*run.summary.get("cautions", ()), *common_cautions(run)]),
         fluid_title=lambda name: fluid_title(run, name),
     )  # fmt: skip
 

@@ -89,6 +89,15 @@ def shared_cautions(run: Run) -> dict[str, Any]:
     return {"texts": texts, "designs": designs}
 
 
+def common_cautions(run: Run) -> list[dict[str, str]]:
+    """Return the cautions that every design of the front shares, of those whose cautions are known."""
+    found = shared_cautions(run)
+    known = [set(numbers) for numbers in found["designs"] if numbers]
+    return [
+        text for number, text in enumerate(found["texts"]) if known and all(number in one for one in known)
+    ]
+
+
 def drawn_sheets(run: Run, share: float, always: set[int]) -> dict[str, Any]:
     """Return what the sheets draw, by line of front.csv: an even ``share`` of them and those of ``always``."""
     sheets = run.sheets.get("designs", {})

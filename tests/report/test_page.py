@@ -236,6 +236,20 @@ def test_fluids_left_out_are_named_with_the_reason(tmp_path):
     assert "A3<small>flammable</small>" in page
 
 
+def test_cautions_shared_by_all_designs_stand_once(tmp_path):
+    """What every design of the front is warned of is told once for all, what only some are is not."""
+    made = make_run(tmp_path / "run", count=400)
+    path = made / "sheets.json"
+    sheets = json.loads(path.read_text(encoding="utf-8"))
+    for number, sheet in enumerate(sheets["designs"].values()):
+        sheet["cautions"] = ["Heed the codes.", *(["Only here."] if number else [])]
+    path.write_text(json.dumps(sheets), encoding="utf-8")
+    page = write_page(made).read_text(encoding="utf-8")
+    basis = page[page.index('<section id="basis"') :]
+    assert "Heed the codes." in basis
+    assert "Only here." not in basis
+
+
 def told(history, random):
     """The story of a search with these histories."""
     return SearchStory(0, 0, 0, (), (), (), tuple(history), tuple(random))

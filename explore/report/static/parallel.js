@@ -25,7 +25,7 @@ function makeParallel(run, designs, fluids, state) {
     const values = designs.numbers(name);
     const words = run.columns[name];
     const counted = words.count ? { tickvals: [1, 2, 3], range: [0.8, 3.2] } : {};
-    return { label: wrapped(words), values: drawn.map((i) => values[i]), name, ...counted };
+    return { label: wrapped(words), values: drawn.map((i) => values[i]), name, tickformat: ",", ...counted };
   }
 
   // Axis titles stand side by side; long ones are cut at a space.
@@ -64,7 +64,7 @@ function makeParallel(run, designs, fluids, state) {
     Plotly.react(box, [{ type: "parcoords", dimensions, labelside: "top", tickfont: { size: 11, color: css("--ink") }, labelfont: { size: 12, color: css("--ink") },
       rangefont: { size: 1, color: "rgba(0,0,0,0)" }, line: { color: line, colorscale: scale, cmin: -0.5, cmax: last + 0.5, showscale: false },
       unselected: { line: { color: grey, opacity: 0.25 } } }],
-    layout({ margin: { l: 110, r: 70, t: 92, b: 18 } }), QUIET).then(() => { busy = false; });
+    layout({ margin: { l: 110, r: 70, t: 64, b: 18 } }), QUIET).then(() => { busy = false; });
     if (!box.heard) {
       box.heard = true;
       box.on("plotly_restyle", brushed);

@@ -102,7 +102,7 @@ function pointPlaces(centres, { levels, stages, mixed, regenerator }) {
   const places = {
     "condenser outlet": [865, 420, 1], "feed pump outlet": regenerator ? [790, 400, 4] : [640, 460, 0],
     "regenerator liquid outlet": [560, 478, 0], "regenerator vapour outlet": [865, 300, -1],
-    "boiler 1 outlet": mixed ? [380, 160, 0] : [450, 58, -1],
+    "boiler 1 outlet": mixed ? [380, 160, 0] : [450, 52, -1],
   };
   for (let i = 2; i <= levels; i++) places[`boiler ${i} outlet`] = [500, centres[i - 1], 2];
   for (let j = 1; j <= stages; j++) {
