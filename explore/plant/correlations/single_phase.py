@@ -61,7 +61,10 @@ def gnielinski(reynolds: Array, prandtl: Array, friction: Array) -> Array:
     """
     eighth = friction / 8.0
     return np.asarray(
-        eighth * (reynolds - 1000.0) * prandtl / (1.0 + 12.7 * np.sqrt(eighth) * (prandtl ** (2.0 / 3.0) - 1.0))
+        eighth
+        * (reynolds - 1000.0)
+        * prandtl
+        / (1.0 + 12.7 * np.sqrt(eighth) * (prandtl ** (2.0 / 3.0) - 1.0))
     )
 
 
