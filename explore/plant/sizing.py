@@ -23,7 +23,8 @@ from explore.plant.tubes import Shell, Tubes, Tubing
 Process = Literal["boiling", "condensing"]
 PLACES, SHARES = 0.5 * (np.polynomial.legendre.leggauss(3)[0] + 1.0), np.array([5.0, 8.0, 5.0]) / 18.0
 NEWTON_STEPS = 6
-RATING_STEPS = 48
+RATING_STEPS = 32
+KINDS = ("liquid", "two_phase", "vapour")
 
 
 class Duty(NamedTuple):
@@ -49,14 +50,15 @@ class Duty(NamedTuple):
 class Sized(NamedTuple):
     """An exchanger that does its duties, each (n,).
 
-    ``count`` tubes side by side of ``length`` [m] each; outside ``area`` [m2]; ``coefficients`` U [W/(m2 K)] by zone;
-    ``fluid_drop`` and ``water_drop`` [Pa]; ``margins`` of validity.
+    ``count`` tubes side by side of ``length`` [m] each; outside ``area`` [m2]; by kind of zone its area and its
+    ``conductances`` [W/K], heat over mean difference; ``fluid_drop`` and ``water_drop`` [Pa]; ``margins`` of validity.
     """
 
     count: Array
     length: Array
     area: Array
-    coefficients: dict[str, Array]
+    zone_areas: dict[str, Array]
+    conductances: dict[str, Array]
     fluid_drop: Array
     water_drop: Array
     margins: Margins
@@ -104,7 +106,8 @@ def size(
         count,
         area / (np.pi * tubes.outside * count),
         area,
-        _coefficients(duties, zones),
+        _by_kind(duties, [z.area for z in zones]),
+        _by_kind(duties, [z.conductance for z in zones]),
         fluid_drop,
         np.sum(water, axis=0) + _water_ends(tubing, bound, way, duties),
         worst(z.margins for z in zones),
@@ -119,15 +122,13 @@ def _water_ends(tubing: Tubing, bound: BoundTransport, way: Shell | None, duties
     return drop.local(flow / (way.streams * way.area), water.rho, tubing.heads)
 
 
-def _coefficients(duties: list[Duty], zones: list[_Zone]) -> dict[str, Array]:
-    """Effective U [W/(m2 K)] of each kind of zone: sum of heat over LMTD, over the sum of areas."""
-    found: dict[str, Array] = {}
-    for name in ("liquid", "two_phase", "vapour"):
-        mine = [z for d, z in zip(duties, zones, strict=True) if d.name == name]
-        area = np.sum([z.area for z in mine], axis=0)
-        conductance = np.sum([z.conductance for z in mine], axis=0)
-        found[name] = np.where(area > 0.0, conductance / np.where(area > 0.0, area, 1.0), np.nan)
-    return found
+def _by_kind(duties: list[Duty], values: list[Array]) -> dict[str, Array]:
+    """Sum values of all zones of a kind."""
+    none = np.zeros_like(values[0])
+    return {
+        kind: np.sum([none, *(v for d, v in zip(duties, values, strict=True) if d.name == kind)], axis=0)
+        for kind in KINDS
+    }
 
 
 def _zone(
@@ -155,7 +156,7 @@ def _zone(
     if way is None:
         outer = parts.still_film(tubes, water)
     else:
-        outer, found = parts.stream_film(tubes, way, duty.water_flow, water, tubing.roughness)
+        outer, found = parts.stream_film(way, duty.water_flow, water, tubing.roughness)
         margins.append(found)
     quality = duty.cold_quality + PLACES[:, None] * (duty.hot_quality - duty.cold_quality)
     if duty.name == "two_phase":
@@ -172,7 +173,7 @@ def _zone(
     steps = 1 if way is not None and duty.name != "two_phase" else NEWTON_STEPS
     flux = parts.heat_flux(difference, outer, resistance, inner, steps)
     if way is None:
-        margins.append(parts.still_margins(tubes, water, np.max(flux / outer(difference)[0], axis=0)))
+        margins.append(parts.still_margins(tubes, water, np.max(difference, axis=0)))
     if duty.name == "two_phase":
         if process == "boiling":
             margins.append(parts.boiling_margins(tubing, tubes, bound, reduced_pressure, G, flux))
@@ -241,7 +242,7 @@ def rate(length_at: Callable[[Array], Array], owned: Array | float, low: Array, 
     """Approach [K] at which tubes of an ``owned`` length [m] do their duty.
 
     ``length_at`` gives the length needed at an approach; it falls as the approach grows. Bisection between ``low`` and
-    ``high`` [K], a fixed number of halvings (1e-12 of the span); an end where the length lies beyond it.
+    ``high`` [K], a fixed number of halvings (3e-10 of the span); an end where the length lies beyond it.
     """
     low, high = np.array(low, dtype=float), np.array(high, dtype=float)
     for _ in range(RATING_STEPS):

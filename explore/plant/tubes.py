@@ -17,7 +17,6 @@ from explore.fluids.interface import Array
 from explore.fluids.transport import BoundTransport, Transport, TransportStack, WaterTransport
 from explore.plant.correlations import boiling, condensation
 from explore.plant.correlations.single_phase import (
-    annulus_laminar_friction,
     annulus_nusselt,
     churchill_chu,
     tube_nusselt,
@@ -78,8 +77,8 @@ class Tubing:
 
     Tubes of boiler (stratified store), coil (fully mixed store) and condenser; fouling [m2 K/W]; ``roughness`` [m];
     ``vapour_velocity`` [m/s] that sets the number of tubes; ``heads`` velocity heads lost in bends and ends;
-    ``largest_drop`` [-] of the pressure that may be lost in an exchanger; ``references`` h0 of Gorenflo [W/(m2 K)] and
-    ``is_water`` by fluid.
+    ``largest_drop`` [-] of the pressure that may be lost in an exchanger, ``largest_water_drop`` [Pa]; ``references`` h0
+    of Gorenflo [W/(m2 K)] and ``is_water`` by fluid.
     """
 
     boiler: Tubes
@@ -92,6 +91,7 @@ class Tubing:
     vapour_velocity: float
     heads: float
     largest_drop: float
+    largest_water_drop: float
     transport: TransportStack
     references: Array
     is_water: Array
@@ -161,9 +161,7 @@ def constant(coefficient: Array) -> Film:
     return lambda _: (coefficient, zero)
 
 
-def stream_film(
-    tubes: Tubes, way: Shell, flow: Array, water: WaterTransport, roughness: float
-) -> tuple[Film, Margins]:
+def stream_film(way: Shell, flow: Array, water: WaterTransport, roughness: float) -> tuple[Film, Margins]:
     """Film of water flowing along the tubes, ``flow`` [kg/s] in all."""
     mass_flux = np.maximum(flow, LEAST_FLOW) / (way.streams * way.area)
     reynolds, prandtl = mass_flux * way.hydraulic / water.mu, water.cp * water.mu / water.k
@@ -270,8 +268,3 @@ def condensing_margins(tubes: Tubes, state: Transport, p: Array, G: Array, x: Ar
         highest = np.max(np.where(falls, margin, -np.inf), axis=0)
         found[name] = np.where(falls.any(axis=0), highest, np.nan)
     return found
-
-
-def laminar_friction(tubes: Tubes) -> Callable[[Shell], Array]:
-    """Return f Re of laminar water flow: that of an annulus of the same diameter ratio."""
-    return lambda way: annulus_laminar_friction(way.ratio)

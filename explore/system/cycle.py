@@ -54,6 +54,23 @@ class Hot(NamedTuple):
     pinch: Array
 
 
+class Drops(NamedTuple):
+    """Pressure [Pa] lost in the exchangers, each (n,).
+
+    ``boilers`` from boiling liquid to the receiver it feeds, hottest first; ``condenser`` from the engine to where vapour
+    condenses; ``hot_water`` and ``cooling_water`` in the water's ways.
+    """
+
+    boilers: list[Array]
+    condenser: Array
+    hot_water: Array
+    cooling_water: Array
+
+    def take(self, index: Index) -> Drops:
+        """Return those of the designs ``index``."""
+        return Drops([b[index] for b in self.boilers], *(column[index] for column in self[1:]))
+
+
 @dataclass(frozen=True)
 class Cycle:
     """All states and flows of one cycle; flows and works per kg of total working-fluid flow, each (n,).
@@ -85,6 +102,7 @@ class Cycle:
     heat: Array
     ideal_work: Array
     flow_ratio: Array
+    drops: Drops | None = None
 
     @property
     def pump_work(self) -> Array:
@@ -157,12 +175,15 @@ def run_cycle(
     stages: int,
     hot: Hot | None = None,
     fixed: FixedEngine | None = None,
+    drops: Drops | None = None,
 ) -> Cycle:
     """Go once round the cycle, shapes (n,).
 
     ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. With ``hot`` the water of
     a stratified store heats them in series; without it there is one coil. With ``fixed`` the engine's
-    geometry is given and the receiver pressures follow; without it the engine is sized here.
+    geometry is given and the receiver pressures follow; without it the engine is sized here. ``drops`` are the
+    pressures lost in the exchangers: the engine starts below the boiler's pressure and exhausts above the
+    condenser's; without them only the water streams lose a constant ``machine.water_pressure_drop``.
     """
     levels = boiler_levels(fluid, temperatures, settings.superheat, machine.pump_efficiency)
     p_c = fluid.saturation_pressure(settings.condensing_temperature)
@@ -176,15 +197,15 @@ def run_cycle(
     total = np.sum(raised, axis=0)
     shares = [m / total for m in raised]
     lift_work = _lift_work(levels, shares)
+    starts, end = _behind_drops(levels, p_c, drops)
+    water_drops = (machine.water_pressure_drop,) * 2 if drops is None else drops[2:]
 
     if fixed is None:
-        marched = _march(fluid, machine.losses, levels, shares, p_c, settings.release_ratio, stages)
+        marched = _march(fluid, machine.losses, levels, shares, (starts, end), settings.release_ratio, stages)
         done, flows, receivers = marched
         flow_ratio = ones
     else:
-        done, flow_ratio = run_fixed(
-            fluid, fixed, levels[0].pressure, levels[0].exit_enthalpy, p_c, machine.losses
-        )
+        done, flow_ratio = run_fixed(fluid, fixed, starts[0], levels[0].exit_enthalpy, end, machine.losses)
         flows, receivers = [ones] * stages, [s.inlet.enthalpy for s in done]
 
     regenerator, warmed, entering = None, feed_enthalpy, done[-1].exhaust_enthalpy
@@ -200,13 +221,13 @@ def run_cycle(
     if hot is not None:
         hot_water = 1.0 / total
         hot_work = pump.circulation_work(
-            hot_water, 1.0 / water.density(hot.top_temperature), machine.water_pressure_drop, 0.0,
+            hot_water, 1.0 / water.density(hot.top_temperature), water_drops[0], 0.0,
             machine.water_pump_efficiency,
         )  # fmt: skip
         returned = water.temperature(boiler.return_enthalpy(water, levels[-1], hot.pinch, total, warmed))
     cooling_volume = 1.0 / water.density(np.full_like(p_c, machine.cooling_water_temperature))
     cooling_work = pump.circulation_work(
-        cooled.water_flow, cooling_volume, machine.water_pressure_drop, machine.cooling_water_lift,
+        cooled.water_flow, cooling_volume, water_drops[1], machine.cooling_water_lift,
         machine.water_pump_efficiency,
     )  # fmt: skip
     return Cycle(
@@ -232,7 +253,18 @@ def run_cycle(
         heat=heat,
         ideal_work=_ideal_work(fluid, levels, shares, p_c),
         flow_ratio=flow_ratio,
+        drops=drops,
     )
+
+
+def _behind_drops(
+    levels: list[boiler.Level], condenser_pressure: Array, drops: Drops | None
+) -> tuple[list[Array], Array]:
+    """Pressures [Pa] at the receivers that the boilers feed, and behind the last stage."""
+    if drops is None:
+        return [level.pressure for level in levels], condenser_pressure
+    starts = [level.pressure - lost for level, lost in zip(levels, drops.boilers, strict=True)]
+    return starts, condenser_pressure + drops.condenser
 
 
 def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
@@ -249,13 +281,16 @@ def _march(
     losses: Losses,
     levels: list[boiler.Level],
     shares: list[Array],
-    condenser_pressure: Array,
+    between: tuple[list[Array], Array],
     release_ratio: Array,
     stages: int,
 ) -> tuple[list[Stage], list[Array], list[Array]]:
-    """Stages at their rated point; at each receiver the exhaust mixes with fresh vapour."""
-    boundaries = receiver_pressures([level.pressure for level in levels], condenser_pressure, stages)
-    flow, enthalpy = np.zeros_like(condenser_pressure), np.zeros_like(condenser_pressure)
+    """Stages at their rated point; at each receiver the exhaust mixes with fresh vapour.
+
+    ``between`` are the pressures [Pa] at which vapour of each boiler arrives, and that behind the last stage.
+    """
+    boundaries = receiver_pressures(*between, stages)
+    flow, enthalpy = np.zeros_like(between[1]), np.zeros_like(between[1])
     done: list[Stage] = []
     flows: list[Array] = []
     receivers: list[Array] = []

@@ -2,6 +2,27 @@
 
 from __future__ import annotations
 
+from explore.plant.correlations.validity import COLUMNS as VALIDITY
+
+TUBE_FIGURES = (
+    *(
+        f"{exchanger}_{what}"
+        for exchanger in ("boiler", "condenser")
+        for what in (
+            "tube_count",
+            "tube_length_m",
+            "U_liquid_W_per_m2K",
+            "U_two_phase_W_per_m2K",
+            "U_vapour_W_per_m2K",
+            "pressure_drop_bar",
+            "water_pressure_drop_bar",
+            "rated_pinch_K",
+        )
+    ),
+    *VALIDITY,
+)
+"""Figures of exchangers made of tubes, empty where the method is coefficients; validity is relative, 0 or less inside."""
+
 FIGURES = (
     "work_per_litre_kJ",
     "work_per_litre_Wh",
@@ -82,4 +103,5 @@ FIGURES = (
     "cost_EUR",
     "annual_cost_EUR",
     "cost_EUR_per_kWh",
+    *TUBE_FIGURES,
 )

@@ -13,8 +13,12 @@ import numpy as np
 from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, exchange, store
-from explore.system.cycle import Cycle, Hot, Machine, Settings, evaporating_temperatures, run_cycle
+from explore.plant.tubes import Tubing
+from explore.system import exchangers, rating
+from explore.system.cycle import Cycle, Drops, Hot, Machine, Settings, evaporating_temperatures, run_cycle
 from explore.system.designs import Designs
+from explore.system.exchangers import Boiling
+from explore.system.figures import TUBE_FIGURES
 
 GRID = 129
 """Temperatures between empty and full at which a fully mixed store's part load is handed to the year."""
@@ -24,7 +28,10 @@ LEAST_SPAN_K = 0.5
 
 @dataclass(frozen=True)
 class Plant:
-    """Scalar parameters of the whole plant, SI and kelvin (sources: explore.schema)."""
+    """Scalar parameters of the whole plant, SI and kelvin (sources: explore.schema).
+
+    With ``tubing`` the exchangers are made of tubes; without it their coefficients are those given.
+    """
 
     machine: Machine
     end_approach: float
@@ -39,6 +46,7 @@ class Plant:
     power: float
     speed: float
     smallest_part_load: float
+    tubing: Tubing | None = None
 
 
 @dataclass(frozen=True)
@@ -47,7 +55,7 @@ class Performance:
 
     Per-kilogram figures are those of the rated point. ``efficiency_grid``, ``power_grid`` and ``cooling_grid`` (n, GRID)
     describe a fully mixed store from ``floor_temperature`` to full: net work per heat, power at full speed over that asked,
-    and cooling water [kg] per joule of heat.
+    and cooling water [kg] per joule of heat. ``tubes`` holds the figures named in ``TUBE_FIGURES``.
     """
 
     net_work: Array
@@ -97,6 +105,11 @@ class Performance:
     level_flow: Array
     part_load: Array
     critical_excess: Array
+    tubes: Array
+    fluid_drop_excess: Array
+    water_drop_excess: Array
+    boiler_tube_lack: Array
+    condenser_tube_lack: Array
 
     @classmethod
     def empty(cls, n: int) -> Performance:
@@ -112,6 +125,7 @@ class Performance:
             )
         }
         wide |= {name: GRID for name in ("efficiency_grid", "power_grid", "cooling_grid")}
+        wide["tubes"] = len(TUBE_FIGURES)
         return cls(
             **{f.name: np.full((n, wide[f.name]) if f.name in wide else n, np.nan) for f in fields(cls)}
         )
@@ -220,6 +234,32 @@ def areas(
     }
 
 
+def exchanger_figures(
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle, hot: Boiling, flow: Array
+) -> dict[str, Array]:
+    """Areas of all exchangers for ``flow`` [kg/s] of working fluid; with tubes their figures and margins too."""
+    figures = areas(cycle, hot.zones, hot.zone_flow, flow, plant)
+    tubing = plant.tubing
+    if tubing is None:
+        return figures
+    bound = tubing.transport.bind(designs.fluid)
+    fitted = exchangers.fit(tubing, bound, fluid, cycle, hot, flow)
+    settings = settings_of(designs, cycle.levels[0].exit_temperature - cycle.levels[0].temperature)
+    pinches = rating.pinches(
+        tubing, bound, fluid, water, plant.machine, settings, designs.top_temperature, cycle, hot, flow
+    )
+    own = tubing.boiler if hot.store_temperature is None else tubing.coil
+    return figures | {
+        "boiler_area": np.sum([b.area for b in fitted.boilers], axis=0),
+        "condenser_area": fitted.condenser.area,
+        "tubes": exchangers.figures(fitted, pinches),
+        "fluid_drop_excess": fitted.fluid_excess,
+        "water_drop_excess": fitted.water_excess,
+        "boiler_tube_lack": np.max([b.length for b in fitted.boilers], axis=0) - own.length,
+        "condenser_tube_lack": fitted.condenser.length - tubing.condenser.length,
+    }
+
+
 def stratified_cycle(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
 ) -> tuple[Cycle, Array]:
@@ -230,8 +270,38 @@ def stratified_cycle(
     held = [capped(fluid, T) for T in wanted]
     hot = Hot(designs.top_temperature, designs.pinch_boiler)
     settings = settings_of(designs, designs.superheat)
-    cycle = run_cycle(fluid, water, plant.machine, settings, [T for T, _ in held], stages, hot)
+
+    def run(drops: Drops | None = None) -> Cycle:
+        return run_cycle(
+            fluid, water, plant.machine, settings, [T for T, _ in held], stages, hot, drops=drops
+        )
+
+    cycle = run()
+    if plant.tubing is not None:
+        bound = plant.tubing.transport.bind(designs.fluid)
+        for _ in range(exchangers.PASSES):
+            boiling, flow = stratified_boiling(fluid, water, plant, designs, cycle)
+            cycle = run(exchangers.fit(plant.tubing, bound, fluid, cycle, boiling, flow).drops)
     return cycle, np.max([excess for _, excess in held], axis=0)
+
+
+def stratified_boiling(
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle
+) -> tuple[Boiling, Array]:
+    """Zones of all boilers on a stratified store, and the flow [kg/s] of working fluid that gives the power."""
+    flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
+    warmed = fluid.liquid_from_enthalpy(cycle.levels[-1].pressure, cycle.warmed).temperature
+    zones = boiler.stratified_zones(
+        water,
+        designs.top_temperature,
+        cycle.return_temperature,
+        cycle.levels,
+        designs.pinch_boiler,
+        cycle.raised,
+        cycle.warmed,
+        warmed,
+    )
+    return Boiling(zones, flow * cycle.hot_water, warmed), flow
 
 
 def stratified(
@@ -242,7 +312,7 @@ def stratified(
     cycle, critical_excess = stratified_cycle(fluid, water, plant, designs, stages, levels)
     temperatures = [level.temperature for level in cycle.levels]
     figures = cycle_figures(fluid, cycle) | standing(designs, water, plant)
-    warmed = fluid.liquid_from_enthalpy(cycle.levels[-1].pressure, cycle.warmed)
+    boiling, flow = stratified_boiling(fluid, water, plant, designs, cycle)
     heat_per_water = np.maximum(cycle.heat / cycle.hot_water, 1.0)
     fraction = store.held_fraction(
         figures["store_loss"],
@@ -252,17 +322,6 @@ def stratified(
         figures["store_mass"],
         heat_per_water,
     )
-    flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
-    zones = boiler.stratified_zones(
-        water,
-        top,
-        cycle.return_temperature,
-        cycle.levels,
-        pinch,
-        cycle.raised,
-        cycle.warmed,
-        warmed.temperature,
-    )
     entry = [top, *(T + pinch for T in temperatures[:-1])]
     hot_end = [
         level.exit_temperature + plant.end_approach * pinch - T
@@ -271,7 +330,7 @@ def stratified(
     first = np.maximum(cycle.raised[0], 1e-9)
     return (
         figures
-        | areas(cycle, zones, flow * cycle.hot_water, flow, plant)
+        | exchanger_figures(fluid, water, plant, designs, cycle, boiling, flow)
         | {
             "highest_boiler_pressure": cycle.levels[0].pressure,
             "fluid_flow": flow,
@@ -285,7 +344,7 @@ def stratified(
             "held_fraction": fraction,
             "engine_heat": heat_per_water,
             "hot_end": np.max(hot_end, axis=0),
-            "cold_end": warmed.temperature + plant.end_approach * pinch - cycle.return_temperature,
+            "cold_end": boiling.feed_temperature + plant.end_approach * pinch - cycle.return_temperature,
             "level_flow": np.max([-m / first for m in cycle.raised], axis=0),
             "critical_excess": critical_excess,
         }
