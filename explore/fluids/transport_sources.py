@@ -106,7 +106,9 @@ def _words(name: str, key: str, source: str) -> str:
         reference = CoolProp.get_BibTeXKey(name, _COOLPROP_KEYS[key[:2]])
         return f"CoolProp {version('CoolProp')}" + (f" ({reference})" if reference else "")
     if source == PERRY:
-        return f"Green and Perry, Perry's Chemical Engineers' Handbook, 8th ed. 2007, Table {_PERRY_TABLES[key]}"
+        return (
+            f"Green and Perry, Perry's Chemical Engineers' Handbook, 8th ed. 2007, Table {_PERRY_TABLES[key]}"
+        )
     if source == VDI:
         return "VDI Heat Atlas, 2nd ed. 2010, sec. D3.1"
     return f"fit to NIST reference values, shipped with thermo {version('thermo')}"

@@ -20,15 +20,16 @@ from explore.plant.site import air_pressure
 from explore.system import discharge, performance, years
 from explore.system.cycle import Machine
 from explore.system.designs import INPUTS, Designs, checked
-from explore.system.figures import FIGURES
+from explore.system.figures import FIGURES, TUBE_FIGURES
 from explore.system.limits import Surroundings, violations
 from explore.system.performance import Performance, Plant
+from explore.system.tubing import hold_up_L_per_m2, tubing_of
 from explore.year import Year
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from explore.schema import Case
+    from explore.schema import Case, Engine
 
 Columns = dict[str, np.ndarray]
 Path = Literal["tables", "helmholtz"]
@@ -137,6 +138,7 @@ class Evaluator:
         out |= self._machine(designs, done)
         out |= season
         out |= self._costs(designs, out)
+        out |= dict(zip(TUBE_FIGURES, done.tubes.T, strict=True))
         return out
 
     def _cycle_figures(self, designs: Designs, done: Performance) -> Columns:
@@ -232,10 +234,16 @@ class Evaluator:
             **self._charge(designs, done),
         }
 
+    def _hold_up(self) -> Engine:
+        """Return the machine with the inner volume of its exchangers, that of the tubes where they are known."""
+        if self.plant.tubing is None:
+            return self.case.engine
+        return self.case.engine.model_copy(update=hold_up_L_per_m2(self.plant.tubing))
+
     def _charge(self, designs: Designs, done: Performance) -> Columns:
         cards = list(self.case.fluids.values())
         charge = hazards.charge_kg(
-            self.case.engine,
+            self._hold_up(),
             boiler_area_m2=done.boiler_area,
             condenser_area_m2=done.condenser_area,
             regenerator_area_m2=np.nan_to_num(done.regenerator_area),
@@ -360,6 +368,7 @@ def plant_of(case: Case) -> Plant:
         power=demand.shaft_power_W,
         speed=demand.speed_rev_per_min / 60.0,
         smallest_part_load=e.smallest_part_load,
+        tubing=tubing_of(case) if case.exchangers.method == "tubes" else None,
     )
 
 

@@ -52,6 +52,7 @@ def violations(
 ) -> Columns:
     """Return all constraints as columns ``violation_<name>``, each (n,)."""
     found = _physical(designs, figures, done, around) | _wishes(case, designs, figures, done, around)
+    found |= _tubes(case, done)
     lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
     found["numbers_count"] = np.sum(lost, axis=0)
     return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
@@ -112,9 +113,25 @@ def _wishes(
     return found
 
 
+def _tubes(case: Case, done: Performance) -> Columns:
+    """Limits of exchangers made of tubes: pressure lost, and length where tubes are at hand."""
+    exchangers = case.exchangers
+    if exchangers.method != "tubes":
+        return {}
+    found = {
+        "exchanger_pressure_drop_fraction": done.fluid_drop_excess,
+        "exchanger_water_pressure_drop_bar": units.bar(done.water_drop_excess),
+    }
+    if exchangers.boiler.length_m is not None or exchangers.coil.length_m is not None:
+        found["boiler_tube_length_m"] = done.boiler_tube_lack
+    if exchangers.condenser.length_m is not None:
+        found["condenser_tube_length_m"] = done.condenser_tube_lack
+    return found
+
+
 def _spared(name: str, stratified: np.ndarray) -> np.ndarray:
     """Tell where a constraint does not apply and may be empty."""
-    if name.startswith("bound_"):
+    if name.startswith("bound_") or name == "boiler_tube_length_m":
         return np.ones_like(stratified)
     if name in STRATIFIED_ONLY:
         return ~stratified
