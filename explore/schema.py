@@ -185,7 +185,7 @@ class Tubes(Checked):
     count: int | None = quantity(
         None,
         unit="-",
-        about="tubes side by side; empty: as many as the vapour's velocity asks for",
+        about="tubes side by side; empty: as many as the velocities of vapour and water ask for",
         ge=1,
         le=2000,
     )
@@ -277,6 +277,13 @@ class Exchangers(Checked):
         about="velocity of vapour that sets the number of tubes, where that is empty",
         gt=0,
         le=100,
+    )
+    water_velocity_max_m_per_s: float = quantity(
+        0.7,
+        unit="m/s",
+        about="velocity of water along the tubes that sets their number, where that is empty",
+        gt=0,
+        le=20,
     )
     bends_velocity_heads: float = quantity(
         4.0, unit="-", about="pressure lost in bends and ends of each stream, in velocity heads", ge=0, le=100

@@ -81,16 +81,19 @@ def size(
     reduced_pressure: Array,
     duties: list[Duty],
     parallel: tuple[int, ...] = (),
+    count: Array | None = None,
 ) -> Sized:
-    """Find number and length of tubes that do the ``duties`` of one exchanger.
+    """Find number and length of tubes that do the ``duties`` of one exchanger; ``count`` gives the number.
 
     ``parallel`` lists duties whose water flows beside that of others and so adds no pressure drop. Properties of the
     two-phase zone and of vapour are those at the saturation temperature [K], of liquid and water at their means.
     """
     state = bound.at(saturation_temperature)
     boiled = [d.fluid_flow for d in duties if d.name == "two_phase"]
-    vapour = np.max(boiled, axis=0) / state.rho_v
-    count = parts.tube_count(tubes, vapour, tubing.vapour_velocity)
+    if count is None:
+        vapour = np.max(boiled, axis=0) / state.rho_v
+        water = np.max([d.water_flow for d in duties], axis=0) / parts.WATER_DENSITY
+        count = parts.tube_count(tubing, tubes, vapour, water)
     way = None if tubes.kind == "coil" else parts.shell(tubes, count)
     zones = [
         _zone(tubing, tubes, process, bound, state, reduced_pressure, count, way, duty) for duty in duties

@@ -31,6 +31,7 @@ Film = Callable[[Array], tuple[Array, Array]]
 
 PITCH_RATIO = 1.4
 LEAST_FLOW = 1e-9
+WATER_DENSITY = 980.0
 LEAST_FLUX = 1e-3
 
 CONDUCTIVITIES = {
@@ -76,7 +77,8 @@ class Tubing:
     """All that sizing by tubes needs, SI.
 
     Tubes of boiler (stratified store), coil (fully mixed store) and condenser; fouling [m2 K/W]; ``roughness`` [m];
-    ``vapour_velocity`` [m/s] that sets the number of tubes; ``heads`` velocity heads lost in bends and ends;
+    ``vapour_velocity`` and ``water_velocity`` [m/s] that set the number of tubes; ``heads`` velocity heads lost in bends
+    and ends;
     ``largest_drop`` [-] of the pressure that may be lost in an exchanger, ``largest_water_drop`` [Pa]; ``references`` h0
     of Gorenflo [W/(m2 K)] and ``is_water`` by fluid.
     """
@@ -89,6 +91,7 @@ class Tubing:
     fouling_fluid: float
     roughness: float
     vapour_velocity: float
+    water_velocity: float
     heads: float
     largest_drop: float
     largest_water_drop: float
@@ -106,11 +109,15 @@ class Shell(NamedTuple):
     ratio: Array
 
 
-def tube_count(tubes: Tubes, vapour_volume: Array, velocity: float) -> Array:
-    """Tubes side by side: those given, or as many as keep vapour [m3/s] under a velocity [m/s]."""
+def tube_count(tubing: Tubing, tubes: Tubes, vapour_volume: Array, water_volume: Array) -> Array:
+    """Tubes side by side: those given, or as many as keep vapour inside and water outside [m3/s] under their velocity."""
     if tubes.count:
         return np.full_like(vapour_volume, float(tubes.count))
-    return np.maximum(np.ceil(vapour_volume / (velocity * tubes.bore_area) - 1e-9), 1.0)
+    needed = vapour_volume / (tubing.vapour_velocity * tubes.bore_area)
+    if tubes.kind != "coil":
+        one = shell(tubes, np.ones(1))
+        needed = np.maximum(needed, water_volume / (tubing.water_velocity * one.area[0]))
+    return np.maximum(np.ceil(needed - 1e-9), 1.0)
 
 
 def shell(tubes: Tubes, count: Array) -> Shell:

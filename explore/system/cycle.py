@@ -55,20 +55,22 @@ class Hot(NamedTuple):
 
 
 class Drops(NamedTuple):
-    """Pressure [Pa] lost in the exchangers, each (n,).
+    """Pressure [Pa] lost in the exchangers, each (n,), and the tubes side by side in which it is lost.
 
     ``boilers`` from boiling liquid to the receiver it feeds, hottest first; ``condenser`` from the engine to where vapour
-    condenses; ``hot_water`` and ``cooling_water`` in the water's ways.
+    condenses; ``hot_water`` and ``cooling_water`` in the water's ways; ``boiler_counts`` and ``condenser_count`` of tubes.
     """
 
     boilers: list[Array]
     condenser: Array
     hot_water: Array
     cooling_water: Array
+    boiler_counts: list[Array]
+    condenser_count: Array
 
     def take(self, index: Index) -> Drops:
         """Return those of the designs ``index``."""
-        return Drops([b[index] for b in self.boilers], *(column[index] for column in self[1:]))
+        return Drops(*([a[index] for a in v] if isinstance(v, list) else v[index] for v in self))
 
 
 @dataclass(frozen=True)
@@ -198,7 +200,7 @@ def run_cycle(
     shares = [m / total for m in raised]
     lift_work = _lift_work(levels, shares)
     starts, end = _behind_drops(levels, p_c, drops)
-    water_drops = (machine.water_pressure_drop,) * 2 if drops is None else drops[2:]
+    water_drops = (machine.water_pressure_drop,) * 2 if drops is None else drops[2:4]
 
     if fixed is None:
         marched = _march(fluid, machine.losses, levels, shares, (starts, end), settings.release_ratio, stages)

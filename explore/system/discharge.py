@@ -125,14 +125,17 @@ def mixed_engine(
         rated = free.at(0.5 * (top + stop))
         return rated, replace(free, engine=freeze(rated.stages))
 
-    rated, engine = sized()
-    if plant.tubing is not None:
-        bound, sizing = plant.tubing.transport.bind(designs.fluid), sizing_temperature(designs)
-        for _ in range(exchangers.PASSES):
-            cycle = engine.at(sizing)
-            boiling, flow = coil_boiling(fluid, plant, cycle, sizing)
-            rated, engine = sized(exchangers.fit(plant.tubing, bound, fluid, cycle, boiling, flow).drops)
-    return rated, engine
+    if plant.tubing is None:
+        return sized()
+    sizing = sizing_temperature(designs)
+    drops = exchangers.settle(
+        plant.tubing,
+        plant.tubing.transport.bind(designs.fluid),
+        fluid,
+        lambda drops: sized(drops)[1].at(sizing),
+        lambda cycle: coil_boiling(fluid, plant, cycle, sizing),
+    )
+    return sized(drops)
 
 
 def sizing_temperature(designs: Designs) -> Array:

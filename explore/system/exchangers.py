@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -15,9 +16,13 @@ from explore.plant.tubes import Tubing
 from explore.system.cycle import Cycle, Drops
 from explore.system.figures import TUBE_FIGURES
 
-PASSES = 2
+PASSES = 4
 """Times that the cycle is run again with the pressure drops of tubes sized for it; fixed, so that no design depends on
 its batch."""
+CHOOSING = 2
+"""Passes in which the number of tubes is chosen anew; then it stays, for whole tubes that come and go as the cycle and
+its pressure drops close in on each other would keep them apart."""
+STEEPEST = 0.8
 HIGHEST_REDUCED = 0.95
 PA_PER_BAR = 1e5
 
@@ -45,35 +50,80 @@ class Boiling(NamedTuple):
     store_temperature: Array | None = None
 
 
+def settle(
+    tubing: Tubing,
+    bound: BoundTransport,
+    fluid: WorkingFluid,
+    run: Callable[[Drops | None], Cycle],
+    heated: Callable[[Cycle], tuple[Boiling, Array]],
+) -> Drops:
+    """Find the pressure drops that tubes sized for a cycle put on that cycle.
+
+    ``run`` runs the cycle with drops, ``heated`` gives its zones and the flow [kg/s] that gives the power. More drop
+    means more flow, more flow more drop: the flow closes in geometrically, and the last pass starts from its limit.
+    """
+    cycle, drops, logs = run(None), None, []
+    for step in range(PASSES):
+        boiling, flow = heated(cycle)
+        logs.append(np.log(flow))
+        if step == PASSES - 1:
+            flow = np.exp(_limit(*logs[-3:]))
+        choose = drops is None or step < CHOOSING
+        drops = fit(tubing, bound, fluid, cycle, boiling, flow, None if choose else drops).drops
+        cycle = run(drops)
+    return drops
+
+
+def _limit(first: Array, second: Array, third: Array) -> Array:
+    """Limit of a sequence that closes in geometrically (Aitken), its ratio held below 0.8."""
+    step, before = third - second, second - first
+    ratio = np.clip(step / np.where(np.abs(before) > 1e-12, before, 1e-12), -STEEPEST, STEEPEST)
+    return np.asarray(third + step * ratio / (1.0 - ratio))
+
+
 def fit(
-    tubing: Tubing, bound: BoundTransport, fluid: WorkingFluid, cycle: Cycle, hot: Boiling, flow: Array
+    tubing: Tubing,
+    bound: BoundTransport,
+    fluid: WorkingFluid,
+    cycle: Cycle,
+    hot: Boiling,
+    flow: Array,
+    held: Drops | None,
 ) -> Fitted:
-    """Size the tubes of all exchangers of a cycle for ``flow`` [kg/s] of working fluid."""
+    """Size the tubes of all exchangers of a cycle for ``flow`` [kg/s] of working fluid, ``held`` gives their number."""
+    counts = [None] * len(cycle.levels) if held is None else held.boiler_counts
     if hot.store_temperature is None:
         duties = boiler_duties(cycle.levels, cycle.raised, flow * cycle.hot_water, hot)
     else:
         duties = [coil_duties(cycle.levels, hot, flow)]
     boilers = []
-    for level, own in zip(cycle.levels, duties, strict=True):
+    for level, own, count in zip(cycle.levels, duties, counts, strict=True):
         tubes = tubing.coil if hot.store_temperature is not None else tubing.boiler
         beside = (
             tuple(i for i, d in enumerate(own) if d.name == "liquid") if level is not cycle.levels[-1] else ()
         )
         reduced = reduced_pressure(level.pressure, bound)
-        boilers.append(size(tubing, tubes, "boiling", bound, level.temperature, reduced, own, beside))
-    condenser = _condenser(tubing, bound, fluid, cycle, flow)
+        boilers.append(size(tubing, tubes, "boiling", bound, level.temperature, reduced, own, beside, count))
+    count = None if held is None else held.condenser_count
+    condenser = _condenser(tubing, bound, fluid, cycle, flow, count)
     return _with_drops(tubing, cycle, boilers, condenser)
 
 
 def _condenser(
-    tubing: Tubing, bound: BoundTransport, fluid: WorkingFluid, cycle: Cycle, flow: Array
+    tubing: Tubing,
+    bound: BoundTransport,
+    fluid: WorkingFluid,
+    cycle: Cycle,
+    flow: Array,
+    count: Array | None,
 ) -> Sized:
     p = cycle.condenser_pressure
     sat, exhaust = fluid.saturation(p), fluid.from_enthalpy(p, cycle.into_condenser).temperature
     cooled, liquid = cycle.condenser, cycle.condensate.temperature
     duties = condenser_duties(sat, cooled.zones, liquid, exhaust, cooled.water_flow, flow)
     reduced = reduced_pressure(p, bound)
-    return size(tubing, tubing.condenser, "condensing", bound, sat.temperature, reduced, duties)
+    count = None if cycle.drops is None else cycle.drops.condenser_count
+    return size(tubing, tubing.condenser, "condensing", bound, sat.temperature, reduced, duties, count=count)
 
 
 def reduced_pressure(pressure: Array, bound: BoundTransport) -> Array:
@@ -92,6 +142,8 @@ def _with_drops(tubing: Tubing, cycle: Cycle, boilers: list[Sized], condenser: S
         np.minimum(behind, most) * cycle.condenser_pressure,
         np.minimum(hot, roof),
         np.minimum(condenser.water_drop, roof),
+        [b.count for b in boilers],
+        condenser.count,
     )
     return Fitted(
         boilers,

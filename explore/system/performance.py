@@ -243,7 +243,7 @@ def exchanger_figures(
     if tubing is None:
         return figures
     bound = tubing.transport.bind(designs.fluid)
-    fitted = exchangers.fit(tubing, bound, fluid, cycle, hot, flow)
+    fitted = exchangers.fit(tubing, bound, fluid, cycle, hot, flow, cycle.drops)
     settings = settings_of(designs, cycle.levels[0].exit_temperature - cycle.levels[0].temperature)
     pinches = rating.pinches(
         tubing, bound, fluid, water, plant.machine, settings, designs.top_temperature, cycle, hot, flow
@@ -276,12 +276,18 @@ def stratified_cycle(
             fluid, water, plant.machine, settings, [T for T, _ in held], stages, hot, drops=drops
         )
 
-    cycle = run()
-    if plant.tubing is not None:
+    if plant.tubing is None:
+        drops = None
+    else:
         bound = plant.tubing.transport.bind(designs.fluid)
-        for _ in range(exchangers.PASSES):
-            boiling, flow = stratified_boiling(fluid, water, plant, designs, cycle)
-            cycle = run(exchangers.fit(plant.tubing, bound, fluid, cycle, boiling, flow).drops)
+        drops = exchangers.settle(
+            plant.tubing,
+            bound,
+            fluid,
+            run,
+            lambda cycle: stratified_boiling(fluid, water, plant, designs, cycle),
+        )
+    cycle = run(drops)
     return cycle, np.max([excess for _, excess in held], axis=0)
 
 

@@ -30,6 +30,7 @@ def tubing_of(case: schema.Case) -> Tubing:
         fouling_fluid=e.fouling_fluid_m2K_per_W,
         roughness=e.roughness_um / UM_PER_M,
         vapour_velocity=e.vapour_velocity_max_m_per_s,
+        water_velocity=e.water_velocity_max_m_per_s,
         heads=e.bends_velocity_heads,
         largest_drop=e.pressure_drop_max_fraction,
         largest_water_drop=e.water_pressure_drop_max_bar * units.PA_PER_BAR,
