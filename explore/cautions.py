@@ -18,6 +18,9 @@ SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
 SCALD_DEGC = 60.0
 SEA_LEVEL_BAR_A = 1.01325
 HIGH_GWP = 150.0
+SHARE_DIFFERENCE = 0.01
+
+Shares = Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -39,16 +42,19 @@ def cautions(
     *,
     air_pressure_bar_a: float = SEA_LEVEL_BAR_A,
     pump_required_head_m: float = 0.0,
+    shares: tuple[Shares, Shares] | None = None,
 ) -> list[Caution]:
     """List the cautions of one design, gravest first.
 
     ``figures`` maps the public column names to numbers; one that is missing or NaN is passed over, with
-    what depends on it. ``air_pressure_bar_a`` is that of the site.
+    what depends on it. ``air_pressure_bar_a`` is that of the site. ``shares`` gives, for a mixture, the mass fractions
+    of the charge and of the first gas above it at 20 degC, by component.
     """
     found = [
         *_pressure(figures, scenario),
         *_liquid_lock(),
         *_hot_water(figures),
+        *_composition(shares),
         *_flammable(card),
         *_toxic(card),
         *_room(card, figures, scenario),
@@ -111,9 +117,30 @@ def _hot_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
             "hot water",
             "warn",
             f"The store holds water at {top:.0f} degC; above {SCALD_DEGC:.0f} degC it scalds within "
-            "seconds. Vent it openly or fit its own relief valve, mix down what is tapped, and expect "
-            "steam from idle collectors.",
+            "seconds. Vent it openly to the air: all pressures given here hold only for a vented store. In "
+            "a closed one water gets hotter than boiling, and the fluid's pressure passes the fault "
+            "figure. Mix down what is tapped, and expect steam from idle collectors.",
         )
+
+
+def _composition(shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
+    if shares is None:
+        return
+    charge, gas = shares
+    if max(abs(gas[name] - charge[name]) for name in charge) < SHARE_DIFFERENCE:
+        return
+
+    def listed(parts: Shares) -> str:
+        return " and ".join(f"{share:.0%} {name}" for name, share in parts.items()).replace("%", " %")
+
+    yield Caution(
+        "composition",
+        "warn",
+        f"The charge is {listed(charge)} by mass, but the first gas above it at 20 degC is {listed(gas)}. "
+        "Fill with liquid, never with gas from the top of a bottle; after a leak of gas let all out and fill "
+        "afresh. The pressures at rest are those of the bubble point of the whole charge; a charge richer "
+        "in what is in the gas would exceed them.",
+    )
 
 
 def _flammable(card: FluidCard) -> Iterator[Caution]:

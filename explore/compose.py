@@ -199,9 +199,26 @@ def checked(config: Mapping[str, Any]) -> Case:
     from pydantic import ValidationError
 
     try:
-        return Case.model_validate(_named_fluids(config))
+        case = Case.model_validate(_named_fluids(config))
     except ValidationError as error:
         raise explained(error) from error
+    _refuse_unknown_components(case)
+    return case
+
+
+def _refuse_unknown_components(case: Case) -> None:
+    """Raise :class:`InputError` for a component of a mixture that CoolProp does not know.
+
+    Names of pure fluids of the catalogue need no asking, which spares loading CoolProp.
+    """
+    from explore.fluids.blend import equation_names, is_known
+
+    pure = case.pure_fluids()
+    for stem, card in case.fluids.items():
+        for name in card.components or ():
+            if name not in pure and not is_known(name):
+                near = closest(name, [*pure, *equation_names()])
+                raise InputError(f"fluids.{stem}.components: CoolProp has no fluid {name!r}{near}")
 
 
 def _named_fluids(config: Mapping[str, Any]) -> Mapping[str, Any]:
@@ -212,16 +229,18 @@ def _named_fluids(config: Mapping[str, Any]) -> Mapping[str, Any]:
     asked = scenario.get("fluids")
     if not isinstance(asked, list | tuple):
         return config
-    names = {stem: card.get("name", stem) for stem, card in catalogue.items() if isinstance(card, Mapping)}
-    return {**config, "scenario": {**scenario, "fluids": [_named(fluid, names) for fluid in asked]}}
+    cards = {stem: card for stem, card in catalogue.items() if isinstance(card, Mapping)}
+    names = {stem: card.get("name", stem) for stem, card in cards.items()}
+    pure = [name for stem, name in names.items() if not cards[stem].get("components")]
+    return {**config, "scenario": {**scenario, "fluids": [_named(fluid, names, pure) for fluid in asked]}}
 
 
-def _named(given: Any, names: Mapping[str, str]) -> Any:
+def _named(given: Any, names: Mapping[str, str], pure: Sequence[str]) -> Any:
     if not isinstance(given, str) or given in names.values():
         return given
     if given in names:
         return names[given]
-    near = closest(given, [*names.values(), *names])
+    near = closest(given, pure) or closest(given, [*names.values(), *names])
     raise InputError(
         f"scenario.fluids: {given!r} has no card in configs/fluid{near}; known are {', '.join(names)}"
     )

@@ -79,12 +79,18 @@ def records(designs: pd.DataFrame) -> list[dict[str, Any]]:
 
 def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]:
     """List the cautions of a design, gravest first: topic, text and level (danger, warning, note)."""
+    from explore.fluids import mixture_tables
+    from explore.fluids.blend import Blend
+
+    card = case.card(str(figures["fluid"]))
+    substance = card.substance
     found = cautions(
-        case.card(str(figures["fluid"])),
+        card,
         figures,
         case.scenario,
         air_pressure_bar_a=air_bar,
         pump_required_head_m=case.engine.pump_required_head_m,
+        shares=mixture_tables.shares(substance) if isinstance(substance, Blend) else None,
     )
     return [{"topic": one.topic, "text": one.text, "level": LEVELS[one.severity]} for one in found]
 
@@ -119,7 +125,7 @@ def sheets(
     lines = spread(len(front), most, wanted)
     apart = details(evaluator, front.iloc[[line - 1 for line in lines]])
     return {
-        "domes": {fluid: dome(fluid) for fluid in fluids},
+        "domes": {fluid: dome(evaluator.case.card(fluid).substance) for fluid in fluids},
         "designs": {str(line): _short(one) for line, one in zip(lines, apart, strict=True)},
     }
 

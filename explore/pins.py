@@ -63,8 +63,11 @@ def regenerators(asked: Any) -> tuple[tuple[bool, ...], tuple[float, float]]:
     return ((False, True) if low == 0 else (True,)), present
 
 
-def layouts(asked: Mapping[str, Any]) -> tuple[Layout, ...]:
-    """Keep the layouts that agree with the pins on store mode, stages and pressure levels."""
+def layouts(asked: Mapping[str, Any], one_level: bool = False) -> tuple[Layout, ...]:
+    """Keep the layouts that agree with the pins on store mode, stages and pressure levels.
+
+    ``one_level`` keeps those with one pressure level, for a space of mixtures only.
+    """
     modes = names("store_mode", asked.get("store_mode"), {mode: mode for mode in STORE_MODES})
     stages = _whole("stages", asked.get("stages"))
     levels = _whole("pressure_levels", asked.get("pressure_levels"))
@@ -76,6 +79,10 @@ def layouts(asked: Mapping[str, Any]) -> tuple[Layout, ...]:
             "space.store_mode, space.stages and space.pressure_levels leave no layout: "
             "pressure_levels must lie between 1 and stages, and be 1 on a fully mixed store"
         )
+    if one_level:
+        kept = tuple(x for x in kept if x.pressure_levels == 1)
+    if not kept:
+        raise InputError("space.pressure_levels must be 1: a mixture boils in one boiler")
     return kept
 
 
@@ -107,31 +114,74 @@ def names(name: str, asked: Any, options: Mapping[str, str]) -> tuple[str, ...]:
 
 
 def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
-    """Choose the fluids of a case and give the reason for each one left out."""
-    listed = case.scenario.fluids or tuple(card.name for card in case.fluids.values())
-    classes = case.scenario.limits.safety_classes
-    allowed, left_out = [], {}
-    for name in listed:
-        safety = case.card(name).safety_class
-        if classes is None or safety in classes:
-            allowed.append(name)
-        else:
-            left_out[name] = f"safety class {safety} is not allowed by the scenario ({', '.join(classes)})"
+    """Choose the fluids of a case and give the reason for each one left out.
+
+    Mixtures are searched only where ``scenario.fluids`` or ``asked`` (``space.fluid``) names them. One that the
+    equation of state cannot serve is left out; it is an error only where nothing else was asked for.
+    """
+    listed = case.scenario.fluids or (*case.pure_fluids(), *_mixtures_named(case, asked))
+    barred = {name: reason for name in listed if (reason := _barred(case, name))}
+    unusable = {name: reason for name in listed if name not in barred and (reason := _fault(case, name))}
+    left_out = barred | unusable
+    allowed = [name for name in listed if name not in left_out]
+    if not allowed and unusable:
+        raise InputError(f"none of the fluids considered can be used: {_reasons(left_out)}")
     if not allowed:
         raise InputError(
             f"scenario.limits.safety_classes allows none of the fluids considered; "
             f"their classes are {', '.join(sorted({case.card(name).safety_class for name in listed}))}"
         )
-    stems = {stem: card.name for stem, card in case.fluids.items() if card.name in allowed}
-    _explain_left_out(asked, left_out)
-    return names("fluid", asked, {name: name for name in allowed} | stems), left_out
+    names_of = {stem: card.name for stem, card in case.fluids.items()}
+    wanted = _served(asked, names_of, unusable)
+    _explain_left_out(wanted, names_of, left_out)
+    stems = {stem: name for stem, name in names_of.items() if name in allowed}
+    return names("fluid", wanted, {name: name for name in allowed} | stems), left_out
 
 
-def _explain_left_out(asked: Any, left_out: Mapping[str, str]) -> None:
+def _mixtures_named(case: Case, asked: Any) -> tuple[str, ...]:
+    """Return the mixtures that ``asked`` names, by name or by file name."""
+    wanted = asked if isinstance(asked, list | tuple) else [asked]
+    return tuple(
+        card.name
+        for stem, card in case.fluids.items()
+        if card.is_mixture and (card.name in wanted or stem in wanted)
+    )
+
+
+def _barred(case: Case, name: str) -> str | None:
+    """Return why the scenario does not allow a fluid, None if it does."""
+    safety, classes = case.card(name).safety_class, case.scenario.limits.safety_classes
+    if classes is None or safety in classes:
+        return None
+    return f"safety class {safety} is not allowed by the scenario ({', '.join(classes)})"
+
+
+def _fault(case: Case, name: str) -> str | None:
+    """Return why the equation of state cannot serve a mixture; None if it can, and for a pure fluid."""
+    from explore.fluids import mixture_tables
+    from explore.fluids.blend import Blend
+
+    substance = case.card(name).substance
+    return mixture_tables.fault(substance) if isinstance(substance, Blend) else None
+
+
+def _reasons(left_out: Mapping[str, str]) -> str:
+    return "; ".join(f"{name}: {reason}" for name, reason in left_out.items())
+
+
+def _served(asked: Any, names_of: Mapping[str, str], unusable: Mapping[str, str]) -> Any:
+    """Take unusable mixtures from a list of fluids that holds others too."""
+    if not isinstance(asked, list | tuple):
+        return asked
+    return [x for x in asked if not (isinstance(x, str) and names_of.get(x, x) in unusable)] or asked
+
+
+def _explain_left_out(asked: Any, names_of: Mapping[str, str], left_out: Mapping[str, str]) -> None:
     wanted = asked if isinstance(asked, list | tuple) else [asked]
     for name in wanted:
-        if isinstance(name, str) and name in left_out:
-            raise InputError(f"space.fluid: {name} cannot be used, its {left_out[name]}")
+        meant = names_of.get(name, name) if isinstance(name, str) else None
+        if meant is not None and meant in left_out:
+            raise InputError(f"space.fluid: {meant} cannot be used: {left_out[meant]}")
 
 
 def _is_number(value: Any) -> bool:

@@ -6,10 +6,12 @@ prints the same descriptions, so an assumption cannot hide. Unknown keys are ref
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic.fields import FieldInfo
+
+from explore.fluids.blend import Blend
 
 TEXTBOOK = "typical textbook range"
 ASSUMED = "assumption of this project"
@@ -358,7 +360,7 @@ class Costs(Checked):
 class FluidCard(Checked):
     """One working fluid: what the equation of state does not know."""
 
-    name: str = Field(description="CoolProp name")
+    name: str = Field(description="CoolProp name; of a mixture, a name of its own")
     title: str = Field(description="name a builder uses, with its refrigerant number")
     safety_class: str = Field(description="ISO 817 / ASHRAE 34 class, or 'unclassified'")
     flammable: bool
@@ -383,6 +385,38 @@ class FluidCard(Checked):
     price_source: str = ASSUMED
     attacks: tuple[str, ...] = Field(default=(), description="materials the fluid attacks")
     remarks: tuple[str, ...] = ()
+    components: dict[str, Annotated[float, Field(gt=0, lt=1)]] | None = Field(
+        None, description="of a mixture: CoolProp name of each component and its fraction; they sum to one"
+    )
+    fractions: Literal["mole", "mass"] = Field("mole", description="what the fractions of components count")
+
+    @model_validator(mode="after")
+    def _whole(self) -> FluidCard:
+        if self.components is None:
+            return self
+        if len(self.components) < 2:
+            raise ValueError(
+                f"components: a mixture has at least two, {self.name} gives {len(self.components)}"
+            )
+        total = sum(self.components.values())
+        if abs(total - 1.0) > 1e-6:
+            raise ValueError(
+                f"components: the {self.fractions} fractions of {self.name} sum to {total:.7g}, they must sum to 1"
+            )
+        return self
+
+    @property
+    def is_mixture(self) -> bool:
+        """Whether the card names components."""
+        return self.components is not None
+
+    @property
+    def substance(self) -> str | Blend:
+        """What the property library is asked for: a CoolProp name, or the mixture."""
+        if self.components is None:
+            return self.name
+        names, fractions = tuple(self.components), tuple(self.components.values())
+        return Blend(self.name, names, fractions, by_mass=self.fractions == "mass")
 
 
 class Collector(Checked):
@@ -483,7 +517,7 @@ class Scenario(Checked):
     limits: Limits = Limits()
     objectives: tuple[Objective, ...] = Field(min_length=2, max_length=4)
     fluids: tuple[str, ...] | None = Field(
-        None, description="working fluids to consider; empty: all in the catalogue"
+        None, description="working fluids to consider; empty: all pure ones in the catalogue"
     )
     materials: tuple[str, ...] = Field(
         ("steel", "copper", "brass"), description="materials the builder means to use"
@@ -562,13 +596,20 @@ class Case(Checked):
     @model_validator(mode="after")
     def _fluids_known(self) -> Case:
         known = [card.name for card in self.fluids.values()]
+        for name in known:
+            if known.count(name) > 1:
+                raise ValueError(f"fluids: {name!r} is the name of two cards; each fluid has one")
         for name in self.scenario.fluids or ():
             if name not in known:
                 raise ValueError(f"scenario.fluids: {name!r} has no card; known are {', '.join(known)}")
         return self
 
+    def pure_fluids(self) -> tuple[str, ...]:
+        """Return the names of all fluids of the catalogue that are no mixtures."""
+        return tuple(card.name for card in self.fluids.values() if not card.is_mixture)
+
     def card(self, fluid: str) -> FluidCard:
-        """Return the card of the fluid with CoolProp name ``fluid``."""
+        """Return the card of the fluid named ``fluid``."""
         return next(card for card in self.fluids.values() if card.name == fluid)
 
 

@@ -74,7 +74,7 @@ class Space:
             variables=listed,
             bounds=bounds,
             fluids=fluids,
-            layouts=pins.layouts(asked),
+            layouts=pins.layouts(asked, one_level=all(case.card(name).is_mixture for name in fluids)),
             regenerators=regenerators,
             collectors=pins.names("collector", asked.get("collector"), {name: name for name in collectors}),
             left_out=left_out,

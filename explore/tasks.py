@@ -56,7 +56,9 @@ def search(case: Case, command: str) -> Path:
             runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
         LOG.info(command)
         with Progress() as progress:
-            progress.show([f"preparing {len(case.scenario.fluids or case.fluids)} fluids and the year"], None)
+            progress.show(
+                [f"preparing {len(case.scenario.fluids or case.pure_fluids())} fluids and the year"], None
+            )
             outcome = optimise(case, run_folder=folder, progress=lambda state: tell(progress, state))
         LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
         chosen, fluids = write_results(folder, case, outcome, own, command)

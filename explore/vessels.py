@@ -158,7 +158,8 @@ def relief_setting_bar_g(design_pressure_bar_g: ArrayLike, device: int = 1) -> A
     """Return the highest setting of a relief valve [bar_g]: PS for the first, 1.05 PS for further ones.
 
     PS here is the peak pressure of the design, which holds the standstill margin in temperature: it lies
-    about a tenth above the pressure of the full store, the usual distance that keeps a valve tight.
+    above the pressure of the full store by what that margin gives, as little as 5 % where boiling caps it;
+    a valve wants about a tenth to stay tight, so the builder may have to choose a higher design pressure.
     Source: ASME BPVC VIII-1 UG-134(a).
     """
     return np.asarray((1.0 if device == 1 else 1.05) * np.asarray(design_pressure_bar_g, dtype=float))

@@ -93,8 +93,8 @@ def molar_mass(name: str) -> float:
 
 
 def test_the_catalogue_is_complete():
-    """There is one card for each of the 23 candidates and no other."""
-    assert sorted(CARDS) == sorted(CANDIDATES)
+    """There is one card for each of the 23 pure candidates and no other but those of mixtures."""
+    assert sorted(name for name, loaded in CARDS.items() if not loaded.is_mixture) == sorted(CANDIDATES)
 
 
 @pytest.mark.parametrize("path", FLUIDS, ids=lambda path: path.stem)

@@ -319,3 +319,12 @@ def test_cautions_do_without_missing_figures():
         "regulation of the fluid",
         "law and licence",
     }
+
+
+def test_pressures_are_those_of_a_vented_store():
+    """The caution on hot water says that a closed store would pass the pressures given."""
+    from explore.cautions import _hot_water
+
+    (caution,) = _hot_water({"top_temperature_degC": 95.0})
+    assert "vented store" in caution.text
+    assert "relief valve" not in caution.text

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
+from explore.fluids.blend import Blend
 from explore.fluids.interface import (
     CRITICAL_MARGIN,
     HIGHEST_SATURATION_K,
@@ -27,11 +28,13 @@ if TYPE_CHECKING:
 
 
 class Substance:
-    """One pure fluid: an ``AbstractState`` with the few calls the model needs.
+    """One pure fluid: an ``AbstractState`` with the few calls the model needs (mixtures: ``mixture.py``).
 
     Its saturation range is that of the tables, or with ``wide`` from the triple point to 0.99 of the
     critical temperature. Raises ``ValueError`` from CoolProp if the name is unknown.
     """
+
+    glides = False
 
     def __init__(self, name: str, wide: bool = False) -> None:
         import CoolProp
@@ -63,6 +66,10 @@ class Substance:
         state = self._at(self._cp.QT_INPUTS, 1.0, temperature)
         return state.p(), state.hmass(), state.smass(), 1.0 / state.rhomass()
 
+    def vapour_pressure(self, temperature: float) -> float:
+        """Return the pressure [Pa] of liquid at its boiling point T [K]."""
+        return self.dew(temperature)[0]
+
     def bubble(self, temperature: float) -> tuple[float, float, float, float]:
         """Return p, h, s, v of saturated liquid at T [K]."""
         state = self._at(self._cp.QT_INPUTS, 0.0, temperature)
@@ -76,13 +83,14 @@ class Substance:
         return dh_dp, -drho_dT / state.rhomass() ** 2
 
     def saturation(self, pressure: float) -> tuple[float, ...]:
-        """Return T, h', h'', s', s'', v', v'' at p [Pa]."""
+        """Return T, h', h'', s', s'', v', v'' and once more T, that of the dew point, at p [Pa]."""
         p = min(max(pressure, self.pressure_floor), self.pressure_roof)
         state = self._at(self._cp.PQ_INPUTS, p, 0.0)
         liquid = (state.hmass(), state.smass(), 1.0 / state.rhomass())
         state = self._at(self._cp.PQ_INPUTS, p, 1.0)
         vapour = (state.hmass(), state.smass(), 1.0 / state.rhomass())
-        return (state.T(), *(x for pair in zip(liquid, vapour, strict=True) for x in pair))
+        T = state.T()
+        return (T, *(x for pair in zip(liquid, vapour, strict=True) for x in pair), T)
 
     def vapour_pt(self, pressure: float, temperature: float) -> tuple[float, float, float, float]:
         """Return h, s, v, T of vapour at p [Pa] and T [K]."""
@@ -91,7 +99,7 @@ class Substance:
 
     def superheated(self, pressure: float, superheat: float) -> tuple[float, float, float, float]:
         """Return h, s, v, T of vapour ``superheat`` [K] above its dew point at p [Pa]."""
-        T, _, h, _, s, _, v = self.saturation(pressure)
+        _, _, h, _, s, _, v, T = self.saturation(pressure)
         return self.vapour_pt(self.clip(pressure), T + superheat) if superheat > 1e-9 else (h, s, v, T)
 
     def clip(self, pressure: float) -> float:
@@ -101,13 +109,13 @@ class Substance:
     def _two_phase(
         self, sat: tuple[float, ...], x: float, h: float, s: float
     ) -> tuple[float, float, float, float]:
-        T, _, _, _, _, v_l, v_v = sat
+        T, _, _, _, _, v_l, v_v, _ = sat
         return h, s, v_l + x * (v_v - v_l), T
 
     def from_entropy(self, pressure: float, entropy: float) -> tuple[float, float, float, float]:
         """Return h, s, v, T from p [Pa] and s [J/(kg K)]; the lever rule below the dew line."""
         sat = self.saturation(pressure)
-        _, h_l, h_v, s_l, s_v, _, _ = sat
+        _, h_l, h_v, s_l, s_v, _, _, _ = sat
         if entropy <= s_v:
             x = (entropy - s_l) / (s_v - s_l)
             return self._two_phase(sat, x, h_l + x * (h_v - h_l), entropy)
@@ -117,12 +125,17 @@ class Substance:
     def from_enthalpy(self, pressure: float, enthalpy: float) -> tuple[float, float, float, float]:
         """Return h, s, v, T from p [Pa] and h [J/kg]; the lever rule below the dew line."""
         sat = self.saturation(pressure)
-        _, h_l, h_v, s_l, s_v, _, _ = sat
+        _, h_l, h_v, s_l, s_v, _, _, _ = sat
         if enthalpy <= h_v:
             x = (enthalpy - h_l) / (h_v - h_l)
             return self._two_phase(sat, x, enthalpy, s_l + x * (s_v - s_l))
         state = self._at(self._cp.HmassP_INPUTS, enthalpy, self.clip(pressure), self._cp.iphase_gas)
         return enthalpy, state.smass(), 1.0 / state.rhomass(), state.T()
+
+    def quality(self, pressure: float, enthalpy: float) -> float:
+        """Return the vapour's share by mass [-] from p [Pa] and h [J/kg]."""
+        _, h_l, h_v, *_ = self.saturation(pressure)
+        return min((enthalpy - h_l) / (h_v - h_l), 1.0)
 
     def liquid(self, pressure: float, temperature: float) -> tuple[float, float, float, float]:
         """Return h, s, v, T of liquid; at or above the bubble point, the bubble point."""
@@ -142,23 +155,26 @@ class Substance:
 
 
 @lru_cache(maxsize=64)
-def substance(name: str, wide: bool = False) -> Substance:
-    """Return the one :class:`Substance` of a name in this process (construction costs 20 ms)."""
-    return Substance(name, wide)
+def substance(name: str | Blend, wide: bool = False) -> Substance:
+    """Return the one :class:`Substance` of a name or mixture in this process (construction costs 20 ms)."""
+    from explore.fluids.mixture import Mixture
+
+    return Mixture(name) if isinstance(name, Blend) else Substance(name, wide)
 
 
 class HelmholtzFluid:
     """:class:`~explore.fluids.interface.WorkingFluid` on Helmholtz equations.
 
-    ``names`` lists fluids, ``index`` (n,) tells which of them each design uses. ``wide`` opens the range of
-    saturation for textbook cases far from the search space.
+    ``names`` lists fluids (all pure, or all mixtures), ``index`` (n,) tells which of them each design uses.
+    ``wide`` opens the range of saturation for textbook cases far from the search space.
     """
 
-    def __init__(self, names: Sequence[str], index: Index, wide: bool = False) -> None:
+    def __init__(self, names: Sequence[str | Blend], index: Index, wide: bool = False) -> None:
         self._names = tuple(names)
         self._index = index
         self._wide = wide
         self._substances = [substance(name, wide) for name in names]
+        self.glides = any(s.glides for s in self._substances)
 
     def take(self, index: Index) -> Self:
         """Return the properties bound to a part of the batch."""
@@ -186,16 +202,29 @@ class HelmholtzFluid:
         """Lowest pressure resolved [Pa], shape (n,)."""
         return np.array([s.pressure_floor for s in self._substances])[self._index]
 
-    def saturation_pressure(self, temperature: Array) -> Array:
-        """Vapour pressure [Pa], temperature clipped to the range of the fluid."""
+    def _clipped(self, temperature: Array) -> Array:
         low = np.array([s.lowest_temperature for s in self._substances])[self._index]
         high = np.array([s.highest_temperature for s in self._substances])[self._index]
-        pressure: Array = self._each(lambda s: s.dew, np.clip(temperature, low, high)).reshape(-1, 4)[:, 0]
+        return np.clip(temperature, low, high)
+
+    def saturation_pressure(self, temperature: Array) -> Array:
+        """Bubble pressure [Pa], temperature clipped to the range of the fluid."""
+        pressure: Array = self._each(lambda s: s.vapour_pressure, self._clipped(temperature)).ravel()
+        return pressure
+
+    def dew_pressure(self, temperature: Array) -> Array:
+        """Dew pressure [Pa], temperature clipped to the range of the fluid."""
+        pressure: Array = self._each(lambda s: s.dew, self._clipped(temperature)).reshape(-1, 4)[:, 0]
         return pressure
 
     def saturation(self, pressure: Array) -> Saturation:
         """Bubble and dew states."""
-        return Saturation(*self._each(lambda s: s.saturation, pressure).reshape(-1, 7).T)
+        return Saturation(*self._each(lambda s: s.saturation, pressure).reshape(-1, 8).T)
+
+    def quality(self, pressure: Array, enthalpy: Array) -> Array:
+        """Vapour's share by mass [-]."""
+        share: Array = self._each(lambda s: s.quality, pressure, enthalpy).ravel()
+        return share
 
     def superheated(self, pressure: Array, superheat: Array) -> Vapour:
         """Superheated vapour."""

@@ -4,6 +4,10 @@ Both implementations, :mod:`explore.fluids.tables` and :mod:`explore.fluids.helm
 to a batch: element ``i`` of every argument belongs to the fluid of design ``i``. All values are
 SI: kelvin, absolute pascal, J/kg, J/(kg K), m3/kg. Pressures are clipped to the range of the fluid
 (``pressure_floor`` to ``pressure_roof``), so that no design can raise an exception.
+
+A batch holds pure fluids only or mixtures only (``glides``). A mixture boils at one pressure from its bubble
+point up to its dew point. Its saturation pressure at a temperature is that of the bubble point, the higher
+and so the dangerous line; superheat counts from the dew point, subcooling from the bubble point.
 """
 
 from __future__ import annotations
@@ -23,7 +27,10 @@ CRITICAL_MARGIN = 0.95
 
 
 class Saturation(NamedTuple):
-    """Bubble and dew states at one pressure, each of shape (n,)."""
+    """Bubble and dew states at one pressure, each of shape (n,).
+
+    ``temperature`` is that of the bubble point; ``dew_temperature`` equals it for a pure fluid.
+    """
 
     temperature: Array
     h_liquid: Array
@@ -32,6 +39,7 @@ class Saturation(NamedTuple):
     s_vapour: Array
     v_liquid: Array
     v_vapour: Array
+    dew_temperature: Array
 
 
 class Vapour(NamedTuple):
@@ -56,6 +64,10 @@ class WorkingFluid(Protocol):
     """Properties of the working fluids of a batch of designs."""
 
     @property
+    def glides(self) -> bool:
+        """Whether the fluids are mixtures, whose temperature changes while they boil and condense."""
+
+    @property
     def critical_temperature(self) -> Array:
         """Critical temperature [K]."""
 
@@ -71,7 +83,10 @@ class WorkingFluid(Protocol):
         """Return the properties bound to the designs ``index`` of this batch."""
 
     def saturation_pressure(self, temperature: Array) -> Array:
-        """Vapour pressure [Pa] at a temperature [K]."""
+        """Vapour pressure [Pa] at a temperature [K]; of a mixture, that of its bubble point."""
+
+    def dew_pressure(self, temperature: Array) -> Array:
+        """Pressure [Pa] whose dew point is at a temperature [K]; the vapour pressure for a pure fluid."""
 
     def saturation(self, pressure: Array) -> Saturation:
         """Bubble and dew states at a pressure [Pa]."""
@@ -84,6 +99,9 @@ class WorkingFluid(Protocol):
 
     def from_enthalpy(self, pressure: Array, enthalpy: Array) -> Vapour:
         """Vapour or two-phase state from pressure [Pa] and enthalpy [J/kg]."""
+
+    def quality(self, pressure: Array, enthalpy: Array) -> Array:
+        """Vapour's share by mass [-] from pressure [Pa] and enthalpy [J/kg]; 1 from the dew point on."""
 
     def liquid(self, pressure: Array, temperature: Array) -> Liquid:
         """Liquid at a pressure [Pa] and a temperature [K] not above its bubble point."""

@@ -84,15 +84,15 @@ def build(name: str) -> FluidTables:
     by_superheat = np.empty((PRESSURES, SUPERHEATS, 3))
     for i, pressure in enumerate(np.exp(lnp)):
         sat = fluid.saturation(float(pressure))
-        vapour = _isobar(fluid.vapour_pt, float(pressure), sat)
+        vapour = isobar(fluid.vapour_pt, float(pressure), sat)
         h_span, s_span = vapour[-1, 0] - sat[2], vapour[-1, 1] - sat[4]
         line[i] = (*sat[:6], np.log(sat[6]), s_span, h_span)
         y = np.linspace(0.0, 1.0, STEPS)
-        by_entropy[i] = _resample(vapour[:, 1], vapour[:, [0, 2, 3]], sat[4] + y * s_span)
-        by_enthalpy[i] = _resample(vapour[:, 0], vapour[:, [1, 2, 3]], sat[2] + y * h_span)
+        by_entropy[i] = resample(vapour[:, 1], vapour[:, [0, 2, 3]], sat[4] + y * s_span)
+        by_enthalpy[i] = resample(vapour[:, 0], vapour[:, [1, 2, 3]], sat[2] + y * h_span)
         superheat = np.linspace(0.0, HIGHEST_SUPERHEAT_K, SUPERHEATS)
-        by_superheat[i] = _resample(vapour[:, 3], vapour[:, [0, 1, 2]], sat[0] + superheat)
-    liquid = np.array([_liquid_row(fluid, float(T)) for T in temperatures])
+        by_superheat[i] = resample(vapour[:, 3], vapour[:, [0, 1, 2]], sat[0] + superheat)
+    liquid = np.array([liquid_row(fluid, float(T)) for T in temperatures])
     limits = np.array(
         [lnp[0], lnp[-1], temperatures[0], temperatures[-1], fluid.critical_temperature, fluid.molar_mass]
     )
@@ -109,7 +109,7 @@ def _dome(name: str) -> Array:
     return np.array([(x, fluid.bubble(float(x))[2], fluid.dew(float(x))[2]) for x in T])
 
 
-def _isobar(
+def isobar(
     vapour_pt: Callable[[float, float], tuple[float, float, float, float]],
     pressure: float,
     sat: tuple[float, ...],
@@ -124,14 +124,16 @@ def _isobar(
     return np.array(rows)
 
 
-def _resample(x: Array, columns: Array, at: Array) -> Array:
+def resample(x: Array, columns: Array, at: Array) -> Array:
+    """Carry columns (m, k) sampled at rising ``x`` (m,) over to the places ``at``, by cubic splines."""
     from scipy.interpolate import CubicSpline
 
     resampled: Array = CubicSpline(x, columns, axis=0)(at)
     return resampled
 
 
-def _liquid_row(fluid: Substance, temperature: float) -> tuple[float, ...]:
+def liquid_row(fluid: Substance, temperature: float) -> tuple[float, ...]:
+    """Return one row of ``liquid``: ln p, h, s, v of saturated liquid at T [K] and its slopes."""
     p, h, s, v = fluid.bubble(temperature)
     return (np.log(p), h, s, v, *fluid.bubble_slopes(temperature))
 
@@ -144,9 +146,9 @@ def cache_folder() -> Path:
     return Path(named) if named else user_cache_path("hot-water-engine-explorer")
 
 
-def cache_key(name: str) -> str:
-    """Return the file stem of a fluid's tables: it changes with CoolProp's version and the layout."""
-    digest = hashlib.sha256(f"{version('CoolProp')}|{name}|{LAYOUT}".encode()).hexdigest()
+def cache_key(name: str, content: str = "") -> str:
+    """Return the file stem of a fluid's tables: it changes with CoolProp's version, the layout and ``content``."""
+    digest = hashlib.sha256(f"{version('CoolProp')}|{name}|{LAYOUT}{content}".encode()).hexdigest()
     return f"{''.join(c for c in name if c.isalnum())}-{digest[:16]}"
 
 
@@ -226,6 +228,8 @@ class TableFluid:
     differences 0.1 %, specific volume 0.1 % (tests/fluids/test_tables.py).
     """
 
+    glides = False
+
     def __init__(self, stack: Stack, index: Index) -> None:
         self._stack = stack
         self._index = index
@@ -288,10 +292,19 @@ class TableFluid:
         """Vapour pressure [Pa], temperature clipped to the range of the fluid."""
         return np.asarray(np.exp(self._liquid_line(temperature)[0]))
 
+    def dew_pressure(self, temperature: Array) -> Array:
+        """Vapour pressure [Pa], which is the dew pressure too."""
+        return self.saturation_pressure(temperature)
+
     def saturation(self, pressure: Array) -> Saturation:
         """Bubble and dew states."""
         T, h_l, h_v, s_l, s_v, v_l, lnv_v, _, _ = self._line(*self._locate(pressure))
-        return Saturation(T, h_l, h_v, s_l, s_v, v_l, np.exp(lnv_v))
+        return Saturation(T, h_l, h_v, s_l, s_v, v_l, np.exp(lnv_v), T)
+
+    def quality(self, pressure: Array, enthalpy: Array) -> Array:
+        """Vapour's share by mass [-], by the lever rule."""
+        _, h_l, h_v, *_ = self.saturation(pressure)
+        return np.minimum((enthalpy - h_l) / (h_v - h_l), 1.0)
 
     def superheated(self, pressure: Array, superheat: Array) -> Vapour:
         """Superheated vapour."""

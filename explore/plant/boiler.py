@@ -14,6 +14,9 @@ from explore.plant.exchange import zone_area
 class Level(NamedTuple):
     """One boiler: evaporating temperature [K], pressure [Pa], bubble, dew and exit enthalpies [J/kg], each (n,).
 
+    ``temperature`` is that of the bubble point, where boiling starts; ``dew_temperature`` [K], where it ends, is
+    the same for a pure fluid and higher for a mixture.
+
     ``exit_temperature`` [K], ``exit_entropy`` [J/(kg K)] of the vapour that leaves; ``bubble_volume``
     [m3/kg] and ``bubble_entropy`` of the saturated liquid; ``lift_work`` [J/kg] pumps liquid of this
     level up to the next hotter one (zero for the hottest) and leaves it at ``lifted_temperature`` [K].
@@ -30,6 +33,7 @@ class Level(NamedTuple):
     exit_temperature: Array
     lift_work: Array
     lifted_temperature: Array
+    dew_temperature: Array
 
 
 def flows(water: Water, top_temperature: Array, levels: list[Level], pinch: Array) -> list[Array]:

@@ -58,7 +58,7 @@ def regenerate(
     """
     exhaust = fluid.from_enthalpy(condenser_pressure, exhaust_enthalpy)
     feed = fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy)
-    dew = fluid.saturation(condenser_pressure).temperature
+    dew = fluid.saturation(condenser_pressure).dew_temperature
     coldest = fluid.superheated(condenser_pressure, np.maximum(feed.temperature - dew, 0.0))
     hottest = fluid.liquid(feed_pressure, exhaust.temperature)
     limit = np.minimum(exhaust_enthalpy - coldest.enthalpy, hottest.enthalpy - feed_enthalpy)

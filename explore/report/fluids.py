@@ -59,10 +59,13 @@ def feasible(run: Run) -> Table:
 
 
 def _candidates(run: Run) -> list[str]:
-    asked = run.case.scenario.fluids
-    known = [card.name for card in run.case.fluids.values()]
-    found = set(run.front.text("fluid")) | set(run.own.text("fluid"))
-    listed = [name for name in known if asked is None or name in asked or name in found]
+    asked = run.case.scenario.fluids or run.case.pure_fluids()
+    found = (
+        set(run.front.text("fluid"))
+        | set(run.own.text("fluid"))
+        | set(run.summary.get("designs_per_fluid", ()))
+    )
+    listed = [card.name for card in run.case.fluids.values() if card.name in asked or card.name in found]
     return listed + sorted(found - set(listed))
 
 

@@ -71,6 +71,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         picks=[(one, front.row(one.row - 1)) for one in picks],
         sections=figure_sections(front.header),
         fluids=fluids,
+        left_out=run.summary.get("fluids_left_out", {}),
         ceilings=run.case.report.pressure_ceilings_bar_g,
         story=story,
         against_random=against_random(story),

@@ -24,7 +24,7 @@ def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
     closest = int(np.argmin(judged.breach))
     broken = dict(zip(judged.names, judged.violations[closest].tolist(), strict=True))
     worst = sorted(
-        (name for name, value in broken.items() if not value <= 0.0),
+        (name for name, value in broken.items() if value > 0.0),
         key=lambda name: -broken[name] / scale(name),
     )[:NAMED_CONSTRAINTS]
     losses = ", ".join(f"{_plain(name)} ({count:,})" for name, count in lost if count)

@@ -13,7 +13,7 @@ import numpy as np
 
 from explore.fluids.interface import Array, Index, Liquid, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, pump
+from explore.plant import boiler, glide, pump
 from explore.plant.condenser import Condenser, condense
 from explore.plant.engine import Losses, Stage, expand, receiver_pressures
 from explore.plant.exchange import Regenerator, regenerate
@@ -145,6 +145,7 @@ def boiler_levels(
         pressure = fluid.saturation_pressure(T)
         sat = fluid.saturation(pressure)
         out = fluid.superheated(pressure, superheat)
+        dew = T + (sat.dew_temperature - sat.temperature)
         lift, lifted = np.zeros_like(T), T
         if levels:
             above = levels[-1].pressure
@@ -160,9 +161,10 @@ def boiler_levels(
                 sat.h_vapour,
                 out.enthalpy,
                 fluid.from_enthalpy(pressure, out.enthalpy).entropy,
-                T + superheat,
+                dew + superheat,
                 lift,
                 lifted,
+                dew,
             )
         )
     return levels
@@ -186,6 +188,8 @@ def run_cycle(
     geometry is given and the receiver pressures follow; without it the engine is sized here. ``drops`` are the
     pressures lost in the exchangers: the engine starts below the boiler's pressure and exhausts above the
     condenser's; without them only the water streams lose a constant ``machine.water_pressure_drop``.
+    Evaporating and condensing temperatures of a mixture are those of its bubble points: it boils and condenses
+    between them and the dew points above (:mod:`explore.plant.glide`), and has one boiler.
     """
     levels = boiler_levels(fluid, temperatures, settings.superheat, machine.pump_efficiency)
     p_c = fluid.saturation_pressure(settings.condensing_temperature)
@@ -194,7 +198,7 @@ def run_cycle(
     feed_enthalpy = condensate.enthalpy + feed_work
 
     ones = np.ones_like(p_c)
-    raw = boiler.flows(water, hot.top_temperature, levels, hot.pinch) if hot else [ones]
+    raw = _flows(fluid, water, levels, hot) if hot else [ones]
     raised = [np.maximum(m, 1e-9) for m in raw]
     total = np.sum(raised, axis=0)
     shares = [m / total for m in raised]
@@ -226,7 +230,7 @@ def run_cycle(
             hot_water, 1.0 / water.density(hot.top_temperature), water_drops[0], 0.0,
             machine.water_pump_efficiency,
         )  # fmt: skip
-        returned = water.temperature(boiler.return_enthalpy(water, levels[-1], hot.pinch, total, warmed))
+        returned = water.temperature(_return_enthalpy(fluid, water, levels[-1], hot, total, warmed))
     cooling_volume = 1.0 / water.density(np.full_like(p_c, machine.cooling_water_temperature))
     cooling_work = pump.circulation_work(
         cooled.water_flow, cooling_volume, water_drops[1], machine.cooling_water_lift,
@@ -267,6 +271,22 @@ def _behind_drops(
         return [level.pressure for level in levels], condenser_pressure
     starts = [level.pressure - lost for level, lost in zip(levels, drops.boilers, strict=True)]
     return starts, condenser_pressure + drops.condenser
+
+
+def _flows(fluid: WorkingFluid, water: Water, levels: list[boiler.Level], hot: Hot) -> list[Array]:
+    """Vapour raised by each boiler [kg per kg of hot water]."""
+    if fluid.glides:
+        return [1.0 / glide.water_flow(fluid, water, hot.top_temperature, levels[0], hot.pinch)]
+    return boiler.flows(water, hot.top_temperature, levels, hot.pinch)
+
+
+def _return_enthalpy(
+    fluid: WorkingFluid, water: Water, coldest: boiler.Level, hot: Hot, total: Array, warmed: Array
+) -> Array:
+    """Enthalpy [J/kg] of the water that leaves the boilers."""
+    if fluid.glides:
+        return water.enthalpy(hot.top_temperature) - total * (coldest.exit_enthalpy - warmed)
+    return boiler.return_enthalpy(water, coldest, hot.pinch, total, warmed)
 
 
 def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
@@ -318,9 +338,15 @@ def _condense(
     condensate: Liquid,
 ) -> Condenser:
     sat = fluid.saturation(pressure)
+    exhaust = (fluid.from_enthalpy(pressure, enthalpy).temperature, enthalpy)
+    if fluid.glides:
+        return glide.condense(
+            fluid, water, pressure, exhaust, (condensate.temperature, condensate.enthalpy),
+            settings.pinch_condenser, machine.cooling_water_temperature,
+        )  # fmt: skip
     return condense(
         water,
-        (fluid.from_enthalpy(pressure, enthalpy).temperature, enthalpy),
+        exhaust,
         (settings.condensing_temperature, sat.h_vapour),
         sat.h_liquid,
         (condensate.temperature, condensate.enthalpy),

@@ -11,7 +11,7 @@ import numpy as np
 
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, store
+from explore.plant import boiler, glide, store
 from explore.plant.part_load import FixedEngine, freeze
 from explore.plant.roots import falling_root
 from explore.system import exchangers
@@ -23,6 +23,7 @@ from explore.system.performance import (
     LEAST_SPAN_K,
     LEAST_WORK,
     Plant,
+    boiling_start,
     capped,
     cycle_figures,
     exchanger_figures,
@@ -41,7 +42,11 @@ LACK_J_PER_KG_K = 100.0
 
 @dataclass(frozen=True)
 class MixedEngine:
-    """A fixed engine on a fully mixed store: run it at any store temperature."""
+    """A fixed engine on a fully mixed store: run it at any store temperature.
+
+    ``approach`` [K] is the smallest difference to the boiling fluid. A mixture has it where boiling ends, at its
+    dew point; a pure fluid has it everywhere.
+    """
 
     fluid: WorkingFluid
     water: Water
@@ -67,7 +72,8 @@ class MixedEngine:
 
     def at(self, store_temperature: Array) -> Cycle:
         """Run the cycle with the store at T [K]; without an engine it is sized there."""
-        T, _ = capped(self.fluid, store_temperature - self.approach)
+        boiling_end, _ = capped(self.fluid, store_temperature - self.approach)
+        T = boiling_start(self.fluid, boiling_end)
         return run_cycle(
             self.fluid,
             self.water,
@@ -150,7 +156,7 @@ def coil_boiling(
     """Zones of the coil in the store, and the flow [kg/s] of working fluid that gives the power."""
     flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
     feed = fluid.liquid_from_enthalpy(cycle.levels[0].pressure, cycle.warmed).temperature
-    zones = boiler.coil_zones(cycle.levels[0], store_temperature, cycle.warmed, feed)
+    zones = _coil_zones(fluid, cycle, store_temperature, feed)
     return Boiling(zones, flow, feed, store_temperature), flow
 
 
@@ -189,7 +195,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
         | rest
         | exchanger_figures(fluid, water, plant, designs, sized, boiling, flow)
         | {
-            "highest_boiler_pressure": fluid.saturation_pressure(hottest),
+            "highest_boiler_pressure": fluid.dew_pressure(hottest),
             "fluid_flow": flow,
             "swept_volumes": per_stage([s.swept_volume * per_revolution for s in rated.stages]),
             "work_per_volume": water.density(top) * _work_per_kg(water, series[0], floor, top, held),
@@ -202,6 +208,15 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
             "critical_excess": excess,
         }
     )
+
+
+def _coil_zones(
+    fluid: WorkingFluid, sized: Cycle, store_temperature: Array, feed_temperature: Array
+) -> list[boiler.Zone]:
+    level, warmed = sized.levels[0], sized.warmed
+    if fluid.glides:
+        return glide.coil_zones(fluid, level, store_temperature, warmed, feed_temperature)
+    return boiler.coil_zones(level, store_temperature, warmed, feed_temperature)
 
 
 def _discharge(

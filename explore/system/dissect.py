@@ -12,8 +12,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore import units
-from explore.fluids import tables
+from explore.fluids import mixture_tables, tables
+from explore.fluids.blend import Blend
 from explore.fluids.interface import Array, WorkingFluid
+from explore.fluids.water import Water
+from explore.plant import glide
 from explore.plant.engine import Stage
 from explore.system import discharge, performance, years
 from explore.system.books import Books, keep
@@ -60,9 +63,13 @@ def _year(calendar: years.Calendar, row: int) -> dict[str, Any]:
     }
 
 
-def dome(fluid: str) -> dict[str, list[float]]:
-    """Saturation dome of a fluid: T_degC, s_liquid_kJ_per_kgK, s_vapour_kJ_per_kgK, coldest first."""
-    T, s_liquid, s_vapour = tables.load(fluid).dome.T
+def dome(substance: str | Blend) -> dict[str, list[float]]:
+    """Saturation dome of a fluid or mixture: T_degC, s_liquid_kJ_per_kgK, s_vapour_kJ_per_kgK, coldest first.
+
+    That of a mixture has bubble and dew line at equal temperatures and is open at the top.
+    """
+    held = mixture_tables.load(substance) if isinstance(substance, Blend) else tables.load(substance)
+    T, s_liquid, s_vapour = held.dome.T
     return {
         "T_degC": _numbers(units.celsius(T)),
         "s_liquid_kJ_per_kgK": _numbers(s_liquid / units.J_PER_KJ),
@@ -75,11 +82,11 @@ def rated(evaluator: Evaluator, design: Designs) -> tuple[WorkingFluid, Cycle, B
     fluid, plant = evaluator.fluid(design.fluid), evaluator.plant
     stages = int(design.stages[0])
     if design.stratified[0]:
-        levels = int(min(design.levels[0], stages))
+        levels = int(evaluator.boilers(design)[0])
         cycle, _ = performance.stratified_cycle(fluid, evaluator.water, plant, design, stages, levels)
         return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature)
     cycle, _ = discharge.mixed_engine(fluid, evaluator.water, plant, design, stages)
-    source = cycle.levels[0].temperature + design.boil_approach
+    source = cycle.levels[0].dew_temperature + design.boil_approach
     return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature, source)
 
 
@@ -88,7 +95,9 @@ def _one(evaluator: Evaluator, design: Designs, swept_L: Array) -> dict[str, Any
     clearance = evaluator.plant.machine.losses.clearance_fraction
     return {
         "states": _states(fluid, cycle),
-        "boilers": _boilers(fluid, cycle, design),
+        "boilers": [_gliding_boiler(fluid, evaluator.water, cycle, design)]
+        if fluid.glides
+        else _boilers(fluid, cycle, design),
         "condenser": _condenser(fluid, evaluator, cycle),
         "indicator": [
             _indicator(fluid, stage, float(volume), clearance)
@@ -123,6 +132,8 @@ def _state(
 def _vapour_state(fluid: WorkingFluid, name: str, place: str, p: Array, h: Array) -> dict[str, Any]:
     state, sat = fluid.from_enthalpy(p, h), fluid.saturation(p)
     x = float((h[0] - sat.h_liquid[0]) / (sat.h_vapour[0] - sat.h_liquid[0]))
+    if fluid.glides:
+        x = float(fluid.quality(p, h)[0])
     return _state(
         name, place, p, h, state.entropy, state.temperature, round(x, 5) if x < 1.0 - 1e-9 else None
     )
@@ -164,6 +175,8 @@ def _states(fluid: WorkingFluid, cycle: Cycle) -> list[dict[str, Any]]:
                 None,
             )
         )
+    if fluid.glides:
+        states.extend(_glide(fluid, "boil", "boiler 1", cycle.levels[0].pressure))
     for number, level in enumerate(cycle.levels, start=1):
         states.append(
             _state(
@@ -187,7 +200,19 @@ def _states(fluid: WorkingFluid, cycle: Cycle) -> list[dict[str, Any]]:
                 fluid, "exhaust cooled by the feed", "regenerator vapour outlet", p_c, cycle.into_condenser
             )
         )
+    if fluid.glides:
+        states.extend(reversed(_glide(fluid, "condense", "condenser", p_c)))
     return states
+
+
+def _glide(fluid: WorkingFluid, verb: str, place: str, p: Array) -> list[dict[str, Any]]:
+    """Give bubble and dew point of a mixture at one pressure."""
+    sat = fluid.saturation(p)
+    names = (f"bubble point of what {verb}s", f"dew point of what {verb}s")
+    return [
+        _state(names[0], f"{place}, bubble point", p, sat.h_liquid, sat.s_liquid, sat.temperature, 0.0),
+        _state(names[1], f"{place}, dew point", p, sat.h_vapour, sat.s_vapour, sat.dew_temperature, 1.0),
+    ]
 
 
 def _curve(points: list[tuple[Array, Array, Array, Array]]) -> dict[str, list[float]]:
@@ -201,6 +226,26 @@ def _curve(points: list[tuple[Array, Array, Array, Array]]) -> dict[str, list[fl
     }
 
 
+def _gliding_boiler(
+    fluid: WorkingFluid, water: Water, cycle: Cycle, design: Designs
+) -> dict[str, list[float]]:
+    """Heat curve of a mixture's boiler, with the water's temperature from its enthalpy at every point."""
+    level, feed = cycle.levels[0], cycle.warmed
+    boiling = glide.boiling(fluid, level)
+    liquid = [feed + k / LIQUID_POINTS * (level.bubble_enthalpy - feed) for k in range(LIQUID_POINTS)]
+    points = []
+    for h in [*liquid, *boiling.enthalpy, level.exit_enthalpy]:
+        if design.stratified[0]:
+            drawn = (level.exit_enthalpy - h) / cycle.hot_water
+            source = water.temperature(water.enthalpy(design.top_temperature) - drawn)
+        else:
+            source = level.dew_temperature + design.boil_approach
+        below = h < level.bubble_enthalpy
+        state = (fluid.liquid_from_enthalpy if below else fluid.from_enthalpy)(level.pressure, h)
+        points.append((h - feed, state.temperature, state.entropy, source))
+    return _curve(points)
+
+
 def _boilers(fluid: WorkingFluid, cycle: Cycle, design: Designs) -> list[dict[str, list[float]]]:
     """Heat curves of all boilers, hottest first: economiser, boiling, superheating.
 
@@ -208,7 +253,7 @@ def _boilers(fluid: WorkingFluid, cycle: Cycle, design: Designs) -> list[dict[st
     """
     stratified = bool(design.stratified[0])
     levels, pinch = cycle.levels, design.pinch_boiler
-    store = levels[0].temperature + design.boil_approach
+    store = levels[0].dew_temperature + design.boil_approach
     curves = []
     passed = np.zeros_like(cycle.heat)
     for i, level in enumerate(levels):
@@ -248,7 +293,10 @@ def _condenser(fluid: WorkingFluid, evaluator: Evaluator, cycle: Cycle) -> dict[
     sat, liquid = fluid.saturation(p), cycle.condensate
     entering = cycle.into_condenser
     h_cold = water.enthalpy(np.full_like(flow, cold))
-    marks = [liquid.enthalpy, sat.h_liquid, np.minimum(entering, sat.h_vapour)]
+    upper = np.minimum(entering, sat.h_vapour)
+    marks = [liquid.enthalpy, sat.h_liquid, upper]
+    if fluid.glides:
+        marks[2:2] = list(glide.curve(fluid, p, sat.h_liquid, upper).enthalpy[1:-1])
     if float(entering[0]) > float(sat.h_vapour[0]):
         steps = np.linspace(0.0, 1.0, 4)[1:]
         marks += [sat.h_vapour + f * (entering - sat.h_vapour) for f in steps]

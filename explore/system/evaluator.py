@@ -11,6 +11,8 @@ import numpy as np
 
 from explore import bill, hazards, units, vessels
 from explore.errors import InputError
+from explore.fluids import mixture_tables
+from explore.fluids.blend import Blend
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water, boiling_temperature
@@ -41,16 +43,24 @@ class Evaluator:
     """The system model of one case, ready for batches of designs.
 
     Holds property tables, the weather year on the collectors and all parameters; has no state that a
-    call changes. ``properties`` chooses the tables or the Helmholtz equations themselves.
+    call changes. ``properties`` chooses the tables or the Helmholtz equations themselves. Tables of a mixture
+    are read, or built, when a design first asks for it; one that the equation of state cannot serve raises
+    :class:`explore.errors.InputError` then.
     """
 
     def __init__(self, case: Case, properties: Path = "tables") -> None:
         self.case = case
         self.properties = properties
-        self.fluids = tuple(card.name for card in case.fluids.values())
+        cards = list(case.fluids.values())
+        self.fluids = tuple(card.name for card in cards)
+        self._substances = [card.substance for card in cards]
+        pure = ~np.array([card.is_mixture for card in cards])
+        self._mixture_number = np.where(pure, 0, 1 + np.arange(len(cards)))
+        self._place = np.cumsum(pure) - 1
         self.collectors = tuple(card.name for card in case.collectors.values())
         self.water = Water.load()
-        self._stack = Stack.of(self.fluids) if properties == "tables" else None
+        self._pure = case.pure_fluids()
+        self._stack = Stack.of(self._pure) if properties == "tables" and self._pure else None
         self.weather = years.weather(case)
         altitude = case.scenario.site.altitude_m
         self.altitude = self.weather.altitude_m if altitude is None else altitude
@@ -76,12 +86,36 @@ class Evaluator:
         return years.year(self.case, self.weather)
 
     def fluid(self, index: Index) -> WorkingFluid:
-        """Return properties bound to designs whose fluids are ``self.fluids[index]``."""
-        if self._stack is not None:
-            return self._stack.bind(index)
+        """Return properties bound to designs whose fluids are ``self.fluids[index]``.
+
+        They must be pure fluids only, or one mixture only (:meth:`structure` keeps them apart).
+        """
         from explore.fluids.helmholtz import HelmholtzFluid
 
-        return HelmholtzFluid(self.fluids, index)
+        number = int(self._mixture_number[index[0]]) if len(index) else 0
+        if np.any(self._mixture_number[index] != number):
+            raise ValueError("a batch holds pure fluids only, or one mixture only")
+        if number:
+            blend = self._substances[number - 1]
+            if self.properties == "tables" and isinstance(blend, Blend):
+                return mixture_tables.stack(blend).bind(index)
+            return HelmholtzFluid([blend], np.zeros(len(index), dtype=np.intp))
+        if self._stack is not None:
+            return self._stack.bind(self._place[index])
+        return HelmholtzFluid(self._pure, self._place[index])
+
+    def boilers(self, designs: Designs) -> Index:
+        """Return how many boilers in series each design runs with: a mixture or a fully mixed store has one."""
+        several = designs.stratified & (self._mixture_number[designs.fluid] == 0)
+        return np.where(several, np.minimum(designs.levels, designs.stages), 1)
+
+    def structure(self, designs: Designs) -> Index:
+        """Return a number that is equal for designs computed in one group.
+
+        Hundreds tell stratified (1) from fully mixed (0), tens the stages, ones the boilers, thousands the mixture.
+        """
+        kind = designs.stratified * 100 + designs.stages * 10 + self.boilers(designs)
+        return np.asarray(kind + 1000 * self._mixture_number[designs.fluid])
 
     def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Evaluate sound columns of n designs; returns output columns, each (n,).
@@ -95,6 +129,9 @@ class Evaluator:
             ]
             return {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
         designs = Designs.from_columns(columns, self.fluids, self.collectors)
+        kinds = self._mixture_number[designs.fluid]
+        if np.any(kinds != kinds[:1]):
+            return self._apart(columns, kinds)
         done = self.perform(designs)
         season = years.run(self.year, self.case, self.plant, self.water, designs, done)
         figures = self._figures(designs, done, season)
@@ -104,10 +141,20 @@ class Evaluator:
             self.standstill_temperature(designs),
             CRITICAL_MARGIN * self.fluid(designs.fluid).critical_temperature,
             self.plant.machine.cooling_water_temperature,
+            np.where(designs.stratified & (kinds == 0), designs.stages, 1.0),
         )
         known = figures | self._wanted_inputs(columns)
         figures |= violations(self.case, designs, known, done, surroundings)
         return self._settle(figures)
+
+    def _apart(self, columns: Mapping[str, np.ndarray], kinds: Index) -> Columns:
+        """Evaluate pure fluids and each mixture of a batch by themselves."""
+        out: Columns = {}
+        for kind in np.unique(kinds):
+            rows = np.flatnonzero(kinds == kind)
+            for name, values in self.evaluate({k: v[rows] for k, v in columns.items()}).items():
+                out.setdefault(name, np.empty(len(kinds), values.dtype))[rows] = values
+        return out
 
     def _wanted_inputs(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Input columns that the scenario bounds."""
@@ -116,14 +163,13 @@ class Evaluator:
     def perform(self, designs: Designs) -> Performance:
         """Run the cycles of all designs, group by group of equal structure."""
         done = Performance.empty(len(designs))
-        levels = np.where(designs.stratified, np.minimum(designs.levels, designs.stages), 1)
-        key = designs.stratified * 100 + designs.stages * 10 + levels
+        key = self.structure(designs)
         for code in np.unique(key):
             index = np.flatnonzero(key == code)
             index = index[np.argsort(designs.fluid[index], kind="stable")]
             part, stages, boilers = designs.take(index), int(code) // 10 % 10, int(code) % 10
             fluid = self.fluid(part.fluid)
-            if code >= 100:
+            if part.stratified[0]:
                 results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
                 results = discharge.mixed(fluid, self.water, self.plant, part, stages)
@@ -241,7 +287,6 @@ class Evaluator:
         return self.case.engine.model_copy(update=hold_up_L_per_m2(self.plant.tubing))
 
     def _charge(self, designs: Designs, done: Performance) -> Columns:
-        cards = list(self.case.fluids.values())
         charge = hazards.charge_kg(
             self._hold_up(),
             boiler_area_m2=done.boiler_area,
@@ -254,12 +299,13 @@ class Evaluator:
             condenser_vapour_kg_per_m3=done.condenser_vapour_density,
             receiver_vapour_kg_per_m3=done.receiver_densities.T,
         )
-        masses = self.fluid(np.arange(len(cards))).molar_mass
+        present, place = np.unique(designs.fluid, return_inverse=True)
+        cards = list(self.case.fluids.values())
         allowed = [
-            hazards.allowed_concentration_kg_per_m3(card, float(mass))
-            for card, mass in zip(cards, masses, strict=True)
+            hazards.allowed_concentration_kg_per_m3(cards[number], float(mass))
+            for number, mass in zip(present, self.fluid(present).molar_mass, strict=True)
         ]
-        room = hazards.room_volume_needed_m3(charge, np.array(allowed)[designs.fluid])
+        room = hazards.room_volume_needed_m3(charge, np.array(allowed)[place])
         return {"charge_kg": charge, "room_volume_needed_m3": np.where(room > 0, room, np.nan)}
 
     def _costs(self, designs: Designs, out: Columns) -> Columns:

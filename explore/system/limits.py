@@ -37,7 +37,8 @@ MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
 class Surroundings(NamedTuple):
     """What limits depend on beside design and figures: SI and kelvin.
 
-    ``standstill_temperature`` of the store and ``critical_limit`` (0.95 of the critical temperature) are (n,).
+    ``standstill_temperature`` of the store, ``critical_limit`` (0.95 of the critical temperature) and
+    ``most_levels``, the number of pressure levels a design may have, are (n,).
     """
 
     air_pressure: float
@@ -45,6 +46,7 @@ class Surroundings(NamedTuple):
     standstill_temperature: Array
     critical_limit: Array
     cooling_water_temperature: float
+    most_levels: Array
 
 
 def violations(
@@ -71,9 +73,9 @@ def _physical(designs: Designs, figures: Columns, done: Performance, around: Sur
         "boiler_hot_end_K": done.hot_end,
         "boiler_cold_end_K": done.cold_end,
         "level_flow_fraction": done.level_flow,
-        "pressure_levels_count": designs.levels - np.where(designs.stratified, designs.stages, 1.0),
+        "pressure_levels_count": designs.levels - around.most_levels,
         "stop_temperature_K": np.maximum(
-            T_c + designs.boil_approach + STOP_MARGIN_K - designs.stop_temperature,
+            T_c + done.condenser_glide + designs.boil_approach + STOP_MARGIN_K - designs.stop_temperature,
             designs.stop_temperature + LEAST_SPAN_K - designs.top_temperature,
         ),
         "condenser_pinch_K": cold + WATER_MARGIN_K - (T_c - designs.pinch_condenser),

@@ -12,7 +12,7 @@ import numpy as np
 
 from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, exchange, store
+from explore.plant import boiler, exchange, glide, store
 from explore.plant.tubes import Tubing
 from explore.system import exchangers, rating
 from explore.system.cycle import Cycle, Drops, Hot, Machine, Settings, evaporating_temperatures, run_cycle
@@ -55,7 +55,8 @@ class Performance:
 
     Per-kilogram figures are those of the rated point. ``efficiency_grid``, ``power_grid`` and ``cooling_grid`` (n, GRID)
     describe a fully mixed store from ``floor_temperature`` to full: net work per heat, power at full speed over that asked,
-    and cooling water [kg] per joule of heat. ``tubes`` holds the figures named in ``TUBE_FIGURES``.
+    and cooling water [kg] per joule of heat. ``condenser_glide`` [K] is the dew point's height above the bubble point.
+    ``tubes`` holds the figures named in ``TUBE_FIGURES``.
     """
 
     net_work: Array
@@ -69,6 +70,7 @@ class Performance:
     highest_boiler_pressure: Array
     lowest_boiler_pressure: Array
     condenser_pressure: Array
+    condenser_glide: Array
     hot_water: Array
     cooling_water: Array
     return_temperature: Array
@@ -158,6 +160,13 @@ def capped(fluid: WorkingFluid, temperature: Array) -> tuple[Array, Array]:
     return temperature - np.maximum(excess, 0.0), excess
 
 
+def boiling_start(fluid: WorkingFluid, boiling_end: Array) -> Array:
+    """Bubble temperature [K] of the pressure whose dew point is ``boiling_end`` [K]; the same for a pure fluid."""
+    if not fluid.glides:
+        return boiling_end
+    return fluid.saturation(fluid.dew_pressure(boiling_end)).temperature
+
+
 def standing(designs: Designs, water: Water, plant: Plant) -> dict[str, Array]:
     """Mass [kg], loss coefficient [W/K] and mean heat capacity [J/(kg K)] of the store at rest."""
     top, room = designs.top_temperature, plant.room_temperature
@@ -193,10 +202,13 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
         "circulation_work": cycle.circulation_work,
         "heat": cycle.heat,
         "isentropic_efficiency": cycle.shaft_work / np.maximum(cycle.ideal_work, 1.0),
-        "exhaust_quality": np.minimum((exhaust - sat.h_liquid) / (sat.h_vapour - sat.h_liquid), 1.0),
+        "exhaust_quality": fluid.quality(p_c, exhaust)
+        if fluid.glides
+        else np.minimum((exhaust - sat.h_liquid) / (sat.h_vapour - sat.h_liquid), 1.0),
         "boiler_pressure": cycle.levels[0].pressure,
         "lowest_boiler_pressure": cycle.levels[-1].pressure,
         "condenser_pressure": p_c,
+        "condenser_glide": sat.dew_temperature - sat.temperature,
         "hot_water": cycle.hot_water,
         "cooling_water": cycle.condenser.water_flow,
         "return_temperature": cycle.return_temperature,
@@ -296,8 +308,20 @@ def stratified_boiling(
 ) -> tuple[Boiling, Array]:
     """Zones of all boilers on a stratified store, and the flow [kg/s] of working fluid that gives the power."""
     flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
-    warmed = fluid.liquid_from_enthalpy(cycle.levels[-1].pressure, cycle.warmed).temperature
-    zones = boiler.stratified_zones(
+    feed = fluid.liquid_from_enthalpy(cycle.levels[-1].pressure, cycle.warmed).temperature
+    return Boiling(_zones(fluid, water, designs, cycle, feed), flow * cycle.hot_water, feed), flow
+
+
+def _zones(
+    fluid: WorkingFluid, water: Water, designs: Designs, cycle: Cycle, feed_temperature: Array
+) -> list[boiler.Zone]:
+    """Zones of all boilers, heat per kg of hot water; ``feed_temperature`` [K] where the feed enters."""
+    if fluid.glides:
+        return glide.boiler_zones(
+            fluid, water, designs.top_temperature, cycle.levels[0], cycle.raised[0], cycle.warmed,
+            feed_temperature,
+        )  # fmt: skip
+    return boiler.stratified_zones(
         water,
         designs.top_temperature,
         cycle.return_temperature,
@@ -305,9 +329,8 @@ def stratified_boiling(
         designs.pinch_boiler,
         cycle.raised,
         cycle.warmed,
-        warmed,
+        feed_temperature,
     )
-    return Boiling(zones, flow * cycle.hot_water, warmed), flow
 
 
 def stratified(
@@ -333,6 +356,8 @@ def stratified(
         level.exit_temperature + plant.end_approach * pinch - T
         for level, T in zip(cycle.levels, entry, strict=True)
     ]
+    if fluid.glides:  # the pinch is kept along the whole boiling curve, up to its hot end
+        hot_end.append(cycle.levels[0].dew_temperature + pinch - top)
     first = np.maximum(cycle.raised[0], 1e-9)
     return (
         figures

@@ -59,11 +59,10 @@ def account(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> Account:
     designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
     n = len(designs)
     parts: list[tuple[np.ndarray, Account]] = []
-    levels = np.where(designs.stratified, np.minimum(designs.levels, designs.stages), 1)
-    key = designs.stratified * 100 + designs.stages * 10 + levels
+    key = evaluator.structure(designs)
     for code in np.unique(key):
         index = np.flatnonzero(key == code)
-        charge = _stratified if code >= 100 else _mixed
+        charge = _stratified if designs.stratified[index[0]] else _mixed
         parts.append((index, charge(evaluator, designs.take(index))))
     names = dict.fromkeys(name for _, part in parts for name in part.destroyed)
     whole = Account(np.zeros(n), np.zeros(n), np.zeros(n), {name: np.zeros(n) for name in names})
@@ -106,7 +105,7 @@ def _engine(books: Books, flow: Array) -> dict[str, Array]:
 def _stratified(evaluator: Evaluator, designs: Designs) -> Account:
     water, plant = evaluator.water, evaluator.plant
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
-    stages, levels = int(designs.stages[0]), int(min(designs.levels[0], designs.stages[0]))
+    stages, levels = int(designs.stages[0]), int(evaluator.boilers(designs)[0])
     fluid = evaluator.fluid(designs.fluid)
     cycle, _ = performance.stratified_cycle(fluid, water, plant, designs, stages, levels)
     books = keep(fluid, water, plant.machine, cycle, top)

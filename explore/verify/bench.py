@@ -71,7 +71,7 @@ class Bench:
 
     @cached_property
     def _stack(self) -> Stack:
-        return Stack.of([card.name for card in self.case.fluids.values()])
+        return Stack.of(self.case.pure_fluids())
 
     def tables(self, fluid: str) -> WorkingFluid:
         """Return the property tables of one fluid, bound to one design."""

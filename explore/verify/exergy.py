@@ -75,6 +75,7 @@ def ideal_level(temperature: float) -> boiler.Level:
         exit_temperature=T,
         lift_work=zero,
         lifted_temperature=T,
+        dew_temperature=T,
     )
 
 

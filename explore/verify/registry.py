@@ -12,6 +12,7 @@ from explore.verify import (
     expanders,
     fronts,
     hazard,
+    mixtures,
     money,
     pressure_vessels,
     properties,
@@ -22,6 +23,7 @@ from explore.verify.check import Check
 
 MODULES = (
     properties,
+    mixtures,
     cycles,
     exergy,
     exchangers,

@@ -62,6 +62,8 @@ SOURCES = {
     "williams": "Williams, Six-tenths Factor Aids in Approximating Costs, Chem. Eng. 54(12), 1947, 124",
     "quaschning": "Quaschning, Renewable Energy and Climate Change, 2010",
     "sp811": "NIST Special Publication 811, Guide for the Use of the SI, 2008",
+    "peng": "Peng and Robinson, A New Two-Constant Equation of State, Ind. Eng. Chem. Fundam. 15, 1976, 59",
+    "lechatelier": "Le Chatelier, Estimation of Firedamp by Flammability Limits, Ann. Mines 19, 1891, 388",
     "hand": "worked out by hand from the definition",
     "practice": "what gauges on bottled gas show",
 }

@@ -92,6 +92,7 @@ def test_boiler_pinch_holds():
         T + 4.0,
         zero,
         T,
+        T,
     )
     (flow,) = boiler.flows(water, np.array([363.15]), [level], np.array([3.0]))
     given = water.enthalpy(np.array([363.15])) - water.enthalpy(np.array([343.0]))
