@@ -1,75 +1,58 @@
-"""Sizing and rating of exchangers made of tubes: length from the duty, or the approach from the length.
-
-Along each zone the local balance of films and wall is solved at a few places, so that coefficients that
-depend on heat flux or quality are taken where they act.
-"""
+"""Sizing and rating of exchangers made of tubes: length from the duty, or the approach from the length."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from explore.fluids.interface import Array
-from explore.fluids.transport import BoundTransport, Transport, WaterTransport
+from explore.fluids.transport import BoundTransport
 from explore.plant import tubes as parts
 from explore.plant.correlations import drop
-from explore.plant.correlations.single_phase import annulus_laminar_friction
-from explore.plant.correlations.validity import Margins, outside, worst
-from explore.plant.exchange import LEAST_DIFFERENCE_K, log_mean
-from explore.plant.tubes import Shell, Tubes, Tubing
+from explore.plant.correlations.validity import Excess, worst
+from explore.plant.tube_zone import Bundle, Duty, Process, Zone, excess, zone
+from explore.plant.tubes import Tubes, Tubing
 
-Process = Literal["boiling", "condensing"]
-PLACES, SHARES = 0.5 * (np.polynomial.legendre.leggauss(3)[0] + 1.0), np.array([5.0, 8.0, 5.0]) / 18.0
-NEWTON_STEPS = 6
+GUESSED_VELOCITY = 10.0
+COUNT_EXPONENT = 0.35
+"""Pressure drop falls with the -2.8th power of the number of tubes: less mass flux, and less length of each."""
+HIGHEST_REDUCED = 0.95
 RATING_STEPS = 32
 KINDS = ("liquid", "two_phase", "vapour")
-
-
-class Duty(NamedTuple):
-    """What one zone of an exchanger has to do, each (n,).
-
-    ``name`` liquid, two_phase or vapour; ``heat`` [W]; difference to the water [K] at the zone's hot and cold end;
-    ``fluid_flow``, ``water_flow`` [kg/s]; mean ``fluid_temperature`` and ``water_temperature`` [K]; vapour's
-    share ``quality`` [-] at the cold and the hot end of a two-phase zone.
-    """
-
-    name: str
-    heat: Array
-    hot_difference: Array
-    cold_difference: Array
-    fluid_flow: Array
-    water_flow: Array
-    fluid_temperature: Array
-    water_temperature: Array
-    cold_quality: Array | float = 0.0
-    hot_quality: Array | float = 1.0
 
 
 class Sized(NamedTuple):
     """An exchanger that does its duties, each (n,).
 
-    ``count`` tubes side by side of ``length`` [m] each; outside ``area`` [m2]; by kind of zone its area and its
-    ``conductances`` [W/K], heat over mean difference; ``fluid_drop`` and ``water_drop`` [Pa]; ``margins`` of validity.
+    ``number`` tubes side by side of ``length`` [m] each; outside ``area`` [m2]; ``fluid_drop`` and ``water_drop`` [Pa];
+    the ``zones`` that do ``duties`` in the ``bundle``.
     """
 
-    count: Array
+    number: Array
     length: Array
     area: Array
-    zone_areas: dict[str, Array]
-    conductances: dict[str, Array]
     fluid_drop: Array
     water_drop: Array
-    margins: Margins
+    bundle: Bundle
+    duties: list[Duty]
+    zones: list[Zone]
+
+    def excess(self) -> Excess:
+        """How far the design lies outside the ranges of correlations."""
+        return worst(excess(self.bundle, d, z) for d, z in zip(self.duties, self.zones, strict=True))
 
 
-class _Zone(NamedTuple):
-    area: Array
-    conductance: Array
-    fluid_drop: Array
-    water_drop: Array
-    margins: Margins
+def mean_coefficients(exchangers: list[Sized]) -> dict[str, Array]:
+    """Mean U [W/(m2 K)] on the outside area of several exchangers by kind of zone, empty where none has a zone of it."""
+    found = {}
+    for kind in KINDS:
+        own = [z for one in exchangers for d, z in zip(one.duties, one.zones, strict=True) if d.name == kind]
+        area = np.sum([z.area for z in own], axis=0)
+        passes = np.sum([z.conductance for z in own], axis=0)
+        found[kind] = np.where(area > 0.0, passes / np.where(area > 0.0, area, 1.0), np.nan)
+    return found
 
 
 def size(
@@ -78,167 +61,69 @@ def size(
     process: Process,
     bound: BoundTransport,
     saturation_temperature: Array,
-    reduced_pressure: Array,
+    pressure: Array,
     duties: list[Duty],
     parallel: tuple[int, ...] = (),
     count: Array | None = None,
 ) -> Sized:
     """Find number and length of tubes that do the ``duties`` of one exchanger; ``count`` gives the number.
 
-    ``parallel`` lists duties whose water flows beside that of others and so adds no pressure drop. Properties of the
-    two-phase zone and of vapour are those at the saturation temperature [K], of liquid and water at their means.
+    Without a ``count`` there are as many tubes as lose no more pressure than is aimed at. ``parallel`` lists duties whose
+    water flows beside that of others and so adds no pressure drop. Properties of the two-phase zone and of vapour
+    are those at the saturation temperature [K] and ``pressure`` [Pa], of liquid and water at their means.
     """
     state = bound.at(saturation_temperature)
-    boiled = [d.fluid_flow for d in duties if d.name == "two_phase"]
-    if count is None:
-        vapour = np.max(boiled, axis=0) / state.rho_v
-        water = np.max([d.water_flow for d in duties], axis=0) / parts.WATER_DENSITY
-        count = parts.tube_count(tubing, tubes, vapour, water)
-    way = None if tubes.kind == "coil" else parts.shell(tubes, count)
-    zones = [
-        _zone(tubing, tubes, process, bound, state, reduced_pressure, count, way, duty) for duty in duties
-    ]
+    reduced = np.minimum(pressure / bound.critical_pressure, HIGHEST_REDUCED)
+
+    def with_count(number: Array) -> Sized:
+        way = None if tubes.kind == "coil" else parts.shell(tubes, number)
+        bundle = Bundle(tubing, tubes, process, bound, state, reduced, number, way)
+        return _sized(bundle, duties, parallel)
+
+    if count is not None:
+        return with_count(count)
+    if tubes.count:
+        return with_count(np.full_like(pressure, float(tubes.count)))
+    guess = np.maximum(_boiled(duties) / (state.rho_v * GUESSED_VELOCITY * tubes.bore_area), 1.0)
+    tried = with_count(guess)
+    lost = np.maximum(
+        tried.fluid_drop / (tubing.aimed_drop * pressure), tried.water_drop / tubing.aimed_water_drop
+    )
+    return with_count(np.maximum(np.ceil(guess * lost**COUNT_EXPONENT), 1.0))
+
+
+def _boiled(duties: list[Duty]) -> Array:
+    """Flow [kg/s] that boils or condenses."""
+    return np.asarray(np.max([d.fluid_flow for d in duties if d.name == "two_phase"], axis=0))
+
+
+def _sized(bundle: Bundle, duties: list[Duty], parallel: tuple[int, ...]) -> Sized:
+    zones = [zone(bundle, duty) for duty in duties]
+    tubes, state = bundle.tubes, bundle.state
     area = np.sum([z.area for z in zones], axis=0)
-    mass_flux = np.max(boiled, axis=0) / (count * tubes.bore_area)
-    ends = drop.local(mass_flux, state.rho_v, tubing.heads)
-    if process == "boiling":
+    mass_flux = _boiled(duties) / (bundle.number * tubes.bore_area)
+    ends = drop.local(mass_flux, state.rho_v, bundle.tubing.heads)
+    if bundle.process == "boiling":
         ends = ends + drop.acceleration(mass_flux, state)
-    fluid_drop = np.sum([z.fluid_drop for z in zones], axis=0) + ends
     water = [z.water_drop for i, z in enumerate(zones) if i not in parallel]
     return Sized(
-        count,
-        area / (np.pi * tubes.outside * count),
+        bundle.number,
+        area / (np.pi * tubes.outside * bundle.number),
         area,
-        _by_kind(duties, [z.area for z in zones]),
-        _by_kind(duties, [z.conductance for z in zones]),
-        fluid_drop,
-        np.sum(water, axis=0) + _water_ends(tubing, bound, way, duties),
-        worst(z.margins for z in zones),
+        np.sum([z.fluid_drop for z in zones], axis=0) + ends,
+        np.sum(water, axis=0) + _water_ends(bundle, duties),
+        bundle,
+        duties,
+        zones,
     )
 
 
-def _water_ends(tubing: Tubing, bound: BoundTransport, way: Shell | None, duties: list[Duty]) -> Array:
-    flow = np.max([d.water_flow for d in duties], axis=0)
+def _water_ends(bundle: Bundle, duties: list[Duty]) -> Array:
+    flow, way = np.max([d.water_flow for d in duties], axis=0), bundle.way
     if way is None:
         return np.zeros_like(flow)
-    water = bound.water(duties[0].water_temperature)
-    return drop.local(flow / (way.streams * way.area), water.rho, tubing.heads)
-
-
-def _by_kind(duties: list[Duty], values: list[Array]) -> dict[str, Array]:
-    """Sum values of all zones of a kind."""
-    none = np.zeros_like(values[0])
-    return {
-        kind: np.sum([none, *(v for d, v in zip(duties, values, strict=True) if d.name == kind)], axis=0)
-        for kind in KINDS
-    }
-
-
-def _zone(
-    tubing: Tubing,
-    tubes: Tubes,
-    process: Process,
-    bound: BoundTransport,
-    state: Transport,
-    reduced_pressure: Array,
-    count: Array,
-    way: Shell | None,
-    duty: Duty,
-) -> _Zone:
-    """Area and pressure drops of one zone, its balance solved at three places."""
-    heat = np.maximum(duty.heat, 0.0)
-    cold = np.maximum(duty.cold_difference, LEAST_DIFFERENCE_K)
-    hot = np.maximum(duty.hot_difference, LEAST_DIFFERENCE_K)
-    difference = cold + PLACES[:, None] * (hot - cold)
-    water = bound.water(duty.water_temperature)
-    G = np.maximum(duty.fluid_flow, parts.LEAST_FLOW) / (count * tubes.bore_area)
-    spread = tubes.outside / tubes.inside
-    resistance = tubes.wall + tubing.fouling_water + tubing.fouling_fluid * spread
-    margins: list[Margins] = []
-
-    if way is None:
-        outer = parts.still_film(tubes, water)
-    else:
-        outer, found = parts.stream_film(way, duty.water_flow, water, tubing.roughness)
-        margins.append(found)
-    quality = duty.cold_quality + PLACES[:, None] * (duty.hot_quality - duty.cold_quality)
-    if duty.name == "two_phase":
-        if process == "boiling":
-            inner = parts.boiling_film(tubing, tubes, bound, state, reduced_pressure, G, quality)
-        else:
-            inner = parts.condensing_film(tubes, state, reduced_pressure, G, quality)
-    else:
-        liquid = bound.at(duty.fluid_temperature) if duty.name == "liquid" else state
-        mu, k, cp = _phase(duty.name, liquid)
-        inner, found = parts.one_phase_film(tubes, G, mu, k, cp, tubing.roughness)
-        margins.append(found)
-
-    steps = 1 if way is not None and duty.name != "two_phase" else NEWTON_STEPS
-    flux = parts.heat_flux(difference, outer, resistance, inner, steps)
-    if way is None:
-        margins.append(parts.still_margins(tubes, water, np.max(difference, axis=0)))
-    if duty.name == "two_phase":
-        if process == "boiling":
-            margins.append(parts.boiling_margins(tubing, tubes, bound, reduced_pressure, G, flux))
-        else:
-            margins.append(parts.condensing_margins(tubes, state, reduced_pressure, G, quality, flux))
-        margins.append(
-            outside("mueller_steinhagen_heck", mass_flux=G, diameter=np.full_like(G, tubes.inside))
-        )
-
-    mean = log_mean(hot, cold)
-    weights = SHARES[:, None] / flux
-    ideal = np.sum(SHARES[:, None] / difference, axis=0)
-    coefficient = ideal / np.sum(weights, axis=0)
-    area = heat / (coefficient * mean)
-    length = area / (np.pi * tubes.outside * count)
-    fluid_drop = length * _fluid_gradient(duty.name, tubing, tubes, state, bound, duty, G, quality, weights)
-    used = heat > 0.0
-    return _Zone(
-        area,
-        heat / mean,
-        fluid_drop,
-        length * _water_gradient(tubing, way, water, duty.water_flow),
-        {name: np.where(used, margin, np.nan) for name, margin in worst(margins).items()},
-    )
-
-
-def _phase(name: str, state: Transport) -> tuple[Array, Array, Array]:
-    """Viscosity, conductivity and heat capacity of the single phase of a zone."""
-    if name == "liquid":
-        return state.mu_l, state.k_l, state.cp_l
-    return state.mu_v, state.k_v, state.cp_v
-
-
-def _fluid_gradient(
-    name: str,
-    tubing: Tubing,
-    tubes: Tubes,
-    state: Transport,
-    bound: BoundTransport,
-    duty: Duty,
-    G: Array,
-    quality: Array,
-    weights: Array,
-) -> Array:
-    """Mean pressure gradient [Pa/m] inside the tubes; ``weights`` tell how much length each place stands for."""
-    d, e = tubes.inside, tubing.roughness
-    if name == "liquid":
-        liquid = bound.at(duty.fluid_temperature)
-        return drop.gradient(G, liquid.rho_l, liquid.mu_l, d, e)
-    if name == "vapour":
-        return drop.gradient(G, state.rho_v, state.mu_v, d, e)
-    local = drop.mueller_steinhagen_heck(G, quality, d, state, e)
-    return np.asarray(np.sum(weights * local, axis=0) / np.sum(weights, axis=0))
-
-
-def _water_gradient(tubing: Tubing, way: Shell | None, water: WaterTransport, flow: Array) -> Array:
-    """Pressure gradient [Pa/m] of the water along the tubes; none around a coil in a store."""
-    if way is None:
-        return np.zeros_like(flow)
-    G = np.maximum(flow, parts.LEAST_FLOW) / (way.streams * way.area)
-    laminar = annulus_laminar_friction(way.ratio)
-    return drop.gradient(G, water.rho, water.mu, way.hydraulic, tubing.roughness, laminar)
+    water = bundle.bound.water(duties[0].water_temperature)
+    return drop.local(flow / (way.streams * way.area), water.rho, bundle.tubing.heads)
 
 
 def rate(length_at: Callable[[Array], Array], owned: Array | float, low: Array, high: Array) -> Array:

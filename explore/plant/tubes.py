@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from explore.fluids.interface import Array
+from explore.fluids.interface import Array, Index
 from explore.fluids.transport import BoundTransport, Transport, TransportStack, WaterTransport
 from explore.plant.correlations import boiling, condensation
 from explore.plant.correlations.single_phase import (
@@ -22,7 +22,7 @@ from explore.plant.correlations.single_phase import (
     tube_nusselt,
     wall_resistance,
 )
-from explore.plant.correlations.validity import Margins, outside
+from explore.plant.correlations.validity import Excess, outside, worst
 from explore.plant.pump import GRAVITY
 
 Kind = Literal["coil", "jacket", "bundle"]
@@ -31,7 +31,6 @@ Film = Callable[[Array], tuple[Array, Array]]
 
 PITCH_RATIO = 1.4
 LEAST_FLOW = 1e-9
-WATER_DENSITY = 980.0
 LEAST_FLUX = 1e-3
 
 CONDUCTIVITIES = {
@@ -77,10 +76,10 @@ class Tubing:
     """All that sizing by tubes needs, SI.
 
     Tubes of boiler (stratified store), coil (fully mixed store) and condenser; fouling [m2 K/W]; ``roughness`` [m];
-    ``vapour_velocity`` and ``water_velocity`` [m/s] that set the number of tubes; ``heads`` velocity heads lost in bends
-    and ends;
-    ``largest_drop`` [-] of the pressure that may be lost in an exchanger, ``largest_water_drop`` [Pa]; ``references`` h0
-    of Gorenflo [W/(m2 K)] and ``is_water`` by fluid.
+    ``aimed_drop`` [-] of the pressure and ``aimed_water_drop`` [Pa] that set the number of tubes; ``heads`` velocity
+    heads lost in bends and ends; ``largest_drop`` [-] of the pressure that may be
+    lost in an exchanger, ``largest_water_drop`` [Pa]; ``references`` h0
+    of Gorenflo [W/(m2 K)] and ``is_water`` by fluid of ``transport``; ``places`` there of the fluids of all designs.
     """
 
     boiler: Tubes
@@ -90,14 +89,19 @@ class Tubing:
     fouling_water: float
     fouling_fluid: float
     roughness: float
-    vapour_velocity: float
-    water_velocity: float
+    aimed_drop: float
+    aimed_water_drop: float
     heads: float
     largest_drop: float
     largest_water_drop: float
     transport: TransportStack
     references: Array
     is_water: Array
+    places: Index
+
+    def bind(self, fluids: Index) -> BoundTransport:
+        """Return transport properties for designs of the catalogue's fluids numbered ``fluids``, pure ones only."""
+        return self.transport.bind(self.places[fluids])
 
 
 class Shell(NamedTuple):
@@ -107,17 +111,6 @@ class Shell(NamedTuple):
     area: Array
     hydraulic: Array
     ratio: Array
-
-
-def tube_count(tubing: Tubing, tubes: Tubes, vapour_volume: Array, water_volume: Array) -> Array:
-    """Tubes side by side: those given, or as many as keep vapour inside and water outside [m3/s] under their velocity."""
-    if tubes.count:
-        return np.full_like(vapour_volume, float(tubes.count))
-    needed = vapour_volume / (tubing.vapour_velocity * tubes.bore_area)
-    if tubes.kind != "coil":
-        one = shell(tubes, np.ones(1))
-        needed = np.maximum(needed, water_volume / (tubing.water_velocity * one.area[0]))
-    return np.maximum(np.ceil(needed - 1e-9), 1.0)
 
 
 def shell(tubes: Tubes, count: Array) -> Shell:
@@ -168,13 +161,22 @@ def constant(coefficient: Array) -> Film:
     return lambda _: (coefficient, zero)
 
 
-def stream_film(way: Shell, flow: Array, water: WaterTransport, roughness: float) -> tuple[Film, Margins]:
-    """Film of water flowing along the tubes, ``flow`` [kg/s] in all."""
+def _stream(way: Shell, flow: Array, water: WaterTransport) -> tuple[Array, Array]:
+    """Reynolds and Prandtl number [-] of water flowing along the tubes, ``flow`` [kg/s] in all."""
     mass_flux = np.maximum(flow, LEAST_FLOW) / (way.streams * way.area)
-    reynolds, prandtl = mass_flux * way.hydraulic / water.mu, water.cp * water.mu / water.k
-    nusselt = annulus_nusselt(reynolds, prandtl, way.ratio, roughness / way.hydraulic)
-    margins = outside("gnielinski", reynolds=reynolds, prandtl=prandtl)
-    return constant(nusselt * water.k / way.hydraulic), margins
+    return mass_flux * way.hydraulic / water.mu, water.cp * water.mu / water.k
+
+
+def stream_film(way: Shell, flow: Array, water: WaterTransport, roughness: float) -> Film:
+    """Film of water flowing along the tubes, ``flow`` [kg/s] in all."""
+    nusselt = annulus_nusselt(*_stream(way, flow, water), way.ratio, roughness / way.hydraulic)
+    return constant(nusselt * water.k / way.hydraulic)
+
+
+def stream_excess(way: Shell, flow: Array, water: WaterTransport) -> Excess:
+    """Excess of :func:`stream_film`."""
+    reynolds, prandtl = _stream(way, flow, water)
+    return outside("Gnielinski", Reynolds_number=reynolds, Prandtl_number=prandtl)
 
 
 def still_film(tubes: Tubes, water: WaterTransport) -> Film:
@@ -189,20 +191,21 @@ def still_film(tubes: Tubes, water: WaterTransport) -> Film:
     return film
 
 
-def still_margins(tubes: Tubes, water: WaterTransport, difference: Array) -> Margins:
-    """Margins of :func:`still_film` at the water's own temperature difference [K]."""
+def still_excess(tubes: Tubes, water: WaterTransport, difference: Array) -> Excess:
+    """Excess of :func:`still_film` at the water's own temperature difference [K]."""
     per_kelvin = GRAVITY * water.beta * tubes.outside**3 * water.rho**2 * water.cp / (water.mu * water.k)
-    return outside("churchill_chu", rayleigh=per_kelvin * difference)
+    return outside("Churchill-Chu", Rayleigh_number=per_kelvin * difference)
 
 
-def one_phase_film(
-    tubes: Tubes, mass_flux: Array, mu: Array, k: Array, cp: Array, roughness: float
-) -> tuple[Film, Margins]:
+def one_phase_film(tubes: Tubes, mass_flux: Array, mu: Array, k: Array, cp: Array, roughness: float) -> Film:
     """Film of liquid or vapour inside the tubes, G [kg/(m2 s)], on the outside surface."""
-    reynolds, prandtl = mass_flux * tubes.inside / mu, cp * mu / k
-    nusselt = tube_nusselt(reynolds, prandtl, roughness / tubes.inside)
-    margins = outside("gnielinski", reynolds=reynolds, prandtl=prandtl)
-    return constant(nusselt * k / tubes.inside * (tubes.inside / tubes.outside)), margins
+    nusselt = tube_nusselt(mass_flux * tubes.inside / mu, cp * mu / k, roughness / tubes.inside)
+    return constant(nusselt * k / tubes.outside)
+
+
+def one_phase_excess(tubes: Tubes, mass_flux: Array, mu: Array, k: Array, cp: Array) -> Excess:
+    """Excess of :func:`one_phase_film`."""
+    return outside("Gnielinski", Reynolds_number=mass_flux * tubes.inside / mu, Prandtl_number=cp * mu / k)
 
 
 def boiling_film(
@@ -227,23 +230,22 @@ def boiling_film(
     return film
 
 
-def boiling_margins(
+def boiling_excess(
     tubing: Tubing, tubes: Tubes, bound: BoundTransport, p: Array, G: Array, flux: Array
-) -> Margins:
-    """Margins of the boiling correlation in use; ``flux`` [W/m2] on the outside surface, several places a design."""
-    found = outside("cooper", reduced_pressure=p, molar_mass=bound.molar_mass)
+) -> Excess:
+    """Excess of the boiling correlation in use; ``flux`` [W/m2] on the outside surface, several places a design."""
+    plain = outside("Cooper", reduced_pressure=p, molar_mass=bound.molar_mass)
     if tubing.boiling == "gorenflo":
         known = np.isfinite(tubing.references[bound.index])
-        own = outside("gorenflo", reduced_pressure=p)
-        return {name: np.where(known, np.nan, margin) for name, margin in found.items()} | {
-            name: np.where(known, margin, np.nan) for name, margin in own.items()
-        }
-    if tubing.boiling == "liu_winterton":
-        q = flux * tubes.outside / tubes.inside
-        found |= outside("liu_winterton", mass_flux=G, reduced_pressure=p, diameter=tubes.inside)
-        low, high = (outside("liu_winterton", heat_flux=edge(q, axis=0)) for edge in (np.min, np.max))
-        found |= {name: np.maximum(margin, high[name]) for name, margin in low.items()}
-    return found
+        plain = {name: np.where(known, 0.0, excess) for name, excess in plain.items()}
+        own = outside("Gorenflo", reduced_pressure=p)
+        return plain | {name: np.where(known, excess, 0.0) for name, excess in own.items()}
+    if tubing.boiling == "cooper":
+        return plain
+    q = flux * tubes.outside / tubes.inside
+    flow = outside("Liu-Winterton", mass_flux=G, reduced_pressure=p, diameter=np.full_like(p, tubes.inside))
+    ends = [outside("Liu-Winterton", heat_flux=edge(q, axis=0)) for edge in (np.min, np.max)]
+    return plain | flow | worst(ends)
 
 
 def condensing_film(tubes: Tubes, state: Transport, p: Array, G: Array, x: Array) -> Film:
@@ -257,21 +259,19 @@ def condensing_film(tubes: Tubes, state: Transport, p: Array, G: Array, x: Array
     return film
 
 
-def condensing_margins(tubes: Tubes, state: Transport, p: Array, G: Array, x: Array, flux: Array) -> Margins:
-    """Margins of shear and film, each where it governs at any of the places along the tube."""
+def condensing_excess(tubes: Tubes, state: Transport, p: Array, G: Array, x: Array, flux: Array) -> Excess:
+    """Excess of shear and film, each where it governs at any of the places along the tube."""
     d = tubes.inside
     _, exponent = condensation.in_tube(flux * tubes.outside / d, x, G, d, state, p)
     falls = exponent < 0.0
     sheared = outside(
-        "shah",
+        "Shah",
         mass_flux=G,
         reduced_pressure=p,
-        reynolds=G * d / state.mu_l,
-        prandtl=state.cp_l * state.mu_l / state.k_l,
+        Reynolds_number=G * d / state.mu_l,
+        Prandtl_number=state.cp_l * state.mu_l / state.k_l,
         diameter=np.full_like(p, d),
     )
-    found = {name: np.where((~falls).any(axis=0), margin, np.nan) for name, margin in sheared.items()}
-    for name, margin in outside("chato", vapour_reynolds=x * G * d / state.mu_v).items():
-        highest = np.max(np.where(falls, margin, -np.inf), axis=0)
-        found[name] = np.where(falls.any(axis=0), highest, np.nan)
-    return found
+    found = {name: np.where(falls.all(axis=0), 0.0, excess) for name, excess in sheared.items()}
+    fastest = np.max(np.where(falls, x * G * d / state.mu_v, 0.0), axis=0)
+    return found | outside("Chato", vapour_Reynolds_number=fastest)

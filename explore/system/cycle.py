@@ -70,7 +70,14 @@ class Drops(NamedTuple):
 
     def take(self, index: Index) -> Drops:
         """Return those of the designs ``index``."""
-        return Drops(*([a[index] for a in v] if isinstance(v, list) else v[index] for v in self))
+        return Drops(
+            [drop[index] for drop in self.boilers],
+            self.condenser[index],
+            self.hot_water[index],
+            self.cooling_water[index],
+            [count[index] for count in self.boiler_counts],
+            self.condenser_count[index],
+        )
 
 
 @dataclass(frozen=True)

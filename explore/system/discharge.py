@@ -17,7 +17,7 @@ from explore.plant.roots import falling_root
 from explore.system import exchangers
 from explore.system.cycle import Cycle, Drops, Machine, Settings, run_cycle
 from explore.system.designs import Designs
-from explore.system.exchangers import Boiling
+from explore.system.duties import Boiling
 from explore.system.performance import (
     GRID,
     LEAST_SPAN_K,
@@ -136,8 +136,9 @@ def mixed_engine(
     sizing = sizing_temperature(designs)
     drops = exchangers.settle(
         plant.tubing,
-        plant.tubing.transport.bind(designs.fluid),
+        plant.tubing.bind(designs.fluid),
         fluid,
+        1,
         lambda drops: sized(drops)[1].at(sizing),
         lambda cycle: coil_boiling(fluid, plant, cycle, sizing),
     )
@@ -157,7 +158,7 @@ def coil_boiling(
     flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
     feed = fluid.liquid_from_enthalpy(cycle.levels[0].pressure, cycle.warmed).temperature
     zones = _coil_zones(fluid, cycle, store_temperature, feed)
-    return Boiling(zones, flow, feed, store_temperature), flow
+    return Boiling(zones, feed, store_temperature), flow
 
 
 def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int) -> dict[str, Array]:

@@ -25,6 +25,7 @@ PINCH_MARGIN_K = 0.5
 STOP_MARGIN_K = 5.0
 WATER_MARGIN_K = 0.5
 LEAST_RESULT_KJ = 1e-3
+UNSETTLED = 0.002
 STRATIFIED_ONLY = (
     "evaporating_temperature_K",
     "boiler_hot_end_K",
@@ -116,7 +117,10 @@ def _wishes(
 
 
 def _tubes(case: Case, done: Performance) -> Columns:
-    """Limits of exchangers made of tubes: pressure lost, and length where tubes are at hand."""
+    """Limits of exchangers made of tubes: pressure lost, and length where tubes are at hand.
+
+    A design whose pressure drops and flow drive each other up without end is one whose drops do not settle.
+    """
     exchangers = case.exchangers
     if exchangers.method != "tubes":
         return {}
@@ -124,6 +128,7 @@ def _tubes(case: Case, done: Performance) -> Columns:
         "exchanger_pressure_drop_fraction": done.fluid_drop_excess,
         "exchanger_water_pressure_drop_bar": units.bar(done.water_drop_excess),
     }
+    found["exchanger_unsettled_fraction"] = done.drops_unsettled - UNSETTLED
     if exchangers.boiler.length_m is not None or exchangers.coil.length_m is not None:
         found["boiler_tube_length_m"] = done.boiler_tube_lack
     if exchangers.condenser.length_m is not None:

@@ -13,11 +13,12 @@ import numpy as np
 from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, exchange, glide, store
+from explore.plant.correlations import validity
 from explore.plant.tubes import Tubing
 from explore.system import exchangers, rating
 from explore.system.cycle import Cycle, Drops, Hot, Machine, Settings, evaporating_temperatures, run_cycle
 from explore.system.designs import Designs
-from explore.system.exchangers import Boiling
+from explore.system.duties import Boiling
 from explore.system.figures import TUBE_FIGURES
 
 GRID = 129
@@ -56,7 +57,8 @@ class Performance:
     Per-kilogram figures are those of the rated point. ``efficiency_grid``, ``power_grid`` and ``cooling_grid`` (n, GRID)
     describe a fully mixed store from ``floor_temperature`` to full: net work per heat, power at full speed over that asked,
     and cooling water [kg] per joule of heat. ``condenser_glide`` [K] is the dew point's height above the bubble point.
-    ``tubes`` holds the figures named in ``TUBE_FIGURES``.
+    With tubes ``tubes`` holds the figures named in ``TUBE_FIGURES``, ``outside`` the excess over the ranges of
+    correlations (n, len(validity.NAMES)); ``drops_unsettled`` [-] by how much the drops in the cycle miss their own.
     """
 
     net_work: Array
@@ -108,6 +110,8 @@ class Performance:
     part_load: Array
     critical_excess: Array
     tubes: Array
+    outside: Array
+    drops_unsettled: Array
     fluid_drop_excess: Array
     water_drop_excess: Array
     boiler_tube_lack: Array
@@ -127,7 +131,7 @@ class Performance:
             )
         }
         wide |= {name: GRID for name in ("efficiency_grid", "power_grid", "cooling_grid")}
-        wide["tubes"] = len(TUBE_FIGURES)
+        wide |= {"tubes": len(TUBE_FIGURES), "outside": len(validity.NAMES)}
         return cls(
             **{f.name: np.full((n, wide[f.name]) if f.name in wide else n, np.nan) for f in fields(cls)}
         )
@@ -250,11 +254,12 @@ def exchanger_figures(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle, hot: Boiling, flow: Array
 ) -> dict[str, Array]:
     """Areas of all exchangers for ``flow`` [kg/s] of working fluid; with tubes their figures and margins too."""
-    figures = areas(cycle, hot.zones, hot.zone_flow, flow, plant)
+    zone_flow = flow * cycle.hot_water if hot.store_temperature is None else flow
+    figures = areas(cycle, hot.zones, zone_flow, flow, plant)
     tubing = plant.tubing
     if tubing is None:
         return figures
-    bound = tubing.transport.bind(designs.fluid)
+    bound = tubing.bind(designs.fluid)
     fitted = exchangers.fit(tubing, bound, fluid, cycle, hot, flow, cycle.drops)
     settings = settings_of(designs, cycle.levels[0].exit_temperature - cycle.levels[0].temperature)
     pinches = rating.pinches(
@@ -265,6 +270,8 @@ def exchanger_figures(
         "boiler_area": np.sum([b.area for b in fitted.boilers], axis=0),
         "condenser_area": fitted.condenser.area,
         "tubes": exchangers.figures(fitted, pinches),
+        "outside": validity.as_table(fitted.outside(), len(flow)),
+        "drops_unsettled": fitted.unsettled,
         "fluid_drop_excess": fitted.fluid_excess,
         "water_drop_excess": fitted.water_excess,
         "boiler_tube_lack": np.max([b.length for b in fitted.boilers], axis=0) - own.length,
@@ -291,11 +298,12 @@ def stratified_cycle(
     if plant.tubing is None:
         drops = None
     else:
-        bound = plant.tubing.transport.bind(designs.fluid)
+        bound = plant.tubing.bind(designs.fluid)
         drops = exchangers.settle(
             plant.tubing,
             bound,
             fluid,
+            levels,
             run,
             lambda cycle: stratified_boiling(fluid, water, plant, designs, cycle),
         )
@@ -309,7 +317,7 @@ def stratified_boiling(
     """Zones of all boilers on a stratified store, and the flow [kg/s] of working fluid that gives the power."""
     flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
     feed = fluid.liquid_from_enthalpy(cycle.levels[-1].pressure, cycle.warmed).temperature
-    return Boiling(_zones(fluid, water, designs, cycle, feed), flow * cycle.hot_water, feed), flow
+    return Boiling(_zones(fluid, water, designs, cycle, feed), feed), flow
 
 
 def _zones(

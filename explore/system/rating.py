@@ -15,11 +15,10 @@ from explore.fluids.transport import BoundTransport
 from explore.fluids.water import Water
 from explore.plant import boiler
 from explore.plant.condenser import condense
-from explore.plant.sizing import Sized, rate
+from explore.plant.sizing import Sized, rate, size
 from explore.plant.tubes import Tubing
-from explore.system import exchangers
 from explore.system.cycle import Cycle, Machine, Settings, boiler_levels
-from explore.system.exchangers import Boiling
+from explore.system.duties import Boiling, boiler_duties, coil_duties, condenser_duties
 
 LEAST_APPROACH_K, WIDEST_APPROACH_K = 0.1, 60.0
 
@@ -81,7 +80,7 @@ def _boiler(
         if hot.store_temperature is not None:
             pinch = distance
             zones = boiler.coil_zones(level, source, cycle.warmed, hot.feed_temperature)
-            duties = exchangers.coil_duties([level], hot._replace(zones=zones), flow)
+            duties = coil_duties([level], hot._replace(zones=zones), flow)
         else:
             raised = cycle.raised[0]
             h_top = water.enthalpy(source)
@@ -91,11 +90,9 @@ def _boiler(
             zones = boiler.stratified_zones(
                 water, source, back, [level], pinch, [raised], cycle.warmed, hot.feed_temperature
             )
-            duties = exchangers.boiler_duties(
-                [level], [raised], flow * cycle.hot_water, hot._replace(zones=zones)
-            )[0]
-        reduced = exchangers.reduced_pressure(level.pressure, bound)
-        return exchangers.size(tubing, tubes, "boiling", bound, level.temperature, reduced, duties), pinch
+            duties = boiler_duties([level], [raised], flow * cycle.hot_water, hot._replace(zones=zones))[0]
+        sized = size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, duties)
+        return sized, pinch
 
     return at
 
@@ -131,9 +128,7 @@ def _condenser(
             pinch,
             cold,
         )
-        duties = exchangers.condenser_duties(sat, done.zones, liquid.temperature, exhaust[0], m_water, flow)
-        reduced = exchangers.reduced_pressure(p, bound)
-        sized = exchangers.size(tubing, tubing.condenser, "condensing", bound, T, reduced, duties)
-        return sized, pinch
+        duties = condenser_duties(sat, done.zones, liquid.temperature, exhaust[0], m_water, flow)
+        return size(tubing, tubing.condenser, "condensing", bound, T, p, duties), pinch
 
     return at

@@ -12,15 +12,16 @@ from explore.plant.correlations.boiling import GORENFLO_H0
 from explore.plant.tubes import CONDUCTIVITIES, Tubes, Tubing
 
 if TYPE_CHECKING:
-    from explore import schema
+    from explore.schema import Case
+    from explore.schema_tubes import Tubes as TubesGiven
 
 UM_PER_M = 1e6
 
 
-def tubing_of(case: schema.Case) -> Tubing:
-    """Translate configuration values into tubes; transport tables of all fluids are read or built."""
+def tubing_of(case: Case) -> Tubing:
+    """Translate configuration values into tubes; transport tables of all pure fluids are read or built."""
     e = case.exchangers
-    names = tuple(card.name for card in case.fluids.values())
+    names = case.pure_fluids()
     return Tubing(
         boiler=_tubes(e.boiler),
         coil=_tubes(e.coil),
@@ -29,18 +30,19 @@ def tubing_of(case: schema.Case) -> Tubing:
         fouling_water=e.fouling_water_m2K_per_W,
         fouling_fluid=e.fouling_fluid_m2K_per_W,
         roughness=e.roughness_um / UM_PER_M,
-        vapour_velocity=e.vapour_velocity_max_m_per_s,
-        water_velocity=e.water_velocity_max_m_per_s,
+        aimed_drop=e.pressure_drop_aim_fraction,
+        aimed_water_drop=e.water_pressure_drop_aim_bar * units.PA_PER_BAR,
         heads=e.bends_velocity_heads,
         largest_drop=e.pressure_drop_max_fraction,
         largest_water_drop=e.water_pressure_drop_max_bar * units.PA_PER_BAR,
         transport=TransportStack.of(names),
         references=np.array([GORENFLO_H0.get(name, np.nan) for name in names]),
         is_water=np.array([name == "Water" for name in names]),
+        places=np.cumsum([not card.is_mixture for card in case.fluids.values()]) - 1,
     )
 
 
-def _tubes(given: schema.Tubes) -> Tubes:
+def _tubes(given: TubesGiven) -> Tubes:
     return Tubes(
         kind=given.kind,
         inside=given.inside_diameter_mm / units.MM_PER_M,

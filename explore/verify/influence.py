@@ -10,7 +10,7 @@ import numpy as np
 
 from explore import hazards
 from explore.system import Evaluator
-from explore.system.evaluator import plant_of
+from explore.system.translation import plant_of
 
 if TYPE_CHECKING:
     import pandas as pd

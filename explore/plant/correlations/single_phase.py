@@ -21,7 +21,8 @@ def turbulent_friction(reynolds: Array, roughness_ratio: Array | float) -> Array
     a = -2.0 * np.log10(rough + 12.0 / reynolds)
     b = -2.0 * np.log10(rough + 2.51 * a / reynolds)
     c = -2.0 * np.log10(rough + 2.51 * b / reynolds)
-    return np.asarray((a - (b - a) ** 2 / (c - 2.0 * b + a)) ** -2)
+    bend = c - 2.0 * b + a
+    return np.asarray((a - (b - a) ** 2 / np.where(bend == 0.0, 1.0, bend)) ** -2)
 
 
 def turbulence(reynolds: Array) -> Array:
