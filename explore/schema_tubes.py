@@ -144,6 +144,12 @@ class Exchangers(Checked):
         1.0, unit="bar", about="most that a water stream may lose in an exchanger", gt=0, le=10
     )
 
+    def materials(self) -> tuple[str, ...]:
+        """Return what the tubes are made of, in the words of a scenario's materials; nothing without tubes."""
+        if self.method != "tubes":
+            return ()
+        return tuple(part.material.replace("_", " ") for part in (self.boiler, self.coil, self.condenser))
+
     @model_validator(mode="after")
     def _places(self) -> Exchangers:
         for place in ("boiler", "condenser"):

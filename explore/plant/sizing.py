@@ -12,6 +12,7 @@ from explore.fluids.transport import BoundTransport
 from explore.plant import tubes as parts
 from explore.plant.correlations import drop
 from explore.plant.correlations.validity import Excess, worst
+from explore.plant.roots import falling_root
 from explore.plant.tube_zone import Bundle, Duty, Process, Zone, excess, zone
 from explore.plant.tubes import Tubes, Tubing
 
@@ -19,7 +20,7 @@ GUESSED_VELOCITY = 10.0
 COUNT_EXPONENT = 0.35
 """Pressure drop falls with the -2.8th power of the number of tubes: less mass flux, and less length of each."""
 HIGHEST_REDUCED = 0.95
-RATING_STEPS = 32
+RATING_STEPS = 12
 KINDS = ("liquid", "two_phase", "vapour")
 
 
@@ -126,15 +127,14 @@ def _water_ends(bundle: Bundle, duties: list[Duty]) -> Array:
     return drop.local(flow / (way.streams * way.area), water.rho, bundle.tubing.heads)
 
 
-def rate(length_at: Callable[[Array], Array], owned: Array | float, low: Array, high: Array) -> Array:
-    """Approach [K] at which tubes of an ``owned`` length [m] do their duty.
+def rate(
+    length_at: Callable[[Array], Array], owned: float, low: Array, high: Array, guess: Array
+) -> Array:
+    """Approach [K] at which tubes of an ``owned`` length [m] do their duty, between ``low`` and ``high`` [K].
 
-    ``length_at`` gives the length needed at an approach; it falls as the approach grows. Bisection between ``low`` and
-    ``high`` [K], a fixed number of halvings (3e-10 of the span); an end where the length lies beyond it.
+    ``length_at`` gives the length needed at an approach; it falls as the approach grows, about as its inverse. Where the
+    length lies beyond an end, that end.
     """
-    low, high = np.array(low, dtype=float), np.array(high, dtype=float)
-    for _ in range(RATING_STEPS):
-        middle = 0.5 * (low + high)
-        short = length_at(middle) > owned
-        low, high = np.where(short, middle, low), np.where(short, high, middle)
-    return np.asarray(0.5 * (low + high))
+    return falling_root(
+        lambda approach: np.log(length_at(approach) / owned), low, high, guess, -1.0 / guess, RATING_STEPS
+    )

@@ -46,17 +46,24 @@ def pinches(
     if np.isfinite(own.length) and len(cycle.levels) == 1:
         source = top_temperature if hot.store_temperature is None else hot.store_temperature
         build = _boiler(tubing, bound, fluid, water, machine, settings, source, cycle, hot, flow)
-        boiling = _solve(build, own.length, settings.superheat)
+        boiling = _solve(build, own.length, settings.superheat, source - cycle.levels[0].temperature)
     if np.isfinite(tubing.condenser.length):
         build = _condenser(tubing, bound, fluid, water, machine, settings, cycle, flow)
-        condensing = _solve(build, tubing.condenser.length, np.zeros_like(flow))
+        start = settings.condensing_temperature - machine.cooling_water_temperature
+        condensing = _solve(build, tubing.condenser.length, np.zeros_like(flow), start)
     return boiling, condensing
 
 
-def _solve(build: Callable[[Array], tuple[Sized, Array]], length: float, least: Array) -> Array:
-    """Find the distance [K] of the phase change from the entering water at which the length suffices; the pinch there."""
+def _solve(
+    build: Callable[[Array], tuple[Sized, Array]], length: float, least: Array, start: Array
+) -> Array:
+    """Find the distance [K] of the phase change from the entering water at which the length suffices; the pinch there.
+
+    The search begins at the design's own distance ``start``.
+    """
     low = least + LEAST_APPROACH_K
-    distance = rate(lambda d: build(d)[0].length, length, low, np.full_like(low, WIDEST_APPROACH_K))
+    high = np.full_like(low, WIDEST_APPROACH_K)
+    distance = rate(lambda d: build(d)[0].length, length, low, high, np.clip(start, low, high))
     return build(distance)[1]
 
 
