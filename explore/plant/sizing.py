@@ -127,9 +127,7 @@ def _water_ends(bundle: Bundle, duties: list[Duty]) -> Array:
     return drop.local(flow / (way.streams * way.area), water.rho, bundle.tubing.heads)
 
 
-def rate(
-    length_at: Callable[[Array], Array], owned: float, low: Array, high: Array, guess: Array
-) -> Array:
+def rate(length_at: Callable[[Array], Array], owned: float, low: Array, high: Array, guess: Array) -> Array:
     """Approach [K] at which tubes of an ``owned`` length [m] do their duty, between ``low`` and ``high`` [K].
 
     ``length_at`` gives the length needed at an approach; it falls as the approach grows, about as its inverse. Where the

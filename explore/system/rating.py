@@ -54,9 +54,7 @@ def pinches(
     return boiling, condensing
 
 
-def _solve(
-    build: Callable[[Array], tuple[Sized, Array]], length: float, least: Array, start: Array
-) -> Array:
+def _solve(build: Callable[[Array], tuple[Sized, Array]], length: float, least: Array, start: Array) -> Array:
     """Find the distance [K] of the phase change from the entering water at which the length suffices; the pinch there.
 
     The search begins at the design's own distance ``start``.

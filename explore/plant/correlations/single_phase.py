@@ -22,7 +22,7 @@ def turbulent_friction(reynolds: Array, roughness_ratio: Array | float) -> Array
     b = -2.0 * np.log10(rough + 2.51 * a / reynolds)
     c = -2.0 * np.log10(rough + 2.51 * b / reynolds)
     bend = c - 2.0 * b + a
-    return np.asarray((a - (b - a) ** 2 / np.where(bend == 0.0, 1.0, bend)) ** -2)
+    return np.asarray((a - (b - a) ** 2 / np.where(bend == 0.0, np.inf, bend)) ** -2)
 
 
 def turbulence(reynolds: Array) -> Array:
