@@ -117,7 +117,7 @@ def references() -> dict[str, np.ndarray]:
                 )
                 for i in range(4)
             ]
-        ),  # fmt: skip
+        ),
         "liu_winterton_flux": each(pool_flux, REDUCED, superheats),
         "shah": np.array(
             [
@@ -134,7 +134,7 @@ def references() -> dict[str, np.ndarray]:
                 )
                 for i in range(4)
             ]
-        ),  # fmt: skip
+        ),
         "film": np.array(
             [
                 ht.Nusselt_laminar(
@@ -161,12 +161,19 @@ def references() -> dict[str, np.ndarray]:
             MASS_FLUX,
             s.rho_l,
             s.mu_l,
-        ),  # fmt: skip
+        ),
         "local": MASS_FLUX**2 * 4.0 / (2.0 * s.rho_v),
         "acceleration": MASS_FLUX**2 / s.rho_v - MASS_FLUX**2 / s.rho_l,
     }
 
 
+BY_FRICTION = (
+    "turbulent_friction",
+    "tube_turbulent",
+    "annulus_turbulent",
+    "gradient",
+    "mueller_steinhagen_heck",
+)
 TOLERANCES = {
     **dict.fromkeys(
         ("turbulent_friction", "tube_turbulent", "annulus_turbulent", "gradient", "mueller_steinhagen_heck"),
