@@ -17,8 +17,8 @@ from explore.plant.tube_zone import Bundle, Duty, Process, Zone, excess, zone
 from explore.plant.tubes import Tubes, Tubing
 
 GUESSED_VELOCITY = 10.0
-COUNT_EXPONENT = 0.35
-"""Pressure drop falls with the -2.8th power of the number of tubes: less mass flux, and less length of each."""
+COUNT_EXPONENT = 2.8
+"""Pressure drop falls with this power of the number of tubes: less mass flux, and less length of each."""
 HIGHEST_REDUCED = 0.95
 RATING_STEPS = 12
 KINDS = ("liquid", "two_phase", "vapour")
@@ -66,31 +66,41 @@ def size(
     duties: list[Duty],
     parallel: tuple[int, ...] = (),
     count: Array | None = None,
+    guess: Array | None = None,
 ) -> Sized:
-    """Find number and length of tubes that do the ``duties`` of one exchanger; ``count`` gives the number.
+    """Find the length of tubes that do the ``duties`` of one exchanger; ``count`` gives their number.
 
-    Without a ``count`` there are as many tubes as lose no more pressure than is aimed at. ``parallel`` lists duties whose
+    Without a ``count`` the number is chosen that loses the pressure aimed at; length and area then are those of a
+    ``guess``, its drops carried over by their power law, for a caller that sizes again. ``parallel`` lists duties whose
     water flows beside that of others and so adds no pressure drop. Properties of the two-phase zone and of vapour
     are those at the saturation temperature [K] and ``pressure`` [Pa], of liquid and water at their means.
     """
     state = bound.at(saturation_temperature)
     reduced = np.minimum(pressure / bound.critical_pressure, HIGHEST_REDUCED)
-
-    def with_count(number: Array) -> Sized:
-        way = None if tubes.kind == "coil" else parts.shell(tubes, number)
-        bundle = Bundle(tubing, tubes, process, bound, state, reduced, number, way)
-        return _sized(bundle, duties, parallel)
-
-    if count is not None:
-        return with_count(count)
     if tubes.count:
-        return with_count(np.full_like(pressure, float(tubes.count)))
-    guess = np.maximum(_boiled(duties) / (state.rho_v * GUESSED_VELOCITY * tubes.bore_area), 1.0)
-    tried = with_count(guess)
+        number = np.full_like(pressure, float(tubes.count))
+    elif count is not None:
+        number = count
+    else:
+        flow = _boiled(duties) / (state.rho_v * GUESSED_VELOCITY * tubes.bore_area)
+        number = np.maximum(flow, 1.0) if guess is None else guess
+    way = None if tubes.kind == "coil" else parts.shell(tubes, number)
+    bundle = Bundle(tubing, tubes, process, bound, state, reduced, number, way)
+    sized = _sized(bundle, duties, parallel)
+    return _aimed(sized, pressure) if count is None and not tubes.count else sized
+
+
+def _aimed(tried: Sized, pressure: Array) -> Sized:
+    """Change the number of tubes to what loses the pressure aimed at."""
+    tubing = tried.bundle.tubing
     lost = np.maximum(
         tried.fluid_drop / (tubing.aimed_drop * pressure), tried.water_drop / tubing.aimed_water_drop
     )
-    return with_count(np.maximum(np.ceil(guess * lost**COUNT_EXPONENT), 1.0))
+    number = np.maximum(np.ceil(tried.number * lost ** (1.0 / COUNT_EXPONENT)), 1.0)
+    less = (tried.number / number) ** COUNT_EXPONENT
+    return tried._replace(
+        number=number, fluid_drop=tried.fluid_drop * less, water_drop=tried.water_drop * less
+    )
 
 
 def _boiled(duties: list[Duty]) -> Array:

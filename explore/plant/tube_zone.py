@@ -21,7 +21,7 @@ from explore.plant.tubes import Shell, Tubes, Tubing
 
 Process = Literal["boiling", "condensing"]
 PLACES, SHARES = 0.5 * (np.polynomial.legendre.leggauss(3)[0] + 1.0), np.array([5.0, 8.0, 5.0]) / 18.0
-NEWTON_STEPS = 6
+NEWTON_STEPS = 4
 
 
 class Bundle(NamedTuple):

@@ -99,6 +99,11 @@ class Tubing:
     is_water: Array
     places: Index
 
+    @property
+    def chosen(self) -> bool:
+        """Whether the number of tubes of any exchanger is left to the sizing."""
+        return not (self.boiler.count and self.coil.count and self.condenser.count)
+
     def bind(self, fluids: Index) -> BoundTransport:
         """Return transport properties for designs of the catalogue's fluids numbered ``fluids``, pure ones only."""
         return self.transport.bind(self.places[fluids])

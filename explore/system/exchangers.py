@@ -16,7 +16,7 @@ from explore.system.cycle import Cycle, Drops
 from explore.system.duties import Boiling, boiler_duties, coil_duties, condenser_duties
 from explore.system.figures import TUBE_FIGURES
 
-PASSES = 3
+PASSES = 4
 """Times that tubes are sized before the last run of the cycle; fixed, so that no design depends on its batch."""
 CHOOSING = 2
 """Passes in which the number of tubes is chosen."""
@@ -58,16 +58,18 @@ def settle(
 
     ``run`` runs the cycle of so many ``levels`` with drops, ``heated`` gives its zones and the flow [kg/s] that gives the
     power. The number of tubes is chosen twice: what one tube loses depends on what flows through it, so that a choice
-    for the flow found with the first one's drops keeps the drops. Then it stays, and flow and drops close in on each
-    other.
+    for the flow found with the first one's drops keeps the drops. Then it stays, as numbers given do,
+    and flow and drops close in on each other.
     """
+    choices = CHOOSING if tubing.chosen else 1
     boiling, free = heated(cycle := run(_no_drops(len(bound.index), levels)))
     flow, drops = free, fit(tubing, bound, fluid, cycle, boiling, free, None).drops
     for step in range(1, PASSES):
         boiling, found = heated(cycle := run(drops))
-        choosing = step < CHOOSING
-        flow = found if choosing else settled_flow(free, flow, found)
-        drops = fit(tubing, bound, fluid, cycle, boiling, flow, None if choosing else drops).drops
+        flow = found if step < choices else settled_flow(free, flow, found)
+        if step < choices:
+            drops = fit(tubing, bound, fluid, cycle, boiling, flow, drops, choose=True).drops
+        drops = fit(tubing, bound, fluid, cycle, boiling, flow, drops).drops
     return drops
 
 
@@ -100,10 +102,14 @@ def fit(
     cycle: Cycle,
     hot: Boiling,
     flow: Array,
-    held: Drops | None,
+    given: Drops | None,
+    choose: bool = False,
 ) -> Fitted:
-    """Size the tubes of all exchangers of a cycle for ``flow`` [kg/s] of working fluid, ``held`` gives their number."""
-    counts = [None] * len(cycle.levels) if held is None else held.boiler_counts
+    """Size the tubes of all exchangers of a cycle for ``flow`` [kg/s] of working fluid.
+
+    ``given`` tells their number, or a guess from which to ``choose`` it.
+    """
+    counts: list[Array | None] = [None] * len(cycle.levels) if given is None else [*given.boiler_counts]
     if hot.store_temperature is None:
         duties = boiler_duties(cycle.levels, cycle.raised, flow * cycle.hot_water, hot)
     else:
@@ -114,11 +120,12 @@ def fit(
         beside = (
             tuple(i for i, d in enumerate(own) if d.name == "liquid") if level is not cycle.levels[-1] else ()
         )
+        number = (None, count) if choose else (count, None)
         boilers.append(
-            size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, own, beside, count)
+            size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, own, beside, *number)
         )
-    count = None if held is None else held.condenser_count
-    condenser = _condenser(tubing, bound, fluid, cycle, flow, count)
+    count = None if given is None else given.condenser_count
+    condenser = _condenser(tubing, bound, fluid, cycle, flow, (None, count) if choose else (count, None))
     return _with_drops(tubing, cycle, boilers, condenser)
 
 
@@ -128,13 +135,13 @@ def _condenser(
     fluid: WorkingFluid,
     cycle: Cycle,
     flow: Array,
-    count: Array | None,
+    number: tuple[Array | None, Array | None],
 ) -> Sized:
     p = cycle.condenser_pressure
     sat, exhaust = fluid.saturation(p), fluid.from_enthalpy(p, cycle.into_condenser).temperature
     cooled, liquid = cycle.condenser, cycle.condensate.temperature
     duties = condenser_duties(sat, cooled.zones, liquid, exhaust, cooled.water_flow, flow)
-    return size(tubing, tubing.condenser, "condensing", bound, sat.temperature, p, duties, count=count)
+    return size(tubing, tubing.condenser, "condensing", bound, sat.temperature, p, duties, (), *number)
 
 
 def _with_drops(tubing: Tubing, cycle: Cycle, boilers: list[Sized], condenser: Sized) -> Fitted:

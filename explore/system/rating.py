@@ -79,6 +79,7 @@ def _boiler(
 ) -> Callable[[Array], tuple[Sized, Array]]:
     """Boiler or coil whose fluid boils a distance [K] below the entering water; also its pinch [K]."""
     tubes = tubing.boiler if hot.store_temperature is None else tubing.coil
+    number = None if cycle.drops is None else cycle.drops.boiler_counts[0]
 
     def at(distance: Array) -> tuple[Sized, Array]:
         level = boiler_levels(fluid, [source - distance], settings.superheat, machine.pump_efficiency)[0]
@@ -96,7 +97,7 @@ def _boiler(
                 water, source, back, [level], pinch, [raised], cycle.warmed, hot.feed_temperature
             )
             duties = boiler_duties([level], [raised], flow * cycle.hot_water, hot._replace(zones=zones))[0]
-        sized = size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, duties)
+        sized = size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, duties, count=number)
         return sized, pinch
 
     return at
@@ -116,6 +117,7 @@ def _condenser(
     cold = np.full_like(flow, machine.cooling_water_temperature)
     h_cold, m_water = water.enthalpy(cold), cycle.condenser.water_flow
     entering = cycle.into_condenser
+    number = None if cycle.drops is None else cycle.drops.condenser_count
 
     def at(distance: Array) -> tuple[Sized, Array]:
         T = cold + distance
@@ -134,6 +136,6 @@ def _condenser(
             cold,
         )
         duties = condenser_duties(sat, done.zones, liquid.temperature, exhaust[0], m_water, flow)
-        return size(tubing, tubing.condenser, "condensing", bound, T, p, duties), pinch
+        return size(tubing, tubing.condenser, "condensing", bound, T, p, duties, count=number), pinch
 
     return at
