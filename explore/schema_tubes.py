@@ -73,7 +73,8 @@ class Tubes(Checked):
         if self.kind == "bundle" and jacket is not None:
             if self.count is None:
                 raise ValueError(
-                    "count is empty; a bundle in a shell of given diameter needs its number of tubes"
+                    "count is empty; a bundle in a shell of given diameter needs its number of tubes "
+                    "(or leave jacket_inside_diameter_mm empty)"
                 )
             if self.count * outside**2 > LARGEST_FILL * jacket**2:
                 raise ValueError(

@@ -113,7 +113,7 @@ def test_a_design_does_not_depend_on_its_batch(tubes, sound):
 
 
 def test_drops_settle(tubes, sound, monkeypatch):
-    """Three sizings come close to many: half of the designs within 0.05 % of their work, nearly all within 0.5 %."""
+    """Three sizings come close to many: half of the designs within 0.05 % of their work, nearly all within 1 %."""
     few = tubes.evaluate(sound)
     monkeypatch.setattr("explore.system.exchangers.PASSES", 12)
     many = tubes.evaluate(sound)
@@ -121,7 +121,7 @@ def test_drops_settle(tubes, sound, monkeypatch):
     ok &= ~(few["violation_exchanger_pressure_drop_fraction"] > 0.0)
     off = np.abs(few["work_per_litre_kJ"] / many["work_per_litre_kJ"] - 1.0)[ok]
     assert np.median(off) < 5e-4
-    assert np.quantile(off, 0.95) < 5e-3
+    assert np.quantile(off, 0.95) < 1e-2
     assert np.nanmax(np.abs(many["violation_exchanger_unsettled_fraction"] + 0.002)[ok]) < 1e-3
 
 
