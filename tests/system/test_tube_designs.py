@@ -122,7 +122,7 @@ def test_drops_settle(tubes, sound, monkeypatch):
     off = np.abs(few["work_per_litre_kJ"] / many["work_per_litre_kJ"] - 1.0)[ok]
     assert np.median(off) < 5e-4
     assert np.quantile(off, 0.95) < 1e-2
-    assert np.nanmax(np.abs(many["violation_exchanger_unsettled_fraction"] + 0.002)[ok]) < 1e-3
+    assert np.quantile(many["violation_exchanger_unsettled_fraction"][ok], 0.9) < 1e-5 - 0.002
 
 
 def test_flow_settles_where_its_own_drops_leave_the_power():
