@@ -132,8 +132,10 @@ def _balance(
     else:
         inner = parts.condensing_film(tubes, fluid, bundle.reduced_pressure, G, quality)
     resistance = tubes.wall + tubing.fouling_water + tubing.fouling_fluid * tubes.outside / tubes.inside
-    steps = 1 if way is not None and duty.name != "two_phase" else NEWTON_STEPS
-    return Places(difference, quality, parts.heat_flux(difference, outer, resistance, inner, steps))
+    if way is not None and duty.name != "two_phase":  # neither film depends on the flux
+        U = 1.0 / (1.0 / outer(difference)[0] + resistance + 1.0 / inner(difference)[0])
+        return Places(difference, quality, U * difference)
+    return Places(difference, quality, parts.heat_flux(difference, outer, resistance, inner, NEWTON_STEPS))
 
 
 def _phase(name: str, state: Transport) -> tuple[Array, Array, Array]:

@@ -109,7 +109,6 @@ class Cycle:
     return_temperature: Array
     shaft_work: Array
     heat: Array
-    ideal_work: Array
     flow_ratio: Array
     drops: Drops | None = None
 
@@ -127,6 +126,11 @@ class Cycle:
     def net_work(self) -> Array:
         """Shaft work less feed pumps and water circulation [J/kg]."""
         return self.shaft_work - self.pump_work - self.circulation_work
+
+    @property
+    def warmed_temperature(self) -> Array:
+        """Temperature [K] at which the feed enters the coldest boiler."""
+        return (self.feed if self.regenerator is None else self.regenerator.warmed).temperature
 
     @property
     def into_condenser(self) -> Array:
@@ -251,7 +255,9 @@ def run_cycle(
         stage_flows=flows,
         receiver_enthalpies=receivers,
         condensate=condensate,
-        feed=fluid.liquid_from_enthalpy(levels[-1].pressure, feed_enthalpy),
+        feed=fluid.liquid_from_enthalpy(levels[-1].pressure, feed_enthalpy)
+        if regenerator is None
+        else regenerator.feed,
         warmed=warmed,
         regenerator=regenerator,
         condenser=cooled,
@@ -264,7 +270,6 @@ def run_cycle(
         return_temperature=returned,
         shaft_work=np.sum([f * s.shaft_work for f, s in zip(flows, done, strict=True)], axis=0),
         heat=heat,
-        ideal_work=_ideal_work(fluid, levels, shares, p_c),
         flow_ratio=flow_ratio,
         drops=drops,
     )
@@ -368,12 +373,10 @@ def _heat(levels: list[boiler.Level], shares: list[Array], lift_work: Array, war
     return np.asarray(out - warmed - lift_work)
 
 
-def _ideal_work(
-    fluid: WorkingFluid, levels: list[boiler.Level], shares: list[Array], pressure: Array
-) -> Array:
+def ideal_work(fluid: WorkingFluid, cycle: Cycle) -> Array:
     """Work of loss-free expansion of every boiler's vapour to the condenser [J/kg of total flow]."""
     drops = [
-        m * (level.exit_enthalpy - fluid.from_entropy(pressure, level.exit_entropy).enthalpy)
-        for m, level in zip(shares, levels, strict=True)
+        m * (level.exit_enthalpy - fluid.from_entropy(cycle.condenser_pressure, level.exit_entropy).enthalpy)
+        for m, level in zip(cycle.shares, cycle.levels, strict=True)
     ]
     return np.asarray(np.sum(drops, axis=0))

@@ -156,7 +156,7 @@ def coil_boiling(
 ) -> tuple[Boiling, Array]:
     """Zones of the coil in the store, and the flow [kg/s] of working fluid that gives the power."""
     flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
-    feed = fluid.liquid_from_enthalpy(cycle.levels[0].pressure, cycle.warmed).temperature
+    feed = cycle.warmed_temperature
     zones = _coil_zones(fluid, cycle, store_temperature, feed)
     return Boiling(zones, feed, store_temperature), flow
 

@@ -16,7 +16,7 @@ from explore.system.cycle import Cycle, Drops
 from explore.system.duties import Boiling, boiler_duties, coil_duties, condenser_duties
 from explore.system.figures import TUBE_FIGURES
 
-PASSES = 4
+PASSES = 3
 """Times that tubes are sized before the last run of the cycle; fixed, so that no design depends on its batch."""
 CHOOSING = 2
 """Passes in which the number of tubes is chosen."""

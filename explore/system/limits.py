@@ -25,7 +25,7 @@ PINCH_MARGIN_K = 0.5
 STOP_MARGIN_K = 5.0
 WATER_MARGIN_K = 0.5
 LEAST_RESULT_KJ = 1e-3
-UNSETTLED = 0.002
+UNSETTLED = 0.001
 STRATIFIED_ONLY = (
     "evaporating_temperature_K",
     "boiler_hot_end_K",

@@ -16,7 +16,16 @@ from explore.plant import boiler, exchange, glide, store
 from explore.plant.correlations import validity
 from explore.plant.tubes import Tubing
 from explore.system import exchangers, rating
-from explore.system.cycle import Cycle, Drops, Hot, Machine, Settings, evaporating_temperatures, run_cycle
+from explore.system.cycle import (
+    Cycle,
+    Drops,
+    Hot,
+    Machine,
+    Settings,
+    evaporating_temperatures,
+    ideal_work,
+    run_cycle,
+)
 from explore.system.designs import Designs
 from explore.system.duties import Boiling
 from explore.system.figures import TUBE_FIGURES
@@ -205,7 +214,7 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
         "pump_work": cycle.pump_work,
         "circulation_work": cycle.circulation_work,
         "heat": cycle.heat,
-        "isentropic_efficiency": cycle.shaft_work / np.maximum(cycle.ideal_work, 1.0),
+        "isentropic_efficiency": cycle.shaft_work / np.maximum(ideal_work(fluid, cycle), 1.0),
         "exhaust_quality": fluid.quality(p_c, exhaust)
         if fluid.glides
         else np.minimum((exhaust - sat.h_liquid) / (sat.h_vapour - sat.h_liquid), 1.0),
@@ -316,7 +325,7 @@ def stratified_boiling(
 ) -> tuple[Boiling, Array]:
     """Zones of all boilers on a stratified store, and the flow [kg/s] of working fluid that gives the power."""
     flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
-    feed = fluid.liquid_from_enthalpy(cycle.levels[-1].pressure, cycle.warmed).temperature
+    feed = cycle.warmed_temperature
     return Boiling(_zones(fluid, water, designs, cycle, feed), feed), flow
 
 

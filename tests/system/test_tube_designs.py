@@ -76,8 +76,8 @@ def test_losses_of_pressure_are_those_of_the_cycle(tubes, sound):
     assert settled.mean() > 0.8
     before = (out["boiler_pressure_bar_a"] - out["receiver_pressure_1_bar_a"])[one]
     bar = out["boiler_pressure_bar_a"][one]
-    assert np.abs(before - out["boiler_fluid_drop_bar"][one]).max() < 0.002 * bar.max()
-    assert (np.abs(before - out["boiler_fluid_drop_bar"][one]) < 0.0021 * bar).all()
+    assert np.abs(before - out["boiler_fluid_drop_bar"][one]).max() < 0.0011 * bar.max()
+    assert (np.abs(before - out["boiler_fluid_drop_bar"][one]) < 0.0011 * bar).all()
 
 
 @pytest.mark.parametrize(
@@ -113,7 +113,7 @@ def test_a_design_does_not_depend_on_its_batch(tubes, sound):
 
 
 def test_drops_settle(tubes, sound, monkeypatch):
-    """Three sizings come close to many: half of the designs within 0.05 % of their work, nearly all within 1 %."""
+    """Three sizings come close to many: half of the designs within 0.05 % of their work, nine in ten within 0.5 %."""
     few = tubes.evaluate(sound)
     monkeypatch.setattr("explore.system.exchangers.PASSES", 12)
     many = tubes.evaluate(sound)
@@ -121,8 +121,8 @@ def test_drops_settle(tubes, sound, monkeypatch):
     ok &= ~(few["violation_exchanger_pressure_drop_fraction"] > 0.0)
     off = np.abs(few["work_per_litre_kJ"] / many["work_per_litre_kJ"] - 1.0)[ok]
     assert np.median(off) < 5e-4
-    assert np.quantile(off, 0.95) < 1e-2
-    assert np.quantile(many["violation_exchanger_unsettled_fraction"][ok], 0.9) < 1e-5 - 0.002
+    assert np.quantile(off, 0.9) < 5e-3
+    assert np.quantile(many["violation_exchanger_unsettled_fraction"][ok], 0.9) < 1e-5 - 0.001
 
 
 def test_flow_settles_where_its_own_drops_leave_the_power():
@@ -157,7 +157,7 @@ def test_tables_have_a_range_too(orchard, evaluator, sound):
 def test_tubes_at_hand_are_rated(orchard, tubes, sound, mode, pinch):
     """Tubes as a design asks for reach its own approaches; tubes too short break a limit and reach a wider approach."""
     choose = (sound["store_mode"] == mode) & (sound["pressure_levels"] == 1)
-    choose &= tubes.evaluate(sound)["violation_exchanger_unsettled_fraction"] < -0.0019
+    choose &= tubes.evaluate(sound)["violation_exchanger_unsettled_fraction"] < -0.0009
     row = np.flatnonzero(choose)[2]
     design = {name: values[row : row + 1] for name, values in sound.items()}
     sized = {name: float(v[0]) for name, v in tubes.evaluate(design).items() if v.dtype != object}
