@@ -87,11 +87,12 @@ def settled_flow(free: Array, taken: Array, found: Array) -> Array:
     """
     cost = (1.0 / free - 1.0 / found) * taken**-DROP_EXPONENT
     most = 1.0 / (np.maximum(cost, 1e-300) * free * (1.0 + DROP_EXPONENT))
-    x, top = np.log(free), np.log(most) / DROP_EXPONENT
+    top = np.log(most) / DROP_EXPONENT - 1e-3
+    x = np.minimum(np.log(free), top)
     for _ in range(NEWTON_STEPS):
         lost = cost * free * np.exp(DROP_EXPONENT * x)
         slope = 1.0 - DROP_EXPONENT * lost / (1.0 - lost)
-        x = np.minimum(x - (np.log1p(-lost) + x - np.log(free)) / slope, top - 1e-3)
+        x = np.minimum(x - (np.log1p(-lost) + x - np.log(free)) / slope, top)
     return np.exp(x)
 
 

@@ -132,6 +132,8 @@ def test_flow_settles_where_its_own_drops_leave_the_power():
     found = power / (w0 - cost)
     m = settled_flow(free, taken, found)
     np.testing.assert_allclose(m * (w0 - cost * (m / taken) ** 2.8), power, rtol=1e-6)
+    far = settled_flow(free, taken, 1e3 * taken)
+    assert np.isfinite(far).all()
 
 
 def test_ranges_left_are_told(tubes, sound):
