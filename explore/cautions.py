@@ -213,8 +213,7 @@ def _materials(card: FluidCard, scenario: Scenario) -> Iterator[Caution]:
         yield Caution(
             "material clash",
             "stop",
-            f"{card.title} attacks {' and '.join(clashes)}, which the scenario lists among the materials to "
-            "be used.",
+            f"{card.title} attacks {' and '.join(clashes)}, which is among the materials to be used.",
         )
     elif card.attacks:
         yield Caution("materials", "note", f"{card.title} attacks {', '.join(card.attacks)}.")

@@ -126,7 +126,7 @@ def _take_run_of_design(arguments: Namespace) -> None:
     """Inspect a design of a run under the run's own configuration, unless another one is asked for."""
     typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
     run = Path(typed.get("design", "")).parent
-    chosen = set(typed) & {"scenario", "engine", "costs", "search", "report"}
+    chosen = set(typed) & {"scenario", "engine", "exchangers", "costs", "search", "report"}
     if typed.get("task") != "inspect" or chosen or arguments.config_path or arguments.config_name:
         return
     if "design" in typed and (run / "summary.json").is_file() and (run / "config.yaml").is_file():

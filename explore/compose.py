@@ -16,7 +16,7 @@ from typing import Any
 
 from explore.complaints import closest, explained, yaml_problem
 from explore.errors import InputError
-from explore.schema import Case, Costs, Demand, Engine, Limits, Report, Search, Site, Task
+from explore.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site, Task
 
 TASK_KEYS = ("design", "row", "run", "runs", "resume", "detail")
 OPEN_GROUPS = ("scenario.limits.bounds.",)
@@ -58,7 +58,13 @@ def cards(folders: Iterable[Path], group: str) -> dict[str, dict[str, Any]]:
 
 def schema_defaults() -> dict[str, Any]:
     """Every default of the schema as a nested dict; values without a default are left out."""
-    groups = {"engine": Engine(), "costs": Costs(), "report": Report(), "task": Task()}
+    groups = {
+        "engine": Engine(),
+        "exchangers": Exchangers(),
+        "costs": Costs(),
+        "report": Report(),
+        "task": Task(),
+    }
     defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
     scenario = {"site": Site(), "demand": Demand(), "limits": Limits()}
     defaults["scenario"] = {name: group.model_dump(mode="json") for name, group in scenario.items()}

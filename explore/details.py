@@ -84,15 +84,25 @@ def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]
 
     card = case.card(str(figures["fluid"]))
     substance = card.substance
+    materials = (*case.scenario.materials, *case.exchangers.materials())
     found = cautions(
         card,
         figures,
-        case.scenario,
+        case.scenario.model_copy(update={"materials": tuple(dict.fromkeys(materials))}),
         air_pressure_bar_a=air_bar,
         pump_required_head_m=case.engine.pump_required_head_m,
         shares=mixture_tables.shares(substance) if isinstance(substance, Blend) else None,
     )
     return [{"topic": one.topic, "text": one.text, "level": LEVELS[one.severity]} for one in found]
+
+
+def transport_sources(case: Case, fluid: str) -> dict[str, str]:
+    """Say where each transport property of a fluid comes from; empty where tubes are not asked for."""
+    from explore.fluids import transport
+
+    if case.exchangers.method != "tubes":
+        return {}
+    return {one["property"]: one["source"] for one in transport.sources([fluid])}
 
 
 def hazards(figures: Figures, case: Case) -> dict[str, Any]:

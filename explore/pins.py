@@ -118,7 +118,7 @@ def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
     """Choose the fluids of a case and give the reason for each one left out.
 
     Mixtures are searched only where ``scenario.fluids`` or ``asked`` (``space.fluid``) names them. One that the
-    equation of state cannot serve is left out; it is an error only where nothing else was asked for.
+    model cannot serve is left out; it is an error only where nothing else was asked for.
     """
     listed = case.scenario.fluids or (*case.pure_fluids(), *_mixtures_named(case, asked))
     barred = {name: reason for name in listed if (reason := _barred(case, name))}
@@ -154,12 +154,14 @@ def _barred(case: Case, name: str) -> str | None:
 
 
 def _fault(case: Case, name: str) -> str | None:
-    """Return why the equation of state cannot serve a mixture; None if it can, and for a pure fluid."""
+    """Return why the model cannot serve a mixture; None if it can, and for a pure fluid."""
     from explore.fluids import mixture_tables
     from explore.fluids.blend import Blend
 
     substance = case.card(name).substance
-    return mixture_tables.fault(substance) if isinstance(substance, Blend) else None
+    if not isinstance(substance, Blend):
+        return None
+    return case.unsized(name) or mixture_tables.fault(substance)
 
 
 def by_reason(left_out: Mapping[str, str]) -> str:

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 PACKAGES = (
     "hot-water-engine-explorer",
     "CoolProp",
+    "thermo",
+    "chemicals",
     "numpy",
     "scipy",
     "pandas",

@@ -8,41 +8,12 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 from pydantic.fields import FieldInfo
 
 from explore.fluids.blend import Blend
-
-TEXTBOOK = "typical textbook range"
-ASSUMED = "assumption of this project"
-
-
-def quantity(
-    default: Any,
-    *,
-    unit: str,
-    about: str,
-    source: str = ASSUMED,
-    assumption: bool | None = None,
-    **bounds: Any,
-) -> Any:
-    """Declare one configuration value with its unit, meaning and source.
-
-    ``assumption`` defaults to true exactly when the source is :data:`ASSUMED`.
-    """
-    is_assumption = source == ASSUMED if assumption is None else assumption
-    return Field(
-        default,
-        description=about,
-        json_schema_extra={"unit": unit, "source": source, "assumption": is_assumption},
-        **bounds,
-    )
-
-
-class Checked(BaseModel):
-    """Base of all groups: frozen, unknown keys refused, no NaN or infinity."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=False)
+from explore.schema_fields import ASSUMED, TEXTBOOK, Checked, quantity
+from explore.schema_tubes import Exchangers
 
 
 class Engine(Checked):
@@ -434,6 +405,7 @@ class Case(Checked):
     scenario: Scenario
     engine: Engine = Engine()
     costs: Costs = Costs()
+    exchangers: Exchangers = Exchangers()
     fluids: dict[str, FluidCard]
     collectors: dict[str, Collector]
     space: dict[str, Any] = Field(
@@ -453,6 +425,12 @@ class Case(Checked):
             if name not in known:
                 raise ValueError(f"scenario.fluids: {name!r} has no card; known are {', '.join(known)}")
         return self
+
+    def unsized(self, fluid: str) -> str | None:
+        """Return why the exchangers cannot be sized for a fluid; None if they can."""
+        if self.exchangers.method == "tubes" and self.card(fluid).is_mixture:
+            return "films in tubes are known here for pure fluids only; take exchangers=coefficients"
+        return None
 
     def pure_fluids(self) -> tuple[str, ...]:
         """Return the names of all fluids of the catalogue that are no mixtures."""

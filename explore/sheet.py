@@ -153,6 +153,12 @@ def hazards(found: Mapping[str, Any], card: FluidCard) -> str:
     return f"Safety figures\n{_left(rows)}"
 
 
+def transport(sources: Mapping[str, str]) -> str:
+    """List where the transport properties of the fluid come from; nothing if none are used."""
+    rows = [[f"  {title}", words] for title, words in sources.items()]
+    return f"\nTransport properties, where they come from\n{_left(rows)}\n" if rows else ""
+
+
 def _cautions(found: Iterable[Mapping[str, str]]) -> str:
     lines = [
         paragraph(f"{WEIGHT[one['level']]}, {one['topic']}: {one['text']}", indent="  ") for one in found

@@ -202,7 +202,7 @@ def write_results(
     folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Write all files of a search but the page; return the recommended designs and the table of fluids."""
-    from explore.details import air_pressure_bar, records, sheets
+    from explore.details import air_pressure_bar, records, sheets, transport_sources
     from explore.front import fluids_table, picks
     from explore.system import Evaluator
     from explore.verify import remembered
@@ -213,6 +213,11 @@ def write_results(
     runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
     runs.write_frame(folder / "front.csv", outcome.front)
     runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="feasible")
+    if case.exchangers.method == "tubes":
+        fluids["transport_properties"] = [
+            "; ".join(f"{title}: {words}" for title, words in transport_sources(case, str(fluid)).items())
+            for fluid in fluids["fluid"]
+        ]
     runs.write_frame(folder / "fluids.csv", fluids)
     if own is not None:
         runs.write_frame(folder / "own.csv", own)
@@ -239,8 +244,8 @@ def _picked(row: Mapping[str, Any], about: Mapping[str, Any]) -> dict[str, Any]:
 def inspect(case: Case, command: str) -> None:
     """Print one design whole."""
     from explore.design_file import evaluated
-    from explore.details import air_pressure_bar, details, records
-    from explore.sheet import sheet
+    from explore.details import air_pressure_bar, details, records, transport_sources
+    from explore.sheet import sheet, transport
     from explore.system import Evaluator
 
     if case.task.design is None:
@@ -249,7 +254,9 @@ def inspect(case: Case, command: str) -> None:
         raise InputError(f"design={case.task.design} is a table: say which line with row=N, counted from 1")
     evaluator = Evaluator(case, case.search.properties)
     design = evaluated(case.task.design, case, case.task.row)
-    print(sheet(records(design)[0], details(evaluator, design)[0], case, air_pressure_bar(evaluator)))
+    figures = records(design)[0]
+    print(sheet(figures, details(evaluator, design)[0], case, air_pressure_bar(evaluator)))
+    print(transport(transport_sources(case, str(figures["fluid"]))), end="")
 
 
 def report(case: Case, command: str) -> None:

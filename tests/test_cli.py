@@ -518,3 +518,58 @@ def test_json_files_of_a_run_are_strict_json(searched):
     """Neither file holds NaN or Infinity, which a browser would refuse."""
     for name in ("summary.json", "sheets.json"):
         json.loads((searched[1] / name).read_text(encoding="utf-8"), parse_constant=pytest.fail)
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (
+            ["exchangers.boiler.inside_diameter_mm=13"],
+            "inside_diameter_mm 13 leaves no wall in outside_diameter_mm 12",
+        ),
+        (["exchangers.boiler.inside_diameter_mm=0"], "its wall would be as thick as the radius"),
+        (["exchangers.condenser.jacket_inside_diameter_mm=11"], "must be larger than outside_diameter_mm 12"),
+        (
+            ["exchangers.condenser.count=0"],
+            "exchangers.condenser.count=0: it must be greater than or equal to 1",
+        ),
+        (["exchangers.coil.length_m=-2"], "exchangers.coil.length_m=-2: it must be greater than 0"),
+        (
+            [
+                "exchangers.boiler.kind=bundle",
+                "exchangers.boiler.count=20",
+                "exchangers.boiler.jacket_inside_diameter_mm=40",
+            ],
+            "count 20 tubes of 12 mm do not fit into a shell of 40 mm; at most 7 do",
+        ),
+        (["exchangers.boiler.kind=coil"], "a coil in the store has no jacket"),
+        (["exchangers.boiler.material=glass"], "it must be 'copper', 'aluminium'"),
+        (["space.fluid=Butane-propane-70-30"], "films in tubes are known here for pure fluids only"),
+    ],
+    ids=lambda value: value[0] if isinstance(value, list) else "",
+)
+def test_tubes_that_cannot_exist(here, words, sentence):
+    """Impossible tubes, and fluids that no film is known for, are refused in one sentence and leave nothing."""
+    refused(here("exchangers=tubes", *words), sentence)
+    assert not list(here.folder.iterdir())
+
+
+def test_a_search_with_tubes_tells_ranges_and_sources(here):
+    """Tubes come to the tables with the ranges they leave, the fluids with the sources of their transport properties."""
+    status, _, err = here("exchangers=tubes", *TINY)
+    assert status == 0, err
+    (run,) = (here.folder / "results" / "orchard").iterdir()
+    for name in ("front.csv", "designs.csv"):
+        table = pd.read_csv(run / name, keep_default_na=False)
+        assert table["outside_ranges"].str.contains("below|above").any()
+        assert (pd.to_numeric(table["boiler_tubes_1_length_m"]) > 0).all()
+    fluids = runs.read_frame(run / "fluids.csv")
+    assert fluids["transport_properties"].str.startswith("liquid viscosity: ").all()
+    status, out, err = here("task=inspect", f"design={run / 'front.csv'}", "row=1")
+    assert status == 0, err
+    for words in (
+        "Boiler tubes, length of each",
+        "Transport properties, where they come from",
+        "liquid viscosity",
+    ):
+        assert words in out

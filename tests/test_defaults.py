@@ -4,7 +4,7 @@ import pytest
 
 from explore.plant.engine import Losses
 from explore.schema import Costs, Demand, Engine, Limits
-from explore.system.evaluator import plant_of
+from explore.system.translation import plant_of
 
 ENGINE = {
     "pump_efficiency": 0.6,

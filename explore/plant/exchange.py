@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.fluids.interface import Array, WorkingFluid
+from explore.fluids.interface import Array, Liquid, WorkingFluid
 
 LEAST_DIFFERENCE_K = 0.05
 
@@ -33,13 +33,18 @@ def zone_area(heat: Array, coefficient: float, one: Array, other: Array) -> Arra
 
 
 class Regenerator(NamedTuple):
-    """Heat from exhaust vapour to feed, per kg: heat [J/kg], enthalpies behind it, end differences [K]."""
+    """Heat from exhaust vapour to feed, per kg: heat [J/kg], enthalpies behind it, end differences [K].
+
+    ``feed`` and ``warmed`` are the states of the feed before and behind it.
+    """
 
     heat: Array
     feed_enthalpy: Array
     exhaust_enthalpy: Array
     hot_difference: Array
     cold_difference: Array
+    feed: Liquid
+    warmed: Liquid
 
 
 def regenerate(
@@ -71,4 +76,6 @@ def regenerate(
         exhaust_enthalpy - heat,
         exhaust.temperature - warmed.temperature,
         cooled.temperature - feed.temperature,
+        feed,
+        warmed,
     )

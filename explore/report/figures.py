@@ -11,6 +11,7 @@ from math import isfinite
 
 SUFFIXES = {
     "_kJ_per_kgK": "kJ/(kg K)",
+    "_W_per_m2K": "W/(m² K)",
     "_kJ_per_litre": "kJ/L",
     "_kWh_per_year": "kWh/a",
     "_EUR_per_kWh": "EUR/kWh",
@@ -58,9 +59,11 @@ SHARES = frozenset(
         "served_share",
         "sun_to_shaft_efficiency",
         "regenerator_effectiveness",
+        "outside_ranges_fraction",
     }
 )
-COUNTS = frozenset({"stages", "pressure_levels"})
+TUBE_COUNTS = (*(f"boiler_tubes_{level}_count" for level in (1, 2, 3)), "condenser_tubes_1_count")
+COUNTS = frozenset({"stages", "pressure_levels", *TUBE_COUNTS})
 LABELS = {
     "fluid": "Working fluid",
     "store_mode": "Store",
@@ -112,6 +115,29 @@ LABELS = {
     "boiler_area_m2": "Boiler area",
     "condenser_area_m2": "Condenser area",
     "regenerator_area_m2": "Regenerator area",
+    "outside_ranges_fraction": "Farthest outside a function's range",
+    "outside_ranges": "Functions used outside their range",
+    **{
+        f"{exchanger}_tubes_{level}_{key}": f"{exchanger.capitalize()} tubes, {words}{place}"
+        for exchanger, places in (
+            ("boiler", ("", ", second level", ", third level")),
+            ("condenser", ("",)),
+        )
+        for level, place in enumerate(places, start=1)
+        for key, words in (("count", "side by side"), ("length_m", "length of each"))
+    },
+    **{
+        f"{exchanger}_{key}": f"{exchanger.capitalize()}: {words}"
+        for exchanger in ("boiler", "condenser")
+        for key, words in (
+            ("U_liquid_W_per_m2K", "U, liquid"),
+            ("U_two_phase_W_per_m2K", "U, two-phase"),
+            ("U_vapour_W_per_m2K", "U, vapour"),
+            ("fluid_drop_bar", "pressure lost by the fluid"),
+            ("water_drop_bar", "pressure lost by the water"),
+            ("rated_pinch_K", "pinch with the tubes at hand"),
+        )
+    },
     "fluid_flow_kg_per_s": "Fluid flow",
     "hot_water_flow_kg_per_s": "Hot water flow",
     "cooling_water_flow_kg_per_s": "Cooling water flow",
@@ -154,6 +180,11 @@ BROKEN = {
     "budget": "Over the budget",
     "room": "Room too small for the charge",
     "material_clash": "Fluid attacks the materials to be used",
+    "exchanger_pressure_drop": "Too much pressure lost in tubes",
+    "exchanger_water_pressure_drop": "Too much pressure lost by water along tubes",
+    "exchanger_unsettled": "Flow and pressure drops that do not settle",
+    "boiler_tube_length": "Boiler tubes at hand too short",
+    "condenser_tube_length": "Condenser tubes at hand too short",
     "numbers": "No sound result",
 }
 NUMBERED = {

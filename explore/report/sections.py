@@ -13,7 +13,9 @@ STARTS = {
     "receiver_pressure",
     "Store and water": "water_per cooling_water hot_water return_temp held store_loss",
     "Cylinders": "volume_ratio swept bore stroke piston stage_work",
-    "Exchangers, flow and charge": "boiler_area condenser_area regenerator_area fluid_flow suction charge room",
+    "Exchangers, flow and charge": "boiler_area boiler_tubes boiler_U boiler_fluid boiler_water boiler_rated "
+    "condenser_area condenser_tubes condenser_U condenser_fluid condenser_water condenser_rated "
+    "regenerator_area fluid_flow suction charge room outside_ranges",
     "The year": "served shaft_energy longest autonomy stagnation collector_yield",
     "Money": "cost annual",
     "Margins to the limits (negative is safe)": "violation",

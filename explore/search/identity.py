@@ -33,6 +33,7 @@ def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
     return {
         "scenario": _digest(whole["scenario"]),
         "engine": _digest(whole["engine"]),
+        "exchangers": _digest(whole["exchangers"]),
         "costs": _digest(whole["costs"]),
         "fluid and collector cards": _digest([whole["fluids"], whole["collectors"]]),
         "space": _digest({name: asked for name, asked in whole["space"].items() if asked is not None}),

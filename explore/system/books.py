@@ -85,6 +85,7 @@ def keep(
         *_pumps(fluid, cycle),
         *_regenerator(fluid, cycle),
         _boilers(fluid, cycle, source),
+        *_drops(fluid, cycle),
         *_receivers(fluid, cycle),
     ]
     for number, (share, stage) in enumerate(zip(cycle.stage_flows, cycle.stages, strict=True), start=1):
@@ -175,6 +176,20 @@ def _boilers(fluid: WorkingFluid, cycle: Cycle, source: tuple[Array, Array]) -> 
     entropy = np.sum([m * v.exit_entropy for m, v in zip(cycle.shares, cycle.levels, strict=True)], axis=0)
     gained = entropy - feed.entropy - lift_entropy
     return Account("boilers", source[0] - (energy - cycle.warmed - lift_energy), gained - source[1], gained)
+
+
+def _drops(fluid: WorkingFluid, cycle: Cycle) -> list[Account]:
+    """Throttling of vapour by the pressure lost in boilers and condenser."""
+    if cycle.drops is None:
+        return []
+    made = np.zeros_like(cycle.heat)
+    for share, level, lost in zip(cycle.shares, cycle.levels, cycle.drops.boilers, strict=True):
+        arrived = fluid.from_enthalpy(level.pressure - lost, level.exit_enthalpy).entropy
+        made = made + share * (arrived - level.exit_entropy)
+    last = cycle.stages[-1]
+    before = fluid.from_enthalpy(last.exhaust_pressure, last.exhaust_enthalpy).entropy
+    behind = fluid.from_enthalpy(cycle.condenser_pressure, last.exhaust_enthalpy).entropy
+    return [Account("exchanger pressure drops", np.zeros_like(made), made + behind - before, np.abs(behind))]
 
 
 def _receivers(fluid: WorkingFluid, cycle: Cycle) -> list[Account]:

@@ -54,6 +54,32 @@ class Hot(NamedTuple):
     pinch: Array
 
 
+class Drops(NamedTuple):
+    """Pressure [Pa] lost in the exchangers, each (n,), and the tubes side by side in which it is lost.
+
+    ``boilers`` from boiling liquid to the receiver it feeds, hottest first; ``condenser`` from the engine to where vapour
+    condenses; ``hot_water`` and ``cooling_water`` in the water's ways; ``boiler_counts`` and ``condenser_count`` of tubes.
+    """
+
+    boilers: list[Array]
+    condenser: Array
+    hot_water: Array
+    cooling_water: Array
+    boiler_counts: list[Array]
+    condenser_count: Array
+
+    def take(self, index: Index) -> Drops:
+        """Return those of the designs ``index``."""
+        return Drops(
+            [drop[index] for drop in self.boilers],
+            self.condenser[index],
+            self.hot_water[index],
+            self.cooling_water[index],
+            [count[index] for count in self.boiler_counts],
+            self.condenser_count[index],
+        )
+
+
 @dataclass(frozen=True)
 class Cycle:
     """All states and flows of one cycle; flows and works per kg of total working-fluid flow, each (n,).
@@ -83,8 +109,8 @@ class Cycle:
     return_temperature: Array
     shaft_work: Array
     heat: Array
-    ideal_work: Array
     flow_ratio: Array
+    drops: Drops | None = None
 
     @property
     def pump_work(self) -> Array:
@@ -100,6 +126,11 @@ class Cycle:
     def net_work(self) -> Array:
         """Shaft work less feed pumps and water circulation [J/kg]."""
         return self.shaft_work - self.pump_work - self.circulation_work
+
+    @property
+    def warmed_temperature(self) -> Array:
+        """Temperature [K] at which the feed enters the coldest boiler."""
+        return (self.feed if self.regenerator is None else self.regenerator.warmed).temperature
 
     @property
     def into_condenser(self) -> Array:
@@ -159,12 +190,15 @@ def run_cycle(
     stages: int,
     hot: Hot | None = None,
     fixed: FixedEngine | None = None,
+    drops: Drops | None = None,
 ) -> Cycle:
     """Go once round the cycle, shapes (n,).
 
     ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. With ``hot`` the water of
     a stratified store heats them in series; without it there is one coil. With ``fixed`` the engine's
-    geometry is given and the receiver pressures follow; without it the engine is sized here.
+    geometry is given and the receiver pressures follow; without it the engine is sized here. ``drops`` are the
+    pressures lost in the exchangers: the engine starts below the boiler's pressure and exhausts above the
+    condenser's; without them only the water streams lose a constant ``machine.water_pressure_drop``.
     Evaporating and condensing temperatures of a mixture are those of its bubble points: it boils and condenses
     between them and the dew points above (:mod:`explore.plant.glide`), and has one boiler.
     """
@@ -180,15 +214,15 @@ def run_cycle(
     total = np.sum(raised, axis=0)
     shares = [m / total for m in raised]
     lift_work = _lift_work(levels, shares)
+    starts, end = _behind_drops(levels, p_c, drops)
+    water_drops = (machine.water_pressure_drop,) * 2 if drops is None else drops[2:4]
 
     if fixed is None:
-        marched = _march(fluid, machine.losses, levels, shares, p_c, settings.release_ratio, stages)
+        marched = _march(fluid, machine.losses, levels, shares, (starts, end), settings.release_ratio, stages)
         done, flows, receivers = marched
         flow_ratio = ones
     else:
-        done, flow_ratio = run_fixed(
-            fluid, fixed, levels[0].pressure, levels[0].exit_enthalpy, p_c, machine.losses
-        )
+        done, flow_ratio = run_fixed(fluid, fixed, starts[0], levels[0].exit_enthalpy, end, machine.losses)
         flows, receivers = [ones] * stages, [s.inlet.enthalpy for s in done]
 
     regenerator, warmed, entering = None, feed_enthalpy, done[-1].exhaust_enthalpy
@@ -204,13 +238,13 @@ def run_cycle(
     if hot is not None:
         hot_water = 1.0 / total
         hot_work = pump.circulation_work(
-            hot_water, 1.0 / water.density(hot.top_temperature), machine.water_pressure_drop, 0.0,
+            hot_water, 1.0 / water.density(hot.top_temperature), water_drops[0], 0.0,
             machine.water_pump_efficiency,
         )  # fmt: skip
         returned = water.temperature(_return_enthalpy(fluid, water, levels[-1], hot, total, warmed))
     cooling_volume = 1.0 / water.density(np.full_like(p_c, machine.cooling_water_temperature))
     cooling_work = pump.circulation_work(
-        cooled.water_flow, cooling_volume, machine.water_pressure_drop, machine.cooling_water_lift,
+        cooled.water_flow, cooling_volume, water_drops[1], machine.cooling_water_lift,
         machine.water_pump_efficiency,
     )  # fmt: skip
     return Cycle(
@@ -221,7 +255,9 @@ def run_cycle(
         stage_flows=flows,
         receiver_enthalpies=receivers,
         condensate=condensate,
-        feed=fluid.liquid_from_enthalpy(levels[-1].pressure, feed_enthalpy),
+        feed=fluid.liquid_from_enthalpy(levels[-1].pressure, feed_enthalpy)
+        if regenerator is None
+        else regenerator.feed,
         warmed=warmed,
         regenerator=regenerator,
         condenser=cooled,
@@ -234,9 +270,19 @@ def run_cycle(
         return_temperature=returned,
         shaft_work=np.sum([f * s.shaft_work for f, s in zip(flows, done, strict=True)], axis=0),
         heat=heat,
-        ideal_work=_ideal_work(fluid, levels, shares, p_c),
         flow_ratio=flow_ratio,
+        drops=drops,
     )
+
+
+def _behind_drops(
+    levels: list[boiler.Level], condenser_pressure: Array, drops: Drops | None
+) -> tuple[list[Array], Array]:
+    """Pressures [Pa] at the receivers that the boilers feed, and behind the last stage."""
+    if drops is None:
+        return [level.pressure for level in levels], condenser_pressure
+    starts = [level.pressure - lost for level, lost in zip(levels, drops.boilers, strict=True)]
+    return starts, condenser_pressure + drops.condenser
 
 
 def _flows(fluid: WorkingFluid, water: Water, levels: list[boiler.Level], hot: Hot) -> list[Array]:
@@ -269,13 +315,16 @@ def _march(
     losses: Losses,
     levels: list[boiler.Level],
     shares: list[Array],
-    condenser_pressure: Array,
+    between: tuple[list[Array], Array],
     release_ratio: Array,
     stages: int,
 ) -> tuple[list[Stage], list[Array], list[Array]]:
-    """Stages at their rated point; at each receiver the exhaust mixes with fresh vapour."""
-    boundaries = receiver_pressures([level.pressure for level in levels], condenser_pressure, stages)
-    flow, enthalpy = np.zeros_like(condenser_pressure), np.zeros_like(condenser_pressure)
+    """Stages at their rated point; at each receiver the exhaust mixes with fresh vapour.
+
+    ``between`` are the pressures [Pa] at which vapour of each boiler arrives, and that behind the last stage.
+    """
+    boundaries = receiver_pressures(*between, stages)
+    flow, enthalpy = np.zeros_like(between[1]), np.zeros_like(between[1])
     done: list[Stage] = []
     flows: list[Array] = []
     receivers: list[Array] = []
@@ -324,12 +373,10 @@ def _heat(levels: list[boiler.Level], shares: list[Array], lift_work: Array, war
     return np.asarray(out - warmed - lift_work)
 
 
-def _ideal_work(
-    fluid: WorkingFluid, levels: list[boiler.Level], shares: list[Array], pressure: Array
-) -> Array:
+def ideal_work(fluid: WorkingFluid, cycle: Cycle) -> Array:
     """Work of loss-free expansion of every boiler's vapour to the condenser [J/kg of total flow]."""
     drops = [
-        m * (level.exit_enthalpy - fluid.from_entropy(pressure, level.exit_entropy).enthalpy)
-        for m, level in zip(shares, levels, strict=True)
+        m * (level.exit_enthalpy - fluid.from_entropy(cycle.condenser_pressure, level.exit_entropy).enthalpy)
+        for m, level in zip(cycle.shares, cycle.levels, strict=True)
     ]
     return np.asarray(np.sum(drops, axis=0))

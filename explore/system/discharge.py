@@ -5,7 +5,7 @@ The engine is sized once; away from its rated point its receiver pressures follo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,17 +14,19 @@ from explore.fluids.water import Water
 from explore.plant import boiler, glide, store
 from explore.plant.part_load import FixedEngine, freeze
 from explore.plant.roots import falling_root
-from explore.system.cycle import Cycle, Machine, Settings, run_cycle
+from explore.system import exchangers
+from explore.system.cycle import Cycle, Drops, Machine, Settings, run_cycle
 from explore.system.designs import Designs
+from explore.system.duties import Boiling
 from explore.system.performance import (
     GRID,
     LEAST_SPAN_K,
     LEAST_WORK,
     Plant,
-    areas,
     boiling_start,
     capped,
     cycle_figures,
+    exchanger_figures,
     per_stage,
     settings_of,
     standing,
@@ -53,6 +55,7 @@ class MixedEngine:
     approach: Array
     stages: int
     engine: FixedEngine | None = None
+    drops: Drops | None = None
 
     def take(self, index: Index) -> MixedEngine:
         """Return the engines of the designs ``index``."""
@@ -64,6 +67,7 @@ class MixedEngine:
             self.approach[index],
             self.stages,
             None if self.engine is None else self.engine.take(index),
+            None if self.drops is None else self.drops.take(index),
         )
 
     def at(self, store_temperature: Array) -> Cycle:
@@ -71,7 +75,14 @@ class MixedEngine:
         boiling_end, _ = capped(self.fluid, store_temperature - self.approach)
         T = boiling_start(self.fluid, boiling_end)
         return run_cycle(
-            self.fluid, self.water, self.machine, self.settings, [T], self.stages, fixed=self.engine
+            self.fluid,
+            self.water,
+            self.machine,
+            self.settings,
+            [T],
+            self.stages,
+            fixed=self.engine,
+            drops=self.drops,
         )
 
 
@@ -106,14 +117,48 @@ def floor_temperature(engine: MixedEngine, stop: Array, top: Array, rated_work: 
 def mixed_engine(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int
 ) -> tuple[Cycle, MixedEngine]:
-    """Size the engine at the middle of the discharge; return that cycle and the fixed engine."""
+    """Size the engine at the middle of the discharge; return that cycle and the fixed engine.
+
+    Pressure drops of tubes are those of the sizing point and stay so over the discharge.
+    """
     top, approach = designs.top_temperature, designs.boil_approach
     stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
     superheat = np.maximum(np.minimum(designs.superheat, approach - 1.0), 0.0)
     settings = settings_of(designs, superheat)
-    rated = MixedEngine(fluid, water, plant.machine, settings, approach, stages).at(0.5 * (top + stop))
-    engine = MixedEngine(fluid, water, plant.machine, settings, approach, stages, freeze(rated.stages))
-    return rated, engine
+
+    def sized(drops: Drops | None = None) -> tuple[Cycle, MixedEngine]:
+        free = MixedEngine(fluid, water, plant.machine, settings, approach, stages, drops=drops)
+        rated = free.at(0.5 * (top + stop))
+        return rated, replace(free, engine=freeze(rated.stages))
+
+    if plant.tubing is None:
+        return sized()
+    sizing = sizing_temperature(designs)
+    drops = exchangers.settle(
+        plant.tubing,
+        plant.tubing.bind(designs.fluid),
+        fluid,
+        1,
+        lambda drops: sized(drops)[1].at(sizing),
+        lambda cycle: coil_boiling(fluid, plant, cycle, sizing),
+    )
+    return sized(drops)
+
+
+def sizing_temperature(designs: Designs) -> Array:
+    """Store temperature [K] at which engine and exchangers are sized for the power asked."""
+    stop = np.minimum(designs.stop_temperature, designs.top_temperature - LEAST_SPAN_K)
+    return stop + SIZING_SHARE * (designs.top_temperature - stop)
+
+
+def coil_boiling(
+    fluid: WorkingFluid, plant: Plant, cycle: Cycle, store_temperature: Array
+) -> tuple[Boiling, Array]:
+    """Zones of the coil in the store, and the flow [kg/s] of working fluid that gives the power."""
+    flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
+    feed = cycle.warmed_temperature
+    zones = _coil_zones(fluid, cycle, store_temperature, feed)
+    return Boiling(zones, feed, store_temperature), flow
 
 
 def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int) -> dict[str, Array]:
@@ -127,10 +172,10 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
     rated, engine = mixed_engine(fluid, water, plant, designs, stages)
     floor = floor_temperature(engine, stop, top, rated.net_work)
-    sizing = stop + SIZING_SHARE * (top - stop)
+    sizing = sizing_temperature(designs)
     sized = engine.at(sizing)
     sized_work = np.maximum(sized.net_work, LEAST_WORK)
-    flow = plant.power / sized_work
+    boiling, flow = coil_boiling(fluid, plant, sized, sizing)
     rest = standing(designs, water, plant)
     held = store.held_temperature(
         rest["store_loss"],
@@ -145,13 +190,11 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     efficiency, heating, cooling = (s @ GRID_BASIS for s in series)
     efficiency = np.maximum(efficiency, 0.0)
     hottest, excess = capped(fluid, top - approach)
-    sized_liquid = fluid.liquid_from_enthalpy(sized.levels[0].pressure, sized.warmed).temperature
-    zones = _coil_zones(fluid, sized, sizing, sized_liquid)
     per_revolution = flow / sized.flow_ratio / plant.speed
     return (
         cycle_figures(fluid, rated)
         | rest
-        | areas(sized, zones, flow, flow, plant)
+        | exchanger_figures(fluid, water, plant, designs, sized, boiling, flow)
         | {
             "highest_boiler_pressure": fluid.dew_pressure(hottest),
             "fluid_flow": flow,

@@ -17,14 +17,14 @@ from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Arra
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water, boiling_temperature
 from explore.plant import pump, store
-from explore.plant.engine import Losses
 from explore.plant.site import air_pressure
 from explore.system import discharge, performance, years
-from explore.system.cycle import Machine
 from explore.system.designs import INPUTS, Designs, checked
-from explore.system.figures import FIGURES
+from explore.system.figures import FIGURES, TUBE_FIGURES
 from explore.system.limits import Surroundings, violations
-from explore.system.performance import Performance, Plant
+from explore.system.performance import Performance
+from explore.system.ranges import outside_ranges
+from explore.system.translation import machine_of, plant_of
 from explore.year import Year
 
 if TYPE_CHECKING:
@@ -73,9 +73,10 @@ class Evaluator:
         scenario = self.case.scenario
         asked = [("objectives", o.figure) for o in scenario.objectives]
         asked += [("limits.bounds", name) for name in scenario.limits.bounds]
+        figures = FIGURES if self.plant.tubing is None else FIGURES + TUBE_FIGURES
         for place, name in asked:
-            if name not in FIGURES and not (place == "limits.bounds" and name in INPUTS):
-                near = get_close_matches(name, FIGURES, n=1)
+            if name not in figures and not (place == "limits.bounds" and name in INPUTS):
+                near = get_close_matches(name, figures, n=1)
                 hint = f"; did you mean {near[0]}?" if near else ""
                 raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
 
@@ -95,6 +96,9 @@ class Evaluator:
         if np.any(self._mixture_number[index] != number):
             raise ValueError("a batch holds pure fluids only, or one mixture only")
         if number:
+            reason = self.case.unsized(self.fluids[number - 1])
+            if reason is not None:
+                raise InputError(f"{self.fluids[number - 1]} cannot be used: {reason}")
             blend = self._substances[number - 1]
             if self.properties == "tables" and isinstance(blend, Blend):
                 return mixture_tables.stack(blend).bind(index)
@@ -183,7 +187,9 @@ class Evaluator:
         out |= self._machine(designs, done)
         out |= season
         out |= self._costs(designs, out)
-        return out
+        if self.plant.tubing is not None:
+            out |= dict(zip(TUBE_FIGURES, done.tubes.T, strict=True))
+        return out | outside_ranges(designs, done, self.plant.tubing is not None)
 
     def _cycle_figures(self, designs: Designs, done: Performance) -> Columns:
         water, cold = self.water, self.plant.machine.cooling_water_temperature
@@ -280,7 +286,7 @@ class Evaluator:
 
     def _charge(self, designs: Designs, done: Performance) -> Columns:
         charge = hazards.charge_kg(
-            self.case.engine,
+            machine_of(self.case, self.plant),
             boiler_area_m2=done.boiler_area,
             condenser_area_m2=done.condenser_area,
             regenerator_area_m2=np.nan_to_num(done.regenerator_area),
@@ -363,50 +369,6 @@ def cylinder(swept: Array, stock_bores: Array | None) -> tuple[Array, Array]:
         place = np.minimum(np.searchsorted(stock_bores, bore), len(stock_bores) - 1)
         bore = np.where(np.isnan(bore), np.nan, stock_bores[place])
     return bore, 4.0 * swept / (np.pi * bore**2)
-
-
-def plant_of(case: Case) -> Plant:
-    """Translate configuration values into the model's SI parameters."""
-    e, site, demand = case.engine, case.scenario.site, case.scenario.demand
-    losses = Losses(
-        e.admission_pressure_loss,
-        e.exhaust_pressure_loss,
-        e.clearance_fraction,
-        e.leakage_fraction,
-        e.wall_loss_per_K,
-        e.friction_mean_pressure_bar * units.PA_PER_BAR,
-    )
-    machine = Machine(
-        losses,
-        e.pump_efficiency,
-        e.water_pressure_drop_bar * units.PA_PER_BAR,
-        e.water_pump_efficiency,
-        units.kelvin(site.cooling_water_temperature_degC),
-        site.cooling_water_lift_m,
-    )
-    return Plant(
-        machine=machine,
-        end_approach=e.end_approach_fraction,
-        boiler_coefficients={
-            "liquid": e.boiler_U_liquid,
-            "two_phase": e.boiler_U_two_phase,
-            "vapour": e.boiler_U_vapour,
-        },
-        condenser_coefficients={
-            "liquid": e.condenser_U_liquid,
-            "two_phase": e.condenser_U_two_phase,
-            "vapour": e.condenser_U_vapour,
-        },
-        regenerator_coefficient=e.regenerator_U,
-        insulation_conductivity=e.insulation_conductivity,
-        outside_film=e.outside_film,
-        fittings=e.fittings_W_per_K,
-        room_temperature=units.kelvin(site.room_temperature_degC),
-        hold_seconds=demand.hold_hours * units.SECONDS_PER_HOUR,
-        power=demand.shaft_power_W,
-        speed=demand.speed_rev_per_min / 60.0,
-        smallest_part_load=e.smallest_part_load,
-    )
 
 
 def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "tables") -> pd.DataFrame:

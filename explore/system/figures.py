@@ -2,6 +2,24 @@
 
 from __future__ import annotations
 
+TUBE_FIGURES = tuple(
+    f"{exchanger}_{what}"
+    for exchanger, number in (("boiler", 3), ("condenser", 1))
+    for what in (
+        *(f"tubes_{k}_{which}" for k in range(1, number + 1) for which in ("count", "length_m")),
+        "U_liquid_W_per_m2K",
+        "U_two_phase_W_per_m2K",
+        "U_vapour_W_per_m2K",
+        "fluid_drop_bar",
+        "water_drop_bar",
+        "rated_pinch_K",
+    )
+)
+"""Figures of exchangers made of tubes: boilers from the hottest down, length of each tube. Only with exchangers=tubes."""
+
+RANGE_FIGURES = ("outside_ranges_fraction", "outside_ranges")
+"""How far the design lies outside the ranges of the functions used: the largest relative excess, and all in words."""
+
 FIGURES = (
     "work_per_litre_kJ",
     "work_per_litre_Wh",
@@ -82,4 +100,5 @@ FIGURES = (
     "cost_EUR",
     "annual_cost_EUR",
     "cost_EUR_per_kWh",
+    "outside_ranges_fraction",
 )

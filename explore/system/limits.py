@@ -25,6 +25,7 @@ PINCH_MARGIN_K = 0.5
 STOP_MARGIN_K = 5.0
 WATER_MARGIN_K = 0.5
 LEAST_RESULT_KJ = 1e-3
+UNSETTLED = 0.001
 STRATIFIED_ONLY = (
     "evaporating_temperature_K",
     "boiler_hot_end_K",
@@ -54,6 +55,7 @@ def violations(
 ) -> Columns:
     """Return all constraints as columns ``violation_<name>``, each (n,)."""
     found = _physical(designs, figures, done, around) | _wishes(case, designs, figures, done, around)
+    found |= _tubes(case, done)
     lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
     found["numbers_count"] = np.sum(lost, axis=0)
     return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
@@ -119,9 +121,29 @@ def _wishes(
     return found
 
 
+def _tubes(case: Case, done: Performance) -> Columns:
+    """Limits of exchangers made of tubes: pressure lost, and length where tubes are at hand.
+
+    A design whose pressure drops and flow drive each other up without end is one whose drops do not settle.
+    """
+    exchangers = case.exchangers
+    if exchangers.method != "tubes":
+        return {}
+    found = {
+        "exchanger_pressure_drop_fraction": done.fluid_drop_excess,
+        "exchanger_water_pressure_drop_bar": units.bar(done.water_drop_excess),
+    }
+    found["exchanger_unsettled_fraction"] = done.drops_unsettled - UNSETTLED
+    if exchangers.boiler.length_m is not None or exchangers.coil.length_m is not None:
+        found["boiler_tube_length_m"] = done.boiler_tube_lack
+    if exchangers.condenser.length_m is not None:
+        found["condenser_tube_length_m"] = done.condenser_tube_lack
+    return found
+
+
 def _spared(name: str, stratified: np.ndarray) -> np.ndarray:
     """Tell where a constraint does not apply and may be empty."""
-    if name.startswith("bound_"):
+    if name.startswith("bound_") or name == "boiler_tube_length_m":
         return np.ones_like(stratified)
     if name in STRATIFIED_ONLY:
         return ~stratified

@@ -13,8 +13,22 @@ import numpy as np
 from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, exchange, glide, store
-from explore.system.cycle import Cycle, Hot, Machine, Settings, evaporating_temperatures, run_cycle
+from explore.plant.correlations import validity
+from explore.plant.tubes import Tubing
+from explore.system import exchangers, rating
+from explore.system.cycle import (
+    Cycle,
+    Drops,
+    Hot,
+    Machine,
+    Settings,
+    evaporating_temperatures,
+    ideal_work,
+    run_cycle,
+)
 from explore.system.designs import Designs
+from explore.system.duties import Boiling
+from explore.system.figures import TUBE_FIGURES
 
 GRID = 129
 """Temperatures between empty and full at which a fully mixed store's part load is handed to the year."""
@@ -24,7 +38,10 @@ LEAST_SPAN_K = 0.5
 
 @dataclass(frozen=True)
 class Plant:
-    """Scalar parameters of the whole plant, SI and kelvin (sources: explore.schema)."""
+    """Scalar parameters of the whole plant, SI and kelvin (sources: explore.schema).
+
+    With ``tubing`` the exchangers are made of tubes; without it their coefficients are those given.
+    """
 
     machine: Machine
     end_approach: float
@@ -39,6 +56,7 @@ class Plant:
     power: float
     speed: float
     smallest_part_load: float
+    tubing: Tubing | None = None
 
 
 @dataclass(frozen=True)
@@ -48,6 +66,8 @@ class Performance:
     Per-kilogram figures are those of the rated point. ``efficiency_grid``, ``power_grid`` and ``cooling_grid`` (n, GRID)
     describe a fully mixed store from ``floor_temperature`` to full: net work per heat, power at full speed over that asked,
     and cooling water [kg] per joule of heat. ``condenser_glide`` [K] is the dew point's height above the bubble point.
+    With tubes ``tubes`` holds the figures named in ``TUBE_FIGURES``, ``outside`` the excess over the ranges of
+    correlations (n, len(validity.NAMES)); ``drops_unsettled`` [-] by how much the drops in the cycle miss their own.
     """
 
     net_work: Array
@@ -98,6 +118,13 @@ class Performance:
     level_flow: Array
     part_load: Array
     critical_excess: Array
+    tubes: Array
+    outside: Array
+    drops_unsettled: Array
+    fluid_drop_excess: Array
+    water_drop_excess: Array
+    boiler_tube_lack: Array
+    condenser_tube_lack: Array
 
     @classmethod
     def empty(cls, n: int) -> Performance:
@@ -113,6 +140,7 @@ class Performance:
             )
         }
         wide |= {name: GRID for name in ("efficiency_grid", "power_grid", "cooling_grid")}
+        wide |= {"tubes": len(TUBE_FIGURES), "outside": len(validity.NAMES)}
         return cls(
             **{f.name: np.full((n, wide[f.name]) if f.name in wide else n, np.nan) for f in fields(cls)}
         )
@@ -186,7 +214,7 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
         "pump_work": cycle.pump_work,
         "circulation_work": cycle.circulation_work,
         "heat": cycle.heat,
-        "isentropic_efficiency": cycle.shaft_work / np.maximum(cycle.ideal_work, 1.0),
+        "isentropic_efficiency": cycle.shaft_work / np.maximum(ideal_work(fluid, cycle), 1.0),
         "exhaust_quality": fluid.quality(p_c, exhaust)
         if fluid.glides
         else np.minimum((exhaust - sat.h_liquid) / (sat.h_vapour - sat.h_liquid), 1.0),
@@ -231,6 +259,35 @@ def areas(
     }
 
 
+def exchanger_figures(
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle, hot: Boiling, flow: Array
+) -> dict[str, Array]:
+    """Areas of all exchangers for ``flow`` [kg/s] of working fluid; with tubes their figures and margins too."""
+    zone_flow = flow * cycle.hot_water if hot.store_temperature is None else flow
+    figures = areas(cycle, hot.zones, zone_flow, flow, plant)
+    tubing = plant.tubing
+    if tubing is None:
+        return figures
+    bound = tubing.bind(designs.fluid)
+    fitted = exchangers.fit(tubing, bound, fluid, cycle, hot, flow, cycle.drops)
+    settings = settings_of(designs, cycle.levels[0].exit_temperature - cycle.levels[0].temperature)
+    pinches = rating.pinches(
+        tubing, bound, fluid, water, plant.machine, settings, designs.top_temperature, cycle, hot, flow
+    )
+    own = tubing.boiler if hot.store_temperature is None else tubing.coil
+    return figures | {
+        "boiler_area": np.sum([b.area for b in fitted.boilers], axis=0),
+        "condenser_area": fitted.condenser.area,
+        "tubes": exchangers.figures(fitted, pinches),
+        "outside": validity.as_table(fitted.outside(), len(flow)),
+        "drops_unsettled": fitted.unsettled,
+        "fluid_drop_excess": fitted.fluid_excess,
+        "water_drop_excess": fitted.water_excess,
+        "boiler_tube_lack": np.max([b.length for b in fitted.boilers], axis=0) - own.length,
+        "condenser_tube_lack": fitted.condenser.length - tubing.condenser.length,
+    }
+
+
 def stratified_cycle(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
 ) -> tuple[Cycle, Array]:
@@ -241,8 +298,35 @@ def stratified_cycle(
     held = [capped(fluid, T) for T in wanted]
     hot = Hot(designs.top_temperature, designs.pinch_boiler)
     settings = settings_of(designs, designs.superheat)
-    cycle = run_cycle(fluid, water, plant.machine, settings, [T for T, _ in held], stages, hot)
+
+    def run(drops: Drops | None = None) -> Cycle:
+        return run_cycle(
+            fluid, water, plant.machine, settings, [T for T, _ in held], stages, hot, drops=drops
+        )
+
+    if plant.tubing is None:
+        drops = None
+    else:
+        bound = plant.tubing.bind(designs.fluid)
+        drops = exchangers.settle(
+            plant.tubing,
+            bound,
+            fluid,
+            levels,
+            run,
+            lambda cycle: stratified_boiling(fluid, water, plant, designs, cycle),
+        )
+    cycle = run(drops)
     return cycle, np.max([excess for _, excess in held], axis=0)
+
+
+def stratified_boiling(
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle
+) -> tuple[Boiling, Array]:
+    """Zones of all boilers on a stratified store, and the flow [kg/s] of working fluid that gives the power."""
+    flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
+    feed = cycle.warmed_temperature
+    return Boiling(_zones(fluid, water, designs, cycle, feed), feed), flow
 
 
 def _zones(
@@ -274,7 +358,7 @@ def stratified(
     cycle, critical_excess = stratified_cycle(fluid, water, plant, designs, stages, levels)
     temperatures = [level.temperature for level in cycle.levels]
     figures = cycle_figures(fluid, cycle) | standing(designs, water, plant)
-    warmed = fluid.liquid_from_enthalpy(cycle.levels[-1].pressure, cycle.warmed)
+    boiling, flow = stratified_boiling(fluid, water, plant, designs, cycle)
     heat_per_water = np.maximum(cycle.heat / cycle.hot_water, 1.0)
     fraction = store.held_fraction(
         figures["store_loss"],
@@ -284,8 +368,6 @@ def stratified(
         figures["store_mass"],
         heat_per_water,
     )
-    flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
-    zones = _zones(fluid, water, designs, cycle, warmed.temperature)
     entry = [top, *(T + pinch for T in temperatures[:-1])]
     hot_end = [
         level.exit_temperature + plant.end_approach * pinch - T
@@ -296,7 +378,7 @@ def stratified(
     first = np.maximum(cycle.raised[0], 1e-9)
     return (
         figures
-        | areas(cycle, zones, flow * cycle.hot_water, flow, plant)
+        | exchanger_figures(fluid, water, plant, designs, cycle, boiling, flow)
         | {
             "highest_boiler_pressure": cycle.levels[0].pressure,
             "fluid_flow": flow,
@@ -310,7 +392,7 @@ def stratified(
             "held_fraction": fraction,
             "engine_heat": heat_per_water,
             "hot_end": np.max(hot_end, axis=0),
-            "cold_end": warmed.temperature + plant.end_approach * pinch - cycle.return_temperature,
+            "cold_end": boiling.feed_temperature + plant.end_approach * pinch - cycle.return_temperature,
             "level_flow": np.max([-m / first for m in cycle.raised], axis=0),
             "critical_excess": critical_excess,
         }

@@ -99,7 +99,9 @@ class Bench:
         if key not in self._figures:
             columns = {column: np.array([value]) for column, value in (PLAIN | changes).items()}
             results = self.evaluator(cooling_degC).evaluate(columns)
-            self._figures[key] = {column: float(values[0]) for column, values in results.items()}
+            self._figures[key] = {
+                column: float(values[0]) for column, values in results.items() if values.dtype != object
+            }
         return self._figures[key][name]
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from explore import hazards
 from explore.system import Evaluator
-from explore.system.evaluator import plant_of
+from explore.system.translation import plant_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -127,7 +127,8 @@ def figures(evaluator: Evaluator, columns: Columns) -> Columns:
     found = evaluator.evaluate(columns)
     required = evaluator.case.engine.pump_required_head_m
     margin = hazards.suction_head_margin_m(found["suction_head_m"], required)
-    return found | {"suction_head_margin_m": margin}
+    numbers = {name: values for name, values in found.items() if values.dtype != object}
+    return numbers | {"suction_head_margin_m": margin}
 
 
 def _compared(before: Columns, after: Columns) -> dict[str, Any]:

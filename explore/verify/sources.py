@@ -64,6 +64,21 @@ SOURCES = {
     "sp811": "NIST Special Publication 811, Guide for the Use of the SI, 2008",
     "peng": "Peng and Robinson, A New Two-Constant Equation of State, Ind. Eng. Chem. Fundam. 15, 1976, 59",
     "lechatelier": "Le Chatelier, Estimation of Firedamp by Flammability Limits, Ann. Mines 19, 1891, 388",
+    "gnielinski": "Gnielinski, New Equations for Heat and Mass Transfer in Turbulent Pipe and Channel Flow,"
+    " Int. Chem. Eng. 16, 1976, 359",
+    "rohsenow": "Rohsenow, Hartnett and Cho, Handbook of Heat Transfer, 3rd ed., 1998",
+    "vdi93": "Gorenflo, Pool Boiling, VDI Heat Atlas, 1993",
+    "liu": "Liu and Winterton, A General Correlation for Saturated and Subcooled Flow Boiling in Tubes and Annuli,"
+    " Int. J. Heat Mass Transfer 34, 1991, 2759",
+    "hewitt": "Hewitt, Shires and Bott, Process Heat Transfer, 1994",
+    "shah": "Shah, A General Correlation for Heat Transfer during Film Condensation inside Pipes,"
+    " Int. J. Heat Mass Transfer 22, 1979, 547",
+    "colebrook": "Colebrook, Turbulent Flow in Pipes, J. Inst. Civ. Eng. 11, 1939, 133",
+    "mueller": "Mueller-Steinhagen and Heck, A Simple Friction Pressure Drop Correlation for Two-Phase Flow in Pipes,"
+    " Chem. Eng. Process. 20, 1986, 297",
+    "iso3666": "ISO/TR 3666:1998, Viscosity of water",
+    "ramires": "Ramires et al., Standard Reference Data for the Thermal Conductivity of Water, J. Phys. Chem. Ref."
+    " Data 24, 1995, 1377",
     "hand": "worked out by hand from the definition",
     "practice": "what gauges on bottled gas show",
 }

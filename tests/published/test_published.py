@@ -14,6 +14,7 @@ from explore import bill, cli, hazards, vessels
 from explore.errors import InputError
 from explore.fluids.water import Water
 from explore.plant import boiler, engine, exchange, pump, site, store, sun
+from explore.plant.correlations import boiling, drop, single_phase
 from explore.verify import run, table, verdict
 from explore.verify.bench import Bench
 from explore.verify.registry import all_checks
@@ -105,6 +106,7 @@ CHANGES = [
     (hazards, "CLASS_3_LFL_KG_PER_M3", 0.3, "fire and poison"),
     (hazards, "CLASS_B_LIMIT_PPM", 0.05, "fire and poison"),
     (bill, "ENGINE_EXPONENT", 1.01, "money"),
+    (boiling, "COOPER_EXPONENT", 1.01, "films and pressure drops"),
     (vessels, "LEAST_DESIGN_PRESSURE_BAR_G", 1.05, "pressure vessels"),
     (sun, "DIFFUSE_INCIDENCE_DEG", 1.05, "collectors"),
 ]
@@ -114,6 +116,8 @@ SCALED = [
     (engine, "_kept", 0.99, "Rankine cycles"),
     (engine, "_kept", 0.99, "piston expander"),
     (exchange, "log_mean", 1.005, "heat exchangers"),
+    (drop, "gradient", 1.01, "films and pressure drops"),
+    (single_phase, "gnielinski", 1.01, "films and pressure drops"),
     (store, "radius", 1.01, "hot-water store"),
     (vessels, "proof_test_bar_g", 1.01, "pressure vessels"),
     (Water, "density", 1.005, "exergy and bounds"),

@@ -86,6 +86,7 @@ def test_one_design_alone_or_in_any_batch(evaluator, designs):
     order = np.random.default_rng(0).permutation(60)
     shuffled = evaluator.evaluate({k: v[order] for k, v in columns.items()})
     alone = [evaluator.evaluate({k: v[[i]] for k, v in columns.items()}) for i in range(0, 60, 6)]
+    assert (shuffled.pop("outside_ranges") == whole.pop("outside_ranges")[order]).all()
     for name, values in whole.items():
         np.testing.assert_allclose(shuffled[name], values[order], rtol=1e-12, atol=1e-12, err_msg=name)
         one_by_one = np.concatenate([a[name] for a in alone])

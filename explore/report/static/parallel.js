@@ -24,7 +24,7 @@ function makeParallel(run, designs, fluids, state) {
   function dimension(name) {
     const values = designs.numbers(name);
     const words = run.columns[name];
-    const counted = words.count ? { tickvals: [1, 2, 3], range: [0.8, 3.2] } : {};
+    const counted = words.count && !values.some((value) => value > 3) ? { tickvals: [1, 2, 3], range: [0.8, 3.2] } : {};
     return { label: wrapped(words), values: drawn.map((i) => values[i]), name, tickformat: ",", ...counted };
   }
 
