@@ -346,7 +346,9 @@ class Scenario(Checked):
         None, description="tube bores at hand; empty: bore = stroke"
     )
     room_volume_m3: float | None = Field(
-        40.0, gt=0, description="room in which the engine stands, limits the charge; empty: it stands outdoors"
+        40.0,
+        gt=0,
+        description="room in which the engine stands, limits the charge; empty: it stands outdoors",
     )
 
 
