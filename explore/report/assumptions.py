@@ -50,9 +50,22 @@ def groups(case: Case) -> list[Group]:
     )  # fmt: skip
     return [
         Group("Machine, exchangers, store and pipes", _described(case.engine)),
+        *tubes(case),
         Group(f"Prices, EUR of {case.costs.price_year}", _described(case.costs)),
         *collectors,
         prices,
+    ]
+
+
+def tubes(case: Case) -> list[Group]:
+    """Return what is configured of exchangers made of tubes; nothing where coefficients serve."""
+    given = case.exchangers
+    if given.method != "tubes":
+        return []
+    parts = {"boiler": given.boiler, "coil in the store": given.coil, "condenser": given.condenser}
+    return [
+        Group("Exchangers of tubes", _described(given)),
+        *(Group(f"Tubes of the {name}", _described(part)) for name, part in parts.items()),
     ]
 
 

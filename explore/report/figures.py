@@ -170,6 +170,11 @@ BROKEN = {
     "condenser_subcooling": "Subcooling below the cooling water",
     "clearance": "Clearance too large for the expansion",
     "recompression": "Recompression longer than the stroke",
+    "exchanger_pressure_drop": "Too much pressure lost in tubes",
+    "exchanger_water_pressure_drop": "Too much pressure lost by water along tubes",
+    "exchanger_unsettled": "Flow and pressure drops that do not settle",
+    "boiler_tube_length": "Boiler tubes at hand too short",
+    "condenser_tube_length": "Condenser tubes at hand too short",
     "part_load": "Too weak when the store has cooled",
     "work": "No net work",
     "served_share": "Too little of the demand served",
@@ -180,11 +185,6 @@ BROKEN = {
     "budget": "Over the budget",
     "room": "Room too small for the charge",
     "material_clash": "Fluid attacks the materials to be used",
-    "exchanger_pressure_drop": "Too much pressure lost in tubes",
-    "exchanger_water_pressure_drop": "Too much pressure lost by water along tubes",
-    "exchanger_unsettled": "Flow and pressure drops that do not settle",
-    "boiler_tube_length": "Boiler tubes at hand too short",
-    "condenser_tube_length": "Condenser tubes at hand too short",
     "numbers": "No sound result",
 }
 NUMBERED = {

@@ -283,3 +283,16 @@ def test_opening_counts_failures_among_the_designs_that_failed(folder, page):
     ):
         assert shown(middle[name], name).replace(" ", "\u00a0") in found
     assert all(html.escape(words, quote=False) in page for words in (asked, limits))
+
+
+def test_tubes_are_listed_where_they_count(folder):
+    """With exchangers of tubes every value of theirs stands on the page; with coefficients none does."""
+    from explore.report.assumptions import groups
+
+    case = read_run(folder).case
+    tubes = case.model_copy(update={"exchangers": case.exchangers.model_copy(update={"method": "tubes"})})
+    titles = [group.title for group in groups(tubes)]
+    assert {"Exchangers of tubes", "Tubes of the boiler", "Tubes of the condenser"} <= set(titles)
+    assert not {"Exchangers of tubes", "Tubes of the boiler"} & {group.title for group in groups(case)}
+    (boiler,) = (group for group in groups(tubes) if group.title == "Tubes of the boiler")
+    assert {"inside_diameter_mm", "length_m", "material"} <= {entry.name for entry in boiler.entries}

@@ -83,7 +83,8 @@ def liu_winterton(
     """Flow boiling in a tube: h = sqrt((E h_l)^2 + (S h_pool)^2).
 
     E = (1 + x Pr_l (rho_l/rho_v - 1))^0.35, S = 1 / (1 + 0.055 E^0.1 Re^0.16), Re = G d / mu_l, h_l by Dittus-Boelter with
-    all flow liquid, h_pool by :func:`cooper`. ``quality`` x [-], ``mass_flux`` G [kg/(m2 s)], ``diameter`` d [m].
+    all flow liquid, h_pool by :func:`cooper` at the whole heat flux. ``quality`` x [-], ``mass_flux`` G [kg/(m2 s)],
+    ``diameter`` d [m].
     Range: G 12.4 to 8179 kg/(m2 s), p* 0.0023 to 0.895, d 2.95 to 32 mm, x below 0.95; the Froude correction of horizontal
     tubes is left out. Source: Z. Liu and R. H. S. Winterton, Int. J. Heat Mass Transfer 34 (1991) 2759.
     """
