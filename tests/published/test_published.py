@@ -79,9 +79,10 @@ def test_topics_can_be_typed():
 
 
 def test_facts_of_the_trade_are_marked():
-    """The three facts about bottled butane carry no source and say so."""
-    facts = [check for check in CHECKS if check.kind == "common practice, no source"]
-    assert {check.id for check in facts} == {"bottled-butane-22", "bottled-butane-40", "bottled-butane--3"}
+    """What gauges on bottled butane and dealers' tables of bottled gas show carries no source and says so."""
+    facts = {check.id for check in CHECKS if check.kind == "common practice, no source"}
+    assert {"bottled-butane-22", "bottled-butane-40", "bottled-butane--3"} <= facts
+    assert all(re.fullmatch(r"bottled-(butane|gas)-\S+", fact) for fact in facts)
 
 
 def test_every_data_file_cites_its_source():
