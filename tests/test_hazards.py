@@ -314,7 +314,15 @@ def test_vacuum_is_forbidden_where_the_scenario_says_so():
 def test_cautions_quote_the_numbers_of_the_design():
     """The builder reads relief setting, test pressure and room in bar gauge and m³."""
     text = " ".join(caution.text for caution in cautions.cautions(card(), FIGURES, scenario()))
-    for number in ("13.1 bar gauge", "18.7 bar gauge", "15.2 bar gauge", "200 m³", "90 °C", "1.7 kg", "1.4 %"):
+    for number in (
+        "13.1 bar gauge",
+        "18.7 bar gauge",
+        "15.2 bar gauge",
+        "200 m³",
+        "90 °C",
+        "1.7 kg",
+        "1.4 %",
+    ):
         assert number in text
 
 

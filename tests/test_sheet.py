@@ -10,7 +10,10 @@ WARNING = {"level": "warning", "topic": "hot water", "text": "scalds"}
 
 def test_what_forbids_building_stands_beside_the_verdict():
     """A caution of the gravest kind is named at once, also where no limit is broken; a warning is not."""
-    assert verdict({"violation_budget_EUR": -5.0}, [WARNING]) == "Feasible: it keeps every limit of the scenario."
+    assert (
+        verdict({"violation_budget_EUR": -5.0}, [WARNING])
+        == "Feasible: it keeps every limit of the scenario."
+    )
     text = verdict({"violation_budget_EUR": -5.0}, [STOP, WARNING])
     assert text.startswith("Feasible")
     assert "STOP, not to be built like this: room volume." in text.replace("\n  ", " ")

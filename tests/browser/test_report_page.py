@@ -34,7 +34,9 @@ def report(run_folder: Path) -> Path:
 def recommended_rows(rows):
     """Rows of the synthetic run that the front module recommends."""
     names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
-    return recommended({name: [float(row[name]) for row in rows] for name in names}, case().scenario.objectives)
+    return recommended(
+        {name: [float(row[name]) for row in rows] for name in names}, case().scenario.objectives
+    )
 
 
 def type_limit(page, name, value):
