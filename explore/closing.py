@@ -36,7 +36,7 @@ FLUIDS = (
     "Fluids: most work per litre, with its cost and peak pressure [bar gauge];\nthe cheapest design [EUR]; "
     "most work [kJ/L] under a pressure ceiling [bar gauge]"
 )
-HYPERVOLUME = "Hypervolume: the share of the box between ideal and reference of all objectives that the front covers, 0 to 1."
+HYPERVOLUME = "Hypervolume: share of the box between ideal and reference of all objectives that the front covers, 0 to 1."
 OWN_LABELS = {
     "safety_class": "Safety class",
     "cautions": "Cautions: STOP / warnings / notes",

@@ -225,7 +225,7 @@ def test_inspecting_a_line_of_the_front_gives_its_numbers(searched, here):
     assert (status, err) == (0, "")
     last = front.iloc[-1]
     assert "Feasible: it keeps every limit" in out  # under the run's own scenario, which asks for less
-    assert f"{last['work_per_litre_kJ']:.3g} kJ/L" in out
+    assert f"{last['work_per_litre_kJ']:#.3g} kJ/L" in out
     assert re.search(rf"Sum +{last['cost_EUR']:.0f}\b", out)
     assert re.search(rf"Peak pressure +[\d.]+ +{last['peak_pressure_bar_g']:.3f}\b", out)
 

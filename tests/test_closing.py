@@ -73,7 +73,7 @@ def test_closing_words_explain_themselves(orchard, chosen):
     """The rule of the picks, the hypervolume, fast pistons, and fluids left out once a reason are said."""
     text = said(orchard, chosen)
     assert RULE in text
-    assert "Hypervolume: the share of the box" in text
+    assert "Hypervolume: share of the box" in text
     assert "Mean piston speed above 2 m/s, more than a small machine lasts with: least cost." in text
     assert "Left out: Ammonia: class B2L; n-Propane, IsoButane: class A3." in text
     assert "R245fa B1 9.00" in text
