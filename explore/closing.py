@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from explore.front import RULE
+from explore.pins import by_reason
 from explore.report.figures import NONE, label, shown, unit
 from explore.terminal import paragraph, side_by_side, table
 
@@ -17,6 +19,8 @@ if TYPE_CHECKING:
 
 DESIGN = (
     "fluid",
+    "safety_class",
+    "cautions",
     "store_mode",
     "top_temperature_degC",
     "evaporating_temperature_degC",
@@ -29,9 +33,15 @@ DESIGN = (
     "collector_area_m2",
 )
 FLUIDS = (
-    "Fluids: most work per litre, with its cost and peak pressure; the cheapest design [EUR];\n"
-    "most work [kJ/L] under a pressure ceiling [bar_g]"
+    "Fluids: most work per litre, with its cost and peak pressure [bar gauge];\nthe cheapest design [EUR]; "
+    "most work [kJ/L] under a pressure ceiling [bar gauge]"
 )
+HYPERVOLUME = "Hypervolume: share of the box between ideal and reference of all objectives that the front covers, 0 to 1."
+OWN_LABELS = {
+    "safety_class": "Safety class",
+    "cautions": "Cautions: STOP / warnings / notes",
+    "line": "Row of front.csv",
+}
 RESULT = (
     "work_per_litre_kJ",
     "work_per_litre_Wh",
@@ -44,18 +54,26 @@ RESULT = (
     "swept_volume_1_L",
     "swept_volume_2_L",
     "swept_volume_3_L",
+    "piston_speed_1_m_per_s",
+    "piston_speed_2_m_per_s",
+    "piston_speed_3_m_per_s",
     "served_share",
     "autonomy_hours",
+    "line",
 )
 
 
 def closing(
     case: Case, outcome: SearchOutcome, chosen: pd.DataFrame, fluids: pd.DataFrame, page: Path
 ) -> str:
-    """Return the closing text of a search; ``chosen`` are the recommended designs, ``fluids`` the ranking."""
+    """Return the closing text of a search; ``chosen`` are the recommended designs, ``fluids`` the ranking.
+
+    ``chosen`` may have columns beside those of a front: ``line``, the row in front.csv, and ``cautions``, their counts.
+    """
     parts = [
-        paragraph(_how_it_went(case, outcome)),
-        "Recommended designs\n" + designs_text(chosen, case),
+        f"{paragraph(_how_it_went(case, outcome))}\n{paragraph(HYPERVOLUME)}",
+        f"Recommended designs\n{designs_text(chosen, case)}",
+        paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
         f"{FLUIDS}\n{fluids_text(fluids, case)}",
         *_without(fluids, outcome),
         f"Page: {page}",
@@ -121,11 +139,40 @@ def _budget(case: Case) -> str:
 
 def designs_text(chosen: pd.DataFrame, case: Case) -> str:
     """Set the recommended designs side by side, one line per figure."""
+    classes = [case.card(str(fluid)).safety_class for fluid in chosen["fluid"]]
+    chosen = chosen.assign(safety_class=classes)
+    if "line" in chosen:
+        chosen = chosen.assign(line=[f"no. {line}" for line in chosen["line"]])
     objectives = [objective.figure for objective in case.scenario.objectives]
     names = dict.fromkeys([*objectives, *DESIGN, *RESULT])
-    figures = [(name, label(name), unit(name)) for name in names if name in chosen.columns]
+    figures = [
+        (name, OWN_LABELS.get(name, label(name)), unit(name)) for name in names if name in chosen.columns
+    ]
     designs = [{name: _cell(row.get(name), name) for name in names} for row in chosen.to_dict("records")]
     return side_by_side(designs, [str(pick) for pick in chosen["pick"]], figures)
+
+
+def cautions_count(found: Iterable[Mapping[str, str]]) -> str:
+    """Count the cautions of a design by weight: STOP / warnings / notes."""
+    levels = [one["level"] for one in found]
+    return " / ".join(str(levels.count(level)) for level in ("danger", "warning", "note"))
+
+
+def _where_cautions_are(chosen: pd.DataFrame) -> str:
+    """Say how to read the cautions, and which pistons are too fast."""
+    from explore.hazards import PISTON_SPEED_LIMIT_M_PER_S
+
+    speeds = chosen.filter(like="piston_speed_").max(axis=1)
+    fast = [
+        str(pick)
+        for pick, speed in zip(chosen["pick"], speeds, strict=True)
+        if speed > PISTON_SPEED_LIMIT_M_PER_S
+    ]
+    words = "Read the cautions of each design on the page or with task=inspect before building anything."
+    above = (
+        f" Mean piston speed above {PISTON_SPEED_LIMIT_M_PER_S:g} m/s, more than a small machine lasts with: "
+    )
+    return f"{words}{above}{'; '.join(fast)}." if fast else words
 
 
 def _cell(value: Any, name: str) -> str:
@@ -137,23 +184,22 @@ def fluids_text(fluids: pd.DataFrame, case: Case) -> str:
     """Rank the fluids that have a feasible design."""
     ceilings = case.report.pressure_ceilings_bar_g
     under = [f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in ceilings]
-    rows = [["", "kJ/L", "EUR", "bar_g", "cheapest", *(f"<{ceiling:g}" for ceiling in ceilings), "class"]]
+    rows = [["", "class", "kJ/L", "EUR", "bar", "cheapest", *(f"<{ceiling:g}" for ceiling in ceilings)]]
     for row in fluids[fluids["feasible"] > 0].to_dict("records"):
         names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR", *under)
         cells = [shown(str(row[name]), name, with_unit=False) for name in names]
-        rows.append([str(row["fluid"]), *cells, case.card(str(row["fluid"])).safety_class])
+        rows.append([str(row["fluid"]), case.card(str(row["fluid"])).safety_class, *cells])
     return table(rows)
 
 
 def _without(fluids: pd.DataFrame, outcome: SearchOutcome) -> list[str]:
     """Name the fluids without a feasible design, and the constraints that cost most designs."""
     empty = [str(fluid) for fluid in fluids.loc[fluids["feasible"] == 0, "fluid"]]
-    left_out = [f"{fluid}: {reason}" for fluid, reason in outcome.left_out.items()]
     lines = []
     if empty:
         lines.append(paragraph(f"No feasible design found with {', '.join(empty)}."))
-    if left_out:
-        lines.append(paragraph(f"Left out: {'; '.join(left_out)}."))
+    if outcome.left_out:
+        lines.append(paragraph(f"Left out: {by_reason(outcome.left_out)}."))
     most = sorted(_counted(outcome.lost_to).items(), key=lambda item: -item[1])[:3]
     if most:
         counts = ", ".join(f"{label(name)} ({count:,})" for name, count in most)

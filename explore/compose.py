@@ -203,7 +203,24 @@ def checked(config: Mapping[str, Any]) -> Case:
     except ValidationError as error:
         raise explained(error) from error
     _refuse_unknown_components(case)
+    _refuse_unknown_materials(case)
     return case
+
+
+def _refuse_unknown_materials(case: Case) -> None:
+    """Raise :class:`InputError` for a material of which neither walls nor what attacks it are known."""
+    from explore.hazards import CONSTITUENTS
+    from explore.vessels import MATERIALS
+
+    parts = [part for alloy in CONSTITUENTS.values() for part in alloy]
+    attacked = [material for card in case.fluids.values() for material in card.attacks]
+    known = sorted({material.casefold() for material in (*MATERIALS, *CONSTITUENTS, *parts, *attacked)})
+    for material in case.scenario.materials:
+        if material.casefold() not in known:
+            near = closest(material.casefold(), known)
+            raise InputError(
+                f"scenario.materials: {material!r} is not known{near}; known are {', '.join(known)}"
+            )
 
 
 def _refuse_unknown_components(case: Case) -> None:

@@ -10,6 +10,7 @@ from explore.complaints import closest
 from explore.compose import read_yaml
 from explore.errors import InputError
 from explore.runs import read_frame
+from explore.system.figures import FIGURES
 from explore.variables import INPUTS
 
 if TYPE_CHECKING:
@@ -60,7 +61,10 @@ def _refuse_missing(path: Path, design: pd.Series[Any]) -> None:
     given = {str(name) for name, value in design.items() if not pd.isna(value)}
     for name in INPUTS:
         if name not in given and _applies(name, design):
-            near = closest(name, [column for column in design.index if column not in INPUTS])
+            if name in design.index:
+                raise InputError(f"{path}: column {name} is empty; this design needs a value there")
+            strange = [str(column) for column in design.index if column not in (*INPUTS, *FIGURES)]
+            near = closest(name, strange)
             raise InputError(
                 f"{path}: column {name} is missing{near.replace('did you mean', 'is it called')}"
             )
@@ -85,7 +89,7 @@ def refuse_unknown(path: str | Path, given: Iterable[str], known: Iterable[str])
     known = [*INPUTS, *known]
     for name in given:
         if name not in known and name not in MARKS and not name.startswith("violation_"):
-            raise InputError(f"{path}: unknown column {name}{closest(name, known)}")
+            raise InputError(f"{path}: unknown column {name}{closest(name, INPUTS)}")
 
 
 def evaluated(path: str | Path, case: Case, row: int | None = None) -> pd.DataFrame:

@@ -73,7 +73,7 @@ def scaled(values: np.ndarray) -> np.ndarray:
     return (values - low) / np.where(high > low, high - low, 1.0)
 
 
-def recommended(figures: Mapping[str, Any] | pd.DataFrame, objectives: Sequence[Objective]) -> list[int]:
+def recommended(figures: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective]) -> list[int]:
     """Choose the rows to recommend by :data:`RULE`: one for each objective, then the compromise.
 
     ``figures`` holds the columns of at least one feasible, non-dominated design: the objectives and ``cost_EUR``.

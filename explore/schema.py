@@ -291,6 +291,9 @@ class Demand(Checked):
             raise ValueError("demand.hours must be a non-empty list of clock hours from 0 to 23")
         if not self.months or any(not 1 <= month <= 12 for month in self.months):
             raise ValueError("demand.months must be a non-empty list of months from 1 to 12")
+        for name, values in (("hours", self.hours), ("months", self.months)):
+            if len(set(values)) < len(values):
+                raise ValueError(f"{name} must name each of its {name} once, not {list(values)}")
         return self
 
 

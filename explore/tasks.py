@@ -202,6 +202,7 @@ def write_results(
     folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Write all files of a search but the page; return the recommended designs and the table of fluids."""
+    from explore.closing import cautions_count
     from explore.details import air_pressure_bar, records, sheets, transport_sources
     from explore.front import fluids_table, picks
     from explore.system import Evaluator
@@ -228,6 +229,7 @@ def write_results(
     runs.write_json(folder / "sheets.json", about, indent=None)
     runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
+    chosen = chosen.assign(cautions=[cautions_count(one["cautions"]) for one in picked])
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started

@@ -31,8 +31,8 @@ def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
     breaks = ", ".join(f"{_plain(name)} by {broken[name]:.3g}" for name in worst)
     fluid = designs["fluid"].iloc[closest]
     return (
-        f"nothing can meet scenario {hunt.case.scenario.name}: none of {hunt.tally.evaluated_total:,} "
-        f"designs is feasible; most were lost to {losses}; the closest, with {fluid}, "
+        f"none of {hunt.tally.evaluated_total:,} designs met scenario {hunt.case.scenario.name}; "
+        f"most were lost to {losses}; the closest, with {fluid}, "
         f"still breaks {breaks or 'an objective that has no value'}"
     )
 

@@ -1,0 +1,81 @@
+"""The closing words of a search: recommended designs with their dangers, fluids with their classes."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pandas as pd
+import pytest
+
+from explore.closing import cautions_count, closing, designs_text
+from explore.front import RULE
+
+LEVELS = ("warning", "note", "warning", "danger", "note", "note")
+
+
+@pytest.fixture
+def chosen():
+    """Two recommended designs, the second with a piston too fast."""
+    return pd.DataFrame(
+        {
+            "pick": ["most work per litre", "least cost"],
+            "line": [7, 9],
+            "fluid": ["n-Butane", "R245fa"],
+            "cautions": ["0 / 5 / 3", "0 / 2 / 4"],
+            "work_per_litre_kJ": [10.0, 9.0],
+            "piston_speed_1_m_per_s": [1.21, 2.34],
+            "piston_speed_2_m_per_s": [float("nan"), 0.5],
+        }
+    )
+
+
+def said(case, chosen):
+    """The closing text with its lines joined."""
+    outcome = SimpleNamespace(
+        designs_evaluated=1000,
+        designs_feasible=500,
+        seconds=9.0,
+        front=chosen,
+        hypervolume=0.4,
+        last_tenth_gain=0.01,
+        stop_reason="designs",
+        left_out={"Ammonia": "class B2L", "n-Propane": "class A3", "IsoButane": "class A3"},
+        lost_to={},
+    )
+    fluids = pd.DataFrame({"fluid": ["R245fa"], "feasible": [5], "work_per_litre_kJ": [9.0]})
+    fluids = fluids.reindex(
+        columns=[
+            *fluids.columns,
+            *("cost_EUR", "peak_pressure_bar_g", "least_cost_EUR"),
+            *(f"work_per_litre_kJ_under_{c:g}_bar_g" for c in case.report.pressure_ceilings_bar_g),
+        ]
+    )
+    return " ".join(closing(case, outcome, chosen, fluids, "page").split())
+
+
+def test_picks_show_class_cautions_and_piston_speed(orchard, chosen):
+    """Every recommended design has its safety class, its cautions counted, the pistons' speed and its row."""
+    text = designs_text(chosen, orchard)
+    lines = {line.split("  ")[0]: line.split("  ")[1:] for line in text.splitlines()}
+    cells = {name: [cell.strip() for cell in found if cell.strip()] for name, found in lines.items()}
+    assert cells["Safety class"] == ["A3", "B1"]
+    assert cells["Cautions: STOP / warnings / notes"] == ["0 / 5 / 3", "0 / 2 / 4"]
+    assert cells["Mean piston speed, stage 1 [m/s]"] == ["1.21", "2.34"]
+    assert cells["Row of front.csv"] == ["no. 7", "no. 9"]
+
+
+def test_cautions_are_counted_by_weight():
+    """One that stops, two warnings, three notes."""
+    assert cautions_count({"level": level} for level in LEVELS) == "1 / 2 / 3"
+
+
+def test_closing_words_explain_themselves(orchard, chosen):
+    """The rule of the picks, the hypervolume, fast pistons, and fluids left out once a reason are said."""
+    text = said(orchard, chosen)
+    assert RULE in text
+    assert "Hypervolume: share of the box" in text
+    assert "Mean piston speed above 2 m/s, more than a small machine lasts with: least cost." in text
+    assert "Left out: Ammonia: class B2L; n-Propane, IsoButane: class A3." in text
+    assert "R245fa B1 9.00" in text
+    slow = chosen.assign(piston_speed_1_m_per_s=1.0)
+    assert "lasts with" not in said(orchard, slow)
