@@ -19,7 +19,7 @@ MODULES = {
 LAYERS = (
     ("errors", "units"),
     ("fluids", "plant", "year", "stores", "season", "bill", "vessels", "hazards", "cautions"),
-    ("schema_fields", "schema_tubes", "schema"),
+    ("schema_fields", "schema_cards", "schema_tubes", "schema"),
     ("complaints", "compose"),
     ("variables", "pins", "space"),
     ("system",),

@@ -9,7 +9,8 @@ from typing import Any
 from pydantic import BaseModel
 
 from explore.report.figures import NONE, three_digits
-from explore.schema import ASSUMED, Case, Checked, described
+from explore.schema import Case, Checked, described
+from explore.schema_fields import ASSUMED
 
 
 @dataclass(frozen=True)

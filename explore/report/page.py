@@ -17,7 +17,7 @@ from explore.report.picks import RULE, as_cautions, pick
 from explore.report.search_story import against_random, tell
 from explore.report.sections import figure_sections
 from explore.report.sentences import fluid_title, how_sure, opening, scenario_line, when
-from explore.schema import ASSUMED
+from explore.schema_fields import ASSUMED
 
 MOST_BYTES = 6_000_000
 
