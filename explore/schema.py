@@ -216,7 +216,7 @@ class Demand(Checked):
             raise ValueError("demand.months must be a non-empty list of months from 1 to 12")
         for name, values in (("hours", self.hours), ("months", self.months)):
             if len(set(values)) < len(values):
-                raise ValueError(f"{name} must name each of its {name} once, not {list(values)}")
+                raise ValueError(f"demand.{name} must name each of them once, not {list(values)}")
         return self
 
 
