@@ -62,6 +62,7 @@ def cautions(
         *_vacuum(card, figures, scenario, air_pressure_bar_a),
         *_materials(card, scenario),
         *_machine(figures, pump_required_head_m),
+        *_cooling_water(figures),
         *_law(card),
     ]
     return sorted(found, key=lambda caution: SEVERITIES.index(caution.severity))
@@ -237,6 +238,25 @@ def _machine(figures: Mapping[str, Any], pump_required_head_m: float) -> Iterato
             f"The feed pump has {head:.1f} m of suction head and asks for {pump_required_head_m:g} m: it "
             "may pump vapour instead of liquid. Subcool more or set it lower.",
         )
+
+
+def _cooling_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
+    """Yield what taking so much water asks for (common practice, no source)."""
+    yearly = _number(figures, "cooling_water_L_per_year")
+    if yearly is None or yearly <= 0.0:
+        return
+    yield Caution(
+        "cooling water",
+        "note",
+        f"The condenser uses about {_rounded(yearly / 1000.0)} m³ of cooling water a year and gives it back warmer. "
+        "Taking water from a well, stream or lake and returning it often needs a permit: ask the local water "
+        "authority first, and keep the fluid's circuit apart from drinking water.",
+    )
+
+
+def _rounded(value: float) -> str:
+    """Write an amount with two digits that count."""
+    return f"{float(f'{value:.2g}'):g}"
 
 
 def _law(card: FluidCard) -> Iterator[Caution]:

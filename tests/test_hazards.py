@@ -265,6 +265,7 @@ def test_cautions_come_gravest_first():
         ({"condenser_pressure_bar_a": 0.6}, "vacuum", "warn"),
         ({"room_volume_needed_m3": 30.0}, "room volume", "note"),
         ({"piston_speed_2_m_per_s": 2.3}, "piston speed", "warn"),
+        ({"cooling_water_L_per_year": 175_729.0}, "cooling water", "note"),
         ({"suction_head_m": 0.2}, "feed pump", "warn"),
         ({"peak_pressure_bar_g": 0.3}, "pressure equipment", None),
         ({"room_volume_needed_m3": 0.0}, "room volume", None),

@@ -178,23 +178,23 @@ def _check_site(spec: str, latitude: float, longitude: float, altitude: float, o
 
 def _check_hours(spec: str, frame: pd.DataFrame) -> None:
     """Refuse anything but the 8760 hours of a year without a leap day, in order."""
-    if len(frame) != HOURS:
-        raise InputError(
-            f"weather file {spec} holds {len(frame)} hours; a whole year has {HOURS}, without a leap day"
-        )
     import pandas as pd
 
-    due = pd.date_range(f"{READING_YEAR}-01-01", periods=HOURS, freq="h")
-    found = pd.DatetimeIndex(frame.index)
+    both = min(len(frame), HOURS)
+    due = pd.date_range(f"{READING_YEAR}-01-01", periods=HOURS, freq="h")[:both]
+    found = pd.DatetimeIndex(frame.index)[:both]
     right = (
         (found.month == due.month) & (found.day == due.day) & (found.hour == due.hour) & (found.minute == 0)
     )
+    held = f"holds {len(frame)} hours" if len(frame) != HOURS else "misses or repeats an hour"
     if not right.all():
         row = int(np.argmin(right))
         raise InputError(
-            f"weather file {spec} misses or repeats an hour: where the one from {due[row]:%m-%d %H:%M} is "
-            f"due it has {found[row]:%m-%d %H:%M}; a year has each of its {HOURS} hours once, in order"
+            f"weather file {spec} {held}: where the one from {due[row]:%m-%d %H:%M} is "
+            f"due it has {found[row]:%m-%d %H:%M}; a year has each of its {HOURS} hours once, in order, without a leap day"
         )
+    if len(frame) != HOURS:
+        raise InputError(f"weather file {spec} {held}; a whole year has {HOURS}, without a leap day")
 
 
 def _checked_column(spec: str, frame: pd.DataFrame, name: str, first_line: int) -> Array:

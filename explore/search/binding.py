@@ -14,6 +14,17 @@ if TYPE_CHECKING:
     from explore.search.hunt import Hunt
 
 NAMED_CONSTRAINTS = 3
+UNITS = {
+    "kJ_per_litre": "kJ/L",
+    "fraction": "%",
+    "bar": "bar",
+    "K": "K",
+    "m3": "m³",
+    "m": "m",
+    "EUR": "EUR",
+    "count": "",
+}
+"""How the units at the end of a constraint's name are written."""
 
 
 def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
@@ -28,7 +39,7 @@ def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
         key=lambda name: -broken[name] / scale(name),
     )[:NAMED_CONSTRAINTS]
     losses = ", ".join(f"{_plain(name)} ({count:,})" for name, count in lost if count)
-    breaks = ", ".join(f"{_plain(name)} by {broken[name]:.3g}" for name in worst)
+    breaks = ", ".join(f"{_plain(name)} by {_amount(name, broken[name])}" for name in worst)
     fluid = designs["fluid"].iloc[closest]
     return (
         f"none of {hunt.tally.evaluated_total:,} designs met scenario {hunt.case.scenario.name}; "
@@ -38,4 +49,14 @@ def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
 
 
 def _plain(violation: str) -> str:
-    return violation.removeprefix("violation_")
+    """Say the name of a constraint in words: ``violation_served_share_fraction`` is served share."""
+    bare = violation.removeprefix("violation_")
+    return next((bare.removesuffix(f"_{unit}") for unit in UNITS if bare.endswith(f"_{unit}")), bare).replace(
+        "_", " "
+    )
+
+
+def _amount(violation: str, value: float) -> str:
+    """Write a margin with its unit; shares in per cent, counts and ratios bare."""
+    unit = next((shown for name, shown in UNITS.items() if violation.endswith(f"_{name}")), "")
+    return f"{100.0 * value:.3g} %" if unit == "%" else f"{value:.3g} {unit}".rstrip()

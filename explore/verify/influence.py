@@ -161,6 +161,7 @@ def influence_table(frame: pd.DataFrame, step: float = STEP) -> str:
     lines = [
         f"Change of results [%] when a constant grows by {100.0 * step:g} %: the largest over {len(DESIGNS)} designs, "
         "half of them on stratified and half on fully mixed stores",
+        "moved: how many reported figures change at all; moves most: the one that changes most, and by how many per cent",
         "",
         f"{head}  {'moved':>5}  moves most",
     ]

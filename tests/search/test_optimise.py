@@ -112,7 +112,7 @@ def test_designs_lost_are_counted_per_constraint(outcome):
 
 def test_an_infeasible_scenario_is_an_input_error_that_names_the_binding_constraint():
     """When nothing is feasible the error says how many designs were tried and what stands in the way."""
-    with pytest.raises(InputError, match=r"served_share.*still breaks served_share by 0\.3") as error:
+    with pytest.raises(InputError, match=r"served share.*still breaks served share by 0\.3") as error:
         optimise(toy_case(designs=1000), evaluator=HopelessEvaluator)
     assert "1,000" in str(error.value)
 
