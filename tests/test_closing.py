@@ -9,6 +9,7 @@ import pytest
 
 from explore.closing import cautions_count, closing, designs_text
 from explore.front import RULE
+from explore.search.refine import Refinement
 
 LEVELS = ("warning", "note", "warning", "danger", "note", "note")
 
@@ -37,7 +38,11 @@ def said(case, chosen):
         seconds=9.0,
         front=chosen,
         hypervolume=0.4,
+        legs=3,
         last_tenth_gain=0.01,
+        refinement=Refinement((1, 2), (0.003, 0.0)),
+        random_history=[],
+        trouble="",
         stop_reason="designs",
         left_out={"Ammonia": "class B2L", "n-Propane": "class A3", "IsoButane": "class A3"},
         lost_to={},
