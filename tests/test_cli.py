@@ -332,7 +332,7 @@ def test_a_bad_cell_of_a_table_is_named_by_its_row(searched, here):
         (["task=reprice", "run=nowhere"], ["run=nowhere"]),
         (["scenario=orchrd"], ["did you mean orchard?"]),
         (["engine.pump_eficiency=0.5"], ["did you mean engine.pump_efficiency?"]),
-        (["scenario.demand.hours=[18,18]"], ["scenario.demand: hours must name each", "once", "[18, 18]"]),
+        (["scenario.demand.hours=[18,18]"], ["scenario.demand.hours must name each", "once", "[18, 18]"]),
         (["scenario.materials=[steel,coper]"], ["scenario.materials: 'coper'", "did you mean copper?"]),
         (["engine.pump_efficiency=2"], ["less than or equal to 1"]),
         (["space.fluid=Butan"], ["space.fluid", "Butan"]),
