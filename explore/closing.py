@@ -117,11 +117,13 @@ def _against_random(outcome: SearchOutcome) -> list[str]:
 
 
 def _ending(case: Case, outcome: SearchOutcome) -> list[str]:
-    """Say what was out of the ordinary at the end: storage lost, stopped early, nothing left to search."""
+    """Say what was out of the ordinary at the end: storage lost, repriced, stopped early, nothing left to search."""
     said = []
     if outcome.trouble:
         said.append(f"Trouble: {outcome.trouble}.")
-    if outcome.stop_reason == "interrupted":
+    if outcome.stop_reason == "repriced":
+        said.append("Nothing was searched anew: better designs may exist under the changed values.")
+    elif outcome.stop_reason == "interrupted":
         said.append("Stopped by the user.")
     elif case.task.resume is not None and outcome.legs_here == 0:
         said.append(

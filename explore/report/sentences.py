@@ -158,12 +158,16 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     guesses = sum(entry.assumption for entry in assumptions)
     tried, kept = int(run.summary.get("designs_evaluated", len(run.designs))), len(run.front)
     fluids = len(set(run.front.text("fluid")))
+    repriced = run.summary.get("stop_reason") == "repriced"
     words = [
-        f"of {whole(tried)} designs tried, {whole(kept)} with {fluids} {'fluid' if fluids == 1 else 'fluids'} "
-        "are left that no other beats in every objective"
+        f"of {whole(tried)} designs {'of an earlier search, judged again' if repriced else 'tried'}, "
+        f"{whole(kept)} with {fluids} {'fluid' if fluids == 1 else 'fluids'} are left that no other beats in "
+        "every objective",
     ]
     gain = run.summary.get("hypervolume_last_tenth_gain")
-    if isinstance(gain, int | float):
+    if repriced:
+        words.append("nothing was searched anew, so better designs may exist under the changed values")
+    elif isinstance(gain, int | float):
         words.append(f"the last tenth of the search enlarged what they dominate by {100 * gain:.2g} %")
     if run.checks:
         within = sum(bool(row.get("within")) for row in run.checks)
