@@ -10,17 +10,17 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from explore.compose import load_scenario
+    from explore.config.compose import load_scenario
     from explore.errors import InputError
+    from explore.model import evaluate
     from explore.search import optimise
-    from explore.system import evaluate
 
 __all__ = ["InputError", "evaluate", "load_scenario", "optimise"]
 
 _HOME = {
     "InputError": "explore.errors",
-    "evaluate": "explore.system",
-    "load_scenario": "explore.compose",
+    "evaluate": "explore.model",
+    "load_scenario": "explore.config.compose",
     "optimise": "explore.search",
 }
 

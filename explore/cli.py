@@ -23,7 +23,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.errors import InputError
-from explore.usage import usage
+from explore.tasks.usage import usage
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -95,8 +95,8 @@ def _say(sentence: str, status: int) -> int:
 
 
 def _command(words: Sequence[str], wants_traceback: bool) -> int:
-    from explore.complaints import explained
-    from explore.compose import config_folder, known_keys, register, spelled_out
+    from explore.config.compose import config_folder, known_keys, register, spelled_out
+    from explore.config.explain import explained
 
     if "--version" in words:
         return _print_version()
@@ -116,7 +116,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
         folder = Path(arguments.config_path) if arguments.config_path else None
         raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
     if arguments.multirun and len(worst.folders) > 1:
-        from explore.tasks import side_by_side
+        from explore.tasks.tasks import side_by_side
 
         side_by_side(worst.folders)
     return worst.status
@@ -154,7 +154,7 @@ def _take_run_to_resume(arguments: Namespace) -> None:
 
 def _has_campaign(run: Path) -> bool:
     """Tell whether a run's campaign is in its folder, or in a database that its configuration names."""
-    from explore.compose import read_yaml
+    from explore.config.compose import read_yaml
 
     return (run / "campaign.journal").is_file() or bool(
         (read_yaml(run / "config.yaml").get("search") or {}).get("storage")
@@ -193,7 +193,7 @@ def _take_configuration(arguments: Namespace, run: Path, asked: str, typed: Mapp
 
 
 def _print_version() -> int:
-    from explore.runs import versions
+    from explore.run.folder import versions
 
     print("explore", versions().get("hot-water-engine-explorer", "(not installed)"))
     return 0
@@ -233,7 +233,7 @@ def _run_hydra(words: Sequence[str], job: Callable[[Any], None]) -> list[Path]:
     """
     import hydra
 
-    from explore.compose import config_folder
+    from explore.config.compose import config_folder
 
     typed, scratch = sys.argv, tempfile.mkdtemp(prefix="explore-")
     _configure_hydra(scratch)
@@ -286,8 +286,8 @@ def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], N
     def job(config: Any) -> None:
         from omegaconf import OmegaConf
 
-        from explore.compose import checked, plain
-        from explore.tasks import run
+        from explore.config.compose import checked, plain
+        from explore.tasks.tasks import run
 
         try:
             folder = run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)
@@ -312,6 +312,6 @@ def _as_input_error(error: Exception) -> Exception:
     """Read a broken interpolation (found only now) as bad input."""
     from omegaconf.errors import OmegaConfBaseException
 
-    from explore.complaints import explained
+    from explore.config.explain import explained
 
     return explained(error) if isinstance(error, OmegaConfBaseException) else error

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from explore.compose import load_scenario
-from explore.space import Space
-from explore.system import Evaluator
+from explore.config.compose import load_scenario
+from explore.design.space import Space
+from explore.model import Evaluator
 
 
 @pytest.fixture(scope="session")

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from explore.plant.sun import read_weather
-from explore.season import make_year
+from explore.year.season import make_year
+from explore.year.sun import read_weather
 
 ETA0, A1, A2, B0 = (0.72, 0.80, 0.75), (1.2, 3.5, 5.5), (0.006, 0.015, 0.020), (0.05, 0.10, 0.10)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from explore import bill
-from explore.schema import Costs
+from explore.config.schema import Costs
+from explore.judgement import bill
 
 PLANT = {
     "collector_price_EUR_per_m2": 230.0,

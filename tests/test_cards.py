@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 import yaml
 
-from explore import hazards
-from explore.schema import Collector, Costs, Engine, FluidCard, Scenario
+from explore.config.schema import Collector, Costs, Engine, FluidCard, Scenario
+from explore.judgement import hazards
 
 CONFIGS = Path(__file__).parents[1] / "configs"
 FLUIDS = sorted((CONFIGS / "fluid").glob("*.yaml"))

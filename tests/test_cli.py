@@ -15,9 +15,10 @@ import pytest
 import yaml
 
 import explore
-from explore import cli, runs
-from explore.compose import load_scenario
-from explore.variables import INPUTS
+from explore import cli
+from explore.config.compose import load_scenario
+from explore.design.variables import INPUTS
+from explore.run import folder as runs
 
 CLONE = Path(__file__).resolve().parents[1]
 TINY = (

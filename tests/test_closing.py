@@ -7,9 +7,9 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from explore.closing import cautions_count, closing, designs_text
-from explore.front import RULE
+from explore.judgement.front import RULE
 from explore.search.refine import Refinement
+from explore.tell.closing import cautions_count, closing, designs_text
 
 LEVELS = ("warning", "note", "warning", "danger", "note", "note")
 

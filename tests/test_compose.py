@@ -9,10 +9,10 @@ import yaml
 from hydra import initialize_config_dir
 from hydra.core.global_hydra import GlobalHydra
 
-from explore import compose
-from explore.compose import compose_case, config_folder, load_scenario
+from explore.config import compose
+from explore.config.compose import compose_case, config_folder, load_scenario
 from explore.errors import InputError
-from explore.runs import write_yaml
+from explore.run.folder import write_yaml
 
 CONFIGS = config_folder()
 GROUPS = ("scenario", "search", "report", "engine", "costs", "task")
@@ -44,7 +44,7 @@ def test_all_cards_are_in_every_case():
 
 def test_config_lists_every_design_variable():
     """Each design variable can be pinned by name, because config.yaml lists them all as free."""
-    from explore.variables import INPUTS
+    from explore.design.variables import INPUTS
 
     assert tuple(compose_case().space) == INPUTS
     assert set(compose_case().space.values()) == {None}

@@ -2,9 +2,9 @@
 
 import pytest
 
+from explore.config.schema import Costs, Demand, Engine, Limits
+from explore.model.translation import plant_of
 from explore.plant.engine import Losses
-from explore.schema import Costs, Demand, Engine, Limits
-from explore.system.translation import plant_of
 
 ENGINE = {
     "pump_efficiency": 0.6,

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from explore.front import (
+from explore.config.schema import Objective
+from explore.judgement.front import (
     feasible_front,
     fluids_table,
     hypervolume,
@@ -16,7 +17,6 @@ from explore.front import (
     picks,
     recommended,
 )
-from explore.schema import Objective
 
 OBJECTIVES = (
     Objective(figure="work_per_litre_kJ", direction="maximise", ideal=20.0, reference=0.0),

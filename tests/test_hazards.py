@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from explore import cautions, hazards, vessels
+from explore.config.schema import Engine, FluidCard, Objective, Scenario
 from explore.errors import InputError
-from explore.schema import Engine, FluidCard, Objective, Scenario
+from explore.judgement import cautions, hazards, vessels
 
 ENGINE = Engine()
 PLANT = {
@@ -347,7 +347,7 @@ def test_cautions_do_without_missing_figures():
 
 def test_pressures_are_those_of_a_vented_store():
     """The caution on hot water says that a closed store would pass the pressures given."""
-    from explore.cautions import _hot_water
+    from explore.judgement.cautions import _hot_water
 
     (caution,) = _hot_water({"top_temperature_degC": 95.0})
     assert "vented store" in caution.text

@@ -8,11 +8,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from explore.schema import Costs, Engine
-from explore.system import Evaluator
+from explore.config.schema import Costs, Engine
+from explore.model import Evaluator
 from explore.verify import influence, influence_table
 from explore.verify.influence import DESIGNS, LABELS, MAIN, designs, shifted, variants
-from explore.year import Year
+from explore.year.series import Year
 from tests.scalar.model import evaluate_one
 from tests.scalar.year import Weather
 

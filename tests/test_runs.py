@@ -13,9 +13,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from explore import runs
-from explore.compose import compose_case
+from explore.config.compose import compose_case
 from explore.errors import InputError
+from explore.run import folder as runs
 
 MOMENT = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
 
@@ -170,7 +170,7 @@ def test_reading_what_is_no_run_is_refused(tmp_path):
 
 def test_sheets_are_spread_over_the_front():
     """All lines of a short front; of a long one as many as asked, both ends and the wanted lines among them."""
-    from explore.details import spread
+    from explore.model.details import spread
 
     assert spread(5, 10) == [1, 2, 3, 4, 5]
     lines = spread(3000, 400, [7, 1234])

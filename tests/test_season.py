@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
-from explore.season import SeasonResult, Year, mixed_year, stratified_year
+from explore.year.season import SeasonResult, Year, mixed_year, stratified_year
 from tests import season_designs, season_twin
 
 FIGURES = [field.name for field in fields(SeasonResult)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from explore.sheet import pressures, verdict
+from explore.tell.sheet import pressures, verdict
 
 STOP = {"level": "danger", "topic": "room volume", "text": "too small"}
 WARNING = {"level": "warning", "topic": "hot water", "text": "scalds"}

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from explore.compose import load_scenario
+from explore.config.compose import load_scenario
+from explore.design.space import INPUTS, Space, random_designs
 from explore.errors import InputError
-from explore.space import INPUTS, Space, random_designs
 from tests.search.toy import toy_case
 
 

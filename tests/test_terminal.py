@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import io
 
-from explore import terminal
-from explore.terminal import Progress, bar, clock_text, paragraph, side_by_side, table
+from explore.tell import terminal
+from explore.tell.terminal import Progress, bar, clock_text, paragraph, side_by_side, table
 
 
 class Screen(io.StringIO):

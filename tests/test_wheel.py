@@ -58,7 +58,7 @@ def test_wheel_holds_every_file_of_the_package(installed):
 def test_installed_package_finds_its_configs(installed, tmp_path):
     """Outside the clone the package composes from its own copy of the configs."""
     code = (
-        "from explore.compose import config_folder, load_scenario\n"
+        "from explore.config.compose import config_folder, load_scenario\n"
         "print(config_folder()); print(load_scenario('orchard').scenario.name)"
     )
     done = run(installed, tmp_path, sys.executable, "-c", code)

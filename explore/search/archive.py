@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from explore.front import hypervolume, nondominated
+from explore.judgement.front import hypervolume, nondominated
 from explore.search.islands import Known
 from explore.search.ranking import MOST_OBJECTIVES, spread, worth
 

@@ -20,11 +20,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import IO, Any
 
+from explore.config.schema import Case
+from explore.design.space import Space
 from explore.errors import InputError
-from explore.schema import Case
 from explore.search.islands import Genes
 from explore.search.leg import Evaluator, Order, run_leg
-from explore.space import Space
 
 EvaluatorFactory = Callable[[Case], Evaluator]
 Task = Order | Genes

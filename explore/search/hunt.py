@@ -6,8 +6,9 @@ import time
 
 import numpy as np
 
-from explore.front import hypervolume
-from explore.schema import Case, Search
+from explore.config.schema import Case, Search
+from explore.design.space import Space
+from explore.judgement.front import hypervolume
 from explore.search.archive import Archive
 from explore.search.campaign import Ledger
 from explore.search.crew import POLL_S, Alone, Crew
@@ -15,7 +16,6 @@ from explore.search.islands import Known
 from explore.search.leg import Result, Tally
 from explore.search.outcome import Moment, Progress, ProgressCallback
 from explore.search.planning import Budget, order
-from explore.space import Space
 
 REVIVE_EVERY_S = 5.0
 

@@ -8,22 +8,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from explore.schema import Case
+from explore.config.schema import Case
 
 FREE_SETTINGS = {"name", "designs", "seconds", "workers", "storage", "artifacts"}
-MODEL_PARTS = (
-    "fluids",
-    "plant",
-    "system",
-    "bill.py",
-    "hazards.py",
-    "season.py",
-    "stores.py",
-    "year.py",
-    "vessels.py",
-    "units.py",
-)
-SPACE_PARTS = ("space.py", "variables.py", "pins.py", "search")
+MODEL_PARTS = ("fluids", "plant", "year", "cycle", "judgement", "model", "units.py")
+SPACE_PARTS = ("design", "search")
 
 
 def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:

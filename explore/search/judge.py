@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from explore.front import normalise
-from explore.schema import Objective
+from explore.config.schema import Objective
+from explore.judgement.front import normalise
 
 # A violation of this size counts 1 in the breach; only the balance between constraints depends on it.
 SCALES = {"K": 10.0, "bar": 5.0, "EUR": 2000.0, "m": 1.0, "m3": 100.0, "kJ": 5.0, "ratio": 0.5, "share": 0.2}

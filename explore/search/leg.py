@@ -12,11 +12,11 @@ from typing import Protocol
 
 import numpy as np
 
-from explore.schema import Objective
+from explore.config.schema import Objective
+from explore.design.space import Columns, Space
 from explore.search.archive import front_rows
 from explore.search.islands import Genes, Islands, Known, Plan
 from explore.search.judge import Judged, judge
-from explore.space import Columns, Space
 
 SAMPLED_SHARE = 0.01
 

@@ -49,7 +49,7 @@ class SearchOutcome:
 
     ``designs`` holds the archive with all columns, ``front`` its feasible non-dominated designs, best in
     the first objective first. ``all_kept`` tells whether ``designs`` are all that were evaluated.
-    ``hypervolume`` is measured on the scenario's normalised axes (:func:`explore.front.hypervolume`).
+    ``hypervolume`` is measured on the scenario's normalised axes (:func:`explore.judgement.front.hypervolume`).
     Counts are over all designs evaluated: ``evaluated`` and ``feasible`` per fluid; ``lost_to`` gives the
     designs that broke each constraint, ``lost_alone`` those that broke no other. ``resolution`` is the
     most hypervolume that any design dropped from a full archive's front alone covered (0: none dropped).

@@ -6,14 +6,14 @@ import time
 
 import numpy as np
 
-from explore.front import hypervolume
-from explore.schema import Objective, Search
+from explore.config.schema import Objective, Search
+from explore.design.space import Space
+from explore.judgement.front import hypervolume
 from explore.search.archive import front_rows
 from explore.search.crew import Alone, Crew, all_done
 from explore.search.islands import Genes, Known
 from explore.search.judge import judge
 from explore.search.outcome import Moment
-from explore.space import Space
 
 CHUNK = 2048
 SHARE = 0.1

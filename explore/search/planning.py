@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from explore.schema import Search
+from explore.config.schema import Search
+from explore.design.space import Space
 from explore.search.archive import Archive
 from explore.search.islands import ANY_FLUID, Known, Plan
 from explore.search.leg import Order
 from explore.search.ranking import survivors
-from explore.space import Space
 
 FRONT = "front"
 BATCH = 4096

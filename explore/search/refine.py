@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from explore.schema import Objective
+from explore.config.schema import Objective
+from explore.design.space import INPUTS, Space
 from explore.search.judge import Judged, judge
 from explore.search.leg import Evaluator
-from explore.space import INPUTS, Space
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from explore.config.schema import Case
+from explore.design.space import INPUTS
 from explore.errors import InputError
-from explore.front import feasible_front, hypervolume, normalise
-from explore.schema import Case
+from explore.judgement.front import feasible_front, hypervolume, normalise
 from explore.search.outcome import Moment, SearchOutcome
 from explore.search.refine import Refinement
-from explore.space import INPUTS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,7 +28,7 @@ def reprice(case: Case, archive: pd.DataFrame, earlier: Mapping[str, Any] | None
 
     Raises :class:`InputError` if a design cannot be evaluated in this case, or none of them is feasible.
     """
-    from explore.system import evaluate
+    from explore.model import evaluate
 
     started = time.perf_counter()
     designs = evaluate(archive[[name for name in INPUTS if name in archive.columns]], case)

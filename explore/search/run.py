@@ -13,9 +13,10 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING
 
+from explore.config.schema import Case, Search
+from explore.design.space import Space
 from explore.errors import InputError
-from explore.front import feasible_front
-from explore.schema import Case, Search
+from explore.judgement.front import feasible_front
 from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
 from explore.search.islands import Genes
@@ -23,7 +24,6 @@ from explore.search.leg import Evaluator
 from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
 from explore.search.plain import plain_random
 from explore.search.refine import Refinement, refine
-from explore.space import Space
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -143,14 +143,14 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
 
 
 def _load(scenario: str | Path) -> Case:
-    from explore.compose import load_scenario
+    from explore.config.compose import load_scenario
 
     return load_scenario(scenario)
 
 
 def model(case: Case) -> Evaluator:
     """Make the system model of a case, with the property path its search asks for."""
-    from explore.system import Evaluator as SystemEvaluator
+    from explore.model import Evaluator as SystemEvaluator
 
     return SystemEvaluator(case, case.search.properties)
 

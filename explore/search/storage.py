@@ -12,8 +12,8 @@ from typing import IO, Any
 
 import optuna
 
+from explore.config.schema import Case
 from explore.errors import InputError
-from explore.schema import Case
 from explore.search.campaign import GRACE_S, HEARTBEAT_S, FocusSampler, Ledger
 from explore.search.files import Shelf, sync_folder
 from explore.search.identity import changed

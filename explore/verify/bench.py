@@ -10,17 +10,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from explore.cycle.cycle import Cycle, Hot, Machine, Settings, run_cycle
 from explore.fluids.helmholtz import HelmholtzFluid
 from explore.fluids.interface import WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water
 from explore.plant.engine import LOSSLESS, Losses
-from explore.plant.weather import Weather, read_weather
-from explore.system.cycle import Cycle, Hot, Machine, Settings, run_cycle
+from explore.year.weather import Weather, read_weather
 
 if TYPE_CHECKING:
-    from explore.schema import Case
-    from explore.system import Evaluator
+    from explore.config.schema import Case
+    from explore.model import Evaluator
 
 PLAIN: dict[str, Any] = {
     "fluid": "n-Butane",
@@ -60,7 +60,7 @@ class Bench:
     @cached_property
     def case(self) -> Case:
         """The shipped default scenario at sea level."""
-        from explore.compose import load_scenario
+        from explore.config.compose import load_scenario
 
         return load_scenario("orchard", SEA_LEVEL)
 
@@ -85,8 +85,8 @@ class Bench:
 
     def evaluator(self, cooling_degC: float) -> Evaluator:
         """Return the evaluator of the case with cooling water at a temperature."""
-        from explore.compose import load_scenario
-        from explore.system import Evaluator
+        from explore.config.compose import load_scenario
+        from explore.model import Evaluator
 
         if cooling_degC not in self._evaluators:
             cold = f"scenario.site.cooling_water_temperature_degC={cooling_degC}"

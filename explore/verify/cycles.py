@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from explore.cycle.cycle import Cycle
+from explore.cycle.performance import cycle_figures
 from explore.plant.site import SEA_LEVEL_PA
-from explore.system.cycle import Cycle
-from explore.system.performance import cycle_figures
 from explore.units import J_PER_KJ, PA_PER_BAR, SECONDS_PER_HOUR, celsius, kelvin
 from explore.verify.bench import Bench, boiling_point, efficiency, saturated, textbook
 from explore.verify.check import Check, Kind, given, on_bench

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from explore.cycle.cycle import evaporating_temperatures
 from explore.plant import boiler
-from explore.system.cycle import evaporating_temperatures
 from explore.units import kelvin
 from explore.verify.bench import Bench
 from explore.verify.check import Check, on_bench

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from explore.model.evaluator import cylinder
 from explore.plant.engine import LOSSLESS, Losses, receiver_pressures
-from explore.system.evaluator import cylinder
 from explore.verify.bench import Bench
 from explore.verify.check import Check, given
 from explore.verify.perfect_gas import diagram, mean_pressure

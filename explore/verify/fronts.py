@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from explore.front import hypervolume, nondominated
+from explore.judgement.front import hypervolume, nondominated
 from explore.search.ranking import constrained_ranks
 from explore.verify.bench import Bench
 from explore.verify.check import Check, Kind, given

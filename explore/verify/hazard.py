@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from explore import hazards
+from explore.judgement import hazards
 from explore.verify.bench import Bench
 from explore.verify.check import Check, on_bench
 from explore.verify.reading import rows

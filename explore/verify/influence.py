@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore import hazards
-from explore.system import Evaluator
-from explore.system.translation import plant_of
+from explore.judgement import hazards
+from explore.model import Evaluator
+from explore.model.translation import plant_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from explore.schema import Case, Checked
+    from explore.config.schema import Case, Checked
 
 Columns = dict[str, np.ndarray]
 

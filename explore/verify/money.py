@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from explore import bill
+from explore.judgement import bill
 from explore.verify.bench import Bench
 from explore.verify.check import Check, given
 from explore.verify.reading import rows

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from explore import vessels
+from explore.judgement import vessels
 from explore.plant.pump import circulation_work, suction_head
 from explore.plant.site import SEA_LEVEL_PA, air_pressure
 from explore.verify.bench import Bench

@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from explore.plant.collector import stagnation_excess, useful_heat
-from explore.plant.sun import SunPosition, effective_irradiance, sun_position, transpose
 from explore.units import ZERO_C
 from explore.verify.bench import Bench
 from explore.verify.check import Check, Kind, given, on_bench
 from explore.verify.reading import rows
 from explore.verify.sources import cite
+from explore.year.sun import SunPosition, effective_irradiance, sun_position, transpose
 
 SUN, COLLECTOR, WEATHER = "sun on the plane", "collectors", "weather"
 SPF = {"eta0": 0.623, "a1": 1.52, "a2": 0.0146}

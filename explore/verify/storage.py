@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from explore.plant.store import held_fraction, held_temperature, loss_coefficient, radius
-from explore.season import SeasonResult, Year, mixed_year
 from explore.units import J_PER_KWH, celsius, kelvin
 from explore.verify.bench import Bench
 from explore.verify.check import Check, given, on_bench
 from explore.verify.reading import rows
 from explore.verify.sources import cite
+from explore.year.season import SeasonResult, Year, mixed_year
 
 TOPIC = "hot-water store"
 TEST_RISE_K = 45.0

@@ -15,9 +15,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from explore.compose import load_scenario
-from explore.space import Space
-from explore.system import Evaluator
+from explore.config.compose import load_scenario
+from explore.design.space import Space
+from explore.model import Evaluator
 
 SHARE = 0.02
 BATCH = 4096

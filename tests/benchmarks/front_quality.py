@@ -28,14 +28,14 @@ from typing import Any
 import numpy as np
 
 from explore import load_scenario
-from explore.front import hypervolume, nondominated, normalise
-from explore.schema import Case
+from explore.config.schema import Case
+from explore.design.space import Space
+from explore.judgement.front import hypervolume, nondominated, normalise
 from explore.search import Progress, optimise
 from explore.search.crew import Crew, Kit, all_done
 from explore.search.islands import Genes
 from explore.search.judge import Judged, judge
 from explore.search.run import model
-from explore.space import Space
 
 BATCH = 4096
 

@@ -11,7 +11,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from explore.report import write_page
+from explore.tell.page import write_page
 from tests.browser.conftest import chromium
 from tests.report.synthetic import designs, make_run, write_csv
 

@@ -11,9 +11,9 @@ import sys
 
 import numpy as np
 
-from explore.compose import load_scenario
-from explore.space import Space
-from explore.system import Evaluator
+from explore.config.compose import load_scenario
+from explore.design.space import Space
+from explore.model import Evaluator
 from tests.benchmarks.throughput import working
 
 FIGURES = (

@@ -13,9 +13,9 @@ import time
 
 import numpy as np
 
-from explore.compose import load_scenario
-from explore.space import Space
-from explore.system import Evaluator
+from explore.config.compose import load_scenario
+from explore.design.space import Space
+from explore.model import Evaluator
 from tests.scalar.cycle import InfeasibleError
 from tests.scalar.model import evaluate_cycle, evaluate_year
 from tests.scalar.year import Weather

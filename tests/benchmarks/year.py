@@ -11,7 +11,7 @@ import time
 
 import numpy as np
 
-from explore.season import mixed_year, stratified_year
+from explore.year.season import mixed_year, stratified_year
 from tests import season_designs, season_twin
 
 CASES = (

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 
 import pytest
 
-from explore.report import write_page
+from explore.tell.page import write_page
 from tests.report.synthetic import make_run
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from explore.report import write_comparison
+from explore.tell.page import write_comparison
 from tests.report.synthetic import make_run
 
 pytestmark = pytest.mark.browser

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from explore.front import recommended
-from explore.report import write_page
-from explore.report.data import read_run
-from explore.report.figures import shown, three_digits
+from explore.figures.labels import shown, three_digits
+from explore.judgement.front import recommended
+from explore.tell.page import write_page
+from explore.tell.page.data import read_run
 from tests.report.synthetic import case, designs, make_run, write_csv
 
 pytestmark = pytest.mark.browser
@@ -336,7 +336,7 @@ def test_random_figures_equal_the_files(watched, run_folder, rows):
 
 def test_script_writes_numbers_as_python_does(watched, run_folder, tmp_path):
     """The script's rounding and grouping equal those of figures.py, ties and long numbers included."""
-    from explore.report.embed import script
+    from explore.tell.page.embed import script
 
     page = watched.page
     page.set_content("<p></p>")

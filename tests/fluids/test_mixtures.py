@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from explore.compose import load_scenario
+from explore.config.compose import load_scenario
 from explore.errors import InputError
 from explore.fluids import mixture_tables, tables
 from explore.fluids.blend import Blend, UnusableError, is_known

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from explore.plant.sun import effective_irradiance, plane_of_array, read_weather, sun_position, transpose
+from explore.year.sun import effective_irradiance, plane_of_array, read_weather, sun_position, transpose
 
 # The worked example of I. Reda, A. Andreas, Solar Position Algorithm for Solar Radiation Applications,
 # NREL/TP-560-34302, 2008, table A5.1: 17 October 2003, 12:30:30 at UTC-7, 820 mbar, 11 degC, delta T 67 s.

@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from explore.errors import InputError
-from explore.plant.weather import read_weather
+from explore.year.weather import read_weather
 
 DATA = Path(pvlib.__file__).parent / "data"
 

@@ -10,16 +10,18 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from explore import bill, cli, hazards, vessels
+from explore import cli
 from explore.errors import InputError
 from explore.fluids.water import Water
-from explore.plant import boiler, engine, exchange, pump, site, store, sun
+from explore.judgement import bill, hazards, vessels
+from explore.plant import boiler, engine, exchange, pump, site, store
 from explore.plant.correlations import boiling, drop, single_phase
 from explore.verify import run, table, verdict
 from explore.verify.bench import Bench
 from explore.verify.registry import all_checks
 from explore.verify.results import COLUMNS
 from explore.verify.sources import SOURCES
+from explore.year import sun
 
 CHECKS = all_checks()
 AUTHORS = {re.split(r"[ ,(]", work)[0] for work in SOURCES.values()} - {"worked", "what", "makers'"}

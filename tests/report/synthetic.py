@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from explore.schema import Case, Collector, FluidCard, Limits, Objective, Scenario, Search
+from explore.config.schema import Case, Collector, FluidCard, Limits, Objective, Scenario, Search
 
 # name, title, class, pressure at 20 degC [bar a], kelvin per factor e in pressure, LFL %, GWP, EUR/kg
 FLUIDS = (

@@ -5,11 +5,11 @@ import re
 import pytest
 
 from explore.errors import InputError
-from explore.report import write_comparison
-from explore.report.comparison import differences
-from explore.report.data import read_run
-from explore.report.figures import shown
-from explore.report.picks import pick
+from explore.figures.labels import shown
+from explore.tell.page import write_comparison
+from explore.tell.page.comparison import differences
+from explore.tell.page.data import read_run
+from explore.tell.page.picks import pick
 from tests.report.synthetic import make_run
 
 

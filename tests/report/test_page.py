@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 
 from explore.errors import InputError
-from explore.report import write_page
-from explore.report.data import read_run
-from explore.report.figures import shown, whole
-from explore.report.payload import others
-from explore.report.picks import pick
-from explore.report.search_story import SearchStory, against_random
-from explore.report.sentences import opening
+from explore.figures.labels import shown, whole
+from explore.tell.page import write_page
+from explore.tell.page.data import read_run
+from explore.tell.page.payload import others
+from explore.tell.page.picks import pick
+from explore.tell.page.search_story import SearchStory, against_random
+from explore.tell.page.sentences import opening
 from tests.report.synthetic import make_run, write_csv
 
 INJECTION = '<script>alert("1")</script> & <img src=x onerror=alert(2)>'
@@ -105,7 +105,7 @@ def test_picks_agree_with_the_front_module(folder):
     """The compromise of the page is the one the terminal and summary.json name."""
     import pandas as pd
 
-    from explore.front import picks
+    from explore.judgement.front import picks
 
     run = read_run(folder)
     frame = pd.read_csv(folder / "front.csv").assign(line=range(1, len(run.front) + 1))
@@ -123,7 +123,7 @@ def test_picks_agree_with_the_front_module(folder):
 
 def test_every_configured_value_is_listed(page):
     """Every described coefficient stands on the page with its source, assumptions flagged."""
-    from explore.schema import Costs, Engine, described
+    from explore.config.schema import Costs, Engine, described
 
     for group in (Engine(), Costs()):
         for row in described(group):
@@ -287,7 +287,7 @@ def test_opening_counts_failures_among_the_designs_that_failed(folder, page):
 
 def test_tubes_are_listed_where_they_count(folder):
     """With exchangers of tubes every value of theirs stands on the page; with coefficients none does."""
-    from explore.report.assumptions import groups
+    from explore.tell.page.assumptions import groups
 
     case = read_run(folder).case
     tubes = case.model_copy(update={"exchangers": case.exchangers.model_copy(update={"method": "tubes"})})

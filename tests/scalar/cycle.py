@@ -1,7 +1,7 @@
 """The rated cycle of one design: stages in series, one or several boilers, condenser, regenerator.
 
 Symbols follow the design document's section 3 and 3b; SI units and kelvin throughout. ``engine``
-is any object with the attributes of ``explore.schema.Engine``.
+is any object with the attributes of ``explore.config.schema.Engine``.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from explore.schema import Collector, Engine, Limits, Scenario
+from explore.config.schema import Collector, Engine, Limits, Scenario
 from tests.scalar.properties import ZERO_C, fluid_named
 from tests.scalar.year import Weather
 

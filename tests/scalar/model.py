@@ -305,7 +305,7 @@ def evaluate_one(
     """Evaluate one design.
 
     ``design``: input columns at edge units. ``case``: anything with ``engine``, ``scenario`` and
-    ``collectors`` like ``explore.schema.Case``. Without ``weather`` the year's figures are nan.
+    ``collectors`` like ``explore.config.schema.Case``. Without ``weather`` the year's figures are nan.
     Return :data:`FIGURES` (nan where not applicable or not computed) and ``feasible``, ``violations``
     (name -> amount, positive: broken) and ``worst_violation`` (the largest amount).
     """

@@ -271,9 +271,9 @@ def test_the_sampler_prefers_the_focus_that_gains_and_tries_each_of_them():
 
 def test_a_campaign_is_an_optuna_study_of_legs():
     """Each leg is a trial with its focus as parameter and its gain as value."""
+    from explore.design.space import Space
     from explore.search.crew import Alone, Kit
     from explore.search.hunt import Hunt
-    from explore.space import Space
 
     case = toy_case(designs=2000)
     space = Space.from_case(case)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from explore.compose import complete, load_scenario, without_passwords
+from explore.config.compose import complete, load_scenario, without_passwords
 
 ROOT = Path(__file__).parents[2]
 TINY = [

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from explore.design.space import Space
 from explore.errors import InputError
-from explore.front import hypervolume, nondominated, normalise
+from explore.judgement.front import hypervolume, nondominated, normalise
 from explore.search import Progress, optimise, plain
 from explore.search.crew import Alone, Kit
 from explore.search.plain import plain_random
-from explore.space import Space
 from tests.search.toy import FLUIDS, HopelessEvaluator, SlowEvaluator, ToyEvaluator, toy_case
 
 

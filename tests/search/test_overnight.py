@@ -14,7 +14,8 @@ from pathlib import Path
 import pytest
 import yaml
 
-from explore import cli, runs, search
+from explore import cli, search
+from explore.run import folder as runs
 
 ROOT = Path(__file__).parents[2]
 TINY = [

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from explore.front import feasible_front
+from explore.design.space import Space
+from explore.judgement.front import feasible_front
 from explore.search import optimise
 from explore.search.refine import refine
-from explore.space import Space
 from tests.search.toy import ToyEvaluator, toy_case
 
 

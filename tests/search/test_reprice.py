@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from explore import InputError, evaluate, load_scenario
-from explore.front import feasible_front
+from explore.design.space import Space, random_designs
+from explore.judgement.front import feasible_front
 from explore.search import reprice
-from explore.space import Space, random_designs
 
 
 @pytest.fixture(scope="module")

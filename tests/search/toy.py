@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from explore.schema import Case, Collector, FluidCard, Objective, Scenario, Search
+from explore.config.schema import Case, Collector, FluidCard, Objective, Scenario, Search
 
 Columns = dict[str, np.ndarray]
 FLUIDS = {"n-Butane": 2.0, "n-Pentane": 0.5, "Ammonia": 8.0, "Water": 0.1}

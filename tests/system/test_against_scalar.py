@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from explore.system.designs import checked
+from explore.design.designs import checked
 from tests.scalar.designs import random_designs
 from tests.scalar.model import evaluate_one
 from tests.scalar.year import Weather

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from explore.system.dissect import dissect, dome
+from explore.model.dissect import dissect, dome
 
 
 @pytest.fixture(scope="module")

@@ -5,10 +5,10 @@ import pandas as pd
 import pytest
 
 import explore
+from explore.design.designs import INPUTS
 from explore.errors import InputError
-from explore.system import Evaluator
-from explore.system.designs import INPUTS
-from explore.system.figures import FIGURES
+from explore.figures.catalogue import FIGURES
+from explore.model import Evaluator
 
 OUTPUTS = [
     "feasible",

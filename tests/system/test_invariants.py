@@ -6,10 +6,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from explore import units
-from explore.space import Space
-from explore.system import Evaluator
-from explore.system.designs import Designs
-from explore.system.dissect import rated
+from explore.design.designs import Designs
+from explore.design.space import Space
+from explore.model import Evaluator
+from explore.model.dissect import rated
 
 LAYOUTS = [("stratified", s, lv) for s in (1, 2, 3) for lv in range(1, s + 1)] + [
     ("mixed", s, 1) for s in (1, 2, 3)

@@ -5,13 +5,13 @@ import pandas as pd
 import pytest
 
 import explore
-from explore.details import records, warned
+from explore.design.designs import checked
 from explore.fluids.helmholtz import substance
 from explore.fluids.water import boiling_temperature
+from explore.model import Evaluator
+from explore.model.details import records, warned
+from explore.model.dissect import dissect
 from explore.plant.site import air_pressure
-from explore.system import Evaluator
-from explore.system.designs import checked
-from explore.system.dissect import dissect
 
 BASE = {
     "fluid": "n-Butane",

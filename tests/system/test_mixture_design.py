@@ -6,16 +6,16 @@ import pytest
 import yaml
 
 from explore import cli
-from explore.compose import compose_case, load_scenario
+from explore.config.compose import compose_case, load_scenario
+from explore.config.schema import Case
+from explore.design.designs import Designs
+from explore.design.space import Space
+from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend
-from explore.schema import Case
-from explore.space import Space
-from explore.system import Evaluator, evaluate
-from explore.system.designs import Designs
-from explore.system.dissect import dissect, dome, rated
-from explore.variables import INPUTS
+from explore.model import Evaluator, evaluate
+from explore.model.dissect import dissect, dome, rated
 
 GAS = "Butane-propane-70-30"
 DESIGN = {

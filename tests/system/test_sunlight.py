@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from explore.system import years
-from explore.system.designs import Designs
-from explore.system.sunlight import SUN_K, account, per_litre
+from explore.design.designs import Designs
+from explore.model import years
+from explore.model.sunlight import SUN_K, account, per_litre
 
 
 @pytest.fixture(scope="module")

@@ -5,13 +5,13 @@ import pandas as pd
 import pytest
 
 import explore
+from explore.cycle.exchangers import settled_flow
+from explore.design.designs import Designs
+from explore.design.space import Space
 from explore.errors import InputError
-from explore.space import Space
-from explore.system import Evaluator
-from explore.system.designs import Designs
-from explore.system.dissect import rated
-from explore.system.exchangers import settled_flow
-from explore.system.figures import TUBE_FIGURES
+from explore.figures.catalogue import TUBE_FIGURES
+from explore.model import Evaluator
+from explore.model.dissect import rated
 
 MIXTURE = "Butane-propane-70-30"
 
@@ -115,7 +115,7 @@ def test_a_design_does_not_depend_on_its_batch(tubes, sound):
 def test_drops_settle(tubes, sound, monkeypatch):
     """Three sizings come close to many: half of the designs within 0.05 % of their work, nine in ten within 0.5 %."""
     few = tubes.evaluate(sound)
-    monkeypatch.setattr("explore.system.exchangers.PASSES", 12)
+    monkeypatch.setattr("explore.cycle.exchangers.PASSES", 12)
     many = tubes.evaluate(sound)
     ok = ~(few["violation_exchanger_unsettled_fraction"] > 0.0)
     ok &= ~(few["violation_exchanger_pressure_drop_fraction"] > 0.0)
@@ -201,7 +201,7 @@ def test_a_mixture_is_left_out_with_the_reason(orchard, tubes, sound):
 
 def test_copper_tubes_and_ammonia_clash(orchard):
     """The cautions of a design count what its tubes are made of."""
-    from explore.details import warned
+    from explore.model.details import warned
 
     copper = orchard.exchangers.condenser.model_copy(update={"material": "copper"})
     scenario = orchard.scenario.model_copy(update={"materials": ("steel",)})

@@ -1,0 +1,1 @@
+"""Configurations: schema, composition, and refusals in sentences."""

@@ -1,0 +1,87 @@
+"""The catalogue's cards: what the equation of state does not know of a fluid, and the collectors."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+
+from explore.config.fields import ASSUMED, Checked
+from explore.fluids.blend import Blend
+
+
+class FluidCard(Checked):
+    """One working fluid: what the equation of state does not know."""
+
+    name: str = Field(description="CoolProp name; of a mixture, a name of its own")
+    title: str = Field(description="name a builder uses, with its refrigerant number")
+    safety_class: str = Field(description="ISO 817 / ASHRAE 34 class, or 'unclassified'")
+    flammable: bool
+    toxic: bool
+    safety_source: str
+    lfl_percent: float | None = Field(
+        default=None, gt=0, lt=100, description="lower flammability limit, volume %"
+    )
+    lfl_kg_per_m3: float | None = Field(default=None, gt=0)
+    lfl_source: str = ""
+    exposure_limit_ppm: float | None = Field(default=None, gt=0)
+    exposure_limit_source: str = ""
+    gwp100: float | None = Field(default=None, ge=0)
+    gwp_source: str = ""
+    regulation: str = Field(description="legal status of use")
+    regulation_date: str = Field(description="date at which `regulation` was true, YYYY-MM-DD")
+    phase_down: bool = Field(
+        default=False,
+        description="named in a phase-down of fluorinated gases or in the PFAS restriction proposal",
+    )
+    price_EUR_per_kg: float = Field(ge=0, description="assumption")
+    price_source: str = ASSUMED
+    attacks: tuple[str, ...] = Field(default=(), description="materials the fluid attacks")
+    remarks: tuple[str, ...] = ()
+    components: dict[str, Annotated[float, Field(gt=0, lt=1)]] | None = Field(
+        None, description="of a mixture: CoolProp name of each component and its fraction; they sum to one"
+    )
+    fractions: Literal["mole", "mass"] = Field("mole", description="what the fractions of components count")
+
+    @model_validator(mode="after")
+    def _whole(self) -> FluidCard:
+        if self.components is None:
+            return self
+        if len(self.components) < 2:
+            raise ValueError(
+                f"components: a mixture has at least two, {self.name} gives {len(self.components)}"
+            )
+        total = sum(self.components.values())
+        if abs(total - 1.0) > 1e-6:
+            raise ValueError(
+                f"components: the {self.fractions} fractions of {self.name} sum to {total:.7g}, they must sum to 1"
+            )
+        return self
+
+    @property
+    def is_mixture(self) -> bool:
+        """Whether the card names components."""
+        return self.components is not None
+
+    @property
+    def substance(self) -> str | Blend:
+        """What the property library is asked for: a CoolProp name, or the mixture."""
+        if self.components is None:
+            return self.name
+        names, fractions = tuple(self.components), tuple(self.components.values())
+        return Blend(self.name, names, fractions, by_mass=self.fractions == "mass")
+
+
+class Collector(Checked):
+    """A collector kind: ISO 9806 coefficients, incidence modifier and price."""
+
+    name: str
+    title: str
+    eta0: float = Field(gt=0, le=1, description="zero-loss efficiency")
+    a1: float = Field(ge=0, description="W/(m2 K)")
+    a2: float = Field(ge=0, description="W/(m2 K2)")
+    area_basis: Literal["gross", "aperture"]
+    iam_b0: float = Field(ge=0, lt=1, description="incidence angle modifier 1 - b0 (1/cos - 1)")
+    price_EUR_per_m2: float = Field(ge=0)
+    source: str
+    price_source: str = ASSUMED

@@ -1,0 +1,296 @@
+"""From config files and overrides to one checked :class:`~explore.config.schema.Case`.
+
+The files are composed by Hydra. Two nodes are made at run time and named in the defaults list of
+``config.yaml``: ``schema_defaults`` (every default of the schema, so that each key exists and can be
+overridden) and ``catalogue`` (all fluid and collector cards, keyed by file name). Whatever goes wrong
+on the way becomes an :class:`~explore.errors.InputError` of one sentence (:mod:`explore.config.explain`).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from explore.config.explain import closest, explained, yaml_problem
+from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site, Task
+from explore.errors import InputError
+
+TASK_KEYS = ("design", "row", "run", "runs", "resume", "detail")
+OPEN_GROUPS = ("scenario.limits.bounds.",)
+CARDS = {"fluids": "fluid", "collectors": "collector"}
+NEEDS_QUOTES = re.compile(r"[\s()\[\]{}='\"\\,]")
+
+
+def config_folder() -> Path:
+    """Return the folder of the shipped configs: in an installed wheel, or beside the package in a clone."""
+    package = Path(__file__).resolve().parents[1]
+    for folder in (package / "_configs", package.parent / "configs"):
+        if (folder / "config.yaml").is_file():
+            return folder
+    raise InputError("the configs folder is missing: install the package again, or run from a whole clone")
+
+
+def read_yaml(path: Path) -> dict[str, Any]:
+    """Read a YAML file that holds a mapping; anything else is refused with its line."""
+    from omegaconf import DictConfig, OmegaConf
+    from yaml import YAMLError
+
+    try:
+        content = OmegaConf.load(path)
+    except YAMLError as error:
+        raise InputError(yaml_problem(error, path)) from error
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not a YAML text"
+        raise InputError(f"cannot read {path}: {reason}") from error
+    if not isinstance(content, DictConfig) or not content:
+        raise InputError(f"{path}: lines of `key: value` are expected")
+    return plain(OmegaConf.to_container(content))
+
+
+def cards(folders: Iterable[Path], group: str) -> dict[str, dict[str, Any]]:
+    """Read every card of ``group`` (``fluid`` or ``collector``) in ``folders``, keyed by file stem."""
+    files = [path for folder in folders for path in sorted((folder / group).glob("*.yaml"))]
+    return {path.stem: read_yaml(path) for path in files}
+
+
+def schema_defaults() -> dict[str, Any]:
+    """Every default of the schema as a nested dict; values without a default are left out."""
+    groups = {
+        "engine": Engine(),
+        "exchangers": Exchangers(),
+        "costs": Costs(),
+        "report": Report(),
+        "task": Task(),
+    }
+    defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
+    scenario = {"site": Site(), "demand": Demand(), "limits": Limits()}
+    defaults["scenario"] = {name: group.model_dump(mode="json") for name, group in scenario.items()}
+    defaults["scenario"] |= {"description": "", "fluids": None, "stock_bores_mm": None}
+    defaults["search"] = Search(name="").model_dump(mode="json", exclude={"name"})
+    return defaults
+
+
+def register(folders: Sequence[Path]) -> None:
+    """Make the run-time nodes ``schema_defaults`` and ``catalogue`` known to Hydra."""
+    from hydra.core.config_store import ConfigStore
+
+    store = ConfigStore.instance()
+    store.store(name="schema_defaults", node=schema_defaults())
+    store.store(name="catalogue", node={key: cards(folders, group) for key, group in CARDS.items()})
+
+
+def spelled_out(overrides: Iterable[str]) -> list[str]:
+    """Expand the short forms a person types into plain Hydra overrides.
+
+    ``design=FILE`` means ``task.design=FILE``; a value that is an existing path is quoted where Hydra's
+    grammar asks for it; ``scenario=FILE.yaml`` makes the file a choice of the group; a new bound
+    (``scenario.limits.bounds.boiler_area_m2=[null,2]``) needs no leading ``+``.
+    """
+    return [_spell(override) for override in overrides]
+
+
+def _spell(override: str) -> str:
+    key, equals, value = override.partition("=")
+    if not equals or not key.strip("+~"):
+        return override
+    if key in TASK_KEYS:
+        key = f"task.{key}"
+    if key.startswith(OPEN_GROUPS):
+        key = f"++{key}"
+    if key == "scenario":
+        value = ",".join(map(_scenario_choice, value.split(",")))
+    elif NEEDS_QUOTES.search(value) and _is_path(value):
+        value = "'" + value.replace("\\", "\\\\").replace("'", "\\'") + "'"
+    return f"{key}={value}"
+
+
+def _is_path(text: str) -> bool:
+    try:
+        return Path(text).exists()
+    except OSError:  # a long list is no file name
+        return False
+
+
+def _scenario_choice(choice: str) -> str:
+    if not choice.endswith((".yaml", ".yml")):
+        return choice
+    from hydra.core.config_store import ConfigStore
+
+    content = read_yaml(Path(choice))
+    if "scenario" in content:
+        raise InputError(
+            f"scenario={choice}: this is a whole configuration; run it with `explore -cp FOLDER -cn config`"
+        )
+    name = "own_" + re.sub(r"\W", "_", str(Path(choice).resolve()))
+    ConfigStore.instance().store(group="scenario", name=name, node=content)
+    return name
+
+
+@contextmanager
+def _hydra(folder: Path) -> Iterator[None]:
+    """Hydra's compose session on ``folder``, leaving a session of the caller as it was."""
+    from hydra import initialize_config_dir
+    from hydra.core.global_hydra import GlobalHydra
+
+    session = GlobalHydra.instance()
+    outer, session.hydra = session.hydra, None
+    try:
+        with initialize_config_dir(str(folder.resolve()), version_base="1.3"):
+            yield
+    finally:
+        GlobalHydra.instance().hydra = outer
+
+
+def composed(
+    overrides: Iterable[str] = (), *, folder: Path | None = None, config_name: str = "config"
+) -> dict[str, Any]:
+    """Compose ``folder/config_name.yaml`` with ``overrides`` into a plain nested dict, not yet checked."""
+    from hydra import compose
+    from omegaconf import OmegaConf
+
+    register([config_folder()] + ([folder] if folder else []))
+    with _hydra(folder or config_folder()):
+        config = compose(config_name, spelled_out(overrides))
+        return plain(OmegaConf.to_container(config, resolve=True))
+
+
+def plain(container: Any) -> dict[str, Any]:
+    """Return the composed container as a dict with text keys."""
+    return {str(key): value for key, value in container.items()}
+
+
+def compose_case(
+    overrides: Iterable[str] = (), *, folder: Path | None = None, config_name: str = "config"
+) -> Case:
+    """Compose and check a configuration.
+
+    ``overrides`` are what one types after ``explore``; ``folder`` holds another ``config_name.yaml``
+    (a run's folder). Raises :class:`InputError` with one sentence on any bad key, value or file.
+    """
+    overrides = list(overrides)
+    try:
+        return checked(composed(overrides, folder=folder, config_name=config_name))
+    except InputError:
+        raise
+    except Exception as error:
+        raise explained(error, lambda: known_keys(folder, config_name)) from error
+
+
+def known_keys(folder: Path | None = None, config_name: str = "config") -> list[str]:
+    """List every dotted key of the configuration without overrides, for suggestions."""
+    try:
+        return sorted(_dotted(composed(folder=folder, config_name=config_name)))
+    except Exception:  # the files themselves are at fault: suggest from the schema
+        return sorted(_dotted(schema_defaults()))
+
+
+def _dotted(tree: Mapping[str, Any], prefix: str = "") -> Iterator[str]:
+    for key, value in tree.items():
+        yield prefix + key
+        if isinstance(value, Mapping):
+            yield from _dotted(value, f"{prefix}{key}.")
+
+
+def checked(config: Mapping[str, Any]) -> Case:
+    """Check a composed configuration and return it frozen; raises :class:`InputError`."""
+    from pydantic import ValidationError
+
+    try:
+        case = Case.model_validate(_named_fluids(config))
+    except ValidationError as error:
+        raise explained(error) from error
+    _refuse_unknown_components(case)
+    _refuse_unknown_materials(case)
+    return case
+
+
+def _refuse_unknown_materials(case: Case) -> None:
+    """Raise :class:`InputError` for a material of which neither walls nor what attacks it are known."""
+    from explore.judgement.hazards import CONSTITUENTS
+    from explore.judgement.vessels import MATERIALS
+
+    parts = [part for alloy in CONSTITUENTS.values() for part in alloy]
+    attacked = [material for card in case.fluids.values() for material in card.attacks]
+    known = sorted({material.casefold() for material in (*MATERIALS, *CONSTITUENTS, *parts, *attacked)})
+    for material in case.scenario.materials:
+        if material.casefold() not in known:
+            near = closest(material.casefold(), known)
+            raise InputError(
+                f"scenario.materials: {material!r} is not known{near}; known are {', '.join(known)}"
+            )
+
+
+def _refuse_unknown_components(case: Case) -> None:
+    """Raise :class:`InputError` for a component of a mixture that CoolProp does not know.
+
+    Names of pure fluids of the catalogue need no asking, which spares loading CoolProp.
+    """
+    from explore.fluids.blend import equation_names, is_known
+
+    pure = case.pure_fluids()
+    for stem, card in case.fluids.items():
+        for name in card.components or ():
+            if name not in pure and not is_known(name):
+                near = closest(name, [*pure, *equation_names()])
+                raise InputError(f"fluids.{stem}.components: CoolProp has no fluid {name!r}{near}")
+
+
+def _named_fluids(config: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Accept a card's file name (R1234zeE) in scenario.fluids, where its fluid (R1234ze(E)) is meant."""
+    catalogue, scenario = config.get("fluids"), config.get("scenario")
+    if not isinstance(catalogue, Mapping) or not isinstance(scenario, Mapping):
+        return config  # the schema says what is wrong
+    asked = scenario.get("fluids")
+    if not isinstance(asked, list | tuple):
+        return config
+    cards = {stem: card for stem, card in catalogue.items() if isinstance(card, Mapping)}
+    names = {stem: card.get("name", stem) for stem, card in cards.items()}
+    pure = [name for stem, name in names.items() if not cards[stem].get("components")]
+    return {**config, "scenario": {**scenario, "fluids": [_named(fluid, names, pure) for fluid in asked]}}
+
+
+def _named(given: Any, names: Mapping[str, str], pure: Sequence[str]) -> Any:
+    if not isinstance(given, str) or given in names.values():
+        return given
+    if given in names:
+        return names[given]
+    near = closest(given, pure) or closest(given, [*names.values(), *names])
+    raise InputError(
+        f"scenario.fluids: {given!r} has no card in configs/fluid{near}; known are {', '.join(names)}"
+    )
+
+
+def complete(case: Case) -> dict[str, Any]:
+    """Return the case as plain data that composes to the same case again, its task a plain search.
+
+    A password in the database's URL is left out: the driver then asks the environment for it.
+    """
+    data = case.model_dump(mode="json") | {"task": Task().model_dump(mode="json")}
+    if data["search"]["storage"] is not None:
+        data["search"]["storage"] = without_passwords(data["search"]["storage"])
+    return data
+
+
+def without_passwords(text: str) -> str:
+    """Return ``text`` with the passwords of all URLs in it left out: user:secret@host becomes user@host."""
+    return re.sub(r"(://[^\s/:@]*):\S*@", r"\1@", text)
+
+
+def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Case:
+    """Load a whole checked case.
+
+    ``name_or_path`` is the name of a shipped scenario (``"orchard"``), the path of a scenario's YAML file,
+    or the ``config.yaml`` of a run (or its folder). ``overrides`` are typed as on the command line
+    (``"engine.pump_efficiency=0.5"``). Raises :class:`InputError` with one sentence.
+    """
+    path = Path(name_or_path)
+    if path.is_dir() and (path / "config.yaml").is_file():
+        path = path / "config.yaml"
+    if path.suffix not in (".yaml", ".yml"):
+        return compose_case([f"scenario={name_or_path}", *overrides])
+    if "scenario" in read_yaml(path):
+        return compose_case(overrides, folder=path.resolve().parent, config_name=path.stem)
+    return compose_case([f"scenario={path}", *overrides])

@@ -1,0 +1,185 @@
+"""One clear sentence for whatever Hydra, OmegaConf, YAML or the schema find wrong with a configuration."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, get_args
+
+from explore.errors import InputError
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
+    from pydantic.fields import FieldInfo
+
+
+def closest(given: str, known: Iterable[str]) -> str:
+    """Return ``; did you mean X?`` for the known name nearest to ``given``, or nothing."""
+    known = list(dict.fromkeys(known))
+    tail = given.rpartition(".")[2]
+    inside = [name for name in known if name.startswith(given) and name != given]
+    same_tail = [name for name in known if name.rpartition(".")[2] == tail and name != given]
+    near = same_tail or inside or difflib.get_close_matches(given, known, n=1, cutoff=0.6)
+    if not near:
+        tails = {name.rpartition(".")[2]: name for name in known}
+        near = [tails[name] for name in difflib.get_close_matches(tail, tails, n=1, cutoff=0.75)]
+    return f"; did you mean {min(near, key=len)}?" if near else ""
+
+
+def explained(error: Exception, keys: Callable[[], list[str]] = list) -> InputError:
+    """Turn any error of composing or checking into an :class:`InputError`; ``keys`` lists known keys."""
+    from hydra.errors import HydraException, MissingConfigException, OverrideParseException
+    from omegaconf.errors import OmegaConfBaseException
+    from pydantic import ValidationError
+    from yaml import YAMLError
+
+    if isinstance(error, InputError):
+        return error
+    if isinstance(error, ValidationError):
+        return InputError(schema_problem(error))
+    if isinstance(error, YAMLError):
+        return InputError(yaml_problem(error))
+    if isinstance(error, MissingConfigException):
+        return InputError(_no_such_choice(error))
+    if isinstance(error, OverrideParseException):
+        return InputError(_unreadable_override(error.override))
+    if re.match(r"Config group override must be", str(error)):
+        return InputError("a setting has no name before its '=': write key=value (see explore --help)")
+    if isinstance(error, HydraException | OmegaConfBaseException | ValueError | OSError | TypeError):
+        return InputError(_bad_key(error, keys))
+    raise error
+
+
+def _no_such_choice(error: Any) -> str:
+    missing = str(error.missing_cfg_file or "")
+    group, _, choice = missing.rpartition("/") if missing.startswith("hydra/") else missing.partition("/")
+    if error.options:
+        options = [name for name in error.options if not name.startswith("own_")]
+        return f"{group}={choice}: no such choice{closest(choice, options)}; there are {', '.join(options)}"
+    return _one_line(str(error))
+
+
+def _unreadable_override(override: str) -> str:
+    if "=" not in override.strip("=~"):
+        return (
+            f"{override!r} is no setting: write key=value, for instance scenario=orchard (see explore --help)"
+        )
+    key, _, value = override.partition("=")
+    hint = f"; text with brackets or blanks needs quotes of its own: {key}='\"A(B)\"' or {key}='[\"A(B)\"]'"
+    return f"cannot read {override!r} as {key}=value" + (hint if re.search(r"[(){}\s]", value) else "")
+
+
+def _bad_key(error: BaseException, keys: Callable[[], list[str]]) -> str:
+    from omegaconf.errors import ConfigAttributeError, ConfigKeyError, InterpolationResolutionError
+
+    cause = error.__cause__ if error.__cause__ is not None else error
+    named = re.match(r"Could not override '([^']+)'", str(error))
+    if str(error).startswith("Ambiguous value for argument"):
+        return f"{str(error).split(chr(39))[1]}: several values at once are a sweep; put -m before them"
+    if isinstance(cause, InterpolationResolutionError):
+        return f"{cause.full_key}: {_one_line(str(cause))}"
+    if named or isinstance(cause, ConfigAttributeError | ConfigKeyError):
+        key = getattr(cause, "full_key", None) or (named.group(1) if named else "")
+        return f"unknown key {key}{closest(key, keys())}"
+    return _one_line(str(error) or str(cause))
+
+
+def _one_line(text: str) -> str:
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    return lines[0].rstrip(".") if lines else "the configuration cannot be composed"
+
+
+def yaml_problem(error: Any, path: Path | None = None) -> str:
+    """Say in one sentence where a YAML file is broken."""
+    mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
+    where = str(path) if path else str(getattr(mark, "name", "a config file"))
+    line = f", line {mark.line + 1}" if mark else ""
+    problem = getattr(error, "problem", None) or _one_line(str(error))
+    return f"{where}{line}: not valid YAML: {_one_line(problem)}"
+
+
+def schema_problem(error: ValidationError) -> str:
+    """Say the first problem the schema found, with key, value and what would be right.
+
+    An unknown key comes first: it explains the key that is then missing.
+    """
+    problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
+    rest = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+    return _schema_sentence(problems[0]) + rest
+
+
+def _schema_sentence(problem: Any) -> str:
+    key = ".".join(str(part) for part in problem["loc"] if not str(part).startswith("constrained-"))
+    kind = problem["type"]
+    if kind == "extra_forbidden":
+        return f"unknown key {key}{closest(key, _siblings(problem['loc']))}"
+    if kind == "missing" and isinstance(problem["loc"][-1], int):
+        least = problem["loc"][-1] + 1
+        return f"{key.rpartition('.')[0]}={problem['input']!r}: it must be a list of {least} values or more"
+    if kind == "missing":
+        return f"{key} is missing: {_meaning(problem['loc']) or 'a value is needed'}"
+    if kind == "value_error":
+        parent, _, name = key.rpartition(".")
+        reason = str(problem["ctx"]["error"])
+        return f"{parent}.{reason}" if parent and reason.startswith(name) else f"{key}: {reason}".lstrip(": ")
+    meaning = _meaning(problem["loc"])
+    return f"{key}={problem['input']!r}: {_rule(problem['msg'])}" + (f" ({meaning})" if meaning else "")
+
+
+def _rule(message: str) -> str:
+    """Put the schema's message into the words of a config file."""
+    rule = message.partition(", unable to parse")[0]
+    words = {
+        "Input should": "it must",
+        "Tuple should": "the list must",
+        "valid tuple": "list",
+        " after validation": "",
+        "valid dictionary": "group of keys",
+        "valid number": "number",
+        "valid string": "text",
+        "valid integer": "whole number",
+        "valid boolean": "true or false",
+        " or instance of ": " ",
+    }
+    for before, after in words.items():
+        rule = rule.replace(before, after)
+    return (
+        re.sub(r"(group of keys) \w+$", r"\1", rule).replace("be a text", "be text").replace("a true", "true")
+    )
+
+
+def _siblings(loc: tuple[Any, ...]) -> list[str]:
+    fields = _fields(loc[:-1])
+    prefix = "".join(f"{part}." for part in loc[:-1])
+    return [prefix + name for name in fields]
+
+
+def _meaning(loc: tuple[Any, ...]) -> str:
+    field = _fields(loc[:-1]).get(str(loc[-1])) if loc else None
+    if field is None:
+        return ""
+    extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
+    unit = f" [{extra['unit']}]" if extra.get("unit") not in (None, "-") else ""
+    return f"{field.description or ''}{unit}".strip()
+
+
+def _fields(loc: tuple[Any, ...]) -> dict[str, FieldInfo]:
+    """Return the fields of the schema group at ``loc``; steps into lists and dicts keep their item type."""
+    from explore.config.schema import Case, Checked
+
+    model: type[Checked] | None = Case
+    for part in loc:
+        if model is not None and str(part) in model.model_fields:
+            model = _group_of(model.model_fields[str(part)].annotation)
+    return dict(model.model_fields) if model is not None else {}
+
+
+def _group_of(annotation: Any) -> Any:
+    from explore.config.schema import Checked
+
+    if isinstance(annotation, type) and issubclass(annotation, Checked):
+        return annotation
+    inner = [_group_of(argument) for argument in get_args(annotation)]
+    return next((group for group in inner if group is not None), None)

@@ -1,0 +1,380 @@
+"""Checked, frozen configuration: every parameter with its default, unit, range and source.
+
+The models here are the only place where a configuration value is described. The report
+prints the same descriptions, so an assumption cannot hide. Unknown keys are refused.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field, model_validator
+from pydantic.fields import FieldInfo
+
+from explore.config.cards import Collector, FluidCard
+from explore.config.fields import TEXTBOOK, Checked, quantity
+from explore.config.tubes import Exchangers
+
+
+class Engine(Checked):
+    """Losses and coefficients of the machine, the exchangers, the store and the pipes."""
+
+    pump_efficiency: float = quantity(
+        0.6, unit="-", about="feed pump efficiency (small plunger pump)", gt=0, le=1
+    )
+    admission_pressure_loss: float = quantity(
+        0.04,
+        unit="-",
+        about="pressure lost through the admission valve, share of inlet pressure",
+        ge=0,
+        lt=0.5,
+    )
+    exhaust_pressure_loss: float = quantity(
+        0.04, unit="-", about="back pressure above the exhaust receiver, share of its pressure", ge=0, lt=0.5
+    )
+    clearance_fraction: float = quantity(
+        0.06, unit="-", about="clearance volume, share of swept volume", ge=0, lt=0.5
+    )
+    leakage_fraction: float = quantity(
+        0.05, unit="-", about="share of the flow that leaks past piston and valves", ge=0, lt=0.9
+    )
+    wall_loss_per_K: float = quantity(
+        0.002,
+        unit="1/K",
+        about="work lost to the cylinder wall per kelvin between inlet and exhaust",
+        ge=0,
+        le=0.02,
+    )
+    friction_mean_pressure_bar: float = quantity(
+        0.15, unit="bar", about="friction mean pressure over the swept volume", ge=0, le=5
+    )
+    end_approach_fraction: float = quantity(
+        0.5,
+        unit="-",
+        about="smallest temperature difference at the ends of an exchanger, share of the pinch",
+        ge=0,
+        le=1,
+    )
+    water_pressure_drop_bar: float = quantity(
+        0.2, unit="bar", about="pressure drop of each water stream", ge=0, le=5
+    )
+    water_pump_efficiency: float = quantity(0.35, unit="-", about="efficiency of the water pumps", gt=0, le=1)
+    boiler_U_liquid: float = quantity(
+        300.0, unit="W/(m2 K)", about="boiler, liquid zone", source=TEXTBOOK, gt=0
+    )
+    boiler_U_two_phase: float = quantity(
+        700.0, unit="W/(m2 K)", about="boiler, boiling zone", source=TEXTBOOK, gt=0
+    )
+    boiler_U_vapour: float = quantity(
+        60.0, unit="W/(m2 K)", about="boiler, superheating zone", source=TEXTBOOK, gt=0
+    )
+    condenser_U_liquid: float = quantity(
+        300.0, unit="W/(m2 K)", about="condenser, subcooling zone", source=TEXTBOOK, gt=0
+    )
+    condenser_U_two_phase: float = quantity(
+        600.0, unit="W/(m2 K)", about="condenser, condensing zone", source=TEXTBOOK, gt=0
+    )
+    condenser_U_vapour: float = quantity(
+        60.0, unit="W/(m2 K)", about="condenser, desuperheating zone", source=TEXTBOOK, gt=0
+    )
+    regenerator_U: float = quantity(
+        60.0, unit="W/(m2 K)", about="regenerator, vapour to liquid", source=TEXTBOOK, gt=0
+    )
+    insulation_conductivity: float = quantity(
+        0.035,
+        unit="W/(m K)",
+        about="thermal conductivity of the insulation (mineral wool)",
+        source=TEXTBOOK,
+        gt=0,
+    )
+    outside_film: float = quantity(
+        10.0, unit="W/(m2 K)", about="heat transfer from the insulation to the air", source=TEXTBOOK, gt=0
+    )
+    fittings_W_per_K: float = quantity(
+        0.3, unit="W/K", about="heat loss of pipes and fittings of the store", ge=0
+    )
+    pipe_loss_fraction: float = quantity(
+        0.03, unit="-", about="share of the collector heat lost in pipes", ge=0, lt=1
+    )
+    collector_rise_mixed_K: float = quantity(
+        3.0, unit="K", about="mean collector temperature above a fully mixed store", ge=0, le=30
+    )
+    warm_up_kJ_per_K_per_stage: float = quantity(
+        8.0, unit="kJ/K", about="heat capacity per stage warmed at the first demand hour of a day", ge=0
+    )
+    smallest_part_load: float = quantity(
+        0.2,
+        unit="-",
+        about="net work at the sizing temperature, least share of that at the rated point",
+        ge=0,
+        le=1,
+    )
+    pump_required_head_m: float = quantity(
+        0.5, unit="m", about="suction head the feed pump asks for; below it the report warns", ge=0
+    )
+    pump_static_head_m: float = quantity(
+        0.5, unit="m", about="height of the condenser outlet above the feed pump", ge=0
+    )
+    boiler_hold_up_L_per_m2: float = quantity(
+        1.2, unit="L/m2", about="inner volume of boiler and regenerator per area", ge=0
+    )
+    condenser_hold_up_L_per_m2: float = quantity(
+        1.2, unit="L/m2", about="inner volume of the condenser per area", ge=0
+    )
+    liquid_share_boiler: float = quantity(
+        0.5, unit="-", about="share of the boiler volume filled with liquid", ge=0, le=1
+    )
+    liquid_share_condenser: float = quantity(
+        0.2, unit="-", about="share of the condenser volume filled with liquid", ge=0, le=1
+    )
+    receiver_volume_strokes: float = quantity(
+        6.0, unit="-", about="volume of a receiver, in swept volumes of the cylinder it feeds", ge=0
+    )
+    pipe_volume_L: float = quantity(1.5, unit="L", about="liquid-filled pipes and pump", ge=0)
+
+
+class Costs(Checked):
+    """Prices; every one is an assumption in EUR of ``price_year``.
+
+    Bands they were held against: stores of 300 L at 2.3-3.7 EUR/L with coil and insulation (Quaschning,
+    Renewable Energy and Climate Change, 2010, 6.5), plain buffer stores of 500-2000 L at 0.8-2 EUR/L (trade
+    prices, from memory); the exponent of the engine is the six-tenths rule (Williams, Chem. Eng. 54, 1947).
+    """
+
+    price_year: int = quantity(2026, unit="-", about="year of the prices", ge=2000, le=2100)
+    store_EUR_per_L065: float = quantity(
+        18.0, unit="EUR/L^0.65", about="bare store: this times litres to the power 0.65", ge=0
+    )
+    insulation_EUR_per_m3: float = quantity(250.0, unit="EUR/m3", about="insulation with cladding", ge=0)
+    boiler_EUR_per_m2: float = quantity(320.0, unit="EUR/m2", about="boiler surface", ge=0)
+    condenser_EUR_per_m2: float = quantity(260.0, unit="EUR/m2", about="condenser surface", ge=0)
+    regenerator_EUR_per_m2: float = quantity(220.0, unit="EUR/m2", about="regenerator surface", ge=0)
+    engine_EUR_per_stage: float = quantity(
+        400.0, unit="EUR", about="cylinder, valves and running gear, each stage", ge=0
+    )
+    engine_EUR_per_L06: float = quantity(
+        500.0,
+        unit="EUR/L^0.6",
+        about="engine: this times litres of total swept volume to the power 0.6",
+        ge=0,
+    )
+    boiler_set_EUR_per_level: float = quantity(
+        140.0, unit="EUR", about="shell and fittings of one boiler", ge=0
+    )
+    receiver_EUR_per_level: float = quantity(80.0, unit="EUR", about="receiver of one pressure level", ge=0)
+    feed_pump_EUR_per_level: float = quantity(
+        300.0, unit="EUR", about="feed pump of one pressure level", ge=0
+    )
+    instruments_EUR: float = quantity(300.0, unit="EUR", about="gauges, thermometers, governor", ge=0)
+    safety_valve_EUR: float = quantity(90.0, unit="EUR", about="safety valve, each pressure level", ge=0)
+    fittings_fraction: float = quantity(
+        0.10, unit="-", about="fittings, share of all other lines", ge=0, le=1
+    )
+    interest_rate: float = quantity(0.04, unit="1/a", about="interest rate", ge=0, le=1)
+    lifetime_years: float = quantity(15.0, unit="a", about="years over which the plant is paid", gt=0, le=100)
+    maintenance_fraction: float = quantity(
+        0.02, unit="1/a", about="maintenance a year, share of the cost", ge=0, le=1
+    )
+
+
+class Site(Checked):
+    """Where the plant stands and its collectors look."""
+
+    weather: str = Field(
+        "pvlib:723170TYA.CSV", description="TMY3 or EPW file; 'pvlib:NAME' is one shipped with pvlib"
+    )
+    altitude_m: float | None = Field(
+        None, ge=-450, le=6000, description="m above sea level; empty: from the weather file"
+    )
+    tilt_deg: float = Field(35.0, ge=0, le=90)
+    azimuth_deg: float = Field(180.0, ge=0, lt=360, description="clockwise from north")
+    albedo: float = Field(0.2, ge=0, le=1)
+    room: Literal["indoor", "outdoor"] = "indoor"
+    room_temperature_degC: float = Field(
+        20.0, ge=-30, le=45, description="air around store and engine; outdoors only for the holding time"
+    )
+    cooling_water_temperature_degC: float = Field(14.0, ge=1, le=40)
+    cooling_water_lift_m: float = Field(0.0, ge=0, le=200)
+
+
+class Demand(Checked):
+    """When shaft power is asked for."""
+
+    shaft_power_W: float = Field(250.0, gt=0, le=100_000)
+    speed_rev_per_min: float = Field(300.0, gt=0, le=3000)
+    hours: tuple[int, ...] = Field(
+        (18, 19, 20, 21), description="clock hours (local standard time) in which the engine runs"
+    )
+    months: tuple[int, ...] = Field((4, 5, 6, 7, 8, 9, 10))
+    hold_hours: float = Field(12.0, ge=0, le=1000, description="h the full store stands before it is used")
+
+    @model_validator(mode="after")
+    def _clock(self) -> Demand:
+        if not self.hours or any(not 0 <= hour <= 23 for hour in self.hours):
+            raise ValueError("demand.hours must be a non-empty list of clock hours from 0 to 23")
+        if not self.months or any(not 1 <= month <= 12 for month in self.months):
+            raise ValueError("demand.months must be a non-empty list of months from 1 to 12")
+        for name, values in (("hours", self.hours), ("months", self.months)):
+            if len(set(values)) < len(values):
+                raise ValueError(f"demand.{name} must name each of them once, not {list(values)}")
+        return self
+
+
+class Limits(Checked):
+    """What a design must keep within."""
+
+    served_share_min: float = Field(0.8, ge=0, le=1)
+    pressure_ceiling_bar_g: float = Field(16.0, gt=0, le=200)
+    budget_EUR: float | None = Field(None, gt=0)
+    safety_classes: tuple[str, ...] | None = Field(None, description="classes allowed; empty: all")
+    vacuum_condenser: bool = Field(True, description="condenser below air pressure allowed")
+    standstill_margin_K: float = Field(
+        5.0, ge=0, le=40, description="store above its set temperature while the engine stands"
+    )
+    bounds: dict[str, tuple[float | None, float | None]] = Field(
+        default_factory=dict, description="any reported figure: [least, most]"
+    )
+
+
+class Objective(Checked):
+    """One figure to optimise, with the fixed scale on which hypervolume is measured."""
+
+    figure: str
+    direction: Literal["maximise", "minimise"]
+    ideal: float = Field(description="value that counts as 0 on the normalised axis")
+    reference: float = Field(description="value that counts as 1: the reference point")
+
+    @model_validator(mode="after")
+    def _order(self) -> Objective:
+        better_is_less = self.direction == "minimise"
+        if (self.ideal < self.reference) != better_is_less:
+            raise ValueError(f"objectives: ideal of {self.figure} must be better than its reference")
+        return self
+
+
+class Scenario(Checked):
+    """What is asked of the plant and where."""
+
+    name: str = Field(min_length=1)
+    title: str
+    description: str = ""
+    site: Site = Site()
+    demand: Demand = Demand()
+    limits: Limits = Limits()
+    objectives: tuple[Objective, ...] = Field(min_length=2, max_length=4)
+    fluids: tuple[str, ...] | None = Field(
+        None, description="working fluids to consider; empty: all pure ones in the catalogue"
+    )
+    materials: tuple[str, ...] = Field(
+        ("steel", "copper", "brass"), description="materials the builder means to use"
+    )
+    stock_bores_mm: tuple[float, ...] | None = Field(
+        None, description="tube bores at hand; empty: bore = stroke"
+    )
+    room_volume_m3: float | None = Field(
+        40.0,
+        gt=0,
+        description="room in which the engine stands, limits the charge; empty: it stands outdoors",
+    )
+
+
+class Search(Checked):
+    """How long and how hard to search."""
+
+    name: str
+    designs: int | None = Field(None, ge=1, description="stop after about this many designs")
+    seconds: float | None = Field(None, gt=0, description="stop after this time")
+    workers: int | None = Field(None, ge=1, le=256, description="processes; empty: one per core")
+    seed: int = Field(1, ge=0)
+    leg_designs: int = Field(4000, ge=200, description="designs of one leg")
+    legs_per_round: int = Field(
+        8,
+        ge=1,
+        le=256,
+        description="legs chosen at a time from what is known; fixes the result whatever the workers",
+    )
+    population: int = Field(100, ge=8)
+    least_share_per_fluid: float = Field(0.02, ge=0, le=0.04)
+    archive_designs: int = Field(20_000, ge=100, description="designs kept; all of them up to this number")
+    storage: str | None = Field(
+        None, description="database of the campaign; empty: a file in the run's folder"
+    )
+    artifacts: str | None = Field(
+        None, description="folder all machines share for the legs' designs; empty: in the run's folder"
+    )
+    properties: Literal["tables", "helmholtz"] = "tables"
+
+
+class Report(Checked):
+    """What the page shows."""
+
+    pressure_ceilings_bar_g: tuple[float, ...] = (4.0, 6.0, 10.0, 16.0, 25.0)
+    designs_shown: int = Field(3000, ge=10)
+    sheets: int = Field(400, ge=10, le=10_000, description="designs of the front with a sheet of their own")
+    own: tuple[str, ...] = ()
+
+
+class Task(Checked):
+    """What the command does."""
+
+    name: Literal["search", "inspect", "verify", "report", "compare", "reprice", "work"] = "search"
+    design: str | None = None
+    row: int | None = Field(None, ge=1)
+    run: str | None = None
+    runs: tuple[str, ...] = ()
+    resume: str | None = None
+    detail: str | None = None
+
+
+class Case(Checked):
+    """Everything one run needs: the whole configuration, checked."""
+
+    task: Task = Task()
+    scenario: Scenario
+    engine: Engine = Engine()
+    costs: Costs = Costs()
+    exchangers: Exchangers = Exchangers()
+    fluids: dict[str, FluidCard]
+    collectors: dict[str, Collector]
+    space: dict[str, Any] = Field(
+        default_factory=dict, description="pins and narrowed ranges of design variables"
+    )
+    search: Search
+    report: Report = Report()
+    results_folder: str = "results"
+
+    @model_validator(mode="after")
+    def _fluids_known(self) -> Case:
+        known = [card.name for card in self.fluids.values()]
+        for name in known:
+            if known.count(name) > 1:
+                raise ValueError(f"fluids: {name!r} is the name of two cards; each fluid has one")
+        for name in self.scenario.fluids or ():
+            if name not in known:
+                raise ValueError(f"scenario.fluids: {name!r} has no card; known are {', '.join(known)}")
+        return self
+
+    def unsized(self, fluid: str) -> str | None:
+        """Return why the exchangers cannot be sized for a fluid; None if they can."""
+        if self.exchangers.method == "tubes" and self.card(fluid).is_mixture:
+            return "films in tubes are known here for pure fluids only; take exchangers=coefficients"
+        return None
+
+    def pure_fluids(self) -> tuple[str, ...]:
+        """Return the names of all fluids of the catalogue that are no mixtures."""
+        return tuple(card.name for card in self.fluids.values() if not card.is_mixture)
+
+    def card(self, fluid: str) -> FluidCard:
+        """Return the card of the fluid named ``fluid``."""
+        return next(card for card in self.fluids.values() if card.name == fluid)
+
+
+def described(model: Checked) -> list[dict[str, Any]]:
+    """List the described values of a group: name, value, unit, about, source, assumption."""
+    rows = []
+    fields: dict[str, FieldInfo] = type(model).model_fields
+    for name, field in fields.items():
+        extra = field.json_schema_extra
+        if isinstance(extra, dict) and "unit" in extra:
+            rows.append({"name": name, "value": getattr(model, name), "about": field.description, **extra})
+    return rows

@@ -1,0 +1,382 @@
+"""The order of the components around the working fluid: feed, boilers, expander, condenser.
+
+One function serves both store modes. With a stratified store the hot water fixes the flow of every boiler;
+in a fully mixed store there is one coil and no water is circulated through it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from explore.fluids.interface import Array, Index, Liquid, WorkingFluid
+from explore.fluids.water import Water
+from explore.plant import boiler, glide, pump
+from explore.plant.condenser import Condenser, condense
+from explore.plant.engine import Losses, Stage, expand, receiver_pressures
+from explore.plant.exchange import Regenerator, regenerate
+from explore.plant.part_load import FixedEngine, run_fixed
+
+
+@dataclass(frozen=True)
+class Machine:
+    """Scalar parameters of the cycle, SI and kelvin (defaults and sources: explore.config.schema.Engine)."""
+
+    losses: Losses
+    pump_efficiency: float
+    water_pressure_drop: float
+    water_pump_efficiency: float
+    cooling_water_temperature: float
+    cooling_water_lift: float
+
+
+class Settings(NamedTuple):
+    """What a design sets on the cycle, each (n,), SI and kelvin."""
+
+    superheat: Array
+    condensing_temperature: Array
+    subcooling: Array
+    pinch_condenser: Array
+    release_ratio: Array
+    regenerator_effectiveness: Array
+
+    def take(self, index: Index) -> Settings:
+        """Return the settings of the designs ``index``."""
+        return Settings(*(column[index] for column in self))
+
+
+class Hot(NamedTuple):
+    """Hot water of a stratified store: top temperature [K] and pinch of the boilers [K], each (n,)."""
+
+    top_temperature: Array
+    pinch: Array
+
+
+class Drops(NamedTuple):
+    """Pressure [Pa] lost in the exchangers, each (n,), and the tubes side by side in which it is lost.
+
+    ``boilers`` from boiling liquid to the receiver it feeds, hottest first; ``condenser`` from the engine to where vapour
+    condenses; ``hot_water`` and ``cooling_water`` in the water's ways; ``boiler_counts`` and ``condenser_count`` of tubes.
+    """
+
+    boilers: list[Array]
+    condenser: Array
+    hot_water: Array
+    cooling_water: Array
+    boiler_counts: list[Array]
+    condenser_count: Array
+
+    def take(self, index: Index) -> Drops:
+        """Return those of the designs ``index``."""
+        return Drops(
+            [drop[index] for drop in self.boilers],
+            self.condenser[index],
+            self.hot_water[index],
+            self.cooling_water[index],
+            [count[index] for count in self.boiler_counts],
+            self.condenser_count[index],
+        )
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """All states and flows of one cycle; flows and works per kg of total working-fluid flow, each (n,).
+
+    ``raised`` [kg per kg of hot water] per boiler (ones in a fully mixed store), ``shares`` [-] the flow of each boiler
+    over the total, ``stage_flows`` [-] the flow through each stage over the total, ``hot_water`` [kg/kg],
+    ``return_temperature`` [K] (NaN when no water circulates).
+    """
+
+    levels: list[boiler.Level]
+    raised: list[Array]
+    shares: list[Array]
+    stages: list[Stage]
+    stage_flows: list[Array]
+    receiver_enthalpies: list[Array]
+    condensate: Liquid
+    feed: Liquid
+    warmed: Array
+    regenerator: Regenerator | None
+    condenser: Condenser
+    condenser_pressure: Array
+    hot_water: Array
+    hot_water_work: Array
+    cooling_water_work: Array
+    feed_work: Array
+    lift_work: Array
+    return_temperature: Array
+    shaft_work: Array
+    heat: Array
+    flow_ratio: Array
+    drops: Drops | None = None
+
+    @property
+    def pump_work(self) -> Array:
+        """Work of all feed pumps [J/kg]."""
+        return self.feed_work + self.lift_work
+
+    @property
+    def circulation_work(self) -> Array:
+        """Work of the water pumps [J/kg]."""
+        return self.hot_water_work + self.cooling_water_work
+
+    @property
+    def net_work(self) -> Array:
+        """Shaft work less feed pumps and water circulation [J/kg]."""
+        return self.shaft_work - self.pump_work - self.circulation_work
+
+    @property
+    def warmed_temperature(self) -> Array:
+        """Temperature [K] at which the feed enters the coldest boiler."""
+        return (self.feed if self.regenerator is None else self.regenerator.warmed).temperature
+
+    @property
+    def into_condenser(self) -> Array:
+        """Enthalpy that enters the condenser [J/kg]."""
+        last = self.stages[-1].exhaust_enthalpy
+        return last if self.regenerator is None else self.regenerator.exhaust_enthalpy
+
+
+def evaporating_temperatures(highest: Array, lowest: Array | None, levels: int) -> list[Array]:
+    """Evaporating temperatures [K] from the hottest boiler down; the middle one the geometric mean."""
+    if levels == 1 or lowest is None:
+        return [highest]
+    middle = [np.sqrt(highest * lowest)] if levels == 3 else []
+    return [highest, *middle, lowest]
+
+
+def boiler_levels(
+    fluid: WorkingFluid, temperatures: list[Array], superheat: Array, efficiency: float
+) -> list[boiler.Level]:
+    """States of all boilers; limits of temperature are the caller's."""
+    levels: list[boiler.Level] = []
+    for T in temperatures:
+        pressure = fluid.saturation_pressure(T)
+        sat = fluid.saturation(pressure)
+        out = fluid.superheated(pressure, superheat)
+        dew = T + (sat.dew_temperature - sat.temperature)
+        lift, lifted = np.zeros_like(T), T
+        if levels:
+            above = levels[-1].pressure
+            lift = pump.feed_work(sat.v_liquid, pressure, above, efficiency)
+            lifted = fluid.liquid_from_enthalpy(above, sat.h_liquid + lift).temperature
+        levels.append(
+            boiler.Level(
+                T,
+                pressure,
+                sat.h_liquid,
+                sat.s_liquid,
+                sat.v_liquid,
+                sat.h_vapour,
+                out.enthalpy,
+                fluid.from_enthalpy(pressure, out.enthalpy).entropy,
+                dew + superheat,
+                lift,
+                lifted,
+                dew,
+            )
+        )
+    return levels
+
+
+def run_cycle(
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    temperatures: list[Array],
+    stages: int,
+    hot: Hot | None = None,
+    fixed: FixedEngine | None = None,
+    drops: Drops | None = None,
+) -> Cycle:
+    """Go once round the cycle, shapes (n,).
+
+    ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. With ``hot`` the water of
+    a stratified store heats them in series; without it there is one coil. With ``fixed`` the engine's
+    geometry is given and the receiver pressures follow; without it the engine is sized here. ``drops`` are the
+    pressures lost in the exchangers: the engine starts below the boiler's pressure and exhausts above the
+    condenser's; without them only the water streams lose a constant ``machine.water_pressure_drop``.
+    Evaporating and condensing temperatures of a mixture are those of its bubble points: it boils and condenses
+    between them and the dew points above (:mod:`explore.plant.glide`), and has one boiler.
+    """
+    levels = boiler_levels(fluid, temperatures, settings.superheat, machine.pump_efficiency)
+    p_c = fluid.saturation_pressure(settings.condensing_temperature)
+    condensate = fluid.liquid(p_c, settings.condensing_temperature - settings.subcooling)
+    feed_work = pump.feed_work(condensate.volume, p_c, levels[-1].pressure, machine.pump_efficiency)
+    feed_enthalpy = condensate.enthalpy + feed_work
+
+    ones = np.ones_like(p_c)
+    raw = _flows(fluid, water, levels, hot) if hot else [ones]
+    raised = [np.maximum(m, 1e-9) for m in raw]
+    total = np.sum(raised, axis=0)
+    shares = [m / total for m in raised]
+    lift_work = _lift_work(levels, shares)
+    starts, end = _behind_drops(levels, p_c, drops)
+    water_drops = (machine.water_pressure_drop,) * 2 if drops is None else drops[2:4]
+
+    if fixed is None:
+        marched = _march(fluid, machine.losses, levels, shares, (starts, end), settings.release_ratio, stages)
+        done, flows, receivers = marched
+        flow_ratio = ones
+    else:
+        done, flow_ratio = run_fixed(fluid, fixed, starts[0], levels[0].exit_enthalpy, end, machine.losses)
+        flows, receivers = [ones] * stages, [s.inlet.enthalpy for s in done]
+
+    regenerator, warmed, entering = None, feed_enthalpy, done[-1].exhaust_enthalpy
+    if np.any(settings.regenerator_effectiveness > 0.0):
+        regenerator = regenerate(
+            fluid, settings.regenerator_effectiveness, entering, p_c, feed_enthalpy, levels[-1].pressure
+        )
+        warmed, entering = regenerator.feed_enthalpy, regenerator.exhaust_enthalpy
+
+    cooled = _condense(fluid, water, machine, settings, p_c, entering, condensate)
+    heat = _heat(levels, shares, lift_work, warmed)
+    hot_water, hot_work, returned = np.zeros_like(p_c), np.zeros_like(p_c), np.full_like(p_c, np.nan)
+    if hot is not None:
+        hot_water = 1.0 / total
+        hot_work = pump.circulation_work(
+            hot_water, 1.0 / water.density(hot.top_temperature), water_drops[0], 0.0,
+            machine.water_pump_efficiency,
+        )  # fmt: skip
+        returned = water.temperature(_return_enthalpy(fluid, water, levels[-1], hot, total, warmed))
+    cooling_volume = 1.0 / water.density(np.full_like(p_c, machine.cooling_water_temperature))
+    cooling_work = pump.circulation_work(
+        cooled.water_flow, cooling_volume, water_drops[1], machine.cooling_water_lift,
+        machine.water_pump_efficiency,
+    )  # fmt: skip
+    return Cycle(
+        levels=levels,
+        raised=raw,
+        shares=shares,
+        stages=done,
+        stage_flows=flows,
+        receiver_enthalpies=receivers,
+        condensate=condensate,
+        feed=fluid.liquid_from_enthalpy(levels[-1].pressure, feed_enthalpy)
+        if regenerator is None
+        else regenerator.feed,
+        warmed=warmed,
+        regenerator=regenerator,
+        condenser=cooled,
+        condenser_pressure=p_c,
+        hot_water=hot_water,
+        hot_water_work=hot_work,
+        cooling_water_work=cooling_work,
+        feed_work=feed_work,
+        lift_work=lift_work,
+        return_temperature=returned,
+        shaft_work=np.sum([f * s.shaft_work for f, s in zip(flows, done, strict=True)], axis=0),
+        heat=heat,
+        flow_ratio=flow_ratio,
+        drops=drops,
+    )
+
+
+def _behind_drops(
+    levels: list[boiler.Level], condenser_pressure: Array, drops: Drops | None
+) -> tuple[list[Array], Array]:
+    """Pressures [Pa] at the receivers that the boilers feed, and behind the last stage."""
+    if drops is None:
+        return [level.pressure for level in levels], condenser_pressure
+    starts = [level.pressure - lost for level, lost in zip(levels, drops.boilers, strict=True)]
+    return starts, condenser_pressure + drops.condenser
+
+
+def _flows(fluid: WorkingFluid, water: Water, levels: list[boiler.Level], hot: Hot) -> list[Array]:
+    """Vapour raised by each boiler [kg per kg of hot water]."""
+    if fluid.glides:
+        return [1.0 / glide.water_flow(fluid, water, hot.top_temperature, levels[0], hot.pinch)]
+    return boiler.flows(water, hot.top_temperature, levels, hot.pinch)
+
+
+def _return_enthalpy(
+    fluid: WorkingFluid, water: Water, coldest: boiler.Level, hot: Hot, total: Array, warmed: Array
+) -> Array:
+    """Enthalpy [J/kg] of the water that leaves the boilers."""
+    if fluid.glides:
+        return water.enthalpy(hot.top_temperature) - total * (coldest.exit_enthalpy - warmed)
+    return boiler.return_enthalpy(water, coldest, hot.pinch, total, warmed)
+
+
+def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
+    """Work to pump liquid from each level to the next hotter one, per kg of total flow."""
+    work, passed = np.zeros_like(shares[0]), np.zeros_like(shares[0])
+    for i, level in enumerate(levels):
+        work = work + passed * level.lift_work
+        passed = passed + shares[i]
+    return work
+
+
+def _march(
+    fluid: WorkingFluid,
+    losses: Losses,
+    levels: list[boiler.Level],
+    shares: list[Array],
+    between: tuple[list[Array], Array],
+    release_ratio: Array,
+    stages: int,
+) -> tuple[list[Stage], list[Array], list[Array]]:
+    """Stages at their rated point; at each receiver the exhaust mixes with fresh vapour.
+
+    ``between`` are the pressures [Pa] at which vapour of each boiler arrives, and that behind the last stage.
+    """
+    boundaries = receiver_pressures(*between, stages)
+    flow, enthalpy = np.zeros_like(between[1]), np.zeros_like(between[1])
+    done: list[Stage] = []
+    flows: list[Array] = []
+    receivers: list[Array] = []
+    for j in range(stages):
+        if j < len(levels):
+            joined = flow + shares[j]
+            enthalpy = (flow * enthalpy + shares[j] * levels[j].exit_enthalpy) / joined
+            flow = joined
+        done.append(expand(fluid, boundaries[j], enthalpy, boundaries[j + 1], release_ratio, losses))
+        flows.append(flow)
+        receivers.append(enthalpy)
+        enthalpy = done[-1].exhaust_enthalpy
+    return done, flows, receivers
+
+
+def _condense(
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    pressure: Array,
+    enthalpy: Array,
+    condensate: Liquid,
+) -> Condenser:
+    sat = fluid.saturation(pressure)
+    exhaust = (fluid.from_enthalpy(pressure, enthalpy).temperature, enthalpy)
+    if fluid.glides:
+        return glide.condense(
+            fluid, water, pressure, exhaust, (condensate.temperature, condensate.enthalpy),
+            settings.pinch_condenser, machine.cooling_water_temperature,
+        )  # fmt: skip
+    return condense(
+        water,
+        exhaust,
+        (settings.condensing_temperature, sat.h_vapour),
+        sat.h_liquid,
+        (condensate.temperature, condensate.enthalpy),
+        settings.pinch_condenser,
+        machine.cooling_water_temperature,
+    )
+
+
+def _heat(levels: list[boiler.Level], shares: list[Array], lift_work: Array, warmed: Array) -> Array:
+    """Heat taken from the water [J/kg of total flow]: enthalpy out of all boilers less feed and lift work."""
+    out = np.sum([m * level.exit_enthalpy for m, level in zip(shares, levels, strict=True)], axis=0)
+    return np.asarray(out - warmed - lift_work)
+
+
+def ideal_work(fluid: WorkingFluid, cycle: Cycle) -> Array:
+    """Work of loss-free expansion of every boiler's vapour to the condenser [J/kg of total flow]."""
+    drops = [
+        m * (level.exit_enthalpy - fluid.from_entropy(cycle.condenser_pressure, level.exit_entropy).enthalpy)
+        for m, level in zip(cycle.shares, cycle.levels, strict=True)
+    ]
+    return np.asarray(np.sum(drops, axis=0))

@@ -1,0 +1,141 @@
+"""Rating: what approach tubes at hand reach, at the flows of a design.
+
+Flows of fluid and water and the states in which both enter stay those of the design; the boiling or condensing
+temperature moves until the length needed is the length there is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from explore.cycle.cycle import Cycle, Machine, Settings, boiler_levels
+from explore.cycle.duties import Boiling, boiler_duties, coil_duties, condenser_duties
+from explore.fluids.interface import Array, WorkingFluid
+from explore.fluids.transport import BoundTransport
+from explore.fluids.water import Water
+from explore.plant import boiler
+from explore.plant.condenser import condense
+from explore.plant.sizing import Sized, rate, size
+from explore.plant.tubes import Tubing
+
+LEAST_APPROACH_K, WIDEST_APPROACH_K = 0.1, 60.0
+
+
+def pinches(
+    tubing: Tubing,
+    bound: BoundTransport,
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    top_temperature: Array,
+    cycle: Cycle,
+    hot: Boiling,
+    flow: Array,
+) -> tuple[Array, Array]:
+    """Pinch [K] that boiler (or coil) and condenser of given length reach; empty without a length.
+
+    ``settings`` and ``cycle`` are the design's. Several pressure levels share the water in a way that one approach
+    does not describe: empty too.
+    """
+    none = np.full_like(flow, np.nan)
+    own = tubing.boiler if hot.store_temperature is None else tubing.coil
+    boiling, condensing = none, none
+    if np.isfinite(own.length) and len(cycle.levels) == 1:
+        source = top_temperature if hot.store_temperature is None else hot.store_temperature
+        build = _boiler(tubing, bound, fluid, water, machine, settings, source, cycle, hot, flow)
+        boiling = _solve(build, own.length, settings.superheat, source - cycle.levels[0].temperature)
+    if np.isfinite(tubing.condenser.length):
+        build = _condenser(tubing, bound, fluid, water, machine, settings, cycle, flow)
+        start = settings.condensing_temperature - machine.cooling_water_temperature
+        condensing = _solve(build, tubing.condenser.length, np.zeros_like(flow), start)
+    return boiling, condensing
+
+
+def _solve(build: Callable[[Array], tuple[Sized, Array]], length: float, least: Array, start: Array) -> Array:
+    """Find the distance [K] of the phase change from the entering water at which the length suffices; the pinch there.
+
+    The search begins at the design's own distance ``start``.
+    """
+    low = least + LEAST_APPROACH_K
+    high = np.full_like(low, WIDEST_APPROACH_K)
+    distance = rate(lambda d: build(d)[0].length, length, low, high, np.clip(start, low, high))
+    return build(distance)[1]
+
+
+def _boiler(
+    tubing: Tubing,
+    bound: BoundTransport,
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    source: Array,
+    cycle: Cycle,
+    hot: Boiling,
+    flow: Array,
+) -> Callable[[Array], tuple[Sized, Array]]:
+    """Boiler or coil whose fluid boils a distance [K] below the entering water; also its pinch [K]."""
+    tubes = tubing.boiler if hot.store_temperature is None else tubing.coil
+    number = None if cycle.drops is None else cycle.drops.boiler_counts[0]
+
+    def at(distance: Array) -> tuple[Sized, Array]:
+        level = boiler_levels(fluid, [source - distance], settings.superheat, machine.pump_efficiency)[0]
+        if hot.store_temperature is not None:
+            pinch = distance
+            zones = boiler.coil_zones(level, source, cycle.warmed, hot.feed_temperature)
+            duties = coil_duties([level], hot._replace(zones=zones), flow)
+        else:
+            raised = cycle.raised[0]
+            h_top = water.enthalpy(source)
+            pinch = water.temperature(h_top - raised * (level.exit_enthalpy - level.bubble_enthalpy))
+            pinch = pinch - level.temperature
+            back = water.temperature(h_top - raised * (level.exit_enthalpy - cycle.warmed))
+            zones = boiler.stratified_zones(
+                water, source, back, [level], pinch, [raised], cycle.warmed, hot.feed_temperature
+            )
+            duties = boiler_duties([level], [raised], flow * cycle.hot_water, hot._replace(zones=zones))[0]
+        sized = size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, duties, count=number)
+        return sized, pinch
+
+    return at
+
+
+def _condenser(
+    tubing: Tubing,
+    bound: BoundTransport,
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    cycle: Cycle,
+    flow: Array,
+) -> Callable[[Array], tuple[Sized, Array]]:
+    """Condenser whose fluid condenses a distance [K] above the entering water; also its pinch [K]."""
+    cold = np.full_like(flow, machine.cooling_water_temperature)
+    h_cold, m_water = water.enthalpy(cold), cycle.condenser.water_flow
+    entering = cycle.into_condenser
+    number = None if cycle.drops is None else cycle.drops.condenser_count
+
+    def at(distance: Array) -> tuple[Sized, Array]:
+        T = cold + distance
+        p = fluid.saturation_pressure(T)
+        sat, liquid = fluid.saturation(p), fluid.liquid(p, np.maximum(T - settings.subcooling, cold))
+        upper = np.minimum(entering, sat.h_vapour)
+        pinch = T - water.temperature(h_cold + (upper - liquid.enthalpy) / m_water)
+        exhaust = (fluid.from_enthalpy(p, entering).temperature, entering)
+        done = condense(
+            water,
+            exhaust,
+            (T, sat.h_vapour),
+            sat.h_liquid,
+            (liquid.temperature, liquid.enthalpy),
+            pinch,
+            cold,
+        )
+        duties = condenser_duties(sat, done.zones, liquid.temperature, exhaust[0], m_water, flow)
+        return size(tubing, tubing.condenser, "condensing", bound, T, p, duties, count=number), pinch
+
+    return at

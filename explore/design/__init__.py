@@ -1,0 +1,1 @@
+"""Design variables: their only list, the space they span, and designs as arrays."""

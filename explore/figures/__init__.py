@@ -1,0 +1,1 @@
+"""Reported figures: names, units, labels."""

@@ -1,0 +1,1 @@
+"""Judgements on an outcome: bill, hazards, vessels, cautions, limits, front."""

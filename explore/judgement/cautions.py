@@ -1,0 +1,274 @@
+"""The cautions that stand beside every design, in plain words and with its numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from explore.judgement import hazards, vessels
+from explore.units import fixed
+
+if TYPE_CHECKING:
+    from explore.config.schema import FluidCard, Scenario
+
+Severity = Literal["stop", "warn", "note"]
+SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
+
+SCALD_DEGC = 60.0
+SEA_LEVEL_BAR_A = 1.01325
+HIGH_GWP = 150.0
+SHARE_DIFFERENCE = 0.01
+
+Shares = Mapping[str, float]
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One caution: its topic, how serious it is, and the sentence a builder reads.
+
+    ``stop`` means: not to be built like this; ``warn``: needs a measure; ``note``: to be known.
+    """
+
+    topic: str
+    severity: Severity
+    text: str
+
+
+def cautions(
+    card: FluidCard,
+    figures: Mapping[str, Any],
+    scenario: Scenario,
+    *,
+    air_pressure_bar_a: float = SEA_LEVEL_BAR_A,
+    pump_required_head_m: float = 0.0,
+    shares: tuple[Shares, Shares] | None = None,
+) -> list[Caution]:
+    """List the cautions of one design, gravest first.
+
+    ``figures`` maps the public column names to numbers; one that is missing or NaN is passed over, with
+    what depends on it. ``air_pressure_bar_a`` is that of the site. ``shares`` gives, for a mixture, the mass fractions
+    of the charge and of the first gas above it at 20 degC, by component.
+    """
+    found = [
+        *_pressure(figures, scenario),
+        *_liquid_lock(),
+        *_hot_water(figures),
+        *_composition(shares),
+        *_flammable(card),
+        *_toxic(card),
+        *_room(card, figures, scenario),
+        *_vacuum(card, figures, scenario, air_pressure_bar_a),
+        *_materials(card, scenario),
+        *_machine(figures, pump_required_head_m),
+        *_cooling_water(figures),
+        *_law(card),
+    ]
+    return sorted(found, key=lambda caution: SEVERITIES.index(caution.severity))
+
+
+def _number(figures: Mapping[str, Any], name: str) -> float | None:
+    value = figures.get(name)
+    if value is None or value == "" or not math.isfinite(float(value)):
+        return None
+    return float(value)
+
+
+def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Caution]:
+    peak, fault = _number(figures, "peak_pressure_bar_g"), _number(figures, "fault_pressure_bar_g")
+    if peak is None:
+        return
+    charge = _number(figures, "charge_kg")
+    held = "" if charge is None else f" with {charge:.1f} kg of fluid behind it"
+    design = float(vessels.design_pressure_bar_g(peak))
+    if peak > vessels.LEAST_DESIGN_PRESSURE_BAR_G:
+        yield Caution(
+            "pressure equipment",
+            "warn",
+            f"Boiler, receivers and cylinders are pressure equipment for {fixed(peak, 1)} bar gauge{held}: hot liquid "
+            "that flashes when a part gives way stores far more energy than the gas alone. Test with "
+            f"water, never with air, at {float(vessels.proof_test_bar_g(design)):.1f} bar gauge (1.43 times), "
+            "nobody beside it.",
+        )
+    ceiling = scenario.limits.pressure_ceiling_bar_g
+    boiling = "" if fault is None else f", and {fixed(fault, 1)} bar gauge if the store is let boil"
+    yield Caution(
+        "standstill pressure",
+        "stop" if peak > ceiling else "warn" if fault is not None and fault > ceiling else "note",
+        f"When the engine stands, the boiler reaches {fixed(peak, 1)} bar gauge{boiling}; the ceiling is "
+        f"{ceiling:g} bar gauge. The relief valve opens at "
+        f"{float(vessels.relief_setting_bar_g(design)):.1f} bar gauge at the "
+        "latest and blows outdoors, and no valve stands between it and the boiler.",
+    )
+
+
+def _liquid_lock() -> Iterator[Caution]:
+    yield Caution(
+        "liquid lock",
+        "warn",
+        "Liquid shut in between two valves and then warmed bursts any pipe, several bar for every kelvin: "
+        "no stretch of liquid pipe without a way back or a relief valve of its own, and no vessel filled "
+        "beyond 80 %.",
+    )
+
+
+def _hot_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
+    top = _number(figures, "top_temperature_degC")
+    if top is not None and top >= SCALD_DEGC:
+        yield Caution(
+            "hot water",
+            "warn",
+            f"The store holds water at {top:.0f} °C; above {SCALD_DEGC:.0f} °C it scalds within "
+            "seconds. Vent it openly to the air: all pressures given here hold only for a vented store. In "
+            "a closed one water gets hotter than boiling, and the fluid's pressure passes the fault "
+            "figure. Mix down what is tapped, and expect steam from idle collectors.",
+        )
+
+
+def _composition(shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
+    if shares is None:
+        return
+    charge, gas = shares
+    if max(abs(gas[name] - charge[name]) for name in charge) < SHARE_DIFFERENCE:
+        return
+
+    def listed(parts: Shares) -> str:
+        return " and ".join(f"{share:.0%} {name}" for name, share in parts.items()).replace("%", " %")
+
+    yield Caution(
+        "composition",
+        "warn",
+        f"The charge is {listed(charge)} by mass, but the first gas above it at 20 °C is {listed(gas)}. "
+        "Fill with liquid, never with gas from the top of a bottle; after a leak of gas let all out and fill "
+        "afresh. The pressures at rest are those of the bubble point of the whole charge; a charge richer "
+        "in what is in the gas would exceed them.",
+    )
+
+
+def _flammable(card: FluidCard) -> Iterator[Caution]:
+    if not card.flammable:
+        return
+    digit = hazards.flammability(card.safety_class)
+    severity: Severity = "note" if digit == "2L" else "warn"
+    manner = {"2L": "burns slowly", "2": "burns"}.get(digit or "", "burns readily")
+    limit = "" if card.lfl_percent is None else f", from {card.lfl_percent:g} % in air"
+    yield Caution(
+        "flammable fluid",
+        severity,
+        f"{card.title} {manner} ({card.safety_class}{limit}): no flame, switch or motor that sparks near "
+        "the plant, ventilation and a gas alarm at the height where the vapour gathers, charging outdoors.",
+    )
+
+
+def _toxic(card: FluidCard) -> Iterator[Caution]:
+    if card.toxic:
+        limit = "" if card.exposure_limit_ppm is None else f" (limit {card.exposure_limit_ppm:g} ppm in air)"
+        yield Caution(
+            "toxic fluid",
+            "warn",
+            f"{card.title} is toxic{limit}: gas alarm, forced ventilation, mask at the door, and two people "
+            "whenever the circuit is opened.",
+        )
+
+
+def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Caution]:
+    needed = _number(figures, "room_volume_needed_m3")
+    if needed is None or needed <= 0.0:
+        return
+    room = scenario.room_volume_m3
+    small = room is not None and hazards.room_margin_m3(needed, room) > 0.0
+    aim = "a quarter of the flammable limit" if card.flammable and not card.toxic else "the exposure limit"
+    place = "the plant stands outdoors" if room is None else f"the room has {room:.0f} m³"
+    if room is None:
+        remedy = "Keep it out of pits and clear of doors, drains and windows."
+    elif small:
+        remedy = "Stand it outdoors, split off a smaller charge or ventilate by force."
+    else:
+        remedy = "It has that much."
+    yield Caution(
+        "room volume",
+        "stop" if small else "note",
+        f"If the whole charge escapes, {needed:.0f} m³ of air keep it below {aim}; {place}. {remedy}",
+    )
+
+
+def _vacuum(
+    card: FluidCard, figures: Mapping[str, Any], scenario: Scenario, air_pressure_bar_a: float
+) -> Iterator[Caution]:
+    condenser = _number(figures, "condenser_pressure_bar_a")
+    if condenser is None or hazards.vacuum_margin_bar(condenser, air_pressure_bar_a) <= 0.0:
+        return
+    inside = " Air and this fluid inside the plant can make an explosive mixture." if card.flammable else ""
+    yield Caution(
+        "vacuum",
+        "warn" if scenario.limits.vacuum_condenser else "stop",
+        f"The condenser works at {condenser:.2f} bar abs., below the air outside: every leak lets air in, which "
+        f"blocks the condenser and must be vented.{inside}",
+    )
+
+
+def _materials(card: FluidCard, scenario: Scenario) -> Iterator[Caution]:
+    clashes = hazards.material_clashes(card, scenario.materials)
+    if clashes:
+        yield Caution(
+            "material clash",
+            "stop",
+            f"{card.title} attacks {' and '.join(clashes)}, which is among the materials to be used.",
+        )
+    elif card.attacks:
+        yield Caution("materials", "note", f"{card.title} attacks {', '.join(card.attacks)}.")
+
+
+def _machine(figures: Mapping[str, Any], pump_required_head_m: float) -> Iterator[Caution]:
+    speeds = [_number(figures, f"piston_speed_{stage}_m_per_s") for stage in (1, 2, 3)]
+    fastest = max((speed for speed in speeds if speed is not None), default=0.0)
+    if fastest > hazards.PISTON_SPEED_LIMIT_M_PER_S:
+        yield Caution(
+            "piston speed",
+            "warn",
+            f"The mean piston speed of {fastest:.1f} m/s is above {hazards.PISTON_SPEED_LIMIT_M_PER_S:g} "
+            "m/s, more than a small dry or oil-wetted piston lasts with: turn slower or shorten the stroke.",
+        )
+    head = _number(figures, "suction_head_m")
+    if head is not None and hazards.suction_head_margin_m(head, pump_required_head_m) > 0.0:
+        yield Caution(
+            "feed pump",
+            "warn",
+            f"The feed pump has {head:.1f} m of suction head and asks for {pump_required_head_m:g} m: it "
+            "may pump vapour instead of liquid. Subcool more or set it lower.",
+        )
+
+
+def _cooling_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
+    """Yield what taking so much water asks for (common practice, no source)."""
+    yearly = _number(figures, "cooling_water_L_per_year")
+    if yearly is None or yearly <= 0.0:
+        return
+    yield Caution(
+        "cooling water",
+        "note",
+        f"The condenser uses about {_rounded(yearly / 1000.0)} m³ of cooling water a year and gives it back warmer. "
+        "Taking water from a well, stream or lake and returning it often needs a permit: ask the local water "
+        "authority first, and keep the fluid's circuit apart from drinking water.",
+    )
+
+
+def _rounded(value: float) -> str:
+    """Write an amount with two digits that count."""
+    return f"{float(f'{value:.2g}'):g}"
+
+
+def _law(card: FluidCard) -> Iterator[Caution]:
+    bound = card.phase_down or (card.gwp100 is not None and card.gwp100 >= HIGH_GWP)
+    yield Caution(
+        "regulation of the fluid",
+        "warn" if bound else "note",
+        f"State of {card.regulation_date}: {card.regulation}",
+    )
+    yield Caution(
+        "law and licence",
+        "note",
+        "Local codes for pressure equipment, gas, buildings and water decide, and those licensed to "
+        "practise under them; these figures help to ask the right questions and approve nothing.",
+    )

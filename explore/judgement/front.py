@@ -1,0 +1,210 @@
+"""The front: which designs nothing else beats, how good the whole is, and which to show first.
+
+All figures are read from a frame with the public columns. The normalised axes of a scenario
+put each objective's stated ideal at 0 and its stated reference at 1, so that hypervolumes of
+different runs of one scenario can be compared: the hypervolume is the share of the unit box
+between ideal and reference that the front dominates. It is the hypervolume of the moocore library.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.config.schema import Objective
+
+NEIGHBOURHOOD = 0.25
+NEAR_BEST = 0.01
+RULE = (
+    "Recommended are only designs no worse than the reference value of any objective, as long as there are any. "
+    "The pick of an objective is the cheapest of those within 1 % of the best in it; the compromise is the one "
+    "nearest to the best found in every objective, each scaled to the range found (root of the summed squares)."
+)
+NEGLIGIBLE = 1e-9
+
+
+def normalise(frame: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective]) -> np.ndarray:
+    """Put the objectives on their normalised axes, (n, m): ideal 0, reference 1, less is better."""
+    columns = [(np.asarray(frame[o.figure], float) - o.ideal) / (o.reference - o.ideal) for o in objectives]
+    return np.stack(columns, axis=1) if columns else np.empty((0, 0))
+
+
+def nondominated(values: np.ndarray) -> np.ndarray:
+    """Tell which rows of ``values`` (n, m; less is better) no other row dominates; duplicates once."""
+    import moocore
+
+    if len(values) == 0:
+        return np.zeros(0, bool)
+    return np.asarray(moocore.is_nondominated(np.ascontiguousarray(values)), bool)
+
+
+def hypervolume(values: np.ndarray) -> float:
+    """Share of the unit box that the rows of ``values`` (n, m; normalised) dominate.
+
+    What lies better than an ideal counts as the ideal; what is worse than a reference counts nothing.
+    """
+    import moocore
+
+    inside = np.clip(values[(values < 1.0).all(axis=1)], 0.0, 1.0)
+    if len(inside) == 0:
+        return 0.0
+    return float(moocore.hypervolume(inside, ref=np.ones(values.shape[1])))
+
+
+def feasible_front(frame: pd.DataFrame, objectives: Sequence[Objective]) -> pd.DataFrame:
+    """Keep the feasible, non-dominated designs of ``frame``, best in the first objective first."""
+    feasible = frame[frame["feasible"].astype(bool)]
+    values = normalise(feasible, objectives)
+    kept = feasible[nondominated(values)] if len(feasible) else feasible
+    first = objectives[0]
+    return kept.sort_values(first.figure, ascending=first.direction == "minimise", kind="stable").reset_index(
+        drop=True
+    )
+
+
+def scaled(values: np.ndarray) -> np.ndarray:
+    """Stretch the columns of a front to its own range, 0 best found and 1 worst found."""
+    low, high = values.min(axis=0), values.max(axis=0)
+    return (values - low) / np.where(high > low, high - low, 1.0)
+
+
+def recommended(figures: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective]) -> list[int]:
+    """Choose the rows to recommend by :data:`RULE`: one for each objective, then the compromise.
+
+    ``figures`` holds the columns of at least one feasible, non-dominated design: the objectives and ``cost_EUR``.
+    """
+    values = normalise(figures, objectives)
+    inside = np.flatnonzero((values <= 1.0).all(axis=1))
+    rows = inside if len(inside) else np.arange(len(values))
+    own, cost = scaled(values[rows]), np.asarray(figures["cost_EUR"], float)[rows]
+    chosen = []
+    for axis, objective in enumerate(objectives):
+        figure = np.asarray(figures[objective.figure], float)[rows]
+        best = figure[np.argmin(own[:, axis])]
+        near = np.abs(figure - best) <= NEAR_BEST * abs(best)
+        chosen.append(int(np.argmin(np.where(near, cost, np.inf))))
+    chosen.append(int(np.argmin(np.linalg.norm(own, axis=1))))
+    return [int(rows[row]) for row in chosen]
+
+
+def picks(front: pd.DataFrame, objectives: Sequence[Objective], *, knees: int = 3) -> pd.DataFrame:
+    """Choose the designs to show first; the column ``pick`` says what each one is, ``why`` how it was chosen.
+
+    Those of :func:`recommended`, and the knees. A design chosen twice carries both names.
+    """
+    if len(front) == 0:
+        return front.assign(pick=[], why=[])
+    own = scaled(normalise(front, objectives))
+    chosen: dict[int, list[tuple[str, str]]] = {}
+    words = ["most" if objective.direction == "maximise" else "least" for objective in objectives]
+    roles = [
+        (f"{word} {_plain(objective.figure)}", "cheapest of those within 1 % of the best in it")
+        for word, objective in zip(words, objectives, strict=True)
+    ]
+    roles.append(
+        ("compromise", "nearest to the best found in every objective, each scaled to its range found")
+    )
+    for row, role in zip(recommended(front, objectives), roles, strict=True):
+        chosen.setdefault(row, []).append(role)
+    for number, row in enumerate(knee_points(own, knees), start=1):
+        chosen.setdefault(row, []).append(
+            (f"knee {number}", "its neighbours gain least for what they give up")
+        )
+    rows = front.iloc[list(chosen)].copy()
+    rows.insert(0, "pick", [", ".join(name for name, _ in names) for names in chosen.values()])
+    rows.insert(1, "why", ["; ".join(dict.fromkeys(why for _, why in names)) for names in chosen.values()])
+    return rows.reset_index(drop=True)
+
+
+def knee_points(own: np.ndarray, count: int) -> list[int]:
+    """Find up to ``count`` knees of a front scaled to its own range, sharpest first.
+
+    The trade-off of a point against another is what it would lose, summed over the objectives, per
+    what it would gain by moving there. A point's sharpness is its least trade-off among the points
+    within :data:`NEIGHBOURHOOD` of it; a knee is the sharpest point of its neighbourhood and sharper than 1.
+    """
+    sharpness = np.full(len(own), -np.inf)
+    near = []
+    for i, point in enumerate(own):
+        step = own - point
+        close = (np.abs(step).max(axis=1) <= NEIGHBOURHOOD) & (np.abs(step).max(axis=1) > NEGLIGIBLE)
+        near.append(np.flatnonzero(close))
+        loss = np.maximum(step[close], 0.0).sum(axis=1)
+        gain = np.maximum(-step[close], 0.0).sum(axis=1)
+        if close.any():
+            sharpness[i] = np.min(loss / np.maximum(gain, NEGLIGIBLE))
+    peaks = [
+        i
+        for i in range(len(own))
+        if sharpness[i] > 1.0 and sharpness[i] >= sharpness[near[i]].max(initial=0.0)
+    ]
+    return sorted(peaks, key=lambda i: (-sharpness[i], i))[:count]
+
+
+def fluids_table(
+    frame: pd.DataFrame,
+    ceilings_bar_g: Sequence[float],
+    *,
+    counts: dict[str, tuple[int, int]] | None = None,
+) -> pd.DataFrame:
+    """Rank the fluids: for each, the best feasible work per litre under each pressure ceiling.
+
+    ``counts`` gives (evaluated, feasible) designs per fluid over the whole run; without it the
+    frame's own rows are counted. Columns: ``fluid``, ``evaluated``, ``feasible``, for each ceiling
+    ``work_per_litre_kJ_under_<ceiling>_bar_g`` and the cost of that design, then cost, pressure and
+    work of the fluid's best and cheapest designs. Empty where a fluid has no such design.
+    """
+    import pandas as pd
+
+    feasible = frame[frame["feasible"].astype(bool)]
+    own = {
+        str(f): (len(rows), int(rows["feasible"].sum())) for f, rows in frame.groupby("fluid", observed=True)
+    }
+    rows = [
+        {"fluid": fluid, "evaluated": evaluated, "feasible": good}
+        | _fluid_row(feasible[feasible["fluid"] == fluid], ceilings_bar_g)
+        for fluid, (evaluated, good) in (counts or own).items()
+    ]
+    table = pd.DataFrame(rows)
+    return table.sort_values(
+        "work_per_litre_kJ", ascending=False, na_position="last", kind="stable"
+    ).reset_index(drop=True)
+
+
+def _fluid_row(designs: pd.DataFrame, ceilings_bar_g: Sequence[float]) -> dict[str, Any]:
+    best = _best(designs, "work_per_litre_kJ", most=True)
+    cheapest = _best(designs, "cost_EUR", most=False)
+    row = {
+        "work_per_litre_kJ": best["work_per_litre_kJ"],
+        "cost_EUR": best["cost_EUR"],
+        "peak_pressure_bar_g": best["peak_pressure_bar_g"],
+        "least_cost_EUR": cheapest["cost_EUR"],
+    }
+    for ceiling in ceilings_bar_g:
+        under = _best(designs[designs["peak_pressure_bar_g"] <= ceiling], "work_per_litre_kJ", most=True)
+        row[f"work_per_litre_kJ_under_{ceiling:g}_bar_g"] = under["work_per_litre_kJ"]
+        row[f"cost_EUR_under_{ceiling:g}_bar_g"] = under["cost_EUR"]
+    return row
+
+
+def _best(designs: pd.DataFrame, figure: str, *, most: bool) -> dict[str, float]:
+    """Figures of the design best in ``figure``; NaN if there is none."""
+    wanted = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
+    if len(designs) == 0:
+        return dict.fromkeys(wanted, float("nan"))
+    ordered = designs.sort_values(figure, ascending=not most, kind="stable").iloc[0]
+    return {name: float(ordered[name]) for name in wanted}
+
+
+def _plain(figure: str) -> str:
+    """Turn a column name into words: ``work_per_litre_kJ`` -> ``work per litre``."""
+    words = figure.split("_")
+    units = {"kJ", "Wh", "EUR", "bar", "g", "a", "kWh", "L", "m2", "K", "degC", "W"}
+    while len(words) > 1 and words[-1] in units:
+        words.pop()
+    return " ".join(words)

@@ -1,0 +1,173 @@
+"""Judgements on an outcome: charge, room, margins that feed search and report, and material clashes.
+
+A margin is in the unit of its name and safe where it is <= 0.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from explore.errors import InputError
+
+if TYPE_CHECKING:
+    from explore.config.schema import Engine, FluidCard
+
+Array = NDArray[np.float64]
+
+# volume of one mole of gas at 25 degC and 101.325 kPa [m3/mol]
+MOLAR_VOLUME = 0.024465
+
+PISTON_SPEED_LIMIT_M_PER_S = 2.0
+LFL_SHARE = 0.25
+
+# ISO 817 / ASHRAE 34: class 3 at or below this lower flammability limit, class B below this exposure limit
+CLASS_3_LFL_KG_PER_M3 = 0.10
+CLASS_B_LIMIT_PPM = 400.0
+
+# what an alloy or a coated part offers to attack
+CONSTITUENTS = {
+    "brass": ("copper",),
+    "bronze": ("copper",),
+    "galvanised steel": ("zinc",),
+}
+
+
+def charge_kg(
+    engine: Engine,
+    *,
+    boiler_area_m2: ArrayLike,
+    condenser_area_m2: ArrayLike,
+    regenerator_area_m2: ArrayLike,
+    swept_volumes_L: ArrayLike,
+    boiler_liquid_kg_per_m3: ArrayLike,
+    boiler_vapour_kg_per_m3: ArrayLike,
+    condenser_liquid_kg_per_m3: ArrayLike,
+    condenser_vapour_kg_per_m3: ArrayLike,
+    receiver_vapour_kg_per_m3: ArrayLike,
+) -> Array:
+    """Return the fluid held in the plant [kg], shape (n,): liquid and vapour in every part.
+
+    Boilers, regenerator and condenser hold ``engine``'s inner volume per area, partly filled with
+    liquid; the regenerator counts at condenser densities. Each cylinder has a receiver of so many of
+    its strokes, filled with vapour; pipes and pump are full of condensate. ``swept_volumes_L`` and
+    ``receiver_vapour_kg_per_m3`` have shape (stages, n), NaN where a design has no such stage.
+    """
+    litre = 1e-3
+    wet_boiler, wet_condenser = engine.liquid_share_boiler, engine.liquid_share_condenser
+    hot = _mixed(boiler_liquid_kg_per_m3, boiler_vapour_kg_per_m3, wet_boiler)
+    between = _mixed(condenser_liquid_kg_per_m3, condenser_vapour_kg_per_m3, wet_boiler)
+    cold = _mixed(condenser_liquid_kg_per_m3, condenser_vapour_kg_per_m3, wet_condenser)
+    per_area_hot, per_area_cold = engine.boiler_hold_up_L_per_m2, engine.condenser_hold_up_L_per_m2
+    receivers = np.nansum(np.multiply(swept_volumes_L, receiver_vapour_kg_per_m3), axis=0)
+    return np.asarray(
+        litre
+        * (
+            per_area_hot * (np.multiply(boiler_area_m2, hot) + np.multiply(regenerator_area_m2, between))
+            + per_area_cold * np.multiply(condenser_area_m2, cold)
+            + engine.receiver_volume_strokes * receivers
+            + engine.pipe_volume_L * np.asarray(condenser_liquid_kg_per_m3, dtype=float)
+        )
+    )
+
+
+def _mixed(liquid: ArrayLike, vapour: ArrayLike, liquid_share: float) -> Array:
+    return np.asarray(
+        liquid_share * np.asarray(liquid, dtype=float)
+        + (1.0 - liquid_share) * np.asarray(vapour, dtype=float)
+    )
+
+
+def concentration_kg_per_m3(share_of_volume: ArrayLike, molar_mass_kg_per_mol: float) -> Array:
+    """Return the mass of gas per volume of air [kg/m3] at 25 degC from its share of the volume [-].
+
+    >>> round(float(concentration_kg_per_m3(0.021, 0.0441)), 4)
+    0.0379
+    """
+    return np.asarray(np.asarray(share_of_volume, dtype=float) * molar_mass_kg_per_mol / MOLAR_VOLUME)
+
+
+def allowed_concentration_kg_per_m3(card: FluidCard, molar_mass_kg_per_mol: float) -> float:
+    """Return what a full release may reach in a room [kg/m3]; infinite if the fluid sets no limit.
+
+    A quarter of the lower flammability limit for a flammable fluid, the exposure limit for a toxic one,
+    the lower of the two for a fluid that is both. Raises InputError if the card lacks the number.
+    """
+    limits = [np.inf]
+    if card.flammable:
+        limits.append(LFL_SHARE * _present(card.lfl_kg_per_m3, card.name, "flammable", "lfl_kg_per_m3"))
+    if card.toxic:
+        ppm = _present(card.exposure_limit_ppm, card.name, "toxic", "exposure_limit_ppm")
+        limits.append(float(concentration_kg_per_m3(1e-6 * ppm, molar_mass_kg_per_mol)))
+    return min(limits)
+
+
+def _present(value: float | None, name: str, why: str, key: str) -> float:
+    if value is None:
+        raise InputError(f"the card of {name} says {why} and so must give a number for {key}")
+    return value
+
+
+def room_volume_needed_m3(charge_kg: ArrayLike, allowed_kg_per_m3: ArrayLike) -> Array:
+    """Return the air volume [m3] in which the whole charge stays within the allowed concentration."""
+    return np.asarray(np.asarray(charge_kg, dtype=float) / np.asarray(allowed_kg_per_m3, dtype=float))
+
+
+def room_margin_m3(needed_m3: ArrayLike, room_volume_m3: float) -> Array:
+    """Return by how many m3 the room is too small, <= 0 if it is large enough."""
+    return np.asarray(np.asarray(needed_m3, dtype=float) - room_volume_m3)
+
+
+def piston_speed_margin_m_per_s(speeds_m_per_s: ArrayLike) -> Array:
+    """Return by how much the fastest piston's mean speed passes 2 m/s (common practice, no source).
+
+    ``speeds_m_per_s`` has shape (stages, n), NaN where a design has no such stage.
+    """
+    return np.asarray(np.fmax.reduce(np.asarray(speeds_m_per_s, dtype=float)) - PISTON_SPEED_LIMIT_M_PER_S)
+
+
+def vacuum_margin_bar(condenser_pressure_bar_a: ArrayLike, air_pressure_bar_a: float) -> Array:
+    """Return by how many bar the condenser lies below the air outside, <= 0 if it does not."""
+    return np.asarray(air_pressure_bar_a - np.asarray(condenser_pressure_bar_a, dtype=float))
+
+
+def suction_head_margin_m(suction_head_m: ArrayLike, required_head_m: float) -> Array:
+    """Return by how many metres the feed pump lacks suction head, <= 0 if it has enough."""
+    return np.asarray(required_head_m - np.asarray(suction_head_m, dtype=float))
+
+
+def class_margin(safety_class: str, allowed: Iterable[str] | None) -> float:
+    """Return 1 if a safety class is not among those allowed, else -1; everything is allowed by None."""
+    return 1.0 if allowed is not None and safety_class not in tuple(allowed) else -1.0
+
+
+def material_clashes(card: FluidCard, materials: Iterable[str]) -> tuple[str, ...]:
+    """Return those of ``materials`` that the fluid attacks, themselves or what they are made of."""
+    attacked = {material.casefold() for material in card.attacks}
+    return tuple(
+        material
+        for material in materials
+        if attacked & {material.casefold(), *CONSTITUENTS.get(material.casefold(), ())}
+    )
+
+
+def flammability(safety_class: str) -> str | None:
+    """Return the flammability digit of an ISO 817 class ("1", "2L", "2", "3"), None if unclassified.
+
+    >>> flammability("B2L")
+    '2L'
+    """
+    return safety_class[1:] if safety_class[:1] in ("A", "B") and safety_class[1:] else None
+
+
+def burns_readily(lfl_kg_per_m3: float) -> bool:
+    """Say whether a lower flammability limit alone puts a fluid into class 3 (ISO 817, ASHRAE 34)."""
+    return lfl_kg_per_m3 <= CLASS_3_LFL_KG_PER_M3
+
+
+def toxicity(exposure_limit_ppm: float) -> str:
+    """Return the toxicity letter: B below an exposure limit of 400 ppm, else A (ISO 817, ASHRAE 34)."""
+    return "B" if exposure_limit_ppm < CLASS_B_LIMIT_PPM else "A"

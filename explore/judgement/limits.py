@@ -1,0 +1,151 @@
+"""Constraints: a margin for each, in the unit of its name, at or below zero where the limit is kept.
+
+A constraint that does not apply to a design is empty (NaN). Physical limits come first; what the scenario asks
+for beyond them follows.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from explore import units
+from explore.cycle.performance import LEAST_SPAN_K, Performance
+from explore.design.designs import Designs
+from explore.fluids.interface import Array
+from explore.judgement import hazards
+
+if TYPE_CHECKING:
+    from explore.config.schema import Case
+
+Columns = dict[str, np.ndarray]
+
+BOILING_MARGIN_K = 2.0
+PINCH_MARGIN_K = 0.5
+STOP_MARGIN_K = 5.0
+WATER_MARGIN_K = 0.5
+LEAST_RESULT_KJ = 1e-3
+UNSETTLED = 0.001
+STRATIFIED_ONLY = (
+    "evaporating_temperature_K",
+    "boiler_hot_end_K",
+    "boiler_cold_end_K",
+    "level_flow_fraction",
+)
+MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
+
+
+class Surroundings(NamedTuple):
+    """What limits depend on beside design and figures: SI and kelvin.
+
+    ``standstill_temperature`` of the store, ``critical_limit`` (0.95 of the critical temperature) and
+    ``most_levels``, the number of pressure levels a design may have, are (n,).
+    """
+
+    air_pressure: float
+    boiling_temperature: float
+    standstill_temperature: Array
+    critical_limit: Array
+    cooling_water_temperature: float
+    most_levels: Array
+
+
+def violations(
+    case: Case, designs: Designs, figures: Columns, done: Performance, around: Surroundings
+) -> Columns:
+    """Return all constraints as columns ``violation_<name>``, each (n,)."""
+    found = _physical(designs, figures, done, around) | _wishes(case, designs, figures, done, around)
+    found |= _tubes(case, done)
+    lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
+    found["numbers_count"] = np.sum(lost, axis=0)
+    return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
+
+
+def _physical(designs: Designs, figures: Columns, done: Performance, around: Surroundings) -> Columns:
+    T_c, cold = designs.condensing_temperature, around.cooling_water_temperature
+    return {
+        "critical_temperature_K": np.maximum(done.critical_excess, T_c - around.critical_limit),
+        "standstill_temperature_K": around.standstill_temperature - around.critical_limit,
+        "store_boiling_K": designs.top_temperature - (around.boiling_temperature - BOILING_MARGIN_K),
+        "evaporating_temperature_K": designs.evaporating_temperature
+        + designs.pinch_boiler
+        + PINCH_MARGIN_K
+        - designs.top_temperature,
+        "boiler_hot_end_K": done.hot_end,
+        "boiler_cold_end_K": done.cold_end,
+        "level_flow_fraction": done.level_flow,
+        "pressure_levels_count": designs.levels - around.most_levels,
+        "stop_temperature_K": np.maximum(
+            T_c + done.condenser_glide + designs.boil_approach + STOP_MARGIN_K - designs.stop_temperature,
+            designs.stop_temperature + LEAST_SPAN_K - designs.top_temperature,
+        ),
+        "condenser_pinch_K": cold + WATER_MARGIN_K - (T_c - designs.pinch_condenser),
+        "condenser_subcooling_K": cold + WATER_MARGIN_K - (T_c - designs.subcooling),
+        "clearance_fraction": done.clearance,
+        "recompression_fraction": done.recompression,
+        "part_load_fraction": done.part_load,
+        "work_kJ_per_litre": LEAST_RESULT_KJ - figures["work_per_litre_kJ"],
+    }
+
+
+def _wishes(
+    case: Case, designs: Designs, figures: Columns, done: Performance, around: Surroundings
+) -> Columns:
+    """What the scenario asks for; a wish it does not have is no column."""
+    limits, cards = case.scenario.limits, list(case.fluids.values())
+    found: Columns = {
+        "served_share_fraction": limits.served_share_min - figures["served_share"],
+        "peak_pressure_bar": figures["peak_pressure_bar_g"] - limits.pressure_ceiling_bar_g,
+    }
+    if limits.safety_classes is not None:
+        barred = [hazards.class_margin(card.safety_class, limits.safety_classes) for card in cards]
+        found["safety_class_count"] = np.array(barred)[designs.fluid]
+    clashing = np.array([len(hazards.material_clashes(card, case.scenario.materials)) for card in cards])
+    found["material_clash_count"] = clashing[designs.fluid]
+    if case.scenario.room_volume_m3 is not None:
+        needed = np.nan_to_num(figures["room_volume_needed_m3"])  # empty: the fluid asks for no room
+        found["room_m3"] = hazards.room_margin_m3(needed, case.scenario.room_volume_m3)
+    if case.scenario.fluids is not None:
+        unasked = np.array([float(card.name not in case.scenario.fluids) for card in cards])
+        found["fluid_choice_count"] = unasked[designs.fluid]
+    if not limits.vacuum_condenser:
+        found["condenser_vacuum_bar"] = hazards.vacuum_margin_bar(
+            units.bar(done.condenser_pressure), units.bar(around.air_pressure)
+        )
+    if limits.budget_EUR is not None:
+        found["budget_EUR"] = figures["cost_EUR"] - limits.budget_EUR
+    for figure, (least, most) in limits.bounds.items():
+        below = -np.inf if least is None else least - figures[figure]
+        above = -np.inf if most is None else figures[figure] - most
+        found[f"bound_{figure}"] = np.where(np.isfinite(figures[figure]), np.maximum(below, above), np.nan)
+    return found
+
+
+def _tubes(case: Case, done: Performance) -> Columns:
+    """Limits of exchangers made of tubes: pressure lost, and length where tubes are at hand.
+
+    A design whose pressure drops and flow drive each other up without end is one whose drops do not settle.
+    """
+    exchangers = case.exchangers
+    if exchangers.method != "tubes":
+        return {}
+    found = {
+        "exchanger_pressure_drop_fraction": done.fluid_drop_excess,
+        "exchanger_water_pressure_drop_bar": units.bar(done.water_drop_excess),
+    }
+    found["exchanger_unsettled_fraction"] = done.drops_unsettled - UNSETTLED
+    if exchangers.boiler.length_m is not None or exchangers.coil.length_m is not None:
+        found["boiler_tube_length_m"] = done.boiler_tube_lack
+    if exchangers.condenser.length_m is not None:
+        found["condenser_tube_length_m"] = done.condenser_tube_lack
+    return found
+
+
+def _spared(name: str, stratified: np.ndarray) -> np.ndarray:
+    """Tell where a constraint does not apply and may be empty."""
+    if name.startswith("bound_") or name == "boiler_tube_length_m":
+        return np.ones_like(stratified)
+    if name in STRATIFIED_ONLY:
+        return ~stratified
+    return stratified if name in MIXED_ONLY else np.zeros_like(stratified)

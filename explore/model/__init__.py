@@ -1,0 +1,7 @@
+"""The system model: the one place that knows the order of the components."""
+
+from __future__ import annotations
+
+from explore.model.evaluator import Evaluator, evaluate
+
+__all__ = ["Evaluator", "evaluate"]

@@ -1,0 +1,160 @@
+"""What is told of a design beyond its figures: states, curves, diagrams, exergy, walls, cautions.
+
+The same data are printed by ``task=inspect`` and written to a run's ``sheets.json`` for the page.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from explore import units
+from explore.design.variables import INPUTS
+from explore.judgement import vessels
+from explore.judgement.cautions import cautions
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.config.schema import Case
+    from explore.model import Evaluator
+
+Figures = Mapping[str, Any]
+LEVELS = {"stop": "danger", "warn": "warning", "note": "note"}
+STAGES = (1, 2, 3)
+DIGITS = 5
+
+
+def air_pressure_bar(evaluator: Evaluator) -> float:
+    """Return the air pressure of the site [bar]."""
+    return float(evaluator.air_pressure) / units.PA_PER_BAR
+
+
+def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]:
+    """Take evaluated designs apart: one dict of plain data each, in the order of the rows."""
+    from explore.model import sunlight
+    from explore.model.dissect import dissect
+
+    columns = {name: designs[name].to_numpy() for name in INPUTS}
+    case, air_bar = evaluator.case, air_pressure_bar(evaluator)
+    account, calendar = sunlight.account(evaluator, columns), _calendar(evaluator, columns)
+    return [
+        {
+            **parts,
+            **calendar[row],
+            "sunlight": sunlight.per_litre(account, row),
+            "hazards": hazards(figures, case),
+            "cautions": warned(figures, case, air_bar),
+        }
+        for row, (parts, figures) in enumerate(
+            zip(dissect(evaluator, columns), records(designs), strict=True)
+        )
+    ]
+
+
+def _calendar(evaluator: Evaluator, columns: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Tell when each design serves: by month and hour, and what each month brings."""
+    from explore.design.designs import Designs
+    from explore.model import years
+
+    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    done = evaluator.perform(designs)
+    found = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
+    return [
+        {
+            "served": found.served[row].round(4),
+            "months": {
+                "collector_yield_kWh": found.collector_yield_kWh[row].round(3),
+                "shaft_energy_kWh": found.shaft_energy_kWh[row].round(3),
+            },
+        }
+        for row in range(len(designs))
+    ]
+
+
+def records(designs: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows as mappings of column to value."""
+    return [{str(name): value for name, value in row.items()} for row in designs.to_dict("records")]
+
+
+def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]:
+    """List the cautions of a design, gravest first: topic, text and level (danger, warning, note)."""
+    from explore.fluids import mixture_tables
+    from explore.fluids.blend import Blend
+
+    card = case.card(str(figures["fluid"]))
+    substance = card.substance
+    materials = (*case.scenario.materials, *case.exchangers.materials())
+    found = cautions(
+        card,
+        figures,
+        case.scenario.model_copy(update={"materials": tuple(dict.fromkeys(materials))}),
+        air_pressure_bar_a=air_bar,
+        pump_required_head_m=case.engine.pump_required_head_m,
+        shares=mixture_tables.shares(substance) if isinstance(substance, Blend) else None,
+    )
+    return [{"topic": one.topic, "text": one.text, "level": LEVELS[one.severity]} for one in found]
+
+
+def transport_sources(case: Case, fluid: str) -> dict[str, str]:
+    """Say where each transport property of a fluid comes from; empty where tubes are not asked for."""
+    from explore.fluids import transport
+
+    if case.exchangers.method != "tubes":
+        return {}
+    return {one["property"]: one["source"] for one in transport.sources([fluid])}
+
+
+def hazards(figures: Figures, case: Case) -> dict[str, Any]:
+    """Give design pressure, relief setting and the walls that cylinders and receivers need."""
+    pressure = float(vessels.design_pressure_bar_g(float(figures["peak_pressure_bar_g"])))
+    diameters: dict[str, float] = {}
+    for stage in STAGES:
+        bore, swept = (float(figures[name]) for name in (f"bore_{stage}_mm", f"swept_volume_{stage}_L"))
+        if math.isfinite(bore) and swept > 0.0:
+            receiver = case.engine.receiver_volume_strokes * swept
+            diameters[f"receiver before cylinder {stage}"] = float(vessels.receiver_diameter_mm(receiver))
+            diameters[f"cylinder {stage}"] = bore
+    return {
+        "design_pressure_bar_g": pressure,
+        "relief_setting_bar_g": float(vessels.relief_setting_bar_g(pressure)),
+        "walls": vessels.walls(pressure, diameters, case.scenario.materials),
+    }
+
+
+def sheets(
+    evaluator: Evaluator, front: pd.DataFrame, most: int, wanted: Iterable[int] = ()
+) -> dict[str, Any]:
+    """Return the content of ``sheets.json``: the domes of the front's fluids, the details of its lines.
+
+    At most about ``most`` lines are taken apart: the ``wanted`` ones, and others spread evenly over the front.
+    """
+    from explore.model.dissect import dome
+
+    fluids = sorted({str(fluid) for fluid in front["fluid"]})
+    lines = spread(len(front), most, wanted)
+    apart = details(evaluator, front.iloc[[line - 1 for line in lines]])
+    return {
+        "domes": {fluid: dome(evaluator.case.card(fluid).substance) for fluid in fluids},
+        "designs": {str(line): _short(one) for line, one in zip(lines, apart, strict=True)},
+    }
+
+
+def spread(count: int, most: int, wanted: Iterable[int] = ()) -> list[int]:
+    """Return lines from 1 to ``count``: all if they are few, else ``most`` spread evenly and the ``wanted`` ones."""
+    if count <= most:
+        return list(range(1, count + 1))
+    step = (count - 1) / max(most - 1, 1)
+    return sorted({round(1 + i * step) for i in range(most)} | set(wanted))
+
+
+def _short(value: Any) -> Any:
+    """Cut every number to :data:`DIGITS`, which is enough for a drawing and keeps the page small."""
+    if isinstance(value, Mapping):
+        return {key: _short(item) for key, item in value.items()}
+    if hasattr(value, "tolist"):
+        value = value.tolist()
+    if isinstance(value, list | tuple):
+        return [_short(item) for item in value]
+    return float(f"{value:.{DIGITS}g}") if isinstance(value, float) else value

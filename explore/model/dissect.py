@@ -1,0 +1,363 @@
+"""One design taken apart: state points, heat curves, indicator diagrams and where the work goes.
+
+The results are plain lists and numbers in edge units, ready for JSON; they serve the printed sheet and the
+design sheets of the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from explore import units
+from explore.cycle import discharge, performance
+from explore.cycle.books import Books, keep
+from explore.cycle.cycle import Cycle
+from explore.design.designs import Designs
+from explore.fluids import mixture_tables, tables
+from explore.fluids.blend import Blend
+from explore.fluids.interface import Array, WorkingFluid
+from explore.fluids.water import Water
+from explore.model import years
+from explore.model.sunlight import account, per_litre
+from explore.plant import glide
+from explore.plant.engine import Stage
+
+if TYPE_CHECKING:
+    from explore.model.evaluator import Evaluator
+
+LIQUID_POINTS = 6
+DIAGRAM_POINTS = 24
+DIGITS = 6
+
+
+def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
+    """Take designs apart, one after another.
+
+    ``columns`` are sound input columns of n designs. Each result has ``states``, ``boilers``, ``condenser``,
+    ``indicator`` and ``exergy``, all of the rated point and per kg of working fluid; ``sunlight``, the exergy
+    of a whole charge per litre of hot water; ``served``, the share of the demand by month and clock hour
+    (null where none is asked), and ``months``.
+    """
+    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    done = evaluator.perform(designs)
+    charge = account(evaluator, columns)
+    calendar = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
+    return [
+        _one(evaluator, designs.take(np.array([i])), done.swept_volumes[i] * units.L_PER_M3)
+        | {"sunlight": per_litre(charge, i)}
+        | _year(calendar, i)
+        for i in range(len(designs))
+    ]
+
+
+def _year(calendar: years.Calendar, row: int) -> dict[str, Any]:
+    served = [[None if np.isnan(x) else round(float(x), 4) for x in hours] for hours in calendar.served[row]]
+    return {
+        "served": served,
+        "months": {
+            "collector_yield_kWh": _numbers(calendar.collector_yield_kWh[row]),
+            "shaft_energy_kWh": _numbers(calendar.shaft_energy_kWh[row]),
+        },
+    }
+
+
+def dome(substance: str | Blend) -> dict[str, list[float]]:
+    """Saturation dome of a fluid or mixture: T_degC, s_liquid_kJ_per_kgK, s_vapour_kJ_per_kgK, coldest first.
+
+    That of a mixture has bubble and dew line at equal temperatures and is open at the top.
+    """
+    held = mixture_tables.load(substance) if isinstance(substance, Blend) else tables.load(substance)
+    T, s_liquid, s_vapour = held.dome.T
+    return {
+        "T_degC": _numbers(units.celsius(T)),
+        "s_liquid_kJ_per_kgK": _numbers(s_liquid / units.J_PER_KJ),
+        "s_vapour_kJ_per_kgK": _numbers(s_vapour / units.J_PER_KJ),
+    }
+
+
+def rated(evaluator: Evaluator, design: Designs) -> tuple[WorkingFluid, Cycle, Books]:
+    """Run the rated cycle of designs of one structure and keep its books."""
+    fluid, plant = evaluator.fluid(design.fluid), evaluator.plant
+    stages = int(design.stages[0])
+    if design.stratified[0]:
+        levels = int(evaluator.boilers(design)[0])
+        cycle, _ = performance.stratified_cycle(fluid, evaluator.water, plant, design, stages, levels)
+        return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature)
+    cycle, _ = discharge.mixed_engine(fluid, evaluator.water, plant, design, stages)
+    source = cycle.levels[0].dew_temperature + design.boil_approach
+    return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature, source)
+
+
+def _one(evaluator: Evaluator, design: Designs, swept_L: Array) -> dict[str, Any]:
+    fluid, cycle, books = rated(evaluator, design)
+    clearance = evaluator.plant.machine.losses.clearance_fraction
+    return {
+        "states": _states(fluid, cycle),
+        "boilers": [_gliding_boiler(fluid, evaluator.water, cycle, design)]
+        if fluid.glides
+        else _boilers(fluid, cycle, design),
+        "condenser": _condenser(fluid, evaluator, cycle),
+        "indicator": [
+            _indicator(fluid, stage, float(volume), clearance)
+            for stage, volume in zip(cycle.stages, swept_L, strict=False)
+        ],
+        "exergy": _exergy(books),
+    }
+
+
+def _numbers(values: Array) -> list[float]:
+    return [float(f"{x:.{DIGITS}g}") for x in np.ravel(values)]
+
+
+def _number(values: Array) -> float:
+    return _numbers(values)[0]
+
+
+def _state(
+    name: str, place: str, p: Array, h: Array, s: Array, T: Array, quality: float | None
+) -> dict[str, Any]:
+    return {
+        "name": name,
+        "place": place,
+        "p_bar_a": _number(units.bar(p)),
+        "T_degC": _number(units.celsius(T)),
+        "h_kJ_per_kg": _number(h / units.J_PER_KJ),
+        "s_kJ_per_kgK": _number(s / units.J_PER_KJ),
+        "quality": quality,
+    }
+
+
+def _vapour_state(fluid: WorkingFluid, name: str, place: str, p: Array, h: Array) -> dict[str, Any]:
+    state, sat = fluid.from_enthalpy(p, h), fluid.saturation(p)
+    x = float((h[0] - sat.h_liquid[0]) / (sat.h_vapour[0] - sat.h_liquid[0]))
+    if fluid.glides:
+        x = float(fluid.quality(p, h)[0])
+    return _state(
+        name, place, p, h, state.entropy, state.temperature, round(x, 5) if x < 1.0 - 1e-9 else None
+    )
+
+
+def _states(fluid: WorkingFluid, cycle: Cycle) -> list[dict[str, Any]]:
+    p_c, p_low = cycle.condenser_pressure, cycle.levels[-1].pressure
+    liquid, feed = cycle.condensate, cycle.feed
+    states = [
+        _state(
+            "liquid leaving the condenser",
+            "condenser outlet",
+            p_c,
+            liquid.enthalpy,
+            liquid.entropy,
+            liquid.temperature,
+            None,
+        ),
+        _state(
+            "feed behind the pump",
+            "feed pump outlet",
+            p_low,
+            feed.enthalpy,
+            feed.entropy,
+            feed.temperature,
+            None,
+        ),
+    ]
+    if cycle.regenerator is not None:
+        warm = fluid.liquid_from_enthalpy(p_low, cycle.warmed)
+        states.append(
+            _state(
+                "feed warmed by the exhaust",
+                "regenerator liquid outlet",
+                p_low,
+                warm.enthalpy,
+                warm.entropy,
+                warm.temperature,
+                None,
+            )
+        )
+    if fluid.glides:
+        states.extend(_glide(fluid, "boil", "boiler 1", cycle.levels[0].pressure))
+    for number, level in enumerate(cycle.levels, start=1):
+        states.append(
+            _state(
+                f"vapour of boiler {number}",
+                f"boiler {number} outlet",
+                level.pressure,
+                level.exit_enthalpy,
+                level.exit_entropy,
+                level.exit_temperature,
+                None,
+            )
+        )
+    for number, (stage, h) in enumerate(zip(cycle.stages, cycle.receiver_enthalpies, strict=True), start=1):
+        inlet = ("into", f"stage {number} inlet", stage.inlet.pressure, h)
+        outlet = ("out of", f"stage {number} outlet", stage.exhaust_pressure, stage.exhaust_enthalpy)
+        for way, place, p, enthalpy in (inlet, outlet):
+            states.append(_vapour_state(fluid, f"vapour {way} stage {number}", place, p, enthalpy))
+    if cycle.regenerator is not None:
+        states.append(
+            _vapour_state(
+                fluid, "exhaust cooled by the feed", "regenerator vapour outlet", p_c, cycle.into_condenser
+            )
+        )
+    if fluid.glides:
+        states.extend(reversed(_glide(fluid, "condense", "condenser", p_c)))
+    return states
+
+
+def _glide(fluid: WorkingFluid, verb: str, place: str, p: Array) -> list[dict[str, Any]]:
+    """Give bubble and dew point of a mixture at one pressure."""
+    sat = fluid.saturation(p)
+    names = (f"bubble point of what {verb}s", f"dew point of what {verb}s")
+    return [
+        _state(names[0], f"{place}, bubble point", p, sat.h_liquid, sat.s_liquid, sat.temperature, 0.0),
+        _state(names[1], f"{place}, dew point", p, sat.h_vapour, sat.s_vapour, sat.dew_temperature, 1.0),
+    ]
+
+
+def _curve(points: list[tuple[Array, Array, Array, Array]]) -> dict[str, list[float]]:
+    """Turn (q [J/kg], fluid T [K], fluid s [J/(kg K)], water T [K]) points, cold end first, into a curve."""
+    q, T, s, water = (np.array([float(np.ravel(p[i])[0]) for p in points]) for i in range(4))
+    return {
+        "q_kJ_per_kg": _numbers(q / units.J_PER_KJ),
+        "fluid_T_degC": _numbers(units.celsius(T)),
+        "fluid_s_kJ_per_kgK": _numbers(s / units.J_PER_KJ),
+        "water_T_degC": _numbers(units.celsius(water)),
+    }
+
+
+def _gliding_boiler(
+    fluid: WorkingFluid, water: Water, cycle: Cycle, design: Designs
+) -> dict[str, list[float]]:
+    """Heat curve of a mixture's boiler, with the water's temperature from its enthalpy at every point."""
+    level, feed = cycle.levels[0], cycle.warmed
+    boiling = glide.boiling(fluid, level)
+    liquid = [feed + k / LIQUID_POINTS * (level.bubble_enthalpy - feed) for k in range(LIQUID_POINTS)]
+    points = []
+    for h in [*liquid, *boiling.enthalpy, level.exit_enthalpy]:
+        if design.stratified[0]:
+            drawn = (level.exit_enthalpy - h) / cycle.hot_water
+            source = water.temperature(water.enthalpy(design.top_temperature) - drawn)
+        else:
+            source = level.dew_temperature + design.boil_approach
+        below = h < level.bubble_enthalpy
+        state = (fluid.liquid_from_enthalpy if below else fluid.from_enthalpy)(level.pressure, h)
+        points.append((h - feed, state.temperature, state.entropy, source))
+    return _curve(points)
+
+
+def _boilers(fluid: WorkingFluid, cycle: Cycle, design: Designs) -> list[dict[str, list[float]]]:
+    """Heat curves of all boilers, hottest first: economiser, boiling, superheating.
+
+    The two ends and the pinch are those of the model; between them the water's temperature is linear in the heat.
+    """
+    stratified = bool(design.stratified[0])
+    levels, pinch = cycle.levels, design.pinch_boiler
+    store = levels[0].dew_temperature + design.boil_approach
+    curves = []
+    passed = np.zeros_like(cycle.heat)
+    for i, level in enumerate(levels):
+        share = cycle.shares[i]
+        last = i == len(levels) - 1
+        feed = cycle.warmed if last else levels[i + 1].bubble_enthalpy + levels[i + 1].lift_work
+        entry = design.top_temperature if i == 0 else levels[i - 1].temperature + pinch
+        below = cycle.return_temperature if last else levels[i + 1].temperature + pinch
+        through = passed + share
+        heat_liquid = through * (level.bubble_enthalpy - feed)
+        heat_boil = share * (level.dew_enthalpy - level.bubble_enthalpy)
+        heat_vapour = share * (level.exit_enthalpy - level.dew_enthalpy)
+        bubble_water = level.temperature + pinch
+        span = np.maximum(heat_boil + heat_vapour, 1e-9)
+        dew_water = bubble_water + (entry - bubble_water) * heat_boil / span
+        waters = (below, bubble_water, dew_water, entry) if stratified else (store,) * 4
+        points = []
+        for k in range(LIQUID_POINTS):
+            part = k / LIQUID_POINTS
+            state = fluid.liquid_from_enthalpy(level.pressure, feed + part * (level.bubble_enthalpy - feed))
+            water = waters[0] + part * (waters[1] - waters[0])
+            points.append((part * heat_liquid, state.temperature, state.entropy, water))
+        sat = fluid.saturation(level.pressure)
+        points.append((heat_liquid, level.temperature, level.bubble_entropy, waters[1]))
+        points.append((heat_liquid + heat_boil, level.temperature, sat.s_vapour, waters[2]))
+        if float(heat_vapour[0]) > 1.0:
+            total = heat_liquid + heat_boil + heat_vapour
+            points.append((total, level.exit_temperature, level.exit_entropy, waters[3]))
+        curves.append(_curve(points))
+        passed = through
+    return curves
+
+
+def _condenser(fluid: WorkingFluid, evaluator: Evaluator, cycle: Cycle) -> dict[str, list[float]]:
+    water, cold = evaluator.water, evaluator.plant.machine.cooling_water_temperature
+    p, flow = cycle.condenser_pressure, cycle.condenser.water_flow
+    sat, liquid = fluid.saturation(p), cycle.condensate
+    entering = cycle.into_condenser
+    h_cold = water.enthalpy(np.full_like(flow, cold))
+    upper = np.minimum(entering, sat.h_vapour)
+    marks = [liquid.enthalpy, sat.h_liquid, upper]
+    if fluid.glides:
+        marks[2:2] = list(glide.curve(fluid, p, sat.h_liquid, upper).enthalpy[1:-1])
+    if float(entering[0]) > float(sat.h_vapour[0]):
+        steps = np.linspace(0.0, 1.0, 4)[1:]
+        marks += [sat.h_vapour + f * (entering - sat.h_vapour) for f in steps]
+    points = []
+    for k, h in enumerate(marks):
+        q = h - liquid.enthalpy
+        if k == 0:
+            T, s = liquid.temperature, liquid.entropy
+        elif k == 1:
+            T, s = sat.temperature, sat.s_liquid
+        else:
+            state = fluid.from_enthalpy(p, h)
+            T, s = state.temperature, state.entropy
+        points.append((q, T, s, water.temperature(h_cold + q / flow)))
+    return _curve(points)
+
+
+def _indicator(fluid: WorkingFluid, stage: Stage, swept_L: float, clearance: float) -> dict[str, list[float]]:
+    """Closed indicator loop of one cylinder: admission, expansion, release, exhaust, recompression."""
+    top, full = clearance * swept_L, (1.0 + clearance) * swept_L
+    cut_off = full / float(stage.volume_ratio[0])
+    p1, p2, p3 = (
+        float(x[0]) for x in (stage.inlet.throttled_pressure, stage.release_pressure, stage.back_pressure)
+    )
+    V, p = [top, cut_off], [p1, p1]
+    volumes = _along(fluid, stage, np.geomspace(p1, p2, DIAGRAM_POINTS))
+    V += list(cut_off * volumes[1:])
+    p += list(np.geomspace(p1, p2, DIAGRAM_POINTS)[1:])
+    V[-1] = full
+    if clearance > 0.0:
+        back = _along(fluid, stage, np.geomspace(p3, p1, DIAGRAM_POINTS))
+        V += [full, *(top * back)]
+        p += [p3, *np.geomspace(p3, p1, DIAGRAM_POINTS)]
+    else:
+        V += [full, 0.0, 0.0]
+        p += [p3, p3, p1]
+    return {"V_L": _numbers(np.array(V)), "p_bar_a": _numbers(units.bar(np.array(p)))}
+
+
+def _along(fluid: WorkingFluid, stage: Stage, pressures: Array) -> Array:
+    """Specific volume over that behind the admission valve, at pressures [Pa] along the inlet's entropy."""
+    many = fluid.take(np.zeros(len(pressures), dtype=np.intp))
+    volumes = many.from_entropy(pressures, np.full(len(pressures), float(stage.inlet.entropy[0]))).volume
+    return np.asarray(volumes / float(stage.inlet.volume[0]))
+
+
+def _exergy(books: Books) -> dict[str, Any]:
+    """Where the exergy of the hot water goes, per kg of working fluid."""
+    accounts = [
+        {"component": name, "destroyed_kJ_per_kg": _number(work / units.J_PER_KJ)}
+        for name, work in books.destroyed().items()
+    ]
+    accounts.append(
+        {
+            "component": "warmed cooling water",
+            "destroyed_kJ_per_kg": _number(books.exergy_rejected / units.J_PER_KJ),
+        }
+    )
+    return {
+        "supplied_kJ_per_kg": _number(books.exergy_supplied / units.J_PER_KJ),
+        "work_kJ_per_kg": _number(books.net_work / units.J_PER_KJ),
+        "accounts": accounts,
+    }

@@ -1,0 +1,390 @@
+"""evaluate(): the order of things, from designs to every reported figure and constraint."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from difflib import get_close_matches
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from explore import units
+from explore.cycle import discharge, performance
+from explore.cycle.performance import Performance
+from explore.design.designs import INPUTS, Designs, checked
+from explore.errors import InputError
+from explore.figures.catalogue import FIGURES, TUBE_FIGURES
+from explore.fluids import mixture_tables
+from explore.fluids.blend import Blend
+from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
+from explore.fluids.tables import Stack
+from explore.fluids.water import Water, boiling_temperature
+from explore.judgement import bill, hazards, vessels
+from explore.judgement.limits import Surroundings, violations
+from explore.model import years
+from explore.model.ranges import outside_ranges
+from explore.model.translation import machine_of, plant_of
+from explore.plant import pump, store
+from explore.plant.site import air_pressure
+from explore.year.series import Year
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.config.schema import Case
+
+Columns = dict[str, np.ndarray]
+Path = Literal["tables", "helmholtz"]
+ROOM_K = 293.15
+CHUNK = 4096
+
+
+class Evaluator:
+    """The system model of one case, ready for batches of designs.
+
+    Holds property tables, the weather year on the collectors and all parameters; has no state that a
+    call changes. ``properties`` chooses the tables or the Helmholtz equations themselves. Tables of a mixture
+    are read, or built, when a design first asks for it; one that the equation of state cannot serve raises
+    :class:`explore.errors.InputError` then.
+    """
+
+    def __init__(self, case: Case, properties: Path = "tables") -> None:
+        self.case = case
+        self.properties = properties
+        cards = list(case.fluids.values())
+        self.fluids = tuple(card.name for card in cards)
+        self._substances = [card.substance for card in cards]
+        pure = ~np.array([card.is_mixture for card in cards])
+        self._mixture_number = np.where(pure, 0, 1 + np.arange(len(cards)))
+        self._place = np.cumsum(pure) - 1
+        self.collectors = tuple(card.name for card in case.collectors.values())
+        self.water = Water.load()
+        self._pure = case.pure_fluids()
+        self._stack = Stack.of(self._pure) if properties == "tables" and self._pure else None
+        self.weather = years.weather(case)
+        altitude = case.scenario.site.altitude_m
+        self.altitude = self.weather.altitude_m if altitude is None else altitude
+        self.air_pressure = air_pressure(self.altitude)
+        self.boiling_temperature = boiling_temperature(self.air_pressure)
+        self.plant = plant_of(case)
+        self._refuse_unknown_figures()
+
+    def _refuse_unknown_figures(self) -> None:
+        """Raise :class:`InputError` if a bound or an objective names a figure that is not reported."""
+        scenario = self.case.scenario
+        asked = [("objectives", o.figure) for o in scenario.objectives]
+        asked += [("limits.bounds", name) for name in scenario.limits.bounds]
+        figures = FIGURES if self.plant.tubing is None else FIGURES + TUBE_FIGURES
+        for place, name in asked:
+            if name not in figures and not (place == "limits.bounds" and name in INPUTS):
+                near = get_close_matches(name, figures, n=1)
+                hint = f"; did you mean {near[0]}?" if near else ""
+                raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
+
+    @cached_property
+    def year(self) -> Year:
+        """The hourly year of this case on every kind of collector."""
+        return years.year(self.case, self.weather)
+
+    def fluid(self, index: Index) -> WorkingFluid:
+        """Return properties bound to designs whose fluids are ``self.fluids[index]``.
+
+        They must be pure fluids only, or one mixture only (:meth:`structure` keeps them apart).
+        """
+        from explore.fluids.helmholtz import HelmholtzFluid
+
+        number = int(self._mixture_number[index[0]]) if len(index) else 0
+        if np.any(self._mixture_number[index] != number):
+            raise ValueError("a batch holds pure fluids only, or one mixture only")
+        if number:
+            reason = self.case.unsized(self.fluids[number - 1])
+            if reason is not None:
+                raise InputError(f"{self.fluids[number - 1]} cannot be used: {reason}")
+            blend = self._substances[number - 1]
+            if self.properties == "tables" and isinstance(blend, Blend):
+                return mixture_tables.stack(blend).bind(index)
+            return HelmholtzFluid([blend], np.zeros(len(index), dtype=np.intp))
+        if self._stack is not None:
+            return self._stack.bind(self._place[index])
+        return HelmholtzFluid(self._pure, self._place[index])
+
+    def boilers(self, designs: Designs) -> Index:
+        """Return how many boilers in series each design runs with: a mixture or a fully mixed store has one."""
+        several = designs.stratified & (self._mixture_number[designs.fluid] == 0)
+        return np.where(several, np.minimum(designs.levels, designs.stages), 1)
+
+    def structure(self, designs: Designs) -> Index:
+        """Return a number that is equal for designs computed in one group.
+
+        Hundreds tell stratified (1) from fully mixed (0), tens the stages, ones the boilers, thousands the mixture.
+        """
+        kind = designs.stratified * 100 + designs.stages * 10 + self.boilers(designs)
+        return np.asarray(kind + 1000 * self._mixture_number[designs.fluid])
+
+    def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
+        """Evaluate sound columns of n designs; returns output columns, each (n,).
+
+        Objectives and violations are always finite; figures that do not apply are NaN.
+        """
+        n = len(columns["fluid"])
+        if n > CHUNK:
+            parts = [
+                self.evaluate({k: v[i : i + CHUNK] for k, v in columns.items()}) for i in range(0, n, CHUNK)
+            ]
+            return {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
+        designs = Designs.from_columns(columns, self.fluids, self.collectors)
+        kinds = self._mixture_number[designs.fluid]
+        if np.any(kinds != kinds[:1]):
+            return self._apart(columns, kinds)
+        done = self.perform(designs)
+        season = years.run(self.year, self.case, self.plant, self.water, designs, done)
+        figures = self._figures(designs, done, season)
+        surroundings = Surroundings(
+            self.air_pressure,
+            self.boiling_temperature,
+            self.standstill_temperature(designs),
+            CRITICAL_MARGIN * self.fluid(designs.fluid).critical_temperature,
+            self.plant.machine.cooling_water_temperature,
+            np.where(designs.stratified & (kinds == 0), designs.stages, 1.0),
+        )
+        known = figures | self._wanted_inputs(columns)
+        figures |= violations(self.case, designs, known, done, surroundings)
+        return self._settle(figures)
+
+    def _apart(self, columns: Mapping[str, np.ndarray], kinds: Index) -> Columns:
+        """Evaluate pure fluids and each mixture of a batch by themselves."""
+        out: Columns = {}
+        for kind in np.unique(kinds):
+            rows = np.flatnonzero(kinds == kind)
+            for name, values in self.evaluate({k: v[rows] for k, v in columns.items()}).items():
+                out.setdefault(name, np.empty(len(kinds), values.dtype))[rows] = values
+        return out
+
+    def _wanted_inputs(self, columns: Mapping[str, np.ndarray]) -> Columns:
+        """Input columns that the scenario bounds."""
+        return {name: columns[name] for name in self.case.scenario.limits.bounds if name in columns}
+
+    def perform(self, designs: Designs) -> Performance:
+        """Run the cycles of all designs, group by group of equal structure."""
+        done = Performance.empty(len(designs))
+        key = self.structure(designs)
+        for code in np.unique(key):
+            index = np.flatnonzero(key == code)
+            index = index[np.argsort(designs.fluid[index], kind="stable")]
+            part, stages, boilers = designs.take(index), int(code) // 10 % 10, int(code) % 10
+            fluid = self.fluid(part.fluid)
+            if part.stratified[0]:
+                results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
+            else:
+                results = discharge.mixed(fluid, self.water, self.plant, part, stages)
+            done.fill(index, results)
+        return done
+
+    def _figures(self, designs: Designs, done: Performance, season: Columns) -> Columns:
+        fluid = self.fluid(designs.fluid)
+        out: Columns = {}
+        out |= self._cycle_figures(designs, done)
+        out |= self._pressures(fluid, designs, done)
+        out |= self._machine(designs, done)
+        out |= season
+        out |= self._costs(designs, out)
+        if self.plant.tubing is not None:
+            out |= dict(zip(TUBE_FIGURES, done.tubes.T, strict=True))
+        return out | outside_ranges(designs, done, self.plant.tubing is not None)
+
+    def _cycle_figures(self, designs: Designs, done: Performance) -> Columns:
+        water, cold = self.water, self.plant.machine.cooling_water_temperature
+        top = designs.top_temperature
+        t0 = np.full_like(top, cold)
+        exergy = water.density(top) * (
+            water.enthalpy(top) - water.enthalpy(t0) - cold * (water.entropy(top) - water.entropy(t0))
+        )
+        kJ = units.J_PER_KJ
+        per_litre = done.work_per_volume / units.L_PER_M3 / kJ
+        return {
+            "work_per_litre_kJ": per_litre,
+            "work_per_litre_Wh": per_litre / 3.6,
+            "exergy_per_litre_kJ": exergy / units.L_PER_M3 / kJ,
+            "second_law_efficiency": done.work_per_volume / exergy,
+            "thermal_efficiency": done.net_work / done.heat,
+            "isentropic_efficiency": done.isentropic_efficiency,
+            "back_work_ratio": done.pump_work / np.maximum(done.shaft_work, performance.LEAST_WORK),
+            "exhaust_quality": done.exhaust_quality,
+            "net_work_kJ_per_kg": done.net_work / kJ,
+            "shaft_work_kJ_per_kg": done.shaft_work / kJ,
+            "pump_work_kJ_per_kg": done.pump_work / kJ,
+            "circulation_work_kJ_per_kg": done.circulation_work / kJ,
+            "water_per_fluid_kg": np.where(designs.stratified, done.hot_water, np.nan),
+            "cooling_water_per_fluid_kg": done.cooling_water,
+            "return_temperature_degC": units.celsius(done.return_temperature),
+            "held_fraction": done.held_fraction,
+            "held_temperature_degC": units.celsius(done.held_temperature),
+            "store_loss_W_per_K": done.store_loss,
+        }
+
+    def standstill_temperature(self, designs: Designs) -> Array:
+        """Highest temperature [K] of the store while the engine stands."""
+        margin = self.case.scenario.limits.standstill_margin_K
+        return np.minimum(designs.top_temperature + margin, self.boiling_temperature)
+
+    def _pressures(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
+        air = self.air_pressure
+        roof = CRITICAL_MARGIN * fluid.critical_temperature
+        standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))
+        peak = np.maximum(standstill, done.highest_boiler_pressure)
+        boiling = min(self.boiling_temperature, HIGHEST_SATURATION_K)
+        fault = fluid.saturation_pressure(np.minimum(boiling, roof))
+        peak_g = units.bar_gauge(peak, air)
+        return {
+            "boiler_pressure_bar_a": units.bar(done.boiler_pressure),
+            "max_boiler_pressure_bar_a": units.bar(done.highest_boiler_pressure),
+            "lowest_boiler_pressure_bar_a": units.bar(done.lowest_boiler_pressure),
+            "condenser_pressure_bar_a": units.bar(done.condenser_pressure),
+            "peak_pressure_bar_g": peak_g,
+            "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
+            "fault_pressure_bar_g": np.where(boiling <= roof, units.bar_gauge(fault, air), np.nan),
+            "pressure_at_20degC_bar_g": units.bar_gauge(
+                fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air
+            ),
+            "test_pressure_bar_g": vessels.proof_test_bar_g(vessels.design_pressure_bar_g(peak_g)),
+        }
+
+    def _machine(self, designs: Designs, done: Performance) -> Columns:
+        out: Columns = {}
+        bores = self.case.scenario.stock_bores_mm
+        for j in range(3):
+            swept = done.swept_volumes[:, j]
+            bore, stroke = cylinder(
+                swept, None if bores is None else np.sort(np.array(bores)) / units.MM_PER_M
+            )
+            out |= {
+                f"volume_ratio_{j + 1}": done.volume_ratios[:, j],
+                f"swept_volume_{j + 1}_L": swept * units.L_PER_M3,
+                f"bore_{j + 1}_mm": bore * units.MM_PER_M,
+                f"stroke_{j + 1}_mm": stroke * units.MM_PER_M,
+                f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * self.plant.speed,
+                f"receiver_pressure_{j + 1}_bar_a": units.bar(done.inlet_pressures[:, j]),
+                f"stage_work_{j + 1}_kJ_per_kg": done.stage_works[:, j] / units.J_PER_KJ,
+            }
+        flow = done.fluid_flow
+        return out | {
+            "boiler_area_m2": done.boiler_area,
+            "condenser_area_m2": done.condenser_area,
+            "regenerator_area_m2": np.where(
+                designs.regenerator_effectiveness > 0, done.regenerator_area, np.nan
+            ),
+            "fluid_flow_kg_per_s": flow,
+            "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.hot_water, np.nan),
+            "cooling_water_flow_kg_per_s": flow * done.cooling_water,
+            "suction_head_m": pump.suction_head(
+                done.condenser_pressure,
+                done.suction_pressure,
+                done.suction_volume,
+                self.case.engine.pump_static_head_m,
+            ),
+            **self._charge(designs, done),
+        }
+
+    def _charge(self, designs: Designs, done: Performance) -> Columns:
+        charge = hazards.charge_kg(
+            machine_of(self.case, self.plant),
+            boiler_area_m2=done.boiler_area,
+            condenser_area_m2=done.condenser_area,
+            regenerator_area_m2=np.nan_to_num(done.regenerator_area),
+            swept_volumes_L=done.swept_volumes.T * units.L_PER_M3,
+            boiler_liquid_kg_per_m3=done.boiler_liquid_density,
+            boiler_vapour_kg_per_m3=done.boiler_vapour_density,
+            condenser_liquid_kg_per_m3=done.condenser_liquid_density,
+            condenser_vapour_kg_per_m3=done.condenser_vapour_density,
+            receiver_vapour_kg_per_m3=done.receiver_densities.T,
+        )
+        present, place = np.unique(designs.fluid, return_inverse=True)
+        cards = list(self.case.fluids.values())
+        allowed = [
+            hazards.allowed_concentration_kg_per_m3(cards[number], float(mass))
+            for number, mass in zip(present, self.fluid(present).molar_mass, strict=True)
+        ]
+        room = hazards.room_volume_needed_m3(charge, np.array(allowed)[place])
+        return {"charge_kg": charge, "room_volume_needed_m3": np.where(room > 0, room, np.nan)}
+
+    def _costs(self, designs: Designs, out: Columns) -> Columns:
+        costs, cards = self.case.costs, list(self.case.fluids.values())
+        kinds = list(self.case.collectors.values())
+        swept = np.nansum([out[f"swept_volume_{j}_L"] for j in (1, 2, 3)], axis=0)
+        lines = bill.bill_lines(
+            costs,
+            collector_price_EUR_per_m2=np.array([k.price_EUR_per_m2 for k in kinds])[designs.collector],
+            collector_area_m2=designs.collector_area,
+            store_volume_L=designs.volume * units.L_PER_M3,
+            insulation_volume_m3=store.insulation_volume(designs.volume, designs.insulation),
+            boiler_area_m2=out["boiler_area_m2"],
+            condenser_area_m2=out["condenser_area_m2"],
+            regenerator_area_m2=np.nan_to_num(out["regenerator_area_m2"]),
+            stages=designs.stages,
+            swept_volume_L=swept,
+            pressure_levels=designs.levels,
+            charge_kg=out["charge_kg"],
+            fluid_price_EUR_per_kg=np.array([c.price_EUR_per_kg for c in cards])[designs.fluid],
+        )
+        total = bill.total(lines)
+        annual = bill.annual_cost(total, costs)
+        served = out["shaft_energy_kWh_per_year"]
+        return {f"cost_{name}_EUR": values for name, values in lines.items()} | {
+            "cost_EUR": total,
+            "annual_cost_EUR": annual,
+            "cost_EUR_per_kWh": np.where(served > 0, annual / np.maximum(served, 1e-9), np.nan),
+        }
+
+    def _settle(self, figures: Columns) -> Columns:
+        """Make objectives and constraints finite, and say which designs are feasible.
+
+        A number that is not finite in a figure that every design has counts as a violation of its own.
+        """
+        must = [o.figure for o in self.case.scenario.objectives] + ["work_per_litre_kJ", "cost_EUR"]
+        broken = np.zeros(len(figures["cost_EUR"]))
+        for objective in dict.fromkeys(must):
+            values = np.asarray(figures[objective], dtype=float)
+            lost = ~np.isfinite(values)
+            broken += lost
+            figures[objective] = np.where(lost, self._worst(objective), values)
+        figures["violation_numbers_count"] = figures["violation_numbers_count"] + broken
+        names = [name for name in figures if name.startswith("violation_")]
+        feasible = np.all([~(figures[name] > 0.0) for name in names], axis=0)
+        return {"feasible": feasible} | figures
+
+    def _worst(self, figure: str) -> float:
+        for objective in self.case.scenario.objectives:
+            if objective.figure == figure:
+                return objective.reference
+        return 0.0
+
+
+def cylinder(swept: Array, stock_bores: Array | None) -> tuple[Array, Array]:
+    """Bore and stroke [m] of a cylinder of ``swept`` volume [m3].
+
+    Bore equals stroke, or the next larger stock bore is taken and the stroke follows; beyond the largest
+    stock bore that one is taken with a longer stroke.
+    """
+    bore = np.cbrt(4.0 * swept / np.pi)
+    if stock_bores is not None:
+        place = np.minimum(np.searchsorted(stock_bores, bore), len(stock_bores) - 1)
+        bore = np.where(np.isnan(bore), np.nan, stock_bores[place])
+    return bore, 4.0 * swept / (np.pi * bore**2)
+
+
+def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "tables") -> pd.DataFrame:
+    """Evaluate designs of your own.
+
+    ``designs`` has one row a design and the input columns listed in README, in edge units; ``scenario`` comes from
+    :func:`explore.load_scenario`. Returns the inputs and all figures, in the rows' order and index; figures that do
+    not apply to a design are empty. Raises :class:`explore.errors.InputError` for a missing column or a value
+    that cannot be.
+    """
+    import pandas as pd
+
+    evaluator = Evaluator(scenario, properties)
+    columns = checked(designs, evaluator.fluids, evaluator.collectors)
+    results = evaluator.evaluate(columns)
+    inputs = {name: columns[name] for name in INPUTS}
+    return pd.DataFrame(inputs | results, index=designs.index)

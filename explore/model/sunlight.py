@@ -1,0 +1,180 @@
+"""Where the work goes: the exergy of one full charge, from sunlight on the glass to the shaft.
+
+The account follows one litre of hot water: the collectors heat it under a reference sun, it stands for
+the holding time, the engine takes its heat. The work destroyed in each component is T_0 times the entropy
+its own balance shows, T_0 the temperature of the cooling water; nothing is found as a remainder.
+
+Exergy of sunlight: E (1 - 4/3 T_0/T_s + 1/3 (T_0/T_s)^4), T_s = 5772 K: R. Petela, Exergy of heat radiation,
+J. Heat Transfer 86 (1964) 187.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from explore import units
+from explore.cycle import discharge, performance
+from explore.cycle.books import Books, keep
+from explore.design.designs import Designs
+from explore.fluids.interface import Array
+from explore.plant.collector import useful_heat
+
+if TYPE_CHECKING:
+    from explore.model.evaluator import Evaluator
+
+SUN_K = 5772.0
+REFERENCE_IRRADIANCE = 800.0
+LEAST_EFFICIENCY = 0.02
+NODES, WEIGHTS = discharge.NODES, discharge.WEIGHTS
+
+
+@dataclass(frozen=True)
+class Account:
+    """Exergy of one charge, all in J per m3 of hot water, each (n,).
+
+    sunlight = work + sum(destroyed) + rejected, where ``rejected`` leaves with the warmed cooling water and
+    ``destroyed`` maps each component to T_0 S_gen.
+    """
+
+    sunlight: Array
+    work: Array
+    rejected: Array
+    destroyed: dict[str, Array]
+
+    def residual(self) -> Array:
+        """Exergy supplied less all that is accounted for."""
+        gone = np.sum(list(self.destroyed.values()), axis=0)
+        return np.asarray(self.sunlight - self.work - self.rejected - gone)
+
+
+def account(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> Account:
+    """Account for one charge of every design of a batch of one structure or of many.
+
+    The collectors work at 800 W/m2 (incidence normal) and the room's air temperature.
+    """
+    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    n = len(designs)
+    parts: list[tuple[np.ndarray, Account]] = []
+    key = evaluator.structure(designs)
+    for code in np.unique(key):
+        index = np.flatnonzero(key == code)
+        charge = _stratified if designs.stratified[index[0]] else _mixed
+        parts.append((index, charge(evaluator, designs.take(index))))
+    names = dict.fromkeys(name for _, part in parts for name in part.destroyed)
+    whole = Account(np.zeros(n), np.zeros(n), np.zeros(n), {name: np.zeros(n) for name in names})
+    for index, part in parts:
+        whole.sunlight[index], whole.work[index], whole.rejected[index] = (
+            part.sunlight,
+            part.work,
+            part.rejected,
+        )
+        for name, values in part.destroyed.items():
+            whole.destroyed[name][index] = values
+    return whole
+
+
+def _sun(evaluator: Evaluator, designs: Designs, heat: Array, mean: Array) -> tuple[Array, Array, Array]:
+    """Sunlight [J] for ``heat`` [J] brought to the store at a mean collector temperature [K].
+
+    Returns its energy, exergy and entropy [J/K]; ``mean`` may be (n, k) with ``heat`` alike.
+    """
+    kinds, pick = list(evaluator.case.collectors.values()), designs.collector
+    shape = (-1,) + (1,) * (mean.ndim - 1)
+    eta0, a1, a2 = (
+        np.array([getattr(k, name) for k in kinds])[pick].reshape(shape) for name in ("eta0", "a1", "a2")
+    )
+    rise = mean - evaluator.plant.room_temperature
+    useful = useful_heat(np.full_like(mean, REFERENCE_IRRADIANCE), rise, eta0=eta0, a1=a1, a2=a2)
+    efficiency = np.maximum(useful / REFERENCE_IRRADIANCE, LEAST_EFFICIENCY)
+    energy = heat / efficiency / (1.0 - evaluator.case.engine.pipe_loss_fraction)
+    T0 = evaluator.plant.machine.cooling_water_temperature
+    ratio = T0 / SUN_K
+    share = 1.0 - 4.0 / 3.0 * ratio + ratio**4 / 3.0
+    return energy, share * energy, (1.0 - share) * energy / T0
+
+
+def _engine(books: Books, flow: Array) -> dict[str, Array]:
+    """Work destroyed in the engine [J] for ``flow`` [kg] of working fluid."""
+    return {name: flow * values for name, values in books.destroyed().items()}
+
+
+def _stratified(evaluator: Evaluator, designs: Designs) -> Account:
+    water, plant = evaluator.water, evaluator.plant
+    T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
+    stages, levels = int(designs.stages[0]), int(evaluator.boilers(designs)[0])
+    fluid = evaluator.fluid(designs.fluid)
+    cycle, _ = performance.stratified_cycle(fluid, water, plant, designs, stages, levels)
+    books = keep(fluid, water, plant.machine, cycle, top)
+    fraction = performance.stratified(fluid, water, plant, designs, stages, levels)["held_fraction"]
+    back, density = cycle.return_temperature, water.density(top)
+    heat = density * (water.enthalpy(top) - water.enthalpy(back))
+    entropy = density * (water.entropy(top) - water.entropy(back))
+    energy, exergy, sun_entropy = _sun(evaluator, designs, heat, 0.5 * (back + top))
+    lost = 1.0 - fraction
+    flow = fraction * density / cycle.hot_water
+    destroyed = {
+        "collectors and pipes": T0 * (entropy + (energy - heat) / T0 - sun_entropy),
+        "standing loss": T0 * lost * (heat / T0 - entropy),
+        **_engine(books, flow),
+    }
+    return Account(exergy, flow * books.net_work, flow * books.exergy_rejected, destroyed)
+
+
+def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
+    water, plant = evaluator.water, evaluator.plant
+    T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
+    fluid, stages = evaluator.fluid(designs.fluid), int(designs.stages[0])
+    figures = discharge.mixed(fluid, water, plant, designs, stages)
+    floor = figures["floor_temperature"]
+    held = np.maximum(figures["held_temperature"], floor)
+    density = water.density(top)[:, None]
+
+    def slices(low: Array, high: Array) -> tuple[Array, Array]:
+        """Temperatures (n, 8) and heat [J] of the slices between two store temperatures."""
+        T = low[:, None] + 0.5 * (NODES + 1.0) * (high - low)[:, None]
+        return T, density * water.heat_capacity(T) * 0.5 * WEIGHTS * (high - low)[:, None]
+
+    rise = evaluator.case.engine.collector_rise_mixed_K
+    warm, loss, draw = slices(floor, held), slices(held, top), slices(floor, held)
+    heated = [np.concatenate(pair, axis=1) for pair in zip(warm, loss, strict=True)]
+    energy, exergy, sun_entropy = _sun(evaluator, designs, heated[1], heated[0] + rise)
+    at_collector = heated[1] / (heated[0] + rise)
+    n, k = draw[0].shape
+    many = np.repeat(np.arange(n), k)
+    _, engine = discharge.mixed_engine(fluid, water, plant, designs, stages)
+    cycle = engine.take(many).at(draw[0].ravel())
+    source = draw[0].ravel()
+    books = keep(fluid.take(many), water, plant.machine, cycle, source, source)
+    flow = draw[1].ravel() / cycle.heat
+
+    def total(values: Array) -> Array:
+        return np.asarray(values.reshape(n, -1).sum(axis=1))
+
+    destroyed = {
+        "collectors and pipes": T0 * total(at_collector + (energy - heated[1]) / T0 - sun_entropy),
+        "store mixing": T0 * total(heated[1] / heated[0] - at_collector),
+        "standing loss": T0 * total(loss[1] / T0 - loss[1] / loss[0]),
+        **{name: total(values) for name, values in _engine(books, flow).items()},
+    }
+    return Account(
+        total(exergy), total(flow * books.net_work), total(flow * books.exergy_rejected), destroyed
+    )
+
+
+def per_litre(done: Account, row: int) -> dict[str, object]:
+    """One design's account as plain numbers in kJ per litre of hot water, components in order of the flow."""
+    scale = units.L_PER_M3 * units.J_PER_KJ
+    return {
+        "sunlight_kJ_per_L": float(done.sunlight[row] / scale),
+        "work_kJ_per_L": float(done.work[row] / scale),
+        "rejected_kJ_per_L": float(done.rejected[row] / scale),
+        "destroyed": [
+            {"component": name, "destroyed_kJ_per_L": float(values[row] / scale)}
+            for name, values in done.destroyed.items()
+            if values[row] != 0.0
+        ],
+    }

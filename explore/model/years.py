@@ -1,0 +1,183 @@
+"""From scenario and performance to the arguments of the hourly year, and from its result to figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from explore import units
+from explore.cycle.performance import LEAST_WORK, Performance, Plant
+from explore.design.designs import Designs
+from explore.fluids.interface import Array
+from explore.fluids.water import Water
+from explore.year import sun
+from explore.year.season import SeasonResult, Watch, mixed_year, stratified_year
+from explore.year.series import Year, make_year
+
+if TYPE_CHECKING:
+    from explore.config.schema import Case
+
+
+def weather(case: Case) -> sun.Weather:
+    """Read the scenario's typical year."""
+    return sun.read_weather(case.scenario.site.weather)
+
+
+def year(case: Case, weather: sun.Weather) -> Year:
+    """Lay the typical year out for every kind of collector of the case."""
+    site, demand = case.scenario.site, case.scenario.demand
+    indoor = units.kelvin(site.room_temperature_degC)
+    return make_year(
+        weather,
+        tilt_deg=site.tilt_deg,
+        azimuth_deg=site.azimuth_deg,
+        albedo=site.albedo,
+        incidence_b0=[kind.iam_b0 for kind in case.collectors.values()],
+        demand_hours=demand.hours,
+        demand_months=demand.months,
+        room_temperature_K=indoor if site.room == "indoor" else None,
+    )
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """When a plant serves.
+
+    ``served``: share of the demand by month and clock hour (n, 12, 24), NaN where none is asked; by month (n, 12) the
+    heat the collectors brought into the store and the shaft energy [kWh].
+    """
+
+    served: Array
+    collector_yield_kWh: Array
+    shaft_energy_kWh: Array
+
+
+def calendar(
+    year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+) -> Calendar:
+    """Run the year of all designs and sort what it gives by month and hour."""
+    n, hours = len(designs), np.arange("1990-01-01T00", "1991-01-01T00", dtype="datetime64[h]")
+    months = hours.astype("datetime64[M]").astype(int) % 12
+    served, asked, heat = np.zeros((n, 12, 24)), np.zeros((12, 24)), np.zeros((n, 12))
+    np.add.at(asked, (months, np.arange(len(months)) % 24), year.demand.astype(float))
+    for mask, march in ((designs.stratified, _stratified), (~designs.stratified, _mixed)):
+        index = np.flatnonzero(mask)
+        before = np.zeros((2, n))
+
+        def watch(hour: int, rows: np.ndarray, store: Any, index: Any = index, before: Any = before) -> None:
+            place, slot = index[rows], (months[hour], hour % 24)
+            now = np.stack([store.served, (store.collected - store.dumped) * store.heat_unit])
+            change = now - before[:, place]
+            before[:, place] = now
+            served[(place, *slot)] += change[0]
+            heat[place, slot[0]] += change[1]
+
+        if len(index):
+            march(year, case, plant, water, designs.take(index), done.take(index), watch)
+    with np.errstate(invalid="ignore"):
+        share = served / np.where(asked > 0.0, asked, np.nan)
+    shaft = served.sum(axis=2) * case.scenario.demand.shaft_power_W * units.SECONDS_PER_HOUR / units.J_PER_KWH
+    return Calendar(share, heat / units.J_PER_KWH, shaft)
+
+
+def run(
+    year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+) -> dict[str, Array]:
+    """Run the year of all designs and return its figures, each (n,)."""
+    figures: dict[str, Array] = {}
+    for mask, march in ((designs.stratified, _stratified), (~designs.stratified, _mixed)):
+        index = np.flatnonzero(mask)
+        if len(index) == 0:
+            continue
+        result = march(year, case, plant, water, designs.take(index), done.take(index))
+        for name, values in _figures(result).items():
+            figures.setdefault(name, np.full(len(designs), np.nan))[index] = values
+    return figures
+
+
+def _figures(result: SeasonResult) -> dict[str, Array]:
+    return {
+        "served_share": result.served_share,
+        "shaft_energy_kWh_per_year": result.shaft_energy_kWh,
+        "longest_unserved_hours": result.longest_unserved_hours,
+        "autonomy_hours": result.autonomy_hours,
+        "stagnation_hours": result.stagnation_hours,
+        "collector_yield_kWh_per_year": result.collector_yield_kWh,
+        "sun_to_shaft_efficiency": result.sun_to_shaft_efficiency,
+        "cooling_water_L_per_year": result.cooling_water_L,
+    }
+
+
+def _collectors(case: Case, designs: Designs) -> dict[str, Any]:
+    kinds = list(case.collectors.values())
+    pick = designs.collector
+    return {
+        "collector_kind": pick,
+        "area_m2": designs.collector_area,
+        "eta0": np.array([kind.eta0 for kind in kinds])[pick],
+        "a1": np.array([kind.a1 for kind in kinds])[pick],
+        "a2": np.array([kind.a2 for kind in kinds])[pick],
+        "pipe_loss": case.engine.pipe_loss_fraction,
+        "warm_up_J_per_K": case.engine.warm_up_kJ_per_K_per_stage * units.J_PER_KJ * designs.stages,
+        "power_W": case.scenario.demand.shaft_power_W,
+    }
+
+
+def _cooling_density(water: Water, plant: Plant) -> float:
+    return float(water.density(np.array(plant.machine.cooling_water_temperature)))
+
+
+def _stratified(
+    year: Year,
+    case: Case,
+    plant: Plant,
+    water: Water,
+    designs: Designs,
+    done: Performance,
+    watch: Watch | None = None,
+) -> SeasonResult:
+    work = np.where(done.net_work > LEAST_WORK, done.net_work, 0.0)
+    cooling = done.cooling_water / np.maximum(done.net_work, LEAST_WORK) / _cooling_density(water, plant)
+    return stratified_year(
+        year,
+        **_collectors(case, designs),
+        store_mass_kg=done.store_mass,
+        top_temperature_K=designs.top_temperature,
+        return_temperature_K=done.return_temperature,
+        heat_per_kg_J=done.engine_heat,
+        loss_heat_capacity_J_per_kgK=done.heat_capacity,
+        UA_W_per_K=done.store_loss,
+        work_per_kg_water_J=work / np.maximum(done.hot_water, 1e-12),
+        evaporating_temperature_K=designs.evaporating_temperature,
+        cooling_water_m3_per_J=cooling,
+        watch=watch,
+    )
+
+
+def _mixed(
+    year: Year,
+    case: Case,
+    plant: Plant,
+    water: Water,
+    designs: Designs,
+    done: Performance,
+    watch: Watch | None = None,
+) -> SeasonResult:
+    middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
+    return mixed_year(
+        year,
+        **_collectors(case, designs),
+        rise_K=case.engine.collector_rise_mixed_K,
+        capacity_J_per_K=done.store_mass * done.heat_capacity,
+        top_temperature_K=designs.top_temperature,
+        floor_temperature_K=done.floor_temperature,
+        start_temperature_K=designs.stop_temperature,
+        UA_W_per_K=done.store_loss,
+        efficiency_grid=done.efficiency_grid,
+        power_fraction_grid=done.power_grid,
+        cooling_water_grid=done.cooling_grid / _cooling_density(water, plant),
+        evaporating_temperature_K=middle - designs.boil_approach,
+        watch=watch,
+    )

@@ -1,0 +1,1 @@
+"""The run folder: what it holds, how it is written and read."""

@@ -1,7 +1,0 @@
-"""The system model: the one place that knows the order of the components."""
-
-from __future__ import annotations
-
-from explore.system.evaluator import Evaluator, evaluate
-
-__all__ = ["Evaluator", "evaluate"]

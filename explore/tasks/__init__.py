@@ -1,0 +1,1 @@
+"""What a command does: one task each, composed, checked, run, written."""

@@ -1,0 +1,1 @@
+"""What a reader is told: terminal, sheet and page."""

@@ -1,0 +1,213 @@
+"""What the terminal shows after a search: the recommended designs, the fluids, and where the page is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from explore.design.pins import by_reason
+from explore.figures.labels import NONE, label, shown, unit
+from explore.judgement.front import RULE
+from explore.tell.terminal import paragraph, side_by_side, table
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.config.schema import Case
+    from explore.search import SearchOutcome
+
+DESIGN = (
+    "fluid",
+    "safety_class",
+    "cautions",
+    "store_mode",
+    "top_temperature_degC",
+    "evaporating_temperature_degC",
+    "stop_temperature_degC",
+    "condensing_temperature_degC",
+    "stages",
+    "pressure_levels",
+    "store_volume_L",
+    "collector",
+    "collector_area_m2",
+)
+FLUIDS = (
+    "Fluids: most work per litre, with its cost and peak pressure [bar gauge];\nthe cheapest design [EUR]; "
+    "most work [kJ/L] under a pressure ceiling [bar gauge]"
+)
+HYPERVOLUME = "Hypervolume: share of the box between ideal and reference of all objectives that the front covers, 0 to 1."
+OWN_LABELS = {
+    "safety_class": "Safety class",
+    "cautions": "Cautions: STOP / warnings / notes",
+    "line": "Row of front.csv",
+}
+RESULT = (
+    "work_per_litre_kJ",
+    "work_per_litre_Wh",
+    "second_law_efficiency",
+    "cost_EUR",
+    "cost_EUR_per_kWh",
+    "peak_pressure_bar_g",
+    "boiler_pressure_bar_a",
+    "condenser_pressure_bar_a",
+    "swept_volume_1_L",
+    "swept_volume_2_L",
+    "swept_volume_3_L",
+    "piston_speed_1_m_per_s",
+    "piston_speed_2_m_per_s",
+    "piston_speed_3_m_per_s",
+    "served_share",
+    "autonomy_hours",
+    "line",
+)
+
+
+def closing(
+    case: Case, outcome: SearchOutcome, chosen: pd.DataFrame, fluids: pd.DataFrame, page: Path
+) -> str:
+    """Return the closing text of a search; ``chosen`` are the recommended designs, ``fluids`` the ranking.
+
+    ``chosen`` may have columns beside those of a front: ``line``, the row in front.csv, and ``cautions``, their counts.
+    """
+    parts = [
+        f"{paragraph(_how_it_went(case, outcome))}\n{paragraph(HYPERVOLUME)}",
+        f"Recommended designs\n{designs_text(chosen, case)}",
+        paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
+        f"{FLUIDS}\n{fluids_text(fluids, case)}",
+        *_without(fluids, outcome),
+        f"Page: {page}",
+    ]
+    return "\n" + "\n\n".join(parts)
+
+
+def _how_it_went(case: Case, outcome: SearchOutcome) -> str:
+    """Tell effort, convergence and how it ended."""
+    counts = f"{outcome.designs_evaluated:,} designs in {outcome.seconds:.0f} s"
+    found = f"{outcome.designs_feasible:,} feasible, {len(outcome.front):,} on the front"
+    volume = f"hypervolume {outcome.hypervolume:.4f}"
+    return " ".join(
+        [
+            f"{counts}, {found}; {volume}{_converged(outcome)}.",
+            *_against_random(outcome),
+            *_ending(case, outcome),
+        ]
+    )
+
+
+def _converged(outcome: SearchOutcome) -> str:
+    """Say what the end of the search still brought, and what local refinement of the front found."""
+    if outcome.legs == 0:
+        return ""
+    said = f", of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
+    count = len(outcome.refinement.lines)
+    if count:
+        said += f"; local refinement of {count} front designs improved none by more than {outcome.refinement.greatest:.2%}"
+    return said
+
+
+def _against_random(outcome: SearchOutcome) -> list[str]:
+    """Compare with the plain random search, at its end or as near before it as the history allows."""
+    if not outcome.random_history:
+        return []
+    random = outcome.random_history[-1]
+    ours = [moment for moment in outcome.history if moment.designs <= random.designs]
+    here = f", this search {ours[-1].hypervolume:.4f} after {ours[-1].designs:,}" if ours else ""
+    return [f"{random.designs:,} random designs reach {random.hypervolume:.4f}{here}."]
+
+
+def _ending(case: Case, outcome: SearchOutcome) -> list[str]:
+    """Say what was out of the ordinary at the end: storage lost, repriced, stopped early, nothing left to search."""
+    said = []
+    if outcome.trouble:
+        said.append(f"Trouble: {outcome.trouble}.")
+    if outcome.stop_reason == "repriced":
+        said.append("Nothing was searched anew: better designs may exist under the changed values.")
+    elif outcome.stop_reason == "interrupted":
+        said.append("Stopped by the user.")
+    elif case.task.resume is not None and outcome.legs_here == 0:
+        said.append(
+            f"The budget of this run, {_budget(case)}, was spent before: nothing was searched; "
+            f"give search.seconds or search.designs more to go on."
+        )
+    return said
+
+
+def _budget(case: Case) -> str:
+    seconds, designs = case.search.seconds, case.search.designs
+    parts = [f"{seconds:g} s"] if seconds is not None else []
+    return " or ".join([*parts, *([f"{designs:,} designs"] if designs is not None else [])])
+
+
+def designs_text(chosen: pd.DataFrame, case: Case) -> str:
+    """Set the recommended designs side by side, one line per figure."""
+    classes = [case.card(str(fluid)).safety_class for fluid in chosen["fluid"]]
+    chosen = chosen.assign(safety_class=classes)
+    if "line" in chosen:
+        chosen = chosen.assign(line=[f"no. {line}" for line in chosen["line"]])
+    objectives = [objective.figure for objective in case.scenario.objectives]
+    names = dict.fromkeys([*objectives, *DESIGN, *RESULT])
+    figures = [
+        (name, OWN_LABELS.get(name, label(name)), unit(name)) for name in names if name in chosen.columns
+    ]
+    designs = [{name: _cell(row.get(name), name) for name in names} for row in chosen.to_dict("records")]
+    return side_by_side(designs, [str(pick) for pick in chosen["pick"]], figures)
+
+
+def cautions_count(found: Iterable[Mapping[str, str]]) -> str:
+    """Count the cautions of a design by weight: STOP / warnings / notes."""
+    levels = [one["level"] for one in found]
+    return " / ".join(str(levels.count(level)) for level in ("danger", "warning", "note"))
+
+
+def _where_cautions_are(chosen: pd.DataFrame) -> str:
+    """Say how to read the cautions, and which pistons are too fast."""
+    from explore.judgement.hazards import PISTON_SPEED_LIMIT_M_PER_S
+
+    speeds = chosen.filter(like="piston_speed_").max(axis=1)
+    fast = [
+        str(pick)
+        for pick, speed in zip(chosen["pick"], speeds, strict=True)
+        if speed > PISTON_SPEED_LIMIT_M_PER_S
+    ]
+    words = "Read the cautions of each design on the page or with task=inspect before building anything."
+    above = (
+        f" Mean piston speed above {PISTON_SPEED_LIMIT_M_PER_S:g} m/s, more than a small machine lasts with: "
+    )
+    return f"{words}{above}{'; '.join(fast)}." if fast else words
+
+
+def _cell(value: Any, name: str) -> str:
+    text = shown("" if value is None else str(value), name, with_unit=False)
+    return "" if text == NONE else text
+
+
+def fluids_text(fluids: pd.DataFrame, case: Case) -> str:
+    """Rank the fluids that have a feasible design."""
+    ceilings = case.report.pressure_ceilings_bar_g
+    under = [f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in ceilings]
+    rows = [["", "class", "kJ/L", "EUR", "bar", "cheapest", *(f"<{ceiling:g}" for ceiling in ceilings)]]
+    for row in fluids[fluids["feasible"] > 0].to_dict("records"):
+        names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR", *under)
+        cells = [shown(str(row[name]), name, with_unit=False) for name in names]
+        rows.append([str(row["fluid"]), case.card(str(row["fluid"])).safety_class, *cells])
+    return table(rows)
+
+
+def _without(fluids: pd.DataFrame, outcome: SearchOutcome) -> list[str]:
+    """Name the fluids without a feasible design, and the constraints that cost most designs."""
+    empty = [str(fluid) for fluid in fluids.loc[fluids["feasible"] == 0, "fluid"]]
+    lines = []
+    if empty:
+        lines.append(paragraph(f"No feasible design found with {', '.join(empty)}."))
+    if outcome.left_out:
+        lines.append(paragraph(f"Left out: {by_reason(outcome.left_out)}."))
+    most = sorted(_counted(outcome.lost_to).items(), key=lambda item: -item[1])[:3]
+    if most:
+        counts = ", ".join(f"{label(name)} ({count:,})" for name, count in most)
+        lines.append(paragraph(f"Constraints that most designs broke: {counts}."))
+    return lines
+
+
+def _counted(lost_to: Mapping[str, int]) -> dict[str, int]:
+    return {name: count for name, count in lost_to.items() if count}

@@ -1,0 +1,214 @@
+"""Reads the files of a run folder; nothing here computes physics or imports a model.
+
+What a run folder holds, and what of it the page needs (everything else is ignored):
+
+``config.yaml``
+    The complete configuration, as :class:`explore.config.schema.Case` accepts it.
+``front.csv``
+    One line per non-dominated feasible design, columns named with their units. The page calls a
+    design by its line: design 1 is the first line after the header (``task=inspect row=1``).
+``designs.csv``
+    The evaluated designs, same columns; an empty cell is a figure that does not apply.
+``fluids.csv`` (optional columns, see :mod:`explore.tell.page.fluids`)
+    One line per fluid: ``fluid``, and ``work_per_litre_kJ_under_<ceiling>_bar_g`` for each ceiling.
+``summary.json``
+    A mapping. Used where present: ``created_utc``, ``command`` (the words typed), ``seed``, ``seconds``,
+    ``designs_evaluated``, ``designs_feasible``, ``hypervolume``, ``hypervolume_last_tenth_gain``,
+    ``hypervolume_history`` and ``random_hypervolume_history`` (lists of ``[evaluations, hypervolume]``),
+    ``designs_per_fluid`` ``{fluid: count}``, ``lost_to`` and ``lost_to_this_alone`` ``{violation column: designs}``,
+    ``versions`` ``{name: version}``, ``hashes`` ``{file: digest}``, ``air_pressure_bar_a``, ``cautions`` (sentences
+    that hold for every design) and ``picks``: ``[{"row", "cautions"}]`` with ``row`` a line of front.csv (from 1),
+    only needed where sheets.json has no cautions for that line.
+``sheets.json`` (optional)
+    What the design sheets draw. ``{"domes": {fluid: dome}, "designs": {"<line of front.csv>": sheet}}``.
+
+    dome: ``T_degC``, ``s_liquid_kJ_per_kgK``, ``s_vapour_kJ_per_kgK``: equally long arrays, coldest first, ending at the
+    critical point, where the lines meet; those of a mixture end below it and are left open.
+
+    sheet, every key optional; arrays short (a few tens of numbers, five digits):
+
+    - ``states``: ``[{"name", "place", "p_bar_a", "T_degC", "h_kJ_per_kg", "s_kJ_per_kgK", "quality"}]`` in flow
+      order from the condenser outlet; ``quality`` null unless two-phase. ``name`` is for the reader; ``place``, by
+      which the drawings find a state, is one of ``condenser outlet``, ``feed pump outlet``,
+      ``regenerator liquid outlet``, ``boiler N outlet``, ``stage N inlet``, ``stage N outlet``,
+      ``regenerator vapour outlet`` (N from 1; boiler 1 is the hottest); for a mixture also ``boiler 1, bubble point``,
+      ``boiler 1, dew point`` and the same two of ``condenser``.
+    - ``boilers`` (hottest first) and ``condenser``: curves, each ``{"q_kJ_per_kg", "fluid_T_degC",
+      "fluid_s_kJ_per_kgK", "water_T_degC"}``: heat counted from the cold end, per kg of total fluid flow.
+    - ``indicator``: one per stage ``{"V_L": [...], "p_bar_a": [...]}``, a closed loop starting at the admission.
+    - ``exergy``: ``{"supplied_kJ_per_kg", "work_kJ_per_kg", "accounts": [{"component", "destroyed_kJ_per_kg"}]}``.
+    - ``sunlight``: the same from the sunlight on, for one full store: ``{"sunlight_kJ_per_L", "work_kJ_per_L",
+      "rejected_kJ_per_L", "destroyed": [{"component", "destroyed_kJ_per_L"}]}`` per litre of hot water.
+    - ``bill``: ``[{"line", "quantity", "unit", "cost_EUR"}]``; without it the ``cost_<line>_EUR`` columns serve.
+    - ``served``: 12 rows (January first) of 24 shares 0..1, null in hours without demand.
+    - ``hazards``: ``{"relief_setting_bar_g", "walls": [{"part", "material", "wall_mm"}]}``.
+    - ``cautions``: list of sentences for this very design.
+``checks.json`` (optional)
+    The outside checks of the model, a list of ``{"check", "topic", "quantity", "ours", "published", "unit",
+    "deviation", "tolerance", "within", "source", "kind", "relative"}``; ``deviation`` and ``tolerance`` are shares of the
+    published value where ``relative``, else in the unit.
+``own.csv`` (optional)
+    The reader's own designs, evaluated: columns as front.csv and a first column ``name``.
+
+A caution is a sentence, or ``{"text": sentence, "level": "danger" | "warning" | "note", "topic": a few words}``.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from explore.config.schema import Case
+from explore.errors import InputError
+
+
+@dataclass(frozen=True)
+class Table:
+    """A CSV file as text: the cells as written, so that what is shown can equal what is on disk."""
+
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def text(self, name: str) -> list[str]:
+        """Cells of column ``name`` as written; empty strings if there is no such column."""
+        if name not in self.header:
+            return [""] * len(self.rows)
+        place = self.header.index(name)
+        return [row[place] for row in self.rows]
+
+    def numbers(self, name: str) -> NDArray[np.float64]:
+        """Column ``name`` as floats (n,), NaN where empty, not a number, or no such column."""
+        return np.array([number(cell) for cell in self.text(name)], dtype=float)
+
+    def row(self, index: int) -> dict[str, str]:
+        """Line ``index`` (from 0) as a mapping of column to cell."""
+        return dict(zip(self.header, self.rows[index], strict=True))
+
+    def take(self, indices: Iterable[int]) -> Table:
+        """Return the lines ``indices`` (from 0), in that order."""
+        return Table(self.header, tuple(self.rows[i] for i in indices))
+
+    def to_csv(self) -> str:
+        """Write the lines as CSV text with a header and newline ends."""
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(self.header)
+        writer.writerows(self.rows)
+        return out.getvalue()
+
+
+@dataclass(frozen=True)
+class Run:
+    """Everything the page knows of one run."""
+
+    folder: Path
+    case: Case
+    front: Table
+    designs: Table
+    fluids: Table
+    summary: Mapping[str, Any]
+    sheets: Mapping[str, Any] = field(default_factory=dict)
+    own: Table = field(default_factory=lambda: Table(()))
+    checks: tuple[Mapping[str, Any], ...] = ()
+
+
+def number(cell: str) -> float:
+    """Return the cell as a float, NaN where it is empty or no number."""
+    try:
+        return float(cell)
+    except ValueError:
+        return float("nan")
+
+
+def read_run(folder: Path) -> Run:
+    """Read a run folder.
+
+    Raises :class:`InputError` when the folder or a file the page cannot do without is missing or broken.
+    """
+    if not folder.is_dir():
+        raise InputError(f"run folder {folder} does not exist; give the folder that a search has written")
+    front = read_table(folder / "front.csv")
+    if "fluid" not in front.header:
+        raise InputError(
+            f"{folder / 'front.csv'} has no column 'fluid'; the page needs the front that a search writes"
+        )
+    return Run(
+        folder=folder,
+        case=_read_case(folder / "config.yaml"),
+        front=front,
+        designs=read_table(folder / "designs.csv"),
+        fluids=read_table(folder / "fluids.csv"),
+        summary=_read_json(folder / "summary.json"),
+        sheets=_read_json(folder / "sheets.json") if (folder / "sheets.json").exists() else {},
+        own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),
+        checks=_read_checks(folder / "checks.json"),
+    )
+
+
+def read_table(path: Path) -> Table:
+    """Read a CSV file with a header; a line of another length than the header is an error."""
+    lines = list(csv.reader(io.StringIO(_read_text(path), newline="")))
+    if not lines:
+        raise InputError(f"{path} is empty; a header line with column names is expected")
+    header, rows = tuple(lines[0]), tuple(tuple(line) for line in lines[1:] if line)
+    for count, row in enumerate(rows, start=2):
+        if len(row) != len(header):
+            raise InputError(f"{path} line {count} has {len(row)} cells; the header has {len(header)}")
+    return Table(header, rows)
+
+
+def _read_text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"{path} cannot be read ({error}); a run folder holds it as UTF-8 text") from error
+
+
+def _read_checks(path: Path) -> tuple[Mapping[str, Any], ...]:
+    if not path.exists():
+        return ()
+    try:
+        rows = json.loads(_read_text(path))
+    except json.JSONDecodeError as error:
+        raise InputError(f"{path} is not valid JSON ({error}); the run may have been cut short") from error
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise InputError(f"{path} does not hold a list of checks; the run may have been cut short")
+    return tuple(rows)
+
+
+def _read_json(path: Path) -> dict[str, Any]:
+    try:
+        found = json.loads(_read_text(path), parse_constant=lambda _: None)
+    except json.JSONDecodeError as error:
+        raise InputError(f"{path} is not valid JSON ({error}); the run may have been cut short") from error
+    if not isinstance(found, dict):
+        raise InputError(f"{path} holds a {type(found).__name__}; a mapping is expected")
+    return found
+
+
+def _read_case(path: Path) -> Case:
+    from omegaconf import OmegaConf
+    from pydantic import ValidationError
+    from yaml import YAMLError
+
+    try:
+        return Case.model_validate(OmegaConf.to_container(OmegaConf.create(_read_text(path)), resolve=True))
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"])
+        raise InputError(
+            f"{path}: {place}: {first['msg']}; the page needs the configuration the run wrote"
+        ) from error
+    except (YAMLError, ValueError) as error:
+        raise InputError(f"{path} is not valid YAML ({str(error).splitlines()[0]})") from error

@@ -1,0 +1,102 @@
+"""Writes the page of one run: reads the run folder, fills the templates, packs everything into one file."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+from explore.config.fields import ASSUMED
+from explore.figures.labels import NONE, label, shown, three_digits, unit, whole
+from explore.tell.page import embed
+from explore.tell.page.assumptions import groups, settings
+from explore.tell.page.believe import evidence, verdict
+from explore.tell.page.data import Run, read_run
+from explore.tell.page.fluids import compare
+from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload
+from explore.tell.page.picks import RULE, as_cautions, pick
+from explore.tell.page.search_story import against_random, tell
+from explore.tell.page.sections import figure_sections
+from explore.tell.page.sentences import fluid_title, how_sure, opening, scenario_line, when
+
+MOST_BYTES = 6_000_000
+
+
+def write_page(run_folder: Path, *, most_bytes: int = MOST_BYTES) -> Path:
+    """Write ``report.html`` into a run folder, from the files in it alone, and return its path.
+
+    Where a large front would make the page larger than ``most_bytes``, it carries fewer background designs, then
+    fewer design sheets, and says so; every figure of every design of the front stays.
+    Raises :class:`explore.errors.InputError` when a file of the run is missing or broken.
+    """
+    run = read_run(run_folder)
+    page = run_folder / "report.html"
+    unfinished = run_folder / f".report.html.{os.getpid()}.part"
+    try:
+        unfinished.write_text(fitting(run, most_bytes), encoding="utf-8")
+        os.replace(unfinished, page)
+    finally:
+        unfinished.unlink(missing_ok=True)
+    return page
+
+
+def fitting(run: Run, most_bytes: int) -> str:
+    """Return the page with as much in it as ``most_bytes`` allow, at least the least amount."""
+    html = ""
+    for amount in AMOUNTS:
+        html = render(run, amount)
+        if len(html.encode("utf-8")) <= most_bytes:
+            break
+    return html
+
+
+def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
+    """Return the page of a run as HTML."""
+    picks, fluids, story, values = pick(run), compare(run), tell(run), groups(run.case)
+    entries = [entry for group in values for entry in group.entries]
+    front, own_script = run.front, embed.script()
+    plotly = embed.plotly_script()
+    return environment().get_template("page.html.j2").render(
+        policy=embed.policy(own_script, plotly),
+        style=embed.style(),
+        script=own_script,
+        plotly=embed.packed(plotly),
+        data=embed.packed_json(payload(run, picks, fluids, story, amount)),
+        run=run,
+        scenario=run.case.scenario,
+        sentences=opening(run, picks),
+        how_sure=how_sure(run, entries),
+        scenario_line=scenario_line(run),
+        when=when(run),
+        rule=RULE,
+        picks=[(one, front.row(one.row - 1)) for one in picks],
+        sections=figure_sections(front.header),
+        fluids=fluids,
+        left_out=run.summary.get("fluids_left_out", {}),
+        ceilings=run.case.report.pressure_ceilings_bar_g,
+        story=story,
+        against_random=against_random(story),
+        topics=evidence(run),
+        believed=verdict(run),
+        groups=values,
+        settings=settings(run.case),
+        objectives=run.case.scenario.objectives,
+        cautions=as_cautions([*run.summary.get("cautions", ()), *common_cautions(run)]),
+        fluid_title=lambda name: fluid_title(run, name),
+    )  # fmt: skip
+
+
+def environment() -> Any:
+    """Return the template environment; everything put into a template is escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters |= {"label": label, "unit": unit, "digits": three_digits, "whole": whole}
+    made.globals |= {"shown": shown, "NONE": NONE, "ASSUMED": ASSUMED}
+    return made

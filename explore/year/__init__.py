@@ -1,0 +1,1 @@
+"""The hourly year: weather, sun, stores, and the march through them."""

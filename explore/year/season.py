@@ -1,0 +1,288 @@
+"""The hourly year of a batch of designs: sun into the store, heat out of it, shaft work served.
+
+The loop runs over hours in Python, every operation over all designs of the batch, in place. Within an hour
+the order is: collector heat, standing loss, the engine's draw, and what no longer fits is dumped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from explore.year.series import Year, make_year
+from explore.year.stores import LEAST_EFFICIENCY, Array, Columns, MixedStore, StratifiedStore
+
+__all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
+
+CHUNK = 2048
+"""Designs handled at once: enough to spread the cost of a call, few enough for the processor's cache."""
+SUN_BLOCK = 16
+NO_SUN = -1e9
+"""Stands for an irradiance of zero, so that a collector colder than the air does not run at night."""
+
+
+Watch = Callable[[int, NDArray[np.intp], StratifiedStore | MixedStore], None]
+"""Looks on, hour by hour: hour of the year, rows of the batch, their store with its running sums."""
+
+
+@dataclass(frozen=True)
+class SeasonResult:
+    """What the year gave; every array has shape (n,). A design that cannot work has served nothing.
+
+    The store's books close: collected = drawn + lost + dumped + stored_change.
+    """
+
+    served_share: Array
+    """of the energy asked for [-]"""
+    shaft_energy_kWh: Array
+    longest_unserved_hours: Array
+    """longest stretch of demand hours without a fully served one, their unserved parts added up [h]"""
+    autonomy_hours: Array
+    """running time of a full store without sun, standing loss and warm-up left out [h]"""
+    stagnation_hours: Array
+    """hours in which heat was dumped [h]"""
+    collector_yield_kWh: Array
+    """heat the collectors brought into the store, pipe loss and dumped heat taken off"""
+    sun_to_shaft_efficiency: Array
+    """shaft energy over all irradiation of the collector area [-]"""
+    cooling_water_L: Array
+    collected_J: Array
+    """heat arriving at the store, pipe loss taken off"""
+    drawn_J: Array
+    """by the engine, warm-up included"""
+    lost_J: Array
+    """standing loss"""
+    dumped_J: Array
+    stored_change_J: Array
+    """content of the store at the year's end less that at its start"""
+
+
+def stratified_year(
+    year: Year,
+    *,
+    collector_kind: ArrayLike,
+    area_m2: ArrayLike,
+    eta0: ArrayLike,
+    a1: ArrayLike,
+    a2: ArrayLike,
+    pipe_loss: ArrayLike,
+    store_mass_kg: ArrayLike,
+    top_temperature_K: ArrayLike,
+    return_temperature_K: ArrayLike,
+    heat_per_kg_J: ArrayLike,
+    loss_heat_capacity_J_per_kgK: ArrayLike,
+    UA_W_per_K: ArrayLike,
+    work_per_kg_water_J: ArrayLike,
+    power_W: ArrayLike,
+    warm_up_J_per_K: ArrayLike,
+    evaporating_temperature_K: ArrayLike,
+    cooling_water_m3_per_J: ArrayLike,
+    watch: Watch | None = None,
+) -> SeasonResult:
+    """Run the year on stratified stores, each a hot layer at T_top above a cold one.
+
+    All arguments after ``year`` are (n,) or scalar.
+
+    Args:
+        year: the hourly series.
+        collector_kind: row of ``year.effective_irradiance`` [-].
+        area_m2: collector area.
+        eta0: zero-loss efficiency [-].
+        a1: loss coefficient [W/(m2 K)].
+        a2: its temperature dependence [W/(m2 K2)].
+        pipe_loss: share of the collector heat lost in pipes [-].
+        store_mass_kg: water in the store.
+        top_temperature_K: T_top.
+        return_temperature_K: T_out of the boiler.
+        heat_per_kg_J: h_w(T_top) - h_w(T_out); over T_top - T_out it is the heat capacity by which cold water
+            becomes hot and layers mix, so that the heat books close.
+        loss_heat_capacity_J_per_kgK: of the cold layer's cooling, mean from room to T_top.
+        UA_W_per_K: heat loss of the store.
+        work_per_kg_water_J: net shaft work per kg of hot water.
+        power_W: shaft power asked for.
+        warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
+        evaporating_temperature_K: to which it is warmed from the room's.
+        cooling_water_m3_per_J: cooling water per shaft work [m3/J].
+        watch: called after every hour, see :data:`Watch`.
+
+    Heat that a full store cannot take makes up for the standing loss and the draw of the same hour before the
+    rest is dumped. The hot layer loses in an hour at most what it holds. Where heat does not suffice for the
+    warm-up it is spent on it, and the warm-up counts as done.
+    """
+    columns = _columns(
+        kind=collector_kind,
+        gain=np.multiply(area_m2, np.subtract(1.0, pipe_loss)),
+        area=area_m2,
+        eta0=eta0,
+        a1=a1,
+        a2=a2,
+        mass=store_mass_kg,
+        top=top_temperature_K,
+        back=return_temperature_K,
+        heat=heat_per_kg_J,
+        loss_capacity=loss_heat_capacity_J_per_kgK,
+        UA=UA_W_per_K,
+        work=work_per_kg_water_J,
+        power=power_W,
+        warm_up=warm_up_J_per_K,
+        evaporating=evaporating_temperature_K,
+        cooling=cooling_water_m3_per_J,
+    )
+    positive = [columns[name] > 0.0 for name in ("mass", "heat", "work", "power", "loss_capacity")]
+    warmest = np.max(year.room_temperature_K)
+    works = np.all([*positive, columns["top"] > columns["back"], columns["top"] > warmest], axis=0)
+    return _by_chunks(StratifiedStore, year, columns, works & _finite(columns), watch)
+
+
+def mixed_year(
+    year: Year,
+    *,
+    collector_kind: ArrayLike,
+    area_m2: ArrayLike,
+    eta0: ArrayLike,
+    a1: ArrayLike,
+    a2: ArrayLike,
+    pipe_loss: ArrayLike,
+    rise_K: ArrayLike,
+    capacity_J_per_K: ArrayLike,
+    top_temperature_K: ArrayLike,
+    floor_temperature_K: ArrayLike,
+    start_temperature_K: ArrayLike,
+    UA_W_per_K: ArrayLike,
+    efficiency_grid: Array,
+    power_fraction_grid: Array,
+    cooling_water_grid: Array,
+    power_W: ArrayLike,
+    warm_up_J_per_K: ArrayLike,
+    evaporating_temperature_K: ArrayLike,
+    watch: Watch | None = None,
+) -> SeasonResult:
+    """Run the year on fully mixed stores, each at one temperature.
+
+    All arguments after ``year`` are (n,) or scalar, the grids (n, K) over K >= 2 equally spaced store
+    temperatures from the floor to T_top.
+
+    Args:
+        year: the hourly series.
+        collector_kind: row of ``year.effective_irradiance`` [-].
+        area_m2: collector area.
+        eta0: zero-loss efficiency [-].
+        a1: loss coefficient [W/(m2 K)].
+        a2: its temperature dependence [W/(m2 K2)].
+        pipe_loss: share of the collector heat lost in pipes [-].
+        rise_K: mean collector temperature above the store.
+        capacity_J_per_K: of the full store.
+        top_temperature_K: T_top, above which heat is dumped.
+        floor_temperature_K: below which nothing is drawn: T_stop, or the zero of net work if that lies above.
+        start_temperature_K: at the start of the year.
+        UA_W_per_K: heat loss of the store.
+        efficiency_grid: net work per heat drawn [-].
+        power_fraction_grid: shaft power over that asked for [-]; values above 1 count as 1.
+        cooling_water_grid: cooling water per heat drawn [m3/J].
+        power_W: shaft power asked for.
+        warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
+        evaporating_temperature_K: to which it is warmed from the room's.
+        watch: called after every hour, see :data:`Watch`.
+
+    The engine's heat, power and cooling water are those at the middle of the heat it draws in the hour.
+    """
+    columns = _columns(
+        kind=collector_kind,
+        gain=np.multiply(area_m2, np.subtract(1.0, pipe_loss)),
+        area=area_m2,
+        eta0=eta0,
+        a1=a1,
+        a2=a2,
+        rise=rise_K,
+        capacity=capacity_J_per_K,
+        top=top_temperature_K,
+        floor=floor_temperature_K,
+        start=start_temperature_K,
+        UA=UA_W_per_K,
+        power=power_W,
+        warm_up=warm_up_J_per_K,
+        evaporating=evaporating_temperature_K,
+    )
+    grids = {
+        "efficiency": np.asarray(efficiency_grid, dtype=np.float64),
+        "fraction": np.asarray(power_fraction_grid, dtype=np.float64),
+        "cooling": np.asarray(cooling_water_grid, dtype=np.float64),
+    }
+    n = max(len(columns["top"]), *(len(grid) for grid in grids.values()))
+    columns = {name: np.broadcast_to(column, n) for name, column in columns.items()} | grids
+    works = (columns["capacity"] > 0.0) & (columns["power"] > 0.0) & (columns["top"] > columns["floor"])
+    runs = (grids["efficiency"][:, -1] > LEAST_EFFICIENCY) & (grids["fraction"][:, -1] > 0.0)
+    return _by_chunks(MixedStore, year, columns, works & runs & _finite(columns), watch)
+
+
+def _columns(**columns: ArrayLike) -> Columns:
+    """All columns as float arrays of one length."""
+    arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(c, dtype=np.float64)) for c in columns.values()))
+    return dict(zip(columns, arrays, strict=True))
+
+
+def _finite(columns: Columns) -> NDArray[np.bool_]:
+    """Rows in which every column and grid is finite."""
+    return np.all([np.isfinite(c.reshape(len(c), -1)).all(axis=1) for c in columns.values()], axis=0)
+
+
+def _by_chunks(
+    store: type[StratifiedStore] | type[MixedStore],
+    year: Year,
+    columns: Columns,
+    works: NDArray[np.bool_],
+    watch: Watch | None,
+) -> SeasonResult:
+    """Run the designs that work, chunk by chunk; the others have served nothing."""
+    results = {field.name: np.zeros(len(works)) for field in fields(SeasonResult)}
+    results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
+    index = np.flatnonzero(works)
+    for rows in np.array_split(index, -(-len(index) // CHUNK)) if len(index) else []:
+        chunk = {name: np.ascontiguousarray(column[rows]) for name, column in columns.items()}
+        for name, values in _run(store(chunk, year), year, rows, watch).items():
+            results[name][rows] = values
+    return SeasonResult(**results)
+
+
+def _run(
+    store: StratifiedStore | MixedStore, year: Year, rows: NDArray[np.intp], watch: Watch | None
+) -> Columns:
+    """March one chunk through the year; ``rows`` are its places in the batch."""
+    sunny = np.any(year.effective_irradiance > 0.0, axis=0)
+    gains = _gains(year.effective_irradiance[:, sunny], store.kind, store.gain)
+    first = _first_demand(year)
+    air = list(year.air_temperature_K.reshape(-1, 1))
+    room, around = year.room_temperature_K.tolist(), None
+    for hour, (sun, demand) in enumerate(zip(sunny.tolist(), year.demand.tolist(), strict=True)):
+        if room[hour] != around:
+            around = room[hour]
+            store.surround(around)
+        if sun:
+            store.collect(next(gains), air[hour])
+        store.lose()
+        if demand:
+            store.draw(warming=hour in first)
+        if sun:
+            store.dump()
+        if watch is not None:
+            watch(hour, rows, store)
+    return store.results(year)
+
+
+def _first_demand(year: Year) -> set[int]:
+    """Hours that are the first demand hour of their day."""
+    hours = np.flatnonzero(year.demand)
+    new_day = np.diff(year.day[hours], prepend=-1) != 0
+    return set(hours[new_day].tolist())
+
+
+def _gains(irradiance: Array, kind: NDArray[np.intp], factor: Array) -> Iterator[Array]:
+    """Yield, for one sunny hour after the other, what each design's collector takes in at no loss, (n,)."""
+    table = np.ascontiguousarray(np.where(irradiance > 0.0, irradiance, NO_SUN).T)
+    for start in range(0, len(table), SUN_BLOCK):
+        block = table[start : start + SUN_BLOCK].take(kind, axis=1)
+        block *= factor
+        yield from block

@@ -1,0 +1,66 @@
+"""The year a season runs through: sun on the collectors, air, room and demand, hour by hour."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from explore.year.sun import Weather, effective_irradiance, plane_of_array
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Year:
+    """Hourly series of one scenario, shared by all designs; H hours (8760), k collector kinds."""
+
+    effective_irradiance: Array
+    """irradiance with the incidence modifier of each collector kind, shape (k, H) [W/m2]"""
+    plane_irradiance: Array
+    """total irradiance on the collector plane, shape (H,) [W/m2]"""
+    air_temperature_K: Array
+    """outdoor air, shape (H,)"""
+    room_temperature_K: Array
+    """air around store and engine, shape (H,)"""
+    demand: NDArray[np.bool_]
+    """whether shaft power is asked for, shape (H,)"""
+    day: NDArray[np.int64]
+    """number of the calendar day, never falling, shape (H,)"""
+
+
+def make_year(
+    weather: Weather,
+    *,
+    tilt_deg: float,
+    azimuth_deg: float,
+    albedo: float,
+    incidence_b0: Sequence[float],
+    demand_hours: Collection[int],
+    demand_months: Collection[int],
+    room_temperature_K: float | None,
+) -> Year:
+    """Build the year of a scenario.
+
+    Args:
+        weather: typical year at the site.
+        tilt_deg: tilt of the collectors from the horizontal [deg].
+        azimuth_deg: the way they look, clockwise from north [deg].
+        albedo: reflectance of the ground [-].
+        incidence_b0: b0 of each collector kind [-], length k, in the order that ``collector_kind`` counts.
+        demand_hours: clock hours, local standard time, in which shaft power is asked for.
+        demand_months: months (1-12) in which it is.
+        room_temperature_K: constant air temperature around store and engine [K]; None: outdoor air.
+    """
+    plane = plane_of_array(weather, tilt_deg=tilt_deg, azimuth_deg=azimuth_deg, albedo=albedo)
+    air = weather.air_temperature_K
+    return Year(
+        effective_irradiance=np.stack([effective_irradiance(plane, b0) for b0 in incidence_b0]),
+        plane_irradiance=plane.total,
+        air_temperature_K=air,
+        room_temperature_K=air if room_temperature_K is None else np.full_like(air, room_temperature_K),
+        demand=np.isin(weather.hour, list(demand_hours)) & np.isin(weather.month, list(demand_months)),
+        day=np.arange(len(air)) // 24,
+    )
