@@ -45,6 +45,7 @@ PHYSICAL = frozenset(
         "recompression_fraction",
         "part_load_fraction",
         "work_kJ_per_litre",
+        "exchanger_unsettled_fraction",
         "laws_of_nature_fraction",
         "numbers_count",
     }

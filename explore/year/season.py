@@ -7,7 +7,7 @@ mixed store takes a demand hour in several steps of that order.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import partial
 
@@ -242,7 +242,7 @@ def _finite(columns: Columns) -> NDArray[np.bool_]:
 def _by_chunks(
     year: Year,
     columns: Columns,
-    groups: list[tuple[NDArray[np.intp], Callable[[Columns, Year], StratifiedStore | MixedStore]]],
+    groups: Sequence[tuple[NDArray[np.intp], Callable[[Columns, Year], StratifiedStore | MixedStore]]],
     watch: Watch | None,
 ) -> SeasonResult:
     """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
