@@ -11,6 +11,7 @@ from explore.figures.labels import label
 from explore.fluids.tables import Stack
 from explore.judgement.limits import ROUNDING, Surroundings, laws_of_nature
 from explore.model import Evaluator, years
+from explore.model.details import details
 
 LAWS = "violation_laws_of_nature_fraction"
 SMALL_TANK = {
@@ -159,3 +160,13 @@ def test_places_in_tables_are_finite_before_they_are_cast():
         fluid.from_enthalpy(np.full(4, 5e4), strange)
         fluid.saturation_pressure(strange)
     assert found.enthalpy[3] == sound.enthalpy[3]
+
+
+def test_cautions_stay_where_figures_are_empty(school):
+    """A design that cannot be, far above the pressure of its vessels, keeps the cautions about pressure."""
+    hot = STRATIFIED | {"fluid": "n-Propane", "evaporating_temperature_degC": 80.0}
+    out = explore.evaluate(pd.DataFrame([hot]), school)
+    assert np.isnan(out["peak_pressure_bar_g"][0])
+    found = details(Evaluator(school), out)[0]
+    assert np.isfinite(found["hazards"]["design_pressure_bar_g"])
+    assert found["hazards"]["design_pressure_bar_g"] > 16.0
