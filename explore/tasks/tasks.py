@@ -213,7 +213,7 @@ def write_results(
     fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
     runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
     runs.write_frame(folder / "front.csv", outcome.front)
-    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="feasible")
+    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible")
     if case.exchangers.method == "tubes":
         fluids["transport_properties"] = [
             "; ".join(f"{title}: {words}" for title, words in transport_sources(case, str(fluid)).items())
