@@ -76,11 +76,8 @@ def table(frame: pd.DataFrame) -> str:
     sources = {source: place for place, source in enumerate(dict.fromkeys(frame["source"]), start=1)}
     lines: list[str] = []
     for topic, block in frame.groupby("topic", sort=False):
-        lines += [
-            "",
-            _heading(str(topic), bool(block["binding"].any())),
-            *(_line(row, sources) for row in block.to_dict("records")),
-        ]
+        heading = _heading(str(topic), binding=bool(block["binding"].any()))
+        lines += ["", heading, *(_line(row, sources) for row in block.to_dict("records"))]
     lines += [
         "",
         "Sources",
