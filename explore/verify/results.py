@@ -56,19 +56,9 @@ def _row(check: Check, ours: float) -> dict[str, Any]:
         "deviation": check.deviation(ours),
         "within": check.within(ours),
     }
-    same = (
-        "topic",
-        "quantity",
-        "published",
-        "unit",
-        "tolerance",
-        "source",
-        "kind",
-        "relative",
-        "way",
-        "binding",
-    )
-    return found | {name: getattr(check, name) for name in same}
+    same = ("topic", "quantity", "published", "unit", "tolerance", "source", "kind", "relative", "way")
+    found |= {name: getattr(check, name) for name in (*same, "binding")}
+    return found
 
 
 def table(frame: pd.DataFrame) -> str:

@@ -83,7 +83,8 @@ def measured_words(run: Run) -> str:
             ratios.setdefault(str(row.get("topic", "")), []).append(row["ours"] / row["published"])
     if not ratios:
         return ""
-    spans = [f"{topic} {min(found):.2f} to {max(found):.2f}" for topic, found in ratios.items()]
+    ends = {topic: [f"{end:.2f}" for end in (min(found), max(found))] for topic, found in ratios.items()}
+    spans = [f"{topic} {' to '.join(dict.fromkeys(pair))}" for topic, pair in ends.items()]
     return f"Predicted over measured: {', '.join(spans)}."
 
 
