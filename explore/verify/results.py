@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.verify.bench import Bench
 from explore.verify.check import Check
-from explore.verify.measured import in_words
+from explore.verify.measured import by_machine, in_words
 from explore.verify.registry import chosen
 
 if TYPE_CHECKING:
@@ -68,6 +68,8 @@ def table(frame: pd.DataFrame) -> str:
     for topic, block in frame.groupby("topic", sort=False):
         heading = _heading(str(topic), binding=bool(block["binding"].any()))
         lines += ["", heading, *(_line(row, sources) for row in block.to_dict("records"))]
+    machines = by_machine(frame)
+    lines += ["", *machines] if machines else []
     lines += [
         "",
         "Sources",

@@ -254,6 +254,17 @@ def test_what_is_red_is_shown_and_binds_nothing(parts):
     assert re.search(r"outside the accuracy of the measurement: .*M27", verdict(parts))
 
 
+def test_each_machine_has_its_mean_error(parts):
+    """The table states the mean error of each machine or part that counts, and says nothing where none does."""
+    lines = measured.by_machine(parts)
+    assert any(re.match(r"  M27   measured stores +1   1.39   1.39   1.39 +39.3 %", line) for line in lines)
+    assert not any(line.startswith("  M26") for line in lines)
+    assert "\n".join(lines) in table(parts)
+    money = run(["money"])
+    assert measured.by_machine(money) == []
+    assert "mean error" not in table(money)
+
+
 def test_published_checks_are_counted_without_the_measured(parts):
     """'n checks' counts what was published; the measured rows follow in a sentence of their own."""
     money = run(["money"])
