@@ -45,8 +45,9 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     - ``cautions``: list of sentences for this very design.
 ``checks.json`` (optional)
     The outside checks of the model, a list of ``{"check", "topic", "quantity", "ours", "published", "unit",
-    "deviation", "tolerance", "within", "source", "kind", "relative"}``; ``deviation`` and ``tolerance`` are shares of the
-    published value where ``relative``, else in the unit.
+    "deviation", "tolerance", "within", "source", "kind", "relative", "binding"}``; ``deviation`` and ``tolerance`` are
+    shares of the published value where ``relative``, else in the unit; ``binding`` (true where missing) is false for
+    what machines and parts did, which is shown as predicted over measured.
 ``own.csv`` (optional)
     The reader's own designs, evaluated: columns as front.csv and a first column ``name``.
 
