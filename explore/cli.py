@@ -32,6 +32,14 @@ if TYPE_CHECKING:
 
 FULL_ERROR = "HYDRA_FULL_ERROR"
 NOTE = ".run"
+RESUMABLE = (
+    "resume",
+    "search.workers",
+    "search.seconds",
+    "search.designs",
+    "search.storage",
+    "search.artifacts",
+)
 
 
 @dataclass
@@ -162,6 +170,7 @@ def _take_run_to_resume(arguments: Namespace) -> None:
             f"resume={run}: no run to go on with there; give the folder of a search, results/<scenario>/<time>"
         )
     case = _take_configuration(arguments, run, f"resume={run}", typed)
+    _refuse_another_study(run, case, typed)
     for key in ("storage", "artifacts"):
         if getattr(case.search, key) is not None and f"search.{key}" not in typed:
             raise InputError(
@@ -171,6 +180,25 @@ def _take_run_to_resume(arguments: Namespace) -> None:
     if case.search.storage is None and not (run / "campaign.journal").is_file():
         raise InputError(
             f"resume={run}: no run to go on with there; give the folder of a search, results/<scenario>/<time>"
+        )
+
+
+def _refuse_another_study(run: Path, case: Case, typed: Mapping[str, str]) -> None:
+    """Raise :class:`InputError` for whatever would make a resumed run another study than it is."""
+    from explore.run.reader import read_summary
+
+    for key in typed:
+        if key.lstrip("+~") not in RESUMABLE and not key.startswith("hydra."):
+            raise InputError(
+                f"resume={run}: {key[:60]} cannot change within a run, only workers and the budget can; "
+                f"start a new run with it: explore -cp {run} -cn config {key[:60]}=..."
+            )
+    done = read_summary(run).get("designs_evaluated", 0) if (run / "summary.json").is_file() else 0
+    asked = typed.get("search.designs", "")
+    if asked.isdecimal() and int(asked) < done:
+        raise InputError(
+            f"resume={run}: search.designs={asked} is below the {done} designs done; give more, "
+            f"or start a new run: explore -cp {run} -cn config search.designs={asked}"
         )
 
 

@@ -86,7 +86,7 @@ HOSTILE = {
     "environment": ("note: ${oc.env:HOME}\n", "interpolation"),
     "tag": ("note: !!python/object/apply:os.mkdir [stranger]\n", "tag"),
     "bomb": (BOMB, "alias"),
-    "nesting": ("note: " + "[" * 2000 + "]" * 2000 + "\n", "nested deeper"),
+    "nesting": ("note: " + "[" * 2000 + "]" * 2000 + "\n", "nest"),
 }
 
 
