@@ -291,9 +291,13 @@ def side_by_side(folders: list[Path], results: Path | None = None) -> None:
         print(f"the comparison holds the first {MOST_RUNS} of {len(folders)} runs")
     stamp = time.strftime("%Y-%m-%dT%H%M%SZ", time.gmtime())
     page = (results or folders[0].parents[1]) / f"comparison-{stamp}.html"
+    made = [place for place in page.parents if not place.exists()]
     try:
         page.parent.mkdir(parents=True, exist_ok=True)
         print(f"page: {write_comparison(folders[:MOST_RUNS], page)}")
+    except InputError:
+        runs.remove_empty(made)
+        raise
     except OSError as error:
         raise InputError(
             f"cannot write {page}: {error.strerror or error}; choose another results_folder"
