@@ -90,7 +90,9 @@ def _hush() -> int:
 
 
 def _say(sentence: str, status: int) -> int:
-    print(f"explore: {sentence}", file=sys.stderr)
+    from explore.config.urls import without_passwords
+
+    print(f"explore: {without_passwords(sentence)}", file=sys.stderr)
     return status
 
 

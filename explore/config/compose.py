@@ -16,6 +16,7 @@ from typing import Any
 
 from explore.config.explain import closest, explained, yaml_problem
 from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site, Task
+from explore.config.urls import without_passwords
 from explore.errors import InputError
 
 TASK_KEYS = ("design", "row", "run", "runs", "resume", "detail")
@@ -272,11 +273,6 @@ def complete(case: Case) -> dict[str, Any]:
     if data["search"]["storage"] is not None:
         data["search"]["storage"] = without_passwords(data["search"]["storage"])
     return data
-
-
-def without_passwords(text: str) -> str:
-    """Return ``text`` with the passwords of all URLs in it left out: user:secret@host becomes user@host."""
-    return re.sub(r"(://[^\s/:@]*):\S*@", r"\1@", text)
 
 
 def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Case:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from typing import Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 from pydantic.fields import FieldInfo
 
 from explore.config.cards import Collector, FluidCard
 from explore.config.fields import TEXTBOOK, Checked, quantity
 from explore.config.tubes import Exchangers
+from explore.config.urls import secret_options
 
 
 class Engine(Checked):
@@ -303,6 +304,16 @@ class Search(Checked):
         None, description="folder all machines share for the legs' designs; empty: in the run's folder"
     )
     properties: Literal["tables", "helmholtz"] = "tables"
+
+    @field_validator("storage")
+    @classmethod
+    def _refuse_secret_options(cls, value: str | None) -> str | None:
+        if value and (options := secret_options(value)):
+            raise ValueError(
+                f"storage: a password does not belong into the URL's query ({options[0]}=...), where it would "
+                "show; write user:password@host, or leave it to the driver's environment (PGPASSWORD)"
+            )
+        return value
 
 
 class Report(Checked):

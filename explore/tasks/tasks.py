@@ -10,8 +10,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from explore.config.compose import complete, without_passwords
+from explore.config.compose import complete
 from explore.config.schema import Case
+from explore.config.urls import without_passwords
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.tell.terminal import Progress
