@@ -294,6 +294,10 @@ class Search(Checked):
         le=256,
         description="legs chosen at a time from what is known; fixes the result whatever the workers",
     )
+    optimiser: Literal["islands", "random", "nsga2"] = Field(
+        "islands",
+        description="what proposes designs: populations bred side by side; plain random; Optuna's NSGA-II",
+    )
     population: int = Field(100, ge=8)
     least_share_per_fluid: float = Field(0.02, ge=0, le=0.04)
     archive_designs: int = Field(20_000, ge=100, description="designs kept; all of them up to this number")

@@ -18,6 +18,7 @@ import time
 import warnings
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any, TypeVar
 
@@ -45,9 +46,9 @@ LEG, SIZE, FOCUS, LOST = "leg", "designs", "focus", "lost_trials"
 MEMORY = 0.5
 """Gains of one focus fall by about half from leg to leg while a front settles: older ones count as much less."""
 OPTIMISM = 0.5
-"""Half of the best gain draws each fluid about every tenth leg; with nothing, one bad first leg ends a fluid."""
+"""Half of the best gain welcomes what was tried little: with none, one bad first leg would end a fluid."""
 HEARTBEAT_S, GRACE_S = 5, 20
-"""A beat costs a millisecond; three may be lost on a busy network before a leg is given to another process."""
+"""Three beats may be lost on a busy network before a leg is given to another process."""
 TROUBLE = (OSError, StorageInternalError)
 LOGGER = logging.getLogger("explore.search")
 T = TypeVar("T")
@@ -294,7 +295,7 @@ class Ledger:
         """Hand over the legs owed, as far as the storage answers: for each, whether it was taken from here."""
         settled: dict[int, bool] = {}
         for number in sorted(self._owed):
-            taken = self._ask(lambda debt=self._owed[number]: self._hand_over(debt), None)  # type: ignore[misc]
+            taken = self._ask(partial(self._hand_over, self._owed[number]), None)
             if taken is None:
                 break
             settled[number] = taken

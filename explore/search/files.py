@@ -17,8 +17,8 @@ from typing import BinaryIO
 
 import numpy as np
 
-from explore.search.islands import Genes, Known
 from explore.search.leg import Result, Tally
+from explore.search.population import Genes, Known
 
 
 class TornError(Exception):

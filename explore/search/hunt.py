@@ -12,12 +12,13 @@ from explore.judgement.front import hypervolume
 from explore.search.archive import Archive
 from explore.search.campaign import Ledger
 from explore.search.crew import POLL_S, Alone, Crew
-from explore.search.islands import Known
 from explore.search.leg import Result, Tally
 from explore.search.outcome import Moment, Progress, ProgressCallback
 from explore.search.planning import Budget, order
+from explore.search.population import Known
 
 REVIVE_EVERY_S = 5.0
+"""As often as a heartbeat: looking more often finds no more."""
 
 
 class Hunt:

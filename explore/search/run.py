@@ -19,10 +19,10 @@ from explore.errors import InputError
 from explore.judgement.front import feasible_front
 from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
-from explore.search.islands import Genes
 from explore.search.leg import Evaluator
 from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
 from explore.search.plain import plain_random
+from explore.search.population import Genes
 from explore.search.refine import Refinement, refine
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from explore.search.hunt import Hunt
 
 CHUNK = 2000
+"""Designs of one task when the archive is evaluated again: large enough for speed, small enough to share out."""
 
 
 def optimise(
