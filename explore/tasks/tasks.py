@@ -139,9 +139,16 @@ def work(case: Case, command: str) -> None:
     from explore.search import work
 
     LOG.info(command)
+    stops: list[str] = []
     with Progress() as progress:
-        legs = work(case, progress=lambda state: tell(progress, state))
+        legs = work(
+            case,
+            progress=lambda state: tell(progress, state),
+            stopped=lambda: stops.append("the campaign goes on; join it again with the same command"),
+        )
     print(f"{legs} legs carried out here")
+    if stops:
+        raise KeyboardInterrupt(stops[0])
 
 
 @contextmanager
