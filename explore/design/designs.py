@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from explore import units
-from explore.errors import InputError
+from explore.errors import InputError, few
 from explore.fluids.interface import Array, Index
 
 if TYPE_CHECKING:
@@ -169,7 +169,7 @@ def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:
     for row, value in enumerate(values):
         if value not in allowed:
             raise InputError(
-                f"designs: {name} in row {row + 1} is {value!r}, it must be one of {', '.join(allowed)}"
+                f"designs: {name} in row {row + 1} is {value!r}, it must be one of {few(allowed, value)}"
             )
     return values
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore.design.variables import INPUTS, LAYOUTS, STORE_MODES, Layout, Variable
-from explore.errors import InputError
+from explore.errors import InputError, few
 from explore.judgement import hazards
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ def refuse_unknown(asked: Mapping[str, Any], listed: Sequence[Variable]) -> None
     known = {v.name for v in listed} | set(INPUTS)
     for name in asked:
         if name not in known:
-            raise InputError(f"space.{name}: no such design variable; known are {', '.join(INPUTS)}")
+            raise InputError(f"space.{name}: no such design variable; known are {few(INPUTS, name)}")
 
 
 def bounds(variable: Variable, asked: Any) -> tuple[float, float]:
@@ -100,7 +100,7 @@ def _whole(name: str, asked: Any) -> range:
 
 def names(name: str, asked: Any, options: Mapping[str, str]) -> tuple[str, ...]:
     """Read a name or a list of names; ``options`` maps every accepted spelling to the name kept."""
-    allowed = f"one or several of {', '.join(dict.fromkeys(options.values()))}"
+    allowed = f"one or several of {few(options.values(), asked)}"
     if asked is None:
         return tuple(dict.fromkeys(options.values()))
     wanted = [asked] if isinstance(asked, str) else asked

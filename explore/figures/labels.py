@@ -169,6 +169,7 @@ BROKEN = {
     "condenser_pinch": "Condenser too close to the cooling water",
     "condenser_subcooling": "Subcooling below the cooling water",
     "clearance": "Clearance too large for the expansion",
+    "stroke": "Stroke that does not suit the bores at hand",
     "recompression": "Recompression longer than the stroke",
     "exchanger_pressure_drop": "Too much pressure lost in tubes",
     "exchanger_water_pressure_drop": "Too much pressure lost by water along tubes",

@@ -51,6 +51,9 @@ PHYSICAL = frozenset(
     }
 )
 """Constraints that say what cannot be, whoever asks: a design that breaks one has no figures."""
+STROKE_PER_BORE = (0.3, 3.0)
+"""Range of stroke over bore in which a cylinder can be built and sealed; an assumption of this project. Flatter, the
+piston tips and the clearance grows; longer, the rod buckles. Only tubes at hand lead out of it: else both are equal."""
 STRATIFIED_ONLY = (
     "evaporating_temperature_K",
     "boiler_hot_end_K",
@@ -89,7 +92,7 @@ def violations(
 ) -> Columns:
     """Return all constraints as columns ``violation_<name>``, each (n,)."""
     found = _physical(designs, figures, done, around) | _wishes(case, designs, figures, done, around)
-    found |= _tubes(case, done)
+    found |= _tubes(case, done) | _stock_bores(case, figures)
     lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
     found["numbers_count"] = np.sum(lost, axis=0)
     return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
@@ -183,6 +186,15 @@ def _wishes(
         above = -np.inf if most is None else figures[figure] - most
         found[f"bound_{figure}"] = np.where(np.isfinite(figures[figure]), np.maximum(below, above), np.nan)
     return found
+
+
+def _stock_bores(case: Case, figures: Columns) -> Columns:
+    """How far a stroke lies outside :data:`STROKE_PER_BORE` of its bore, where bores at hand decide it."""
+    if case.scenario.stock_bores_mm is None:
+        return {}
+    shortest, longest = STROKE_PER_BORE
+    ratios = np.stack([figures[f"stroke_{j}_mm"] / figures[f"bore_{j}_mm"] for j in (1, 2, 3)])
+    return {"stroke_ratio": np.fmax.reduce(np.maximum(shortest - ratios, ratios - longest), axis=0)}
 
 
 def _tubes(case: Case, done: Performance) -> Columns:

@@ -409,8 +409,22 @@ def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "table
     """
     import pandas as pd
 
+    from explore.config.schema import Case
+
+    if not isinstance(designs, pd.DataFrame):
+        raise InputError(
+            f"evaluate takes designs as a DataFrame with one row a design, not as {type(designs).__name__}; "
+            "write pandas.DataFrame([design])"
+        )
+    if not isinstance(scenario, Case):
+        raise InputError(
+            f"evaluate takes a whole scenario, not {type(scenario).__name__}; write "
+            "evaluate(designs, load_scenario('orchard'))"
+        )
     evaluator = Evaluator(scenario, properties)
     columns = checked(designs, evaluator.fluids, evaluator.collectors)
+    if len(designs) == 0:
+        raise InputError("designs: the frame has no rows; give one row a design")
     results = emptied(evaluator.evaluate(columns))
     inputs = {name: columns[name] for name in INPUTS}
     return pd.DataFrame(inputs | results, index=designs.index)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from explore.search.hunt import Hunt
 
 NAMED_CONSTRAINTS = 3
+"""One sentence carries three; the fourth seldom binds."""
 UNITS = {
     "kJ_per_litre": "kJ/L",
     "fraction": "%",

@@ -13,7 +13,9 @@ from explore.judgement.front import normalise
 # A violation of this size counts 1 in the breach; only the balance between constraints depends on it.
 SCALES = {"K": 10.0, "bar": 5.0, "EUR": 2000.0, "m": 1.0, "m3": 100.0, "kJ": 5.0, "ratio": 0.5, "share": 0.2}
 MISSING = 10.0
+"""A design without a figure lies behind any that has all and breaks a few constraints by their scale."""
 LEAST_BREACH = 1e-9
+"""Above zero, so that infeasible stays infeasible where every margin is kept but by rounding."""
 
 
 @dataclass(frozen=True)

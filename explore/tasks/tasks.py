@@ -10,8 +10,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from explore.config.compose import complete, without_passwords
+from explore.config.compose import complete
 from explore.config.schema import Case
+from explore.config.urls import without_passwords
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.tell.terminal import Progress
@@ -138,9 +139,16 @@ def work(case: Case, command: str) -> None:
     from explore.search import work
 
     LOG.info(command)
+    stops: list[str] = []
     with Progress() as progress:
-        legs = work(case, progress=lambda state: tell(progress, state))
+        legs = work(
+            case,
+            progress=lambda state: tell(progress, state),
+            stopped=lambda: stops.append("the campaign goes on; join it again with the same command"),
+        )
     print(f"{legs} legs carried out here")
+    if stops:
+        raise KeyboardInterrupt(stops[0])
 
 
 @contextmanager
