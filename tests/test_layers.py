@@ -22,6 +22,7 @@ LAYERS = (
     ("plant",),
     ("year",),
     ("judgement/bill", "judgement/vessels", "judgement/hazards", "judgement/cautions"),
+    ("figures/record", "design/variables"),
     ("figures",),
     ("config",),
     ("design",),

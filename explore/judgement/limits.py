@@ -13,6 +13,8 @@ import numpy as np
 from explore import units
 from explore.cycle.performance import LEAST_SPAN_K, Performance
 from explore.design.designs import Designs
+from explore.figures.format import record
+from explore.figures.limits import PREFIX
 from explore.fluids.interface import Array
 from explore.judgement import hazards
 
@@ -27,13 +29,6 @@ STOP_MARGIN_K = 5.0
 WATER_MARGIN_K = 0.5
 LEAST_RESULT_KJ = 1e-3
 UNSETTLED = 0.001
-STRATIFIED_ONLY = (
-    "evaporating_temperature_K",
-    "boiler_hot_end_K",
-    "boiler_cold_end_K",
-    "level_flow_fraction",
-)
-MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
 
 
 class Surroundings(NamedTuple):
@@ -57,9 +52,9 @@ def violations(
     """Return all constraints as columns ``violation_<name>``, each (n,)."""
     found = _physical(designs, figures, done, around) | _wishes(case, designs, figures, done, around)
     found |= _tubes(case, done)
-    lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
-    found["numbers_count"] = np.sum(lost, axis=0)
-    return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
+    named = {f"{PREFIX}{name}": np.asarray(v, dtype=float) for name, v in found.items()}
+    lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in named.items()]
+    return named | {f"{PREFIX}numbers_count": np.sum(lost, axis=0).astype(float)}
 
 
 def _physical(designs: Designs, figures: Columns, done: Performance, around: Surroundings) -> Columns:
@@ -142,10 +137,11 @@ def _tubes(case: Case, done: Performance) -> Columns:
     return found
 
 
-def _spared(name: str, stratified: np.ndarray) -> np.ndarray:
+def _spared(column: str, stratified: np.ndarray) -> np.ndarray:
     """Tell where a constraint does not apply and may be empty."""
-    if name.startswith("bound_") or name == "boiler_tube_length_m":
-        return np.ones_like(stratified)
-    if name in STRATIFIED_ONLY:
+    applies = record(column).applies
+    if applies == "stratified":
         return ~stratified
-    return stratified if name in MIXED_ONLY else np.zeros_like(stratified)
+    if applies == "mixed":
+        return stratified
+    return np.full_like(stratified, applies != "always")

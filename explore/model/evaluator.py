@@ -12,7 +12,8 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
-from explore.design.designs import INPUTS, Designs, checked
+from explore.design.designs import Designs, checked
+from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables

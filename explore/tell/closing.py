@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.design.pins import by_reason
-from explore.figures.labels import NONE, label, shown, unit
+from explore.figures.format import NONE, label, shown, unit
 from explore.judgement.front import RULE
 from explore.tell.terminal import paragraph, side_by_side, table
 

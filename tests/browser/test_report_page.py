@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from explore.figures.labels import shown, three_digits
+from explore.figures.format import shown, three_digits
 from explore.judgement.front import recommended
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run

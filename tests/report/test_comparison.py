@@ -5,7 +5,7 @@ import re
 import pytest
 
 from explore.errors import InputError
-from explore.figures.labels import shown
+from explore.figures.format import shown
 from explore.tell.page import write_comparison
 from explore.tell.page.comparison import differences
 from explore.tell.page.data import read_run

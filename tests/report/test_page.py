@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from explore.errors import InputError
-from explore.figures.labels import shown, whole
+from explore.figures.format import shown, whole
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.payload import others

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from explore.errors import InputError
-from explore.figures.labels import NONE, label, shown, three_digits, unit, whole
+from explore.figures.format import NONE, label, shown, three_digits, unit, whole
 from explore.tell.page import embed
 from explore.tell.page.assumptions import value
 from explore.tell.page.data import Run, read_run

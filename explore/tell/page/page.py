@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from explore.config.fields import ASSUMED
-from explore.figures.labels import NONE, label, shown, three_digits, unit, whole
+from explore.figures.format import NONE, label, sections, shown, three_digits, unit, whole
 from explore.tell.page import embed
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
@@ -16,7 +16,6 @@ from explore.tell.page.fluids import compare
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload
 from explore.tell.page.picks import RULE, as_cautions, pick
 from explore.tell.page.search_story import against_random, tell
-from explore.tell.page.sections import figure_sections
 from explore.tell.page.sentences import fluid_title, how_sure, opening, scenario_line, when
 
 MOST_BYTES = 6_000_000
@@ -70,7 +69,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         when=when(run),
         rule=RULE,
         picks=[(one, front.row(one.row - 1)) for one in picks],
-        sections=figure_sections(front.header),
+        sections=sections(front.header),
         fluids=fluids,
         left_out=run.summary.get("fluids_left_out", {}),
         ceilings=run.case.report.pressure_ceilings_bar_g,

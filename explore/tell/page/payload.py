@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from explore.figures.labels import COUNTS, SHARES, label, unit
+from explore.design.variables import INPUTS
+from explore.figures.format import listed, record
+from explore.figures.record import APPLIES, Place
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
 from explore.tell.page.picks import Pick, cautions, roles
@@ -14,6 +16,7 @@ from explore.tell.page.search_story import SearchStory
 
 OTHER_DIGITS = 5
 DRAWN_DIGITS = 4
+PLACES: tuple[Place, ...] = ("table", "hover", "parallel", "hazards")
 UNDRAWN = ("cautions", "months")
 
 
@@ -54,7 +57,8 @@ def payload(
         ],
         "roles": [{"key": key, "title": title} for key, title in roles(objectives)],
         "picks": [{"role": one.role, "row": one.row} for one in picks],
-        "inputs": [name for name in run.front.header[: _first_output(run.front)]],
+        "inputs": inputs(run.front.header),
+        "places": {place: listed(place, run.front.header) for place in PLACES},
         "fluids": [
             {"name": f.name, "title": f.title, "colour": f.colour, "symbol": f.symbol} for f in fluids
         ],
@@ -129,12 +133,22 @@ def air_pressure_bar(run: Run) -> float:
 
 
 def describe(name: str) -> Mapping[str, Any]:
-    """Return a column's words for the script."""
-    return {"label": label(name), "unit": unit(name), "share": name in SHARES, "count": name in COUNTS}
+    """Return a column's words for the script, as its record has them."""
+    one = record(name)
+    return {
+        "label": one.label,
+        "unit": one.unit,
+        "group": one.group,
+        "share": one.digits == "share",
+        "count": one.digits == "whole",
+        "better": one.better,
+        "applies": APPLIES[one.applies],
+    }
 
 
-def _first_output(table: Table) -> int:
-    return table.header.index("feasible") if "feasible" in table.header else len(table.header)
+def inputs(header: Sequence[str]) -> list[str]:
+    """Return the columns that are design inputs."""
+    return [name for name in header if name in INPUTS]
 
 
 def others(run: Run, share: float = 1.0) -> Table:
@@ -142,9 +156,9 @@ def others(run: Run, share: float = 1.0) -> Table:
 
     They only form the background, so their figures keep few digits and no margins to the limits.
     """
-    inputs = run.front.header[: _first_output(run.front)]
-    on_front = set(zip(*(run.front.text(name) for name in inputs), strict=True))
-    mine = list(zip(*(run.designs.text(name) for name in inputs), strict=True))
+    chosen_by = inputs(run.front.header)
+    on_front = set(zip(*(run.front.text(name) for name in chosen_by), strict=True))
+    mine = list(zip(*(run.designs.text(name) for name in chosen_by), strict=True))
     feasible = run.designs.text("feasible")
     spare = [i for i, design in enumerate(mine) if feasible[i].lower() == "true" and design not in on_front]
     best = best_of_each_fluid(run.designs, spare)

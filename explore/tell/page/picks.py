@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from explore.config.schema import Objective
-from explore.figures.labels import label
+from explore.figures.format import label
 from explore.judgement.front import RULE, recommended
 from explore.tell.page.data import Run
 

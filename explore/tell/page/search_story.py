@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from explore.figures.labels import label, three_digits, whole
+from explore.figures.format import label, three_digits, whole
 from explore.tell.page.data import Run
 
 

@@ -9,7 +9,7 @@ from datetime import datetime
 import numpy as np
 
 from explore.config.schema import Demand, Objective
-from explore.figures.labels import label, shown, three_digits, whole
+from explore.figures.format import label, shown, three_digits, whole
 from explore.tell.page.assumptions import Assumption, value
 from explore.tell.page.data import Run, number
 from explore.tell.page.picks import Pick
