@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.figures.format import NONE, label, sections, shown
 from explore.figures.record import CHOICE, MARGINS, MONEY, PRESSURES
+from explore.tell import narrator
 from explore.tell.terminal import paragraph, table
 from explore.units import fixed
 
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from explore.config.schema import Case, FluidCard
 
 Figures = Mapping[str, Any]
-WEIGHT = {"danger": "STOP", "warning": "warning", "note": "note"}
 APART = (CHOICE, PRESSURES, MONEY, MARGINS)
 
 
@@ -49,10 +49,11 @@ def verdict(figures: Figures, cautions: Iterable[Mapping[str, str]] = ()) -> str
     broken = [name for name in figures if name.startswith("violation_") and figures[name] > 0]
     reasons = [f"{label(name)} by {_value(figures[name], name)}" for name in broken]
     keeps = "Feasible: it keeps every limit of the scenario."
-    stops = [one["topic"] for one in cautions if one["level"] == "danger"]
-    words = [f"NOT feasible, it breaks: {', '.join(reasons)}." if broken else keeps]
-    words += [f"{WEIGHT['danger']}, not to be built like this: {', '.join(stops)}."] if stops else []
-    return paragraph(" ".join(words))
+    words = [
+        f"NOT feasible, it breaks: {', '.join(reasons)}." if broken else keeps,
+        narrator.forbidden(cautions),
+    ]
+    return paragraph(" ".join(words).rstrip())
 
 
 def _section(title: str, names: Iterable[str], figures: Figures) -> str:
@@ -160,6 +161,7 @@ def transport(sources: Mapping[str, str]) -> str:
 
 def _cautions(found: Iterable[Mapping[str, str]]) -> str:
     lines = [
-        paragraph(f"{WEIGHT[one['level']]}, {one['topic']}: {one['text']}", indent="  ") for one in found
+        paragraph(f"{narrator.severity(one).word}, {one['topic']}: {one['text']}", indent="  ")
+        for one in found
     ]
     return "\n".join(["Hazards and cautions", *lines])

@@ -103,7 +103,7 @@ def test_comparison_opens_offline(watched, run_folder, tmp_path):
     """The comparison of two runs opens without complaint or request and draws both fronts twice."""
     second = make_run(tmp_path / "second", count=400, seed=5)
     page = watched.open(write_comparison([run_folder, second], tmp_path / "compare.html"))
-    for chart in ("against-cost", "against-pressure"):
+    for chart in ("against-1", "against-2"):
         assert page.evaluate(f"document.getElementById('{chart}').data.length") == 2
     assert watched.errors == []
     assert watched.strayed() == []

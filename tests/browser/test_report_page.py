@@ -15,8 +15,10 @@ from explore.figures.format import shown, three_digits
 from explore.judgement.front import recommended
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
+from explore.tell.page.embed import exported
 from tests.report.synthetic import case, designs, make_run, write_csv
 
+CASES = Path(__file__).parents[1] / "data" / "pick_cases.json"
 pytestmark = pytest.mark.browser
 NUMBERS = (
     308796.0,
@@ -113,7 +115,7 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
         assert marks_shown(page, chart) == left
     assert set(table_lines(page)) == left
     best = sorted(left)[recommended_rows([rows[i - 1] for i in sorted(left)])[0]]
-    card = page.locator(".card[data-role=first]")
+    card = page.locator(".card[data-role=work_per_litre_kJ]")
     assert card.locator("[data-line]").inner_text() == str(best)
     assert card.locator("[data-figure=cost_EUR]").first.inner_text() == shown(
         rows[best - 1]["cost_EUR"], "cost_EUR"
@@ -134,8 +136,7 @@ def test_cards_follow_the_rule_of_the_front_module(watched, run_folder, rows, tm
     write_csv(folder / "front.csv", changed)
     page = watched.open(write_page(folder))
     lines = [int(text) for text in page.locator(".card [data-line]").all_inner_texts()]
-    first, second, _, compromise = recommended_rows(changed)
-    assert lines == [first + 1, second + 1, compromise + 1]
+    assert lines == [row + 1 for row in recommended_rows(changed)]
     assert lines[0] == len(changed)
 
 
@@ -336,13 +337,25 @@ def test_random_figures_equal_the_files(watched, run_folder, rows):
 
 def test_script_writes_numbers_as_python_does(watched, run_folder, tmp_path):
     """The script's rounding and grouping equal those of figures.py, ties and long numbers included."""
-    from explore.tell.page.embed import script
-
     page = watched.page
     page.set_content("<p></p>")
-    source = script(["numbers.js"]).replace("})();", "return threeDigits; })()", 1)
-    written = page.evaluate(f"(numbers) => numbers.map({source.strip()})".replace(";\n)", ")"), list(NUMBERS))
+    written = page.evaluate(
+        f"(numbers) => numbers.map({exported('numbers.js', 'threeDigits')})", list(NUMBERS)
+    )
     assert written == [three_digits(number) for number in NUMBERS]
+
+
+def test_script_recommends_as_python_does(watched):
+    """The page's rule gives the picks of every case that the front module is held to as well."""
+    shared = json.loads(CASES.read_text(encoding="utf-8"))
+    watched.page.set_content("<p></p>")
+    rule = exported("picks.js", "recommended")
+    script = f"""({{ near_best, cases }}) => cases.map(({{ objectives, designs }}) => {rule}(
+      objectives.map(({{ figure }}) => designs.map((one) => one[figure])), designs.map((one) => one.cost_EUR),
+      objectives.map(({{ direction, reference }}) => ({{ sign: direction === "maximise" ? -1 : 1, reference }})),
+      near_best))"""
+    found = watched.page.evaluate(script, shared)
+    assert found == [one["picks"] for one in shared["cases"]]
 
 
 def test_selection_is_shared(watched, run_folder, rows):

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from explore.design.variables import INPUTS
-from explore.figures.format import listed, record
+from explore.figures.format import LEAST_BAR, listed, record
 from explore.figures.record import APPLIES, Place
+from explore.judgement.front import NEAR_BEST, roles
+from explore.judgement.severity import SEVERITIES
+from explore.tell import narrator
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
-from explore.tell.page.picks import Pick, cautions, roles
+from explore.tell.page.picks import Pick, cautions
 from explore.tell.page.search_story import SearchStory
 
 OTHER_DIGITS = 5
@@ -55,7 +58,9 @@ def payload(
             }
             for o in objectives
         ],
-        "roles": [{"key": key, "title": title} for key, title in roles(objectives)],
+        "roles": [{"key": role.key, "title": role.title} for role in roles(objectives)],
+        "nearBest": NEAR_BEST,
+        "severities": [{"key": one.value, "word": one.word} for one in SEVERITIES],
         "picks": [{"role": one.role, "row": one.row} for one in picks],
         "inputs": inputs(run.front.header),
         "places": {place: listed(place, run.front.header) for place in PLACES},
@@ -82,7 +87,7 @@ def shared_cautions(run: Run) -> dict[str, Any]:
     """Return each different caution once, and for each line of front.csv the numbers of its own."""
     numbers: dict[str, int] = {}
     texts: list[dict[str, str]] = []
-    designs = []
+    designs, headings = [], []
     for row in range(1, len(run.front) + 1):
         found = cautions(run, row)
         for caution in found:
@@ -90,7 +95,8 @@ def shared_cautions(run: Run) -> dict[str, Any]:
                 numbers[caution["text"]] = len(texts)
                 texts.append(caution)
         designs.append([numbers[caution["text"]] for caution in found])
-    return {"texts": texts, "designs": designs}
+        headings.append(narrator.heading(found))
+    return {"texts": texts, "designs": designs, "headings": headings}
 
 
 def common_cautions(run: Run) -> list[dict[str, str]]:
@@ -141,6 +147,7 @@ def describe(name: str) -> Mapping[str, Any]:
         "group": one.group,
         "share": one.digits == "share",
         "count": one.digits == "whole",
+        "least": LEAST_BAR.get(one.unit, 0.0),
         "better": one.better,
         "applies": APPLIES[one.applies],
     }
