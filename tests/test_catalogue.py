@@ -8,7 +8,8 @@ import pytest
 from explore.design.variables import INPUTS
 from explore.design.variables import RECORDS as INPUT_RECORDS
 from explore.figures import catalogue, limits
-from explore.figures.format import COLUMNS, ENDINGS, record
+from explore.figures.catalogue import ENDINGS
+from explore.figures.format import COLUMNS, record
 from explore.figures.record import GROUPS
 from explore.model import Evaluator
 
