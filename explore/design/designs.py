@@ -9,30 +9,12 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from explore import units
+from explore.design.variables import INPUTS, RECORDS, STORE_MODES, Input
 from explore.errors import InputError, few
 from explore.fluids.interface import Array, Index
 
 if TYPE_CHECKING:
     import pandas as pd
-
-TEXT = ("fluid", "store_mode", "collector")
-WHOLE = {"stages": (1, 3), "pressure_levels": (1, 3)}
-ALWAYS = {
-    "top_temperature_degC": (0.0, 110.0),
-    "superheat_K": (0.0, 40.0),
-    "condensing_temperature_degC": (0.0, 90.0),
-    "subcooling_K": (0.0, 40.0),
-    "pinch_condenser_K": (0.0, 60.0),
-    "release_pressure_ratio": (1.0, 20.0),
-    "regenerator_effectiveness": (0.0, 1.0),
-    "store_volume_L": (1.0, 1e6),
-    "insulation_mm": (1.0, 5000.0),
-    "collector_area_m2": (0.01, 1e5),
-}
-STRATIFIED = {"evaporating_temperature_degC": (0.0, 110.0), "pinch_boiler_K": (0.0, 60.0)}
-MIXED = {"boil_approach_K": (0.0, 60.0), "stop_temperature_degC": (0.0, 110.0)}
-LEVELS = {"lowest_evaporating_temperature_degC": (0.0, 110.0)}
-INPUTS = (*TEXT, *WHOLE, *ALWAYS, *STRATIFIED, *MIXED, *LEVELS)
 
 
 @dataclass(frozen=True)
@@ -122,11 +104,13 @@ def checked(frame: pd.DataFrame, fluids: Sequence[str], collectors: Sequence[str
         raise InputError(
             f"designs: column {missing[0]!r} is missing; the columns needed are {', '.join(INPUTS)}"
         )
-    allowed = {"fluid": fluids, "store_mode": ("stratified", "mixed"), "collector": collectors}
-    for name in TEXT:
-        columns[name] = _text(frame, name, allowed[name])
-    for name, (low, high) in WHOLE.items():
-        columns[name] = _numbers(frame, name, low, high, np.ones(len(frame), bool))
+    allowed = {"fluid": fluids, "store_mode": STORE_MODES, "collector": collectors}
+    every = np.ones(len(frame), bool)
+    for one in _of_kind("words"):
+        columns[one.name] = _text(frame, one.name, allowed[one.name])
+    for one in _of_kind("whole"):
+        name = one.name
+        columns[name] = _numbers(frame, one, every)
         broken = columns[name] != np.round(columns[name])
         if broken.any():
             row = int(np.flatnonzero(broken)[0])
@@ -134,19 +118,16 @@ def checked(frame: pd.DataFrame, fluids: Sequence[str], collectors: Sequence[str
                 f"designs: {name} in row {row + 1} is {columns[name][row]}, it must be a whole number"
             )
     stratified = columns["store_mode"] == "stratified"
-    several = stratified & (columns["pressure_levels"] > 1)
-    ranges: tuple[tuple[dict[str, tuple[float, float]], np.ndarray], ...] = (
-        (ALWAYS, np.ones(len(frame), bool)),
-        (STRATIFIED, stratified),
-        (MIXED, ~stratified),
-        (LEVELS, several),
-    )
-    for group, applies in ranges:
-        for name, bounds in group.items():
-            columns[name] = _numbers(frame, name, *bounds, applies)
+    where = {
+        "stratified": stratified,
+        "mixed": ~stratified,
+        "levels": stratified & (columns["pressure_levels"] > 1),
+    }
+    for one in _of_kind("number"):
+        columns[one.name] = _numbers(frame, one, where.get(one.applies, every))
     for name, applies in (
         ("evaporating_temperature_degC", stratified),
-        ("lowest_evaporating_temperature_degC", several),
+        ("lowest_evaporating_temperature_degC", where["levels"]),
     ):
         _refuse_no_lift(columns, name, applies)
     return columns
@@ -164,6 +145,10 @@ def _refuse_no_lift(columns: dict[str, np.ndarray], name: str, applies: np.ndarr
         )
 
 
+def _of_kind(kind: str) -> list[Input]:
+    return [one for one in RECORDS if one.kind == kind]
+
+
 def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:
     values = frame[name].astype(str).to_numpy(dtype=object)
     for row, value in enumerate(values):
@@ -174,9 +159,10 @@ def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:
     return values
 
 
-def _numbers(frame: pd.DataFrame, name: str, low: float, high: float, applies: np.ndarray) -> np.ndarray:
+def _numbers(frame: pd.DataFrame, one: Input, applies: np.ndarray) -> np.ndarray:
     import pandas as pd
 
+    name, (low, high) = one.name, one.holds
     raw: Any = frame[name]
     values = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, copy=True)
     text = np.isnan(values) & raw.notna().to_numpy() & (raw.astype(str).str.strip() != "").to_numpy()

@@ -12,7 +12,8 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
-from explore.design.designs import INPUTS, Designs, checked
+from explore.design.designs import Designs, checked
+from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
@@ -356,7 +357,7 @@ class Evaluator:
             figures[objective] = np.where(lost, self._worst(objective), values)
         figures["violation_numbers_count"] = figures["violation_numbers_count"] + broken
         names = [name for name in figures if name.startswith("violation_")]
-        physical = [name for name in names if name.removeprefix("violation_") in PHYSICAL and name != LAWS]
+        physical = [name for name in names if name in PHYSICAL and name != LAWS]
         possible = np.all([~(figures[name] > 0.0) for name in physical], axis=0)
         figures[LAWS] = np.where(possible, figures[LAWS], -ROUNDING)
         possible = possible & ~(figures[LAWS] > 0.0)

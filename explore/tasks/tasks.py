@@ -213,7 +213,7 @@ def write_results(
     from explore.judgement.front import fluids_table, picks
     from explore.model import Evaluator
     from explore.model.details import air_pressure_bar, records, sheets, transport_sources
-    from explore.tell.closing import cautions_count
+    from explore.tell import narrator
     from explore.verify import remembered
 
     started = time.perf_counter()
@@ -237,7 +237,7 @@ def write_results(
     runs.write_json(folder / "sheets.json", about, indent=None)
     runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
-    chosen = chosen.assign(cautions=[cautions_count(one["cautions"]) for one in picked])
+    chosen = chosen.assign(cautions=[narrator.counted(one["cautions"]) for one in picked])
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started
