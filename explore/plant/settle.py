@@ -17,7 +17,7 @@ import numpy as np
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant import losses as laws_of
 from explore.plant.cylinder import Cylinders, Make, from_stock, size
-from explore.plant.engine import LOSSLESS, Losses, Stage
+from explore.plant.engine import LOSSLESS, AnyLosses, Losses, Stage
 from explore.plant.losses import Films, Laws, StageLosses, Wall
 
 SWEEPS = 10
@@ -40,8 +40,8 @@ class Marched(NamedTuple):
     """What one march with given losses finds.
 
     ``runs`` at the states whose losses count: the rated point of an engine on a stratified store, the rated
-    and the sizing point of one on a mixed store. ``volumes`` [m3/kg] swept by each stage per kg of whole flow, ``net_work`` and
-    ``ideal_work`` [J/kg], at the point where the power is asked.
+    and the sizing point of one on a mixed store. ``volumes`` [m3/kg] swept by each stage per kg of whole flow,
+    ``net_work`` and ``ideal_work`` [J/kg], at the point where the power is asked.
     """
 
     runs: list[Run]
@@ -50,7 +50,7 @@ class Marched(NamedTuple):
     ideal_work: Array
 
 
-March = Callable[[list[list[StageLosses]]], Marched]
+March = Callable[[Sequence[Sequence[AnyLosses]]], Marched]
 """Losses of every stage in every run -> the march. Needs as many lists as it returns runs."""
 
 
@@ -72,7 +72,7 @@ class Settled(NamedTuple):
     """
 
     marched: Marched
-    losses: list[list[StageLosses]]
+    losses: Sequence[Sequence[AnyLosses]]
     cylinders: list[Cylinders]
     flow: Array
     residual: Array
@@ -82,13 +82,14 @@ class Settled(NamedTuple):
 
 def engine_set(name: str) -> Laws | Losses:
     """Losses of a named engine: `careful`, `lapped`, `home_made`, `ideal`, or the same for all, `constant`."""
-    return {
+    sets: dict[str, Laws | Losses] = {
         "careful": Laws.careful(),
         "lapped": Laws.lapped(),
         "home_made": Laws.home_made(),
         "ideal": LOSSLESS,
         "constant": Losses(),
-    }[name]
+    }
+    return sets[name]
 
 
 def wall_at(fluid: WorkingFluid, pressure: Array) -> Wall:
@@ -196,7 +197,7 @@ def settle(
     runs: int,
     stages: int,
     frame: Frame,
-    laws: Laws,
+    laws: Laws | Losses,
     films: Films,
     sweeps: int = SWEEPS,
 ) -> Settled:
@@ -204,8 +205,10 @@ def settle(
 
     The first march knows only the valves of a standing engine, its cylinders are those of half the ideal work. Then
     ``sweeps`` whole sweeps: cylinders from the flow, losses from the cylinders, a march with them. A bore from stock
-    is taken from the result and held through a few sweeps more.
+    is taken from the result and held through a few sweeps more. Losses that are the same for all need no sweep.
     """
+    if isinstance(laws, Losses):
+        return _constant(march, [[laws] * stages] * runs, frame)
     walls = [Walls(fluid) for _ in range(runs)]
     first = laws_of.first_losses(laws, frame.power)
     losses = [[first] * stages for _ in range(runs)]
@@ -237,6 +240,16 @@ def settle(
         residual - RESIDUAL_LIMIT,
         np.asarray(np.max(ports, axis=0)),
     )
+
+
+def _constant(march: March, losses: list[list[Losses]], frame: Frame) -> Settled:
+    marched = march(losses)
+    flow, none = _flow(frame, marched), np.zeros_like(frame.power)
+    cylinders = _cylinders(frame, marched, flow, None)
+    if frame.make.stock_bores and not frame.make.one_throw:
+        cylinders = _cylinders(frame, marched, flow, [from_stock(frame.make, c.bore) for c in cylinders])
+    no_limit = np.full_like(none, -np.inf)
+    return Settled(marched, losses, cylinders, flow, none, none - RESIDUAL_LIMIT, no_limit)
 
 
 def _flow(frame: Frame, marched: Marched) -> Array:
