@@ -9,7 +9,7 @@ batch.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -24,6 +24,9 @@ SWEEPS = 10
 """Leave under 0.05 % in work and 0.2 % in swept volume against 60 (tests/plant/test_settle.py); 8 do not."""
 STOCK_SWEEPS = 4
 """From the converged cylinder with its bore rounded up to stock, whose losses are near."""
+WALL_WEIGHT = 0.75
+"""Weight of the newest wall loss where receiver pressures are unknown: taken whole, the walls of slow compound engines swing
+with them for ever. The point of rest is the same."""
 FIRST_SHARE = 0.5
 LEAST_SHARE = 0.05
 RESIDUAL_LIMIT = 0.01
@@ -50,8 +53,35 @@ class Marched(NamedTuple):
     ideal_work: Array
 
 
-March = Callable[[Sequence[Sequence[AnyLosses]]], Marched]
-"""Losses of every stage in every run -> the march. Needs as many lists as it returns runs."""
+@dataclass(frozen=True)
+class Leaks:
+    """The law of leaks for given cylinders, for a solver whose receiver pressures are unknown.
+
+    Leaks answer to those pressures at once: taken from the sweep before, they swing ever wider in slow compound engines.
+    """
+
+    laws: Laws
+    cylinders: list[Cylinders]
+    frequency: Array
+    films: Films
+
+    def at(self, j: int, ratio: Array, inlet: Array, outlet: Array, volume: Array) -> Array:
+        """Leakage [-] of stage ``j`` of built-in ``ratio`` between pressures [Pa], ``volume`` v1 [m3/kg] at its inlet."""
+        own = self.cylinders[j]
+        leak = laws_of.leak_area_rate(self.laws, own.bore, inlet, outlet, volume, self.films.viscosity)
+        eps = laws_of.cut_off(self.laws.clearance, ratio)
+        return laws_of.leakage(self.laws, leak, own.bore, own.piston_speed(self.frequency), eps)
+
+
+class Trail(NamedTuple):
+    """What the sweep before leaves to a march: the ``leaks`` of its cylinders, and the stages of every run."""
+
+    leaks: Leaks
+    runs: list[list[Stage]]
+
+
+March = Callable[[Sequence[Sequence[AnyLosses]], Trail | None], Marched]
+"""Losses of every stage in every run, and the trail -> the march; as many lists of losses as runs returned."""
 
 
 @dataclass(frozen=True)
@@ -168,6 +198,16 @@ def run_losses(
     return found
 
 
+def calmed(found: list[StageLosses], before: Sequence[StageLosses]) -> list[StageLosses]:
+    """Losses of stages in series behind unknown receiver pressures, for the next sweep: walls not taken whole."""
+    if len(found) == 1:
+        return found
+    return [
+        replace(new, wall_share=old.wall_share + WALL_WEIGHT * (new.wall_share - old.wall_share))
+        for new, old in zip(found, before, strict=True)
+    ]
+
+
 def worst_port(
     laws: Laws, stages: Sequence[Stage], cylinders: Sequence[Cylinders], frequency: Array
 ) -> Array:
@@ -212,7 +252,7 @@ def settle(
     walls = [Walls(fluid) for _ in range(runs)]
     first = laws_of.first_losses(laws, frame.power)
     losses = [[first] * stages for _ in range(runs)]
-    marched = march(losses)
+    marched = march(losses, None)
     flow = frame.power / (FIRST_SHARE * marched.ideal_work)
     before, bores = marched.net_work, None
     cylinders: list[Cylinders] = []
@@ -221,11 +261,13 @@ def settle(
         if sweep == sweeps:
             bores = [from_stock(frame.make, c.bore) for c in cylinders]
         cylinders = _cylinders(frame, marched, flow, bores)
-        losses = [
+        found = [
             run_losses(fluid, laws, run.stages, cylinders, frame.frequency, films, known)
             for run, known in zip(marched.runs, walls, strict=True)
         ]
-        before, marched = marched.net_work, march(losses)
+        losses = [found[0], *(calmed(*pair) for pair in zip(found[1:], losses[1:], strict=True))]
+        trail = Trail(Leaks(laws, cylinders, frame.frequency, films), [run.stages for run in marched.runs])
+        before, marched = marched.net_work, march(losses, trail)
         flow = _flow(frame, marched)
     cylinders = _cylinders(frame, marched, flow, bores)
     scale = np.maximum(np.abs(marched.net_work), LEAST_SHARE * marched.ideal_work)
@@ -243,7 +285,7 @@ def settle(
 
 
 def _constant(march: March, losses: list[list[Losses]], frame: Frame) -> Settled:
-    marched = march(losses)
+    marched = march(losses, None)
     flow, none = _flow(frame, marched), np.zeros_like(frame.power)
     cylinders = _cylinders(frame, marched, flow, None)
     if frame.make.stock_bores and not frame.make.one_throw:
