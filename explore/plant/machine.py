@@ -114,7 +114,8 @@ def run_machine(
     ``fluid`` any of the property library, air and nitrogen included. ``conditions`` holds ``inlet_pressure`` [Pa],
     ``inlet_temperature`` [K], ``outlet_pressure`` [Pa] and ``frequency`` [rev/s]; numbers or arrays of one length n.
     Instead of the temperature ``inlet_quality`` [-] may be given. ``laws`` are careful ones by default, or constants;
-    ``clearance`` [-] is that of the machine in place of theirs. ``films`` conductivity of liquid [W/(m K)] and viscosity of vapour [Pa s].
+    ``clearance`` [-] is that of the machine in place of theirs. ``films`` conductivity of liquid [W/(m K)] and
+    viscosity of vapour [Pa s].
 
     Raises :class:`~explore.errors.InputError` for an unknown fluid, a machine that cannot turn, or an inlet that is
     liquid or beyond the critical point.
