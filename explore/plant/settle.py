@@ -22,8 +22,8 @@ from explore.plant.losses import Films, Laws, StageLosses, Wall
 
 SWEEPS = 10
 """Leave under 0.05 % in work and 0.2 % in swept volume against 60 (tests/plant/test_settle.py); 8 do not."""
-MORE_SWEEPS = {1: 0, 2: 2, 3: 8}
-"""By number of stages, where receiver pressures at the sizing point are unknown: the same accuracy takes them."""
+MORE_SWEEPS = {1: 2, 2: 5, 3: 8}
+"""By number of stages, for an engine on a mixed store, where the sizing point is another than the rated."""
 STOCK_SWEEPS = 4
 """From the converged cylinder with its bore rounded up to stock, whose losses are near."""
 WALL_WEIGHT = 0.75

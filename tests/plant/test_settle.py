@@ -13,7 +13,7 @@ from explore.plant.engine import Losses
 from explore.plant.losses import Laws
 from tests.plant.engines import CAREFUL, one_case, random_case
 
-N = 300
+N = 1000
 
 
 def converged(case, result, rated=None):
@@ -29,7 +29,7 @@ def converged(case, result, rated=None):
 @pytest.mark.parametrize("mixed", [False, True])
 def test_sweeps_are_enough(stages, mixed):
     """Against 60 sweeps 99 of 100 engines lie within 0.05 % in work and 0.2 % in swept volume."""
-    case = random_case(N, 11, stages)
+    case = random_case(N, 3, stages)
     run = (lambda *k: case.settle_mixed(CAREFUL, 8.0, *k)) if mixed else (lambda *k: case.settle(CAREFUL, *k))
     one, reference = run(), run(60)
     sound = converged(case, reference, reference.marched.runs[0].stages if mixed else None)
@@ -38,7 +38,7 @@ def test_sweeps_are_enough(stages, mixed):
     assert np.quantile(work, 0.99) < 5e-4
     for a, b in zip(one.cylinders, reference.cylinders, strict=True):
         assert np.quantile(np.abs(a.swept_volume / b.swept_volume - 1.0)[sound], 0.99) < 2e-3
-    assert np.all(reference.residual[sound] < 1e-3)
+    assert np.quantile(reference.residual[sound], 0.99) < 1e-6
     few = run(3)
     assert np.quantile(np.abs(few.marched.net_work / reference.marched.net_work - 1.0)[sound], 0.99) > 5e-4
 
@@ -107,33 +107,35 @@ def test_saturation_is_looked_up_once_where_pressures_stay():
 
 
 def test_first_march_comes_from_the_small_side():
-    """The first cylinder is that of half the ideal work; by the end it is larger."""
+    """The first cylinder is that of half the ideal work and of a standing engine's valves."""
     case = one_case()
-    first, last = case.settle(CAREFUL, 0), case.settle(CAREFUL)
+    first = case.settle(CAREFUL, 0)
     ideal = case.ideal(case.pressure, case.enthalpy)
     np.testing.assert_allclose(first.flow, 250.0 / (0.5 * ideal))
     assert first.losses[0][0].admission_pressure_loss == 0.02
-    assert last.cylinders[0].bore > first.cylinders[0].bore
+    volume = first.marched.runs[0].stages[0].ideal_volume
+    np.testing.assert_allclose(first.cylinders[0].displaced(case.frequency), volume * first.flow)
 
 
 def test_an_engine_without_work_is_sized_and_said():
-    """A tiny slow engine that leaks all it gets stays finite, and its residual is not hidden."""
-    case = one_case("Ethanol", power=2.0, frequency=0.5, evaporating=333.0, condensing=308.0)
+    """A tiny fast engine that rubs away all it gets stays finite, sized with a twentieth of the ideal work."""
+    case = one_case("Ethanol", power=2.0, frequency=50.0, evaporating=333.0, condensing=308.0, theta=1.0)
     s = case.settle(Laws.home_made())
+    np.testing.assert_allclose(s.flow, 2.0 / (0.05 * s.marched.ideal_work))
     assert np.all(np.isfinite([s.flow, s.cylinders[0].bore, s.residual]))
-    assert s.marched.net_work < 0.05 * s.marched.ideal_work
+    assert s.marched.net_work < 0.0
 
 
 WORSE = {
-    "gap": 1.3, "inlet_port": 0.8, "outlet_port": 0.8, "friction": 1.3, "load_friction": 1.3, "speed_friction": 1.3,
-    "wall": 1.3, "still_loss": 1.3, "dry": 1.5, "superheat": 0.8,
+    "gap": 1.3, "friction": 1.3, "load_friction": 1.3, "speed_friction": 1.3,
+    "wall": 1.3, "dry": 1.5, "superheat": 0.8,
 }  # fmt: skip
 
 
 @settings(max_examples=25, deadline=None)
 @given(name=st.sampled_from(sorted(WORSE)), seed=st.integers(0, 10_000))
 def test_worse_made_never_helps(name, seed):
-    """A wider gap, rougher rings, smaller ports, colder walls never raise the net work of a settled engine."""
+    """A wider gap, rougher rings, colder walls never raise the net work of a settled engine."""
     case = random_case(12, seed)
     base = case.settle(CAREFUL, 20)
     factor = WORSE[name]
@@ -156,9 +158,9 @@ def test_twice_as_large_is_better(seed):
 
 @pytest.mark.parametrize("name", ["n-Butane", "Ethanol", "R1233zd(E)", "Acetone", "Isopentane"])
 def test_there_is_a_best_speed(name):
-    """Between 20 and 3,000 rev/min the net work of a 250 W engine rises and falls, for every fluid."""
+    """Between 20 and 3,000 rev/min the net work of a 1 kW engine rises and falls, for every fluid."""
     speeds = np.geomspace(20.0, 3000.0, 60)
-    case = one_case(name, frequency=speeds / 60.0, evaporating=355.0)
+    case = one_case(name, frequency=speeds / 60.0, evaporating=355.0, power=1000.0, theta=2.0)
     work = case.settle(CAREFUL).marched.net_work
     best = int(np.argmax(work))
     assert 0 < best < len(speeds) - 1
