@@ -24,7 +24,7 @@ SWEEPS = {1: 1, 2: 6, 3: 9}
 EXTRAPOLATE_AFTER = (3, 6)
 RELEASE_STEPS = 4
 RECEIVER_STEPS = (4, 2)
-LAW_SWEEPS = {1: 2, 2: 4, 3: 6}
+LAW_SWEEPS = {1: 2, 2: 4, 3: 8}
 """By number of stages. Losses at a node start from those at the rated point; these leave 5e-4 of the power at most
 (tests/plant/test_part_load.py)."""
 WARM_STEPS = 1

@@ -13,6 +13,7 @@ from explore.plant.losses import Laws
 from explore.plant.machine import Cylinder, run_machine
 from explore.plant.pump import FeedPump, feed_efficiency, feed_work, suction_head, suction_violation
 
+R245 = {"inlet_pressure": 18e5, "inlet_temperature": 395.0, "outlet_pressure": 2.5e5, "frequency": 25.0}
 BORE = (4.0 * 100e-6 / math.pi) ** (1.0 / 3.0)
 AIR = {"inlet_pressure": 9e5, "inlet_temperature": 293.15, "outlet_pressure": 1.013e5, "frequency": 465 / 60}
 STEAM = {"inlet_pressure": 8e5, "inlet_quality": 1.0, "outlet_pressure": 1.02e5, "frequency": 400 / 60}
@@ -21,7 +22,7 @@ TWO = [Cylinder(0.3, 0.15, cut_off=0.4), Cylinder(0.4, 0.15, cut_off=0.5)]
 
 
 def test_lossless_gas_at_full_admission():
-    """Without losses and clearance an engine that admits all its stroke does (p1 - p3) V_D each turn, and torque of it / 2 pi."""
+    """Without losses and clearance an engine that admits all its stroke does (p1 - p3) V_D each turn."""
     conditions = {**AIR, "frequency": [5.0, 20.0]}
     r = run_machine("Nitrogen", [Cylinder(BORE, BORE, cut_off=1.0)], conditions, LOSSLESS)
     work = (9e5 - 1.013e5) * 100e-6
@@ -47,8 +48,7 @@ def test_air_engine_gives_torque_at_both_speeds():
 @pytest.mark.parametrize("laws", [Laws.careful(), Losses(), Laws.ideal()])
 def test_the_diagram_encloses_the_indicated_work(laws):
     """The area of the loop is the indicated mean pressure times the swept volume."""
-    r = run_machine("R245fa", [Cylinder(0.04, 0.03, 5, 2, volume_ratio=4.0)],
-        {"inlet_pressure": 18e5, "inlet_temperature": 395.0, "outlet_pressure": 2.5e5, "frequency": 25.0}, laws)  # fmt: skip
+    r = run_machine("R245fa", [Cylinder(0.04, 0.03, 5, 2, volume_ratio=4.0)], R245, laws)
     V, p = r.stages[0].diagram[0].T
     area = 0.5 * np.sum(V[1:] * p[:-1] - V[:-1] * p[1:])
     swept = 0.25 * math.pi * 0.04**2 * 0.03
@@ -88,9 +88,6 @@ def test_the_machines_own_clearance_counts():
     assert small.shaft_efficiency > run_machine("Air", ONE, AIR).shaft_efficiency
 
 
-R245 = {"inlet_pressure": 18e5, "inlet_temperature": 395.0, "outlet_pressure": 2.5e5, "frequency": 25.0}
-
-
 @pytest.mark.parametrize(
     ("fluid", "cylinders", "changed", "words"),
     [
@@ -127,14 +124,14 @@ def test_missing_condition_and_wet_inlet():
     """A condition left out, an inlet that is nearly all liquid, and a senseless clearance."""
     with pytest.raises(InputError, match="outlet_pressure is missing"):
         run_machine("Air", ONE, {k: v for k, v in AIR.items() if k != "outlet_pressure"})
-    with pytest.raises(InputError, match="inlet quality of condition 1 is 0.1"):
+    with pytest.raises(InputError, match="inlet quality of condition 1"):
         run_machine("Water", TWO, {**STEAM, "inlet_quality": 0.1})
-    with pytest.raises(InputError, match="clearance is 1.5"):
+    with pytest.raises(InputError, match="clearance is"):
         run_machine("Air", ONE, AIR, clearance=1.5)
 
 
 def test_feed_pump():
-    """0.765 dp/(dp + 1.5 bar): 0.306 / 0.588 / 0.712 at 1 / 5 / 20 bar; with a motor 0.55 of it; work v (dp + 1.5 bar)/0.765."""
+    """0.765 dp/(dp + 1.5 bar): 0.306 / 0.588 / 0.712 at 1 / 5 / 20 bar; with a motor 0.55 of it."""
     dp = np.array([1e5, 5e5, 20e5])
     zero = np.zeros(3)
     eta = feed_efficiency(FeedPump(), zero, dp)
