@@ -1,23 +1,34 @@
 """A fixed engine away from its rated point.
 
 The cut-off volumes and built-in ratios are those of the rated point; the receiver pressures follow from
-the continuity of mass through the stages.
+the continuity of mass through the stages. Losses are constants, or follow at every state from the laws with the
+cylinders as they are.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from explore.fluids.interface import Array, Index, WorkingFluid
+from explore.plant.cylinder import Cylinders
 from explore.plant.engine import Inlet, Losses, Stage, admit, finish
+from explore.plant.losses import Films, Laws, StageLosses
 from explore.plant.roots import falling_root
+from explore.plant.settle import Leaks, Walls, calmed, run_losses
 
 SWEEPS = {1: 1, 2: 6, 3: 9}
 EXTRAPOLATE_AFTER = (3, 6)
 RELEASE_STEPS = 4
 RECEIVER_STEPS = (4, 2)
+LAW_SWEEPS = {1: 2, 2: 4, 3: 8}
+"""By number of stages. Losses at a node start from those at the rated point; these leave 5e-4 of the power at most
+(tests/plant/test_part_load.py)."""
+WARM_STEPS = 1
+"""Steps to a root whose value in the sweep before is the guess; the sweeps bring the rest."""
 
 
 class FixedEngine(NamedTuple):
@@ -47,8 +58,16 @@ def freeze(stages: list[Stage]) -> FixedEngine:
     )
 
 
-def release_state(fluid: WorkingFluid, inlet: Inlet, volume_ratio: Array) -> tuple[Array, Array, Array]:
-    """End of expansion (p2 [Pa], h2 [J/kg], v2 [m3/kg]) at v2 = r v1' and the inlet's entropy."""
+def release_state(
+    fluid: WorkingFluid,
+    inlet: Inlet,
+    volume_ratio: Array,
+    near: Array | None = None,
+) -> tuple[Array, Array, Array]:
+    """End of expansion (p2 [Pa], h2 [J/kg], v2 [m3/kg]) at v2 = r v1' and the inlet's entropy.
+
+    ``near`` is its pressure [Pa] in a state close by, which saves steps.
+    """
     volume = volume_ratio * inlet.volume
     target = np.log(volume)
 
@@ -57,8 +76,9 @@ def release_state(fluid: WorkingFluid, inlet: Inlet, volume_ratio: Array) -> tup
 
     high = np.log(inlet.throttled_pressure)
     low = np.minimum(np.log(fluid.pressure_floor), high)
-    guess = high - 1.08 * np.log(volume_ratio)
-    pressure = np.exp(falling_root(excess, low, high, guess, -0.95, RELEASE_STEPS))
+    guess = high - 1.08 * np.log(volume_ratio) if near is None else np.log(near)
+    steps = RELEASE_STEPS if near is None else WARM_STEPS
+    pressure = np.exp(falling_root(excess, low, high, guess, -0.95, steps))
     return pressure, fluid.from_entropy(pressure, inlet.entropy).enthalpy, volume
 
 
@@ -106,6 +126,170 @@ def run_fixed(
             history.append([_limit(*three) for three in zip(*history[-3:], strict=True)])
         receivers = [s.exhaust_pressure for s in stages]
     return stages, flow
+
+
+class Operation(NamedTuple):
+    """A fixed engine at one state of every design.
+
+    ``stages`` per kg of flow; ``flow`` per revolution over that of the rated point [-]; ``losses`` by stage, found from
+    the stages of the last sweep but one; ``residual`` [-] change of shaft work in the last sweep.
+    """
+
+    stages: list[Stage]
+    flow: Array
+    losses: list[StageLosses]
+    residual: Array
+
+
+def run_given(
+    fluid: WorkingFluid,
+    engine: FixedEngine,
+    pressure: Array,
+    enthalpy: Array,
+    condenser_pressure: Array,
+    losses: Sequence[StageLosses],
+    leaks: Leaks | None = None,
+    before: Sequence[Stage] | None = None,
+) -> tuple[list[Stage], Array]:
+    """Run the fixed engine with the ``losses`` of every stage given: one pass, for the shares kept are known.
+
+    ``pressure`` p1 [Pa] and ``enthalpy`` h1 [J/kg] at the first inlet, behind a governor's throttle; ``before`` are
+    the stages at a state close by. With ``leaks`` those in ``losses`` give way to the law at the receiver pressures found.
+    Returns the stages per kg and the flow per revolution over the rated one [-].
+    """
+    count = len(engine.volume_ratios)
+    stages: list[Stage] = []
+    flow = np.ones_like(pressure)
+    for j in range(count):
+        near = before[j] if before else None
+        inlet = _admit_again(fluid, pressure, enthalpy, losses[j], near)
+        guess = near and near.release_pressure * inlet.throttled_pressure / near.inlet.throttled_pressure
+        release = release_state(fluid, inlet, engine.volume_ratios[j], guess)
+        outlet = condenser_pressure
+        if j < count - 1:
+            last = j == count - 2
+            ratio = _pressure_ratio(before[j + 1]) if before else engine.pressure_ratios[j + 1]
+            bend = _bend(before[j + 1].inlet) if before else np.ones_like(pressure)
+            passage = _Passage(
+                fluid, engine, j, inlet, release, flow, losses[j], losses[j + 1], leaks,
+                condenser_pressure if last else None, ratio, bend,
+            )  # fmt: skip
+            guess = pressure * (_pressure_ratio(near) if near else engine.pressure_ratios[j])
+            outlet = passage.receiver(guess, RECEIVER_STEPS[1 if near else 0])
+        own = losses[j]
+        if leaks is not None:
+            lost = leaks.at(j, engine.volume_ratios[j], pressure, outlet, inlet.receiver_volume)
+            own = replace(own, leakage_fraction=lost)
+        if j == 0:
+            flow = engine.admissions[0] / (inlet.volume * own.kept)
+        stages.append(finish(fluid, inlet, outlet, release, own))
+        pressure, enthalpy = outlet, stages[-1].exhaust_enthalpy
+    return stages, flow
+
+
+def _admit_again(
+    fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: StageLosses, near: Stage | None
+) -> Inlet:
+    """Admit as :func:`~explore.plant.engine.admit`, without looking up again a receiver that has not changed."""
+    known = None if near is None else near.inlet
+    if known is None or not (
+        np.array_equal(known.pressure, pressure) and np.array_equal(known.enthalpy, enthalpy)
+    ):
+        return admit(fluid, pressure, enthalpy, losses)
+    throttled = pressure * (1.0 - losses.admission_pressure_loss)
+    behind = fluid.from_enthalpy(throttled, enthalpy)
+    return known._replace(throttled_pressure=throttled, entropy=behind.entropy, volume=behind.volume)
+
+
+def _bend(inlet: Inlet) -> Array:
+    """By how much p v changes through an admission valve, before over behind [-]."""
+    return np.asarray(inlet.pressure * inlet.receiver_volume / (inlet.throttled_pressure * inlet.volume))
+
+
+def _pressure_ratio(stage: Stage) -> Array:
+    return np.asarray(stage.exhaust_pressure / stage.inlet.pressure)
+
+
+@dataclass(frozen=True)
+class _Passage:
+    """Stage ``j`` and the one below it, joined by a receiver whose pressure is sought.
+
+    ``outlet_below`` [Pa] is that behind the stage below if it is known; else it stands in the ``ratio_below`` to its inlet.
+    ``bend_below`` [-] is the change of p v through the valve below, of the sweep before.
+    """
+
+    fluid: WorkingFluid
+    engine: FixedEngine
+    j: int
+    inlet: Inlet
+    release: tuple[Array, Array, Array]
+    flow: Array
+    own: StageLosses
+    below: StageLosses
+    leaks: Leaks | None
+    outlet_below: Array | None
+    ratio_below: Array
+    bend_below: Array
+
+    def receiver(self, guess: Array, steps: int) -> Array:
+        """Pressure [Pa] at which the stage below admits what this one lets out."""
+        high = np.log(self.inlet.pressure)
+        low = np.minimum(np.log(self.fluid.pressure_floor), high)
+        return np.asarray(np.exp(falling_root(self._excess, low, high, np.log(guess), -1.0, steps)))
+
+    def _excess(self, ln_p: Array) -> Array:
+        p, engine, j = np.exp(ln_p), self.engine, self.j
+        own, below = self.own, self.below
+        if self.leaks is not None:
+            lost = self.leaks.at(
+                j, engine.volume_ratios[j], self.inlet.pressure, p, self.inlet.receiver_volume
+            )
+            own = replace(own, leakage_fraction=lost)
+        stage = finish(self.fluid, self.inlet, p, self.release, own)
+        behind = self.fluid.from_enthalpy(p * (1.0 - below.admission_pressure_loss), stage.exhaust_enthalpy)
+        if self.leaks is not None:
+            outlet = p * self.ratio_below if self.outlet_below is None else self.outlet_below
+            volume = behind.volume * (1.0 - below.admission_pressure_loss) * self.bend_below
+            lost = self.leaks.at(j + 1, engine.volume_ratios[j + 1], p, outlet, volume)
+            below = replace(below, leakage_fraction=lost)
+        passed = engine.admissions[0] / (self.inlet.volume * own.kept) if j == 0 else self.flow
+        return np.asarray(np.log(behind.volume * below.kept * passed / engine.admissions[j + 1]))
+
+
+def run_at(
+    fluid: WorkingFluid,
+    engine: FixedEngine,
+    cylinders: Sequence[Cylinders],
+    frequency: Array,
+    pressure: Array,
+    enthalpy: Array,
+    condenser_pressure: Array,
+    laws: Laws,
+    films: Films,
+    start: Sequence[StageLosses],
+    sweeps: int | None = None,
+    before: Sequence[Stage] | None = None,
+) -> Operation:
+    """Run the fixed engine with losses that follow from its ``cylinders``, its speed [rev/s] and its present pressures.
+
+    ``start`` are losses at a state close by (the rated point's), ``before`` its stages if they are known. The number of
+    sweeps is fixed.
+    """
+    walls, leaks = Walls(fluid), Leaks(laws, list(cylinders), frequency, films)
+    losses = list(start)
+    stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, leaks, before)
+    work = _work(stages)
+    last = work
+    for _ in range(LAW_SWEEPS[len(stages)] if sweeps is None else sweeps):
+        found = run_losses(fluid, laws, stages, cylinders, frequency, films, walls)
+        losses = calmed(found, losses)
+        stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, leaks, stages)
+        last, work = work, _work(stages)
+    return Operation(stages, flow, losses, np.abs(work - last) / np.abs(work))
+
+
+def _work(stages: Sequence[Stage]) -> Array:
+    return np.asarray(np.sum([s.shaft_work for s in stages], axis=0))
 
 
 def _limit(first: Array, second: Array, third: Array) -> Array:
