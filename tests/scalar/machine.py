@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -276,7 +277,10 @@ def size_stratified(plant: Plant) -> Sized:
 
 
 class Node(NamedTuple):
-    """A working point of a fixed engine: store temperature [K], speed [rev/s], flow [kg/s], inlet [Pa], cut-off."""
+    """A working point of a fixed engine: store temperature [K], speed [rev/s], flow [kg/s], inlet [Pa], cut-off.
+
+    ``losses``: those of its stages.
+    """
 
     T: float
     cycle: Cycle
@@ -284,6 +288,7 @@ class Node(NamedTuple):
     flow: float
     p_inlet: float
     cut_off: float
+    losses: list[StageLosses]
 
     @property
     def power(self) -> float:
@@ -372,7 +377,7 @@ class FixedMachine:
         high = math.log(entry.inlet.p)
         grid = np.linspace(high, low, 13)
         f_above = miss(grid[0])
-        for above, below in zip(grid[:-1], grid[1:], strict=True):
+        for above, below in pairwise(grid):
             f_below = miss(below)
             if f_above <= 0.0 <= f_below:
                 return follow(math.exp(brentq(miss, below, above, xtol=1e-12, rtol=1e-12)))
@@ -399,7 +404,8 @@ class FixedMachine:
             plant.fluid, plant.water, plant.engine, inputs, [boiler], [1.0], [0.0], stages,
             [1.0] * len(stages), self.condenser, self.liquid, plant.laws, plant.load.pump_drive,
         )  # fmt: skip
-        return Node(T, cycle, speed, speed * self._per_turn(0, stages[0], eps), p, eps)
+        flow = speed * self._per_turn(0, stages[0], eps)
+        return Node(T, cycle, speed, flow, p, eps, list(self.losses))
 
     def _stages(self, first: _Entry, cut_offs: list[float], speed: float) -> list[Stage]:
         n = len(self.ratios)
