@@ -56,11 +56,12 @@ CUT_OFF_LEAST = 0.05
 
 
 class Ask(NamedTuple):
-    """Engine's shaft power [W], its speed [rev/s], cylinders side by side in a stage."""
+    """Engine's shaft power [W], its speed [rev/s], cylinders side by side in a stage, stock bores [m] if any."""
 
     power: float
     speed: float
     count: int
+    bores: tuple[float, ...] = ()
 
 
 class Plant(NamedTuple):
@@ -241,6 +242,34 @@ def worst_mach(plant: Plant, stages: list[Stage], cylinders: list[Cylinder], spe
     return max(values)
 
 
+def stock_bore(bore: float, stock: tuple[float, ...]) -> float:
+    """Next larger bore [m] in stock; beyond the largest there is none, and the bore stays as it is."""
+    return min((b for b in stock if b >= bore), default=bore)
+
+
+def _to_fixed_point(
+    plant: Plant, volumes: list[float], sweep: Callable[[list[Cylinder]], list[float]]
+) -> tuple[list[Cylinder], float]:
+    """Sweep the volumes [m3] until they stay; then, with stock bores, once more with the bores held.
+
+    ``sweep`` makes the volumes that the flow through given cylinders asks for. Return the cylinders and the last
+    relative change.
+    """
+    bores: list[float | None] = [None] * len(volumes)
+    for _ in range(2 if plant.ask.bores else 1):
+        for step in range(SWEEPS):
+            cylinders = [
+                cylinder_of(plant.laws, v, plant.ask.count, b) for v, b in zip(volumes, bores, strict=True)
+            ]
+            new = sweep(cylinders)
+            change = max(abs(b / a - 1.0) for a, b in zip(volumes, new, strict=True))
+            if change < 1e-10:
+                break
+            volumes = _next_volumes(volumes, new, step)
+        bores = [stock_bore(c.bore, plant.ask.bores) for c in cylinders]
+    return cylinders, change
+
+
 def size_stratified(plant: Plant) -> Sized:
     """Cylinders of an engine that always runs at its rated point."""
     fluid, inputs, laws, ask = plant.fluid, plant.inputs, plant.laws, plant.ask
@@ -258,22 +287,23 @@ def size_stratified(plant: Plant) -> Sized:
         ]
 
     stages, through, _ = rated_march(plant, boilers, flows, cond.p, None, None)
-    volumes, losses, change = volumes_for(stages, through, HALF_WORK * drop), None, math.inf
-    for sweep in range(SWEEPS):
-        cylinders = [cylinder_of(laws, v, ask.count) for v in volumes]
-        stages, through, losses = rated_march(plant, boilers, flows, cond.p, cylinders, losses)
+    first = volumes_for(stages, through, HALF_WORK * drop)
+    state: dict[str, Any] = {"losses": None}
+
+    def sweep(cylinders: list[Cylinder]) -> list[float]:
+        stages, through, losses = rated_march(plant, boilers, flows, cond.p, cylinders, state["losses"])
         cycle = close_cycle(
             fluid, plant.water, plant.engine, inputs, boilers, flows, pumps, stages, through, cond, liquid,
             laws, plant.load.pump_drive,
         )  # fmt: skip
         work = cycle.net if cycle.net > 0 else LEAST_WORK * drop
-        new = volumes_for(stages, through, work)
-        change = max(abs(b / a - 1.0) for a, b in zip(volumes, new, strict=True))
-        if change < 1e-10:
-            break
-        volumes = _next_volumes(volumes, new, sweep)
-    mach = worst_mach(plant, stages, cylinders, ask.speed)
-    return Sized(cylinders, cycle, losses or [], cycle, ask.power / work, change, mach)
+        state.update(losses=losses, cycle=cycle, work=work)
+        return volumes_for(stages, through, work)
+
+    cylinders, change = _to_fixed_point(plant, first, sweep)
+    cycle = state["cycle"]
+    mach = worst_mach(plant, cycle.stages, cylinders, ask.speed)
+    return Sized(cylinders, cycle, state["losses"], cycle, ask.power / state["work"], change, mach)
 
 
 class Node(NamedTuple):
@@ -497,34 +527,32 @@ def size_mixed(plant: Plant, T_size: float) -> MixedMachine:
     drop = isentropic_drop(fluid, boilers, [1.0], cond.p)
     drop_size = isentropic_drop(fluid, [at_size], [1.0], cond.p)
     turning = ask.speed * laws.acting
-    stages, through, _ = rated_march(plant, boilers, [1.0], cond.p, None, None)
-    volumes = [s.swept * ask.power / (HALF_WORK * drop * turning) for s in stages]
-    losses, node, fixed, change = None, None, None, math.inf
-    for sweep in range(SWEEPS):
-        cylinders = [cylinder_of(laws, v, ask.count) for v in volumes]
-        stages, through, losses = rated_march(plant, boilers, [1.0], cond.p, cylinders, losses)
-        before = fixed
+    stages, _, _ = rated_march(plant, boilers, [1.0], cond.p, None, None)
+    state: dict[str, Any] = {"losses": None, "fixed": None}
+
+    def sweep(cylinders: list[Cylinder]) -> list[float]:
+        stages, _, losses = rated_march(plant, boilers, [1.0], cond.p, cylinders, state["losses"])
+        before = state["fixed"]
         fixed = FixedMachine(plant, cylinders, [s.ratio for s in stages])
         if before is not None:
             fixed.receivers, fixed.losses = before.receivers, before.losses
         node = fixed.working(T_size, ask.speed)
         work = node.cycle.net if node.cycle.net > 0 else LEAST_WORK * drop_size
         first = node.cycle.stages[0].swept * ask.power / (work * turning)
-        new = [first * s.swept / stages[0].swept for s in stages]
-        change = max(abs(b / a - 1.0) for a, b in zip(volumes, new, strict=True))
-        if change < 1e-10:
-            break
-        volumes = _next_volumes(volumes, new, sweep)
-    assert fixed is not None
-    assert node is not None
+        state.update(losses=losses, fixed=fixed, node=node, stages=stages)
+        return [first * s.swept / stages[0].swept for s in stages]
+
+    start = [s.swept * ask.power / (HALF_WORK * drop * turning) for s in stages]
+    cylinders, change = _to_fixed_point(plant, start, sweep)
+    stages, losses, fixed, node = (state[k] for k in ("stages", "losses", "fixed", "node"))
     rated = close_cycle(
-        fluid, plant.water, plant.engine, inputs, boilers, [1.0], [0.0], stages, through, cond, liquid, laws,
+        fluid, plant.water, plant.engine, inputs, boilers, [1.0], [0.0], stages, [1.0] * len(stages), cond,
+        liquid, laws,
         plant.load.pump_drive,
     )  # fmt: skip
     fixed.nodes["full", T_size] = node
     mach = max(worst_mach(plant, s, cylinders, ask.speed) for s in (stages, node.cycle.stages))
-    flow = node.flow
-    return MixedMachine(Sized(cylinders, rated, losses or [], node.cycle, flow, change, mach), fixed, T_size)
+    return MixedMachine(Sized(cylinders, rated, losses, node.cycle, node.flow, change, mach), fixed, T_size)
 
 
 def lowest_temperature(fixed: FixedMachine, T_stop: float, T_high: float) -> float:
