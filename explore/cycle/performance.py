@@ -48,9 +48,11 @@ class Plant:
     boiler_coefficients: dict[str, float]
     condenser_coefficients: dict[str, float]
     regenerator_coefficient: float
+    coil_coefficients: dict[str, float]
     insulation_conductivity: float
     outside_film: float
     fittings: float
+    joints: float
     room_temperature: float
     hold_seconds: float
     power: float
@@ -192,6 +194,7 @@ def standing(designs: Designs, water: Water, plant: Plant) -> dict[str, Array]:
             plant.insulation_conductivity,
             plant.outside_film,
             plant.fittings,
+            plant.joints,
         ),
         "heat_capacity": mean / (top - room),
     }
@@ -242,10 +245,11 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
     }
 
 
-def areas(
-    cycle: Cycle, zones: list[boiler.Zone], zone_flow: Array, flow: Array, plant: Plant
-) -> dict[str, Array]:
+def areas(cycle: Cycle, hot: Boiling, flow: Array, plant: Plant) -> dict[str, Array]:
     """Exchanger areas [m2] from zones with their own LMTD and U; ``flow`` [kg/s] of working fluid."""
+    in_store = hot.store_temperature is not None
+    zone_flow = flow if in_store else flow * cycle.hot_water
+    coefficients = plant.coil_coefficients if in_store else plant.boiler_coefficients
     regenerator = np.zeros_like(flow)
     if cycle.regenerator is not None:
         r = cycle.regenerator
@@ -253,7 +257,7 @@ def areas(
             r.heat * flow, plant.regenerator_coefficient, r.hot_difference, r.cold_difference
         )
     return {
-        "boiler_area": boiler.area(zones, zone_flow, plant.boiler_coefficients),
+        "boiler_area": boiler.area(hot.zones, zone_flow, coefficients),
         "condenser_area": boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
         "regenerator_area": regenerator,
     }
@@ -263,8 +267,7 @@ def exchanger_figures(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle, hot: Boiling, flow: Array
 ) -> dict[str, Array]:
     """Areas of all exchangers for ``flow`` [kg/s] of working fluid; with tubes their figures and margins too."""
-    zone_flow = flow * cycle.hot_water if hot.store_temperature is None else flow
-    figures = areas(cycle, hot.zones, zone_flow, flow, plant)
+    figures = areas(cycle, hot, flow, plant)
     tubing = plant.tubing
     if tubing is None:
         return figures

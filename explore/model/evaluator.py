@@ -281,7 +281,7 @@ class Evaluator:
                 done.condenser_pressure,
                 done.suction_pressure,
                 done.suction_volume,
-                self.case.engine.pump_static_head_m,
+                self.case.scenario.site.pump_static_head_m,
             ),
             **self._charge(designs, done),
         }

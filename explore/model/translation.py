@@ -32,6 +32,7 @@ def plant_of(case: Case) -> Plant:
         e.water_pump_efficiency,
         units.kelvin(site.cooling_water_temperature_degC),
         site.cooling_water_lift_m,
+        cooling_drop_follows_rise=e.cooling_drop_law == "rise",
     )
     return Plant(
         machine=machine,
@@ -47,9 +48,15 @@ def plant_of(case: Case) -> Plant:
             "vapour": e.condenser_U_vapour,
         },
         regenerator_coefficient=e.regenerator_U,
+        coil_coefficients={
+            "liquid": e.coil_U_liquid,
+            "two_phase": e.coil_U_two_phase,
+            "vapour": e.coil_U_vapour,
+        },
         insulation_conductivity=e.insulation_conductivity,
         outside_film=e.outside_film,
         fittings=e.fittings_W_per_K,
+        joints=e.insulation_joints_factor,
         room_temperature=units.kelvin(site.room_temperature_degC),
         hold_seconds=demand.hold_hours * units.SECONDS_PER_HOUR,
         power=demand.shaft_power_W,

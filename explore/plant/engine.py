@@ -13,9 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.fluids.interface import Array, Saturation, WorkingFluid
-from explore.plant import losses as laws_of_loss
-from explore.plant.losses import Cylinder, Laws, Properties, StageLosses
+from explore.fluids.interface import Array, WorkingFluid
 
 LEAST_ADMISSION = 1e-3
 
@@ -38,8 +36,6 @@ class Losses:
 
 LOSSLESS = Losses(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
-AnyLosses = Losses | StageLosses
-
 
 class Inlet(NamedTuple):
     """State before the admission valve (pressure, enthalpy, temperature, receiver_volume) and behind it; (n,)."""
@@ -58,8 +54,7 @@ class Stage(NamedTuple):
 
     indicated_work, shaft_work, exhaust_enthalpy [J/kg]; volume_ratio [-] (built in, cut-off to end of
     expansion); ideal_volume [m3/kg] swept per kg admitted; swept_volume [m3/kg] per kg flowing;
-    kept [-] the share left by leakage and walls; expanded_temperature [K] after
-    expansion without loss to the back pressure; release_pressure, back_pressure [Pa]; inlet; violations; the losses.
+    kept [-] the share left by leakage and walls; release_pressure, back_pressure [Pa]; inlet; violations.
     """
 
     inlet: Inlet
@@ -77,18 +72,15 @@ class Stage(NamedTuple):
     release_volume: Array
     clearance_enthalpy: Array
     clearance_volume: Array
-    expanded_temperature: Array
     violation_clearance: Array
     violation_recompression: Array
-    losses: AnyLosses
 
 
-def admit(fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: AnyLosses) -> Inlet:
+def admit(fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: Losses) -> Inlet:
     """Throttle vapour at (p1 [Pa], h1 [J/kg]) through the admission valve at constant enthalpy."""
     before = fluid.from_enthalpy(pressure, enthalpy)
     throttled = pressure * (1.0 - losses.admission_pressure_loss)
-    open_wide = isinstance(losses, Losses) and losses.admission_pressure_loss == 0.0
-    behind = before if open_wide else fluid.from_enthalpy(throttled, enthalpy)
+    behind = before if losses.admission_pressure_loss == 0.0 else fluid.from_enthalpy(throttled, enthalpy)
     return Inlet(
         pressure, enthalpy, before.temperature, before.volume, throttled, behind.entropy, behind.volume
     )
@@ -99,7 +91,7 @@ def finish(
     inlet: Inlet,
     exhaust_pressure: Array,
     release: tuple[Array, Array, Array],
-    losses: AnyLosses,
+    losses: Losses,
 ) -> Stage:
     """Complete a stage whose end of expansion ``release`` = (p2 [Pa], h2 [J/kg], v2 [m3/kg]) is known.
 
@@ -135,20 +127,16 @@ def finish(
         release_volume=v2,
         clearance_enthalpy=clearance.enthalpy,
         clearance_volume=clearance.volume,
-        expanded_temperature=clearance.temperature,
         violation_clearance=ratio * c / (1.0 + c) - 1.0,
         violation_recompression=c * clearance.volume / inlet.volume / (1.0 + c) - 1.0,
-        losses=losses,
     )
 
 
 def _kept(
-    fluid: WorkingFluid, inlet: Inlet, exhaust_pressure: Array, indicated: Array, losses: AnyLosses
+    fluid: WorkingFluid, inlet: Inlet, exhaust_pressure: Array, indicated: Array, losses: Losses
 ) -> Array:
-    """Share of the ideal stage left by leakage and wall loss; of constant losses, T3 is taken before the wall loss."""
+    """Share of the ideal stage left by leakage and wall loss, T3 taken before the wall loss."""
     tight = 1.0 - losses.leakage_fraction
-    if isinstance(losses, StageLosses):
-        return np.asarray(tight * (1.0 - losses.wall_share))
     if losses.wall_loss_per_K == 0.0:
         return np.full_like(indicated, tight)
     cold = fluid.from_enthalpy(exhaust_pressure, inlet.enthalpy - tight * indicated).temperature
@@ -162,7 +150,7 @@ def expand(
     enthalpy: Array,
     exhaust_pressure: Array,
     release_ratio: Array,
-    losses: AnyLosses,
+    losses: Losses,
 ) -> Stage:
     """Size and run one stage between two receivers.
 
@@ -174,58 +162,6 @@ def expand(
     p2 = np.minimum(np.maximum(release_ratio * back, back), inlet.throttled_pressure)
     end = fluid.from_entropy(p2, inlet.entropy)
     return finish(fluid, inlet, exhaust_pressure, (p2, end.enthalpy, end.volume), losses)
-
-
-def losses_of(
-    fluid: WorkingFluid, stage: Stage, cylinder: Cylinder, sat: Saturation, constants: Properties, laws: Laws
-) -> StageLosses:
-    """Losses that a stage has in its cylinders at its states, each (n,).
-
-    ``sat`` at the inlet's pressure. The stage's own states already hold some losses: called again and again with
-    the stage that results, both settle (laws: :mod:`explore.plant.losses`).
-    """
-    inlet, speed = stage.inlet, cylinder.piston_speed
-    eps = laws_of_loss.cut_off(stage.volume_ratio, laws.clearance)
-    behind = fluid.from_enthalpy(stage.exhaust_pressure, stage.exhaust_enthalpy).volume
-    conductance = laws_of_loss.leak_conductance(
-        cylinder.bore,
-        inlet.pressure,
-        inlet.receiver_volume,
-        stage.exhaust_pressure,
-        constants.viscosity,
-        laws,
-    )
-    return StageLosses(
-        laws_of_loss.valve_loss(
-            speed,
-            laws.inlet_port_share,
-            laws.valve_base_loss,
-            inlet.pressure,
-            inlet.receiver_volume,
-            laws_of_loss.LARGEST_INLET_LOSS,
-        ),
-        laws_of_loss.valve_loss(
-            speed,
-            laws.outlet_port_share,
-            laws.valve_base_loss,
-            stage.exhaust_pressure,
-            behind,
-            laws_of_loss.LARGEST_OUTLET_LOSS,
-        ),
-        laws.clearance,
-        laws_of_loss.leakage(conductance, cylinder, eps, laws.leak_law),
-        laws_of_loss.wall_share(
-            sat,
-            inlet.enthalpy,
-            inlet.temperature,
-            stage.expanded_temperature,
-            cylinder,
-            eps,
-            constants.conductivity,
-            laws,
-        ),
-        laws_of_loss.friction(stage.indicated_work / stage.ideal_volume, cylinder, laws),
-    )
 
 
 def receiver_pressures(level_pressures: list[Array], condenser_pressure: Array, stages: int) -> list[Array]:

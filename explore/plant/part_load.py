@@ -11,8 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from explore.fluids.interface import Array, Index, WorkingFluid
-from explore.plant.engine import AnyLosses, Inlet, Losses, Stage, admit, finish
-from explore.plant.losses import StageLosses
+from explore.plant.engine import Inlet, Losses, Stage, admit, finish
 from explore.plant.roots import falling_root
 
 SWEEPS = {1: 1, 2: 6, 3: 9}
@@ -69,17 +68,16 @@ def run_fixed(
     pressure: Array,
     enthalpy: Array,
     condenser_pressure: Array,
-    losses: Losses | list[StageLosses],
+    losses: Losses,
 ) -> tuple[list[Stage], Array]:
     """Run the fixed engine from (p_e [Pa], h_exit [J/kg]) to the condenser.
 
     Returns the stages per kg of flow and the flow per revolution relative to the rated point [-].
     Continuity: v1'_j k_j over its rated value is the same for all stages. The receiver pressures are found
     one after another with the shares kept of the stages below from the sweep before; the number of sweeps is
-    fixed and good for 1e-8. ``losses`` are the same for all stages, or given for each.
+    fixed and good for 1e-8.
     """
     count = len(engine.volume_ratios)
-    each: list[AnyLosses] = list(losses) if isinstance(losses, list) else [losses] * count
     history = [list(engine.kept)]
     stages: list[Stage] = []
     receivers: list[Array] = []
@@ -89,15 +87,15 @@ def run_fixed(
         marched: list[Stage] = []
         for j in range(count):
             known = sweep > 0 and j == 0
-            inlet = stages[0].inlet if known else admit(fluid, inlet_pressure, inlet_enthalpy, each[j])
+            inlet = stages[0].inlet if known else admit(fluid, inlet_pressure, inlet_enthalpy, losses)
             release = _release(stages[0]) if known else release_state(fluid, inlet, engine.volume_ratios[j])
             if j == count - 1:
                 outlet = condenser_pressure
             else:
                 guess = receivers[j] if sweep else inlet_pressure * engine.pressure_ratios[j]
                 steps = RECEIVER_STEPS[min(sweep, 1)]
-                outlet = _receiver(fluid, engine, j, inlet, release, flow, kept[j + 1], guess, each, steps)
-            stage = finish(fluid, inlet, outlet, release, each[j])
+                outlet = _receiver(fluid, engine, j, inlet, release, flow, kept[j + 1], guess, losses, steps)
+            stage = finish(fluid, inlet, outlet, release, losses)
             if j == 0:
                 flow = engine.admissions[0] / (inlet.volume * stage.kept)
             marched.append(stage)
@@ -131,15 +129,15 @@ def _receiver(
     flow: Array,
     kept_below: Array,
     guess: Array,
-    losses: list[AnyLosses],
+    losses: Losses,
     steps: int,
 ) -> Array:
     """Pressure [Pa] of the receiver behind stage ``j``, from the volume that the next stage admits."""
-    open_share = 1.0 - losses[j + 1].admission_pressure_loss
+    open_share = 1.0 - losses.admission_pressure_loss
 
     def excess(ln_p: Array) -> Array:
         p = np.exp(ln_p)
-        stage = finish(fluid, inlet, p, release, losses[j])
+        stage = finish(fluid, inlet, p, release, losses)
         passed = engine.admissions[0] / (inlet.volume * stage.kept) if j == 0 else flow
         below = fluid.from_enthalpy(p * open_share, stage.exhaust_enthalpy)
         return np.asarray(np.log(below.volume * kept_below * passed / engine.admissions[j + 1]))
