@@ -14,13 +14,14 @@ from typing import NamedTuple
 import numpy as np
 
 from explore.fluids.interface import Array, WorkingFluid
+from explore.plant.losses import StageLosses
 
 LEAST_ADMISSION = 1e-3
 
 
 @dataclass(frozen=True)
 class Losses:
-    """Loss parameters of a stage.
+    """Loss parameters of a stage, the same for every design and at every size, speed and pressure.
 
     admission_pressure_loss, exhaust_pressure_loss, clearance_fraction, leakage_fraction [-];
     wall_loss_per_K [1/K]; friction_mean_pressure [Pa].
@@ -35,6 +36,8 @@ class Losses:
 
 
 LOSSLESS = Losses(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+AnyLosses = Losses | StageLosses
+"""Constants, or arrays that follow from the laws of :mod:`explore.plant.losses`."""
 
 
 class Inlet(NamedTuple):
@@ -72,15 +75,18 @@ class Stage(NamedTuple):
     release_volume: Array
     clearance_enthalpy: Array
     clearance_volume: Array
+    clearance_temperature: Array
     violation_clearance: Array
     violation_recompression: Array
 
 
-def admit(fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: Losses) -> Inlet:
+def admit(fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: AnyLosses) -> Inlet:
     """Throttle vapour at (p1 [Pa], h1 [J/kg]) through the admission valve at constant enthalpy."""
     before = fluid.from_enthalpy(pressure, enthalpy)
     throttled = pressure * (1.0 - losses.admission_pressure_loss)
-    behind = before if losses.admission_pressure_loss == 0.0 else fluid.from_enthalpy(throttled, enthalpy)
+    behind = (
+        before if np.all(losses.admission_pressure_loss == 0.0) else fluid.from_enthalpy(throttled, enthalpy)
+    )
     return Inlet(
         pressure, enthalpy, before.temperature, before.volume, throttled, behind.entropy, behind.volume
     )
@@ -91,13 +97,13 @@ def finish(
     inlet: Inlet,
     exhaust_pressure: Array,
     release: tuple[Array, Array, Array],
-    losses: Losses,
+    losses: AnyLosses,
 ) -> Stage:
     """Complete a stage whose end of expansion ``release`` = (p2 [Pa], h2 [J/kg], v2 [m3/kg]) is known.
 
     Trapped clearance gas per kg admitted m = c / ((1 + c)/r - c); indicated work
     w_i = h1 - (1 + m)(u2 + p3' v2) + m h(p3', s1'); swept volume v1' / ((1 + c)/r - c);
-    share kept k = (1 - leakage)(1 - k_w (T1 - T3)); shaft work k (w_i - fmep V_s); h3 = h1 - k w_i.
+    share kept k = (1 - leakage)(1 - chi), chi = k_w (T1 - T3) or given; shaft work k (w_i - fmep V_s); h3 = h1 - k w_i.
     """
     c = losses.clearance_fraction
     p2, h2, v2 = release
@@ -127,15 +133,18 @@ def finish(
         release_volume=v2,
         clearance_enthalpy=clearance.enthalpy,
         clearance_volume=clearance.volume,
+        clearance_temperature=clearance.temperature,
         violation_clearance=ratio * c / (1.0 + c) - 1.0,
         violation_recompression=c * clearance.volume / inlet.volume / (1.0 + c) - 1.0,
     )
 
 
 def _kept(
-    fluid: WorkingFluid, inlet: Inlet, exhaust_pressure: Array, indicated: Array, losses: Losses
+    fluid: WorkingFluid, inlet: Inlet, exhaust_pressure: Array, indicated: Array, losses: AnyLosses
 ) -> Array:
     """Share of the ideal stage left by leakage and wall loss, T3 taken before the wall loss."""
+    if isinstance(losses, StageLosses):
+        return losses.kept
     tight = 1.0 - losses.leakage_fraction
     if losses.wall_loss_per_K == 0.0:
         return np.full_like(indicated, tight)
@@ -150,7 +159,7 @@ def expand(
     enthalpy: Array,
     exhaust_pressure: Array,
     release_ratio: Array,
-    losses: Losses,
+    losses: AnyLosses,
 ) -> Stage:
     """Size and run one stage between two receivers.
 

@@ -1,0 +1,327 @@
+"""Losses of a stage that scale with its cylinders, its speed and its pressures.
+
+Pure functions on arrays (n,), SI and kelvin, speeds in revolutions per second. Pressures and volumes follow the
+stage: p1, v1 at its inlet, v1' behind the admission valve, p3, v3 at the receiver behind it. How far each law
+is believed stands beside its coefficients in :class:`Laws`: (V) origin seen in print, (M) from memory, (A) assumption;
+ranges are 10-90 %.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Literal, NamedTuple, Self
+
+import numpy as np
+
+from explore.fluids.interface import Array, Index
+
+PORT_FACTOR = np.pi**2 / 12.0
+"""Mean of the squared piston speed over a stroke, (pi^2/4) U^2 2/3, times half the density: K of the valves' law."""
+MOST_ADMISSION_LOSS = 0.5
+MOST_EXHAUST_LOSS = 1.0
+ISENTROPIC_EXPONENT = 1.1
+MACH_LIMIT = 0.5
+LEAST_CUT_OFF = 0.02
+ORIFICE = 0.63
+CRITICAL_RATIO = 0.57
+LEAST_BORE = 0.1
+REFERENCE_BORE = 0.1
+PISTON_FACES = 1.5
+IRON_EFFUSIVITY = 13_000.0
+SWING_SOFTENING = 8.0
+MOST_WALL_SHARE = 0.95
+WALL_FLOOR = 0.15
+DRY_SHARE = 0.02
+MEASURED_PRESSURE = 1.5e5
+CARDLESS_CONDUCTIVITY = 0.10
+CARDLESS_VISCOSITY = 9e-6
+MILD_GAP = 14.0 / 13.0
+"""The milder leak was fitted with a gap of 14 um where the other took 13; named kinds keep their proportion."""
+
+
+@dataclass(frozen=True)
+class Laws:
+    """Coefficients of the laws of a stage's losses; the defaults are a carefully made engine.
+
+    Every one has its meaning, unit, 10-90 % range, source and mark; groups move together where doubts are drawn.
+    """
+
+    inlet_port: float = field(default=0.06, metadata={"unit": "-", "range": (0.03, 0.10), "group": "valves"})
+    """Discharge coefficient x port area / piston area of the admission; 0.03-0.10. (A) Form of the law: port Mach index,
+    C. F. Taylor, The Internal-Combustion Engine in Theory and Practice, 1960 (M)."""
+    outlet_port: float = field(default=0.08, metadata={"unit": "-", "range": (0.05, 0.12), "group": "valves"})
+    """The same of the exhaust; 0.05-0.12 (A)."""
+    still_loss: float = field(default=0.02, metadata={"unit": "-", "range": (0.01, 0.05), "group": "valves"})
+    """Pressure lost in valves and passages however slow the engine, d_0, share of the pressure; 0.01-0.05 (A)."""
+    port_factor: float = field(default=PORT_FACTOR, metadata={"unit": "-", "group": "valves"})
+    """K = pi^2/12 of K (U/s)^2 / (p v), the dynamic part of both pressure losses; exact for a sinusoidal piston."""
+    clearance: float = field(
+        default=0.07, metadata={"unit": "-", "range": (0.04, 0.10), "group": "clearance"}
+    )
+    """Clearance over swept volume, c; 0.04-0.10. 0.072 of a small steam expander, Glavatskaya et al., Energies 5 (2012)
+    1751 (V)."""
+    gap: float = field(default=13e-6, metadata={"unit": "m", "range": (9.5e-6, 18e-6), "group": "seal"})
+    """Gap h [m] between piston and bore up to 0.1 m, growing with the root of the bore above; 9.5-18 um (A). Lapped 8,
+    careful 13, home made 18 um."""
+    land: float = field(default=3e-3, metadata={"unit": "m", "group": "seal"})
+    """Length l [m] of that gap; only h^3/l counts (A). Leak independent of sliding speed and proportional to the pressure
+    difference: Steam Engine Research Committee, IMechE 1905 (V)."""
+    leak: Literal["all_turn", "mild"] = "all_turn"
+    """Whether the leak over the steam used grows as 1/eps, which fits valves that leak all the turn, or as
+    sqrt(2/eps - 1)."""
+    wall: float = field(default=0.44, metadata={"unit": "-", "range": (0.25, 0.8), "group": "walls"})
+    """C_w, condensation of a swing of the wall counted; 0.25-0.8. Fitted on steam. Missing over indicated steam about as
+    1/D and 1/sqrt(N): Cotterill's formula in Lineham, Text-Book of Mechanical Engineering (V)."""
+    root_wall: float = field(default=0.29, metadata={"unit": "-", "range": (0.17, 0.5), "group": "walls"})
+    """Coefficient of the variant `root`, y = 0.29 sqrt(B_0); 0.17-0.5. The data do not choose between the two."""
+    walls: Literal["swing", "root"] = "swing"
+    """Which of the two laws of the walls counts."""
+    superheat: float = field(default=2.4, metadata={"unit": "-", "group": "walls"})
+    """Share of the wall loss saved by superheat, times (h1 - h_v)/L. Ripper, Proc. ICE 128 (1897) (M)."""
+    wall_floor: float = field(default=WALL_FLOOR, metadata={"unit": "-", "group": "walls"})
+    """Least of the wall loss that superheat leaves. (A) No measured engine had walls without loss."""
+    dry: float = field(default=DRY_SHARE, metadata={"unit": "-", "group": "walls"})
+    """Stanton number of dry vapour on the walls, of the dry part x_d (A)."""
+    friction: float = field(
+        default=0.052e5, metadata={"unit": "Pa", "range": (0.027e5, 0.10e5), "group": "friction"}
+    )
+    """a [Pa]: mean pressure of rubbing at a bore of 0.1 m; 0.027-0.10 bar (A). Form: Chen and Flynn, SAE 650733 (1965)
+    (M); root of the bore (A)."""
+    load_friction: float = field(
+        default=0.055, metadata={"unit": "-", "range": (0.03, 0.12), "group": "friction"}
+    )
+    """b [-]: rubbing per indicated mean pressure; 0.03-0.12."""
+    speed_friction: float = field(
+        default=0.035e5, metadata={"unit": "Pa s/m", "range": (0.018e5, 0.07e5), "group": "friction"}
+    )
+    """c_f [Pa s/m]: rubbing per mean piston speed; 0.018-0.07 bar s/m (A)."""
+
+    @classmethod
+    def careful(cls) -> Self:
+        """Carefully made, gap 13 um: the default."""
+        return cls()
+
+    @classmethod
+    def lapped(cls) -> Self:
+        """Lapped piston, gap 8 um."""
+        return cls(gap=8e-6)
+
+    @classmethod
+    def home_made(cls) -> Self:
+        """Home-made piston, gap 18 um."""
+        return cls(gap=18e-6)
+
+    @classmethod
+    def ideal(cls) -> Self:
+        """No losses and no clearance: textbook cycles."""
+        return cls(
+            still_loss=0.0, port_factor=0.0, clearance=0.0, gap=0.0, wall=0.0, root_wall=0.0, superheat=0.0,
+            dry=0.0, friction=0.0, load_friction=0.0, speed_friction=0.0,
+        )  # fmt: skip
+
+    def milder_leak(self) -> Self:
+        """Return the same engine with the variant `mild` of the leak, its gap in proportion."""
+        return replace(self, leak="mild", gap=self.gap * MILD_GAP)
+
+
+@dataclass(frozen=True)
+class StageLosses:
+    """Losses of one stage of every design, each (n,).
+
+    ``admission_pressure_loss``, ``exhaust_pressure_loss``, ``clearance_fraction``, ``leakage_fraction``,
+    ``wall_share`` chi [-]; ``friction_mean_pressure`` [Pa].
+    """
+
+    admission_pressure_loss: Array
+    exhaust_pressure_loss: Array
+    clearance_fraction: Array
+    leakage_fraction: Array
+    wall_share: Array
+    friction_mean_pressure: Array
+
+    @property
+    def kept(self) -> Array:
+        """Share of the ideal stage left by leak and walls, (1 - lambda)(1 - chi)."""
+        return np.asarray((1.0 - self.leakage_fraction) * (1.0 - self.wall_share))
+
+    def take(self, index: Index) -> StageLosses:
+        """Return those of the designs ``index``."""
+        return StageLosses(
+            self.admission_pressure_loss[index],
+            self.exhaust_pressure_loss[index],
+            self.clearance_fraction[index],
+            self.leakage_fraction[index],
+            self.wall_share[index],
+            self.friction_mean_pressure[index],
+        )
+
+
+def first_losses(laws: Laws, like: Array) -> StageLosses:
+    """Losses from which sweeps start: valves of a standing engine, its clearance, nothing else; ``like`` (n,)."""
+    none = np.zeros_like(like)
+    still = np.full_like(like, laws.still_loss)
+    return StageLosses(still, still, np.full_like(like, laws.clearance), none, none, none)
+
+
+class Films(NamedTuple):
+    """Constants of a fluid for the laws, each (n,).
+
+    ``conductivity`` [W/(m K)] of saturated liquid at 50 degC, ``viscosity`` [Pa s] of saturated vapour at 80 degC.
+    """
+
+    conductivity: Array
+    viscosity: Array
+
+    def take(self, index: Index) -> Films:
+        """Return those of the designs ``index``."""
+        return Films(self.conductivity[index], self.viscosity[index])
+
+
+def cardless_films(like: Array) -> Films:
+    """Constants of a fluid whose card has none (assumptions), for arrays like ``like``."""
+    return Films(np.full_like(like, CARDLESS_CONDUCTIVITY), np.full_like(like, CARDLESS_VISCOSITY))
+
+
+class Wall(NamedTuple):
+    """Saturation at a stage's inlet pressure, each (n,): dew temperature [K], h_l, h_v [J/kg], v_l, v_v [m3/kg]."""
+
+    dew_temperature: Array
+    h_liquid: Array
+    h_vapour: Array
+    v_liquid: Array
+    v_vapour: Array
+
+
+def cut_off(clearance: Array | float, volume_ratio: Array) -> Array:
+    """Cut-off eps = (1 + c)/r - c of the stroke, held within 0.02 to 1 for the laws."""
+    return np.clip((1.0 + clearance) / volume_ratio - clearance, LEAST_CUT_OFF, 1.0)
+
+
+def crank_angle(eps: Array) -> Array:
+    """Crank angle phi [rad] from dead centre to the cut-off ``eps`` [-] of a sinusoidal piston."""
+    return np.asarray(np.arccos(1.0 - 2.0 * eps))
+
+
+def admission_loss(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Array:
+    """Share d_in of the pressure lost in admission: d_0 + K (U/s_in)^2 / (p1 v1), within 0-0.5.
+
+    ``speed`` U mean piston speed [m/s], ``pressure`` p1 [Pa], ``volume`` v1 [m3/kg].
+    """
+    lost = laws.still_loss + laws.port_factor * (speed / laws.inlet_port) ** 2 / (pressure * volume)
+    return np.clip(lost, 0.0, MOST_ADMISSION_LOSS)
+
+
+def exhaust_loss(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Array:
+    """Share d_out by which the back pressure exceeds the receiver's: d_0 + K (U/s_out)^2 / (p3 v3), within 0-1."""
+    lost = laws.still_loss + laws.port_factor * (speed / laws.outlet_port) ** 2 / (pressure * volume)
+    return np.clip(lost, 0.0, MOST_EXHAUST_LOSS)
+
+
+def port_violation(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Array:
+    """Greatest Mach index of the admission port less its limit: (pi/2) U / (s_in a) - 0.5, a = sqrt(1.1 p1 v1)."""
+    sound = np.sqrt(ISENTROPIC_EXPONENT * pressure * volume)
+    return np.asarray(0.5 * np.pi * speed / (laws.inlet_port * sound) - MACH_LIMIT)
+
+
+def leak_area_rate(
+    laws: Laws, bore: Array, inlet: Array, outlet: Array, volume: Array, viscosity: Array
+) -> Array:
+    """Leak past a piston j [m2/s], per circumference and as volume at the inlet: slit and orifice in series.
+
+    Slit h^3 p1 (1 - (p3/p1)^2) / (24 mu l); orifice h Psi sqrt(p1 v1) with Psi = 0.63 sqrt(1 - ((p3/p1 - 0.57)/0.43)^2).
+    ``bore`` D [m], ``inlet`` p1 and ``outlet`` p3 [Pa], ``volume`` v1 [m3/kg], ``viscosity`` mu [Pa s].
+    Nothing where p3 >= p1.
+    """
+    h = laws.gap * np.sqrt(np.maximum(bore, LEAST_BORE) / LEAST_BORE)
+    ratio = np.minimum(outlet / inlet, 1.0)
+    slit = h**3 * inlet * (1.0 - ratio**2) / (24.0 * viscosity * laws.land)
+    beyond = np.maximum(0.0, (ratio - CRITICAL_RATIO) / (1.0 - CRITICAL_RATIO))
+    orifice = h * ORIFICE * np.sqrt(1.0 - np.minimum(beyond, 1.0) ** 2) * np.sqrt(inlet * volume)
+    both = slit + orifice
+    return np.asarray(slit * orifice / np.where(both > 0.0, both, 1.0))
+
+
+def leakage(laws: Laws, leak: Array, bore: Array, speed: Array, eps: Array) -> Array:
+    """Share lambda = x/(1 + x) of the flow that leaks, x = 8 j / (D U eps); variant `mild` sqrt(2/eps - 1) for 1/eps."""
+    rise = np.sqrt(2.0 / eps - 1.0) if laws.leak == "mild" else 1.0 / eps
+    x = 8.0 * leak * rise / (bore * speed)
+    return np.asarray(x / (1.0 + x))
+
+
+def wall_area(bore: Array, stroke: Array, eps: Array) -> Array:
+    """Wall per volume admitted, A/V = 2 f_p/(S eps) + 4/D [1/m], f_p = 1.5 for faces with passages."""
+    return 2.0 * PISTON_FACES / (stroke * eps) + 4.0 / bore
+
+
+def condensed(
+    swing: Array, area: Array, wall: Wall, latent: Array, conductivity: Array, time: Array
+) -> Array:
+    """Vapour condensed over vapour admitted, B [-], by walls that swing by ``swing`` dT [K] during admission.
+
+    B = (A/V) v_v / (L (1/q_f + 1/q_w)): a growing film of liquid q_f = sqrt(2 k_l rho_l L dT t) (Stefan) in series with
+    iron q_w = (2/sqrt(pi)) 13,000 dT sqrt(t). ``area`` A/V [1/m], ``latent`` L [J/kg], ``conductivity`` k_l [W/(m K)],
+    ``time`` t [s]. Zero where dT is.
+    """
+    film = np.sqrt(2.0 * conductivity / wall.v_liquid * latent * swing * time)
+    iron = 2.0 / np.sqrt(np.pi) * IRON_EFFUSIVITY * swing * np.sqrt(time)
+    both = film + iron
+    heat = film * iron / np.where(both > 0.0, both, 1.0)
+    return np.asarray(area * wall.v_vapour / latent * heat)
+
+
+def wall_share(
+    laws: Laws,
+    bore: Array,
+    stroke: Array,
+    frequency: Array,
+    eps: Array,
+    inlet: tuple[Array, Array],
+    coldest: Array,
+    wall: Wall,
+    conductivity: Array,
+) -> Array:
+    """Share chi = x/(1 + x) of the work lost to walls, at most 0.95.
+
+    x = max(C_w B - 2.4 max(0, h1 - h_v)/L, 0.15 C_w B_0) + x_d; variant `root`: y = 0.29 sqrt(B_0) in both places.
+    B with the swing g^2/(g + 8 K), B_0 with g = max(0, (T_dew - T*)/2). ``inlet`` = (h1 [J/kg], T1 [K]), ``coldest`` T* [K]
+    after loss-free expansion, ``frequency`` N [rev/s], ``stroke`` S [m], ``wall`` saturation at p1, ``conductivity`` k_l.
+    """
+    enthalpy, temperature = inlet
+    phi = crank_angle(eps)
+    area = wall_area(bore, stroke, eps)
+    latent = wall.h_vapour - wall.h_liquid
+    time = phi / (2.0 * np.pi * frequency)
+    g = np.maximum(0.0, 0.5 * (wall.dew_temperature - coldest))
+    full = condensed(g, area, wall, latent, conductivity, time)
+    if laws.walls == "root":
+        wet = least = laws.root_wall * np.sqrt(full)
+    else:
+        swing = g**2 / (g + SWING_SOFTENING)
+        wet = laws.wall * condensed(swing, area, wall, latent, conductivity, time)
+        least = laws.wall * full
+    saved = laws.superheat * np.maximum(0.0, enthalpy - wall.h_vapour) / latent
+    x = np.maximum(wet - saved, laws.wall_floor * least)
+    x = x + dry_walls(laws, area, stroke, phi, temperature, coldest)
+    return np.minimum(x / (1.0 + x), MOST_WALL_SHARE)
+
+
+def dry_walls(
+    laws: Laws, area: Array, stroke: Array, phi: Array, temperature: Array, coldest: Array
+) -> Array:
+    """Dry part of the walls' loss x_d = 0.02 (A/V) S phi/(4 pi) max(0, T1 - T*)/T1 [-]."""
+    drop = np.maximum(0.0, temperature - coldest) / temperature
+    return np.asarray(laws.dry * area * stroke * phi / (4.0 * np.pi) * drop)
+
+
+def friction(laws: Laws, bore: Array, speed: Array, indicated: Array) -> Array:
+    """Mean pressure of friction [Pa]: (a + b max(0, p_i)) sqrt(0.1/D) + c_f U; ``indicated`` p_i [Pa]."""
+    rubbing = laws.friction + laws.load_friction * np.maximum(0.0, indicated)
+    return np.asarray(rubbing * np.sqrt(REFERENCE_BORE / bore) + laws.speed_friction * speed)
+
+
+def outside_measured(pressure: Array) -> Array:
+    """Whether stage 1 at the rated point is fed below 1.5 bar, where the two machines known did far better than walls say.
+
+    ``pressure`` p1 [Pa], (n,); booleans (n,).
+    """
+    return np.asarray(pressure < MEASURED_PRESSURE)

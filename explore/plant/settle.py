@@ -1,0 +1,250 @@
+"""The engine whose cylinders and losses agree.
+
+Losses follow from cylinders, cylinders from the flow, the flow from the work, and the work from the losses. The
+agreement is found by a fixed number of whole sweeps from the small side: a larger cylinder rubs and leaks
+more, so that now and then two cylinders give the power asked, and the smaller counts. Nothing depends on the
+batch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from explore.fluids.interface import Array, WorkingFluid
+from explore.plant import losses as laws_of
+from explore.plant.cylinder import Cylinders, Make, from_stock, size
+from explore.plant.engine import LOSSLESS, Losses, Stage
+from explore.plant.losses import Films, Laws, StageLosses, Wall
+
+SWEEPS = 10
+"""Leave under 0.05 % in work and 0.2 % in swept volume against 60 (tests/plant/test_settle.py); 8 do not."""
+STOCK_SWEEPS = 4
+"""From the converged cylinder with its bore rounded up to stock, whose losses are near."""
+FIRST_SHARE = 0.5
+LEAST_SHARE = 0.05
+RESIDUAL_LIMIT = 0.01
+
+
+class Run(NamedTuple):
+    """Stages in series at one state of the plant; ``shares`` [-] their flows over the whole flow, each (n,)."""
+
+    stages: list[Stage]
+    shares: list[Array]
+
+
+class Marched(NamedTuple):
+    """What one march with given losses finds.
+
+    ``runs`` at the states whose losses count: the rated point of an engine on a stratified store, the rated
+    and the sizing point of one on a mixed store. ``volumes`` [m3/kg] swept by each stage per kg of whole flow, ``net_work`` and
+    ``ideal_work`` [J/kg], at the point where the power is asked.
+    """
+
+    runs: list[Run]
+    volumes: list[Array]
+    net_work: Array
+    ideal_work: Array
+
+
+March = Callable[[list[list[StageLosses]]], Marched]
+"""Losses of every stage in every run -> the march. Needs as many lists as it returns runs."""
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What an engine is asked: ``power`` [W] at its shaft, ``frequency`` [rev/s], ``number`` of cylinders; each (n,)."""
+
+    power: Array
+    frequency: Array
+    number: Array
+    make: Make
+
+
+class Settled(NamedTuple):
+    """An engine whose cylinders and losses agree.
+
+    ``losses`` by run and stage; ``residual`` [-] change of net work in the last sweep, ``violation`` its excess over 1 %;
+    ``port_violation`` of the worst admission port.
+    """
+
+    marched: Marched
+    losses: list[list[StageLosses]]
+    cylinders: list[Cylinders]
+    flow: Array
+    residual: Array
+    violation: Array
+    port_violation: Array
+
+
+def engine_set(name: str) -> Laws | Losses:
+    """Losses of a named engine: `careful`, `lapped`, `home_made`, `ideal`, or the same for all, `constant`."""
+    return {
+        "careful": Laws.careful(),
+        "lapped": Laws.lapped(),
+        "home_made": Laws.home_made(),
+        "ideal": LOSSLESS,
+        "constant": Losses(),
+    }[name]
+
+
+def wall_at(fluid: WorkingFluid, pressure: Array) -> Wall:
+    """Saturation that the walls see at a stage's inlet pressure [Pa], (n,)."""
+    sat = fluid.saturation(pressure)
+    return Wall(sat.dew_temperature, sat.h_liquid, sat.h_vapour, sat.v_liquid, sat.v_vapour)
+
+
+def losses_of(
+    laws: Laws,
+    stage: Stage,
+    cylinders: Cylinders,
+    frequency: Array,
+    exhaust_volume: Array,
+    wall: Wall,
+    films: Films,
+) -> StageLosses:
+    """Losses of one stage in its present state, each (n,).
+
+    ``exhaust_volume`` v3 [m3/kg] at (p3, h3), ``wall`` the saturation at p1, ``frequency`` N [rev/s].
+    """
+    p1, v1, p3 = stage.inlet.pressure, stage.inlet.receiver_volume, stage.exhaust_pressure
+    speed, bore = cylinders.piston_speed(frequency), cylinders.bore
+    eps = laws_of.cut_off(laws.clearance, stage.volume_ratio)
+    leak = laws_of.leak_area_rate(laws, bore, p1, p3, v1, films.viscosity)
+    inlet = (stage.inlet.enthalpy, stage.inlet.temperature)
+    return StageLosses(
+        laws_of.admission_loss(laws, speed, p1, v1),
+        laws_of.exhaust_loss(laws, speed, p3, exhaust_volume),
+        np.full_like(p1, laws.clearance),
+        laws_of.leakage(laws, leak, bore, speed, eps),
+        laws_of.wall_share(
+            laws, bore, cylinders.stroke, frequency, eps, inlet, stage.clearance_temperature, wall,
+            films.conductivity,
+        ),
+        laws_of.friction(laws, bore, speed, stage.indicated_work / stage.ideal_volume),
+    )  # fmt: skip
+
+
+class Walls:
+    """Saturation at the inlets of one run, looked up again only where the pressures of a sweep have moved."""
+
+    def __init__(self, fluid: WorkingFluid) -> None:
+        self._fluid = fluid
+        self._known: dict[int, tuple[Array, Wall]] = {}
+
+    def at(self, j: int, pressure: Array) -> Wall:
+        """Saturation at the inlet pressure [Pa] of stage ``j``."""
+        known = self._known.get(j)
+        if known is None or not np.array_equal(known[0], pressure):
+            known = self._known[j] = (pressure, wall_at(self._fluid, pressure))
+        return known[1]
+
+
+def run_losses(
+    fluid: WorkingFluid,
+    laws: Laws,
+    stages: Sequence[Stage],
+    cylinders: Sequence[Cylinders],
+    frequency: Array,
+    films: Films,
+    walls: Walls,
+) -> list[StageLosses]:
+    """Losses of all stages in their present state."""
+    found = []
+    for j, (stage, own) in enumerate(zip(stages, cylinders, strict=True)):
+        below = stages[j + 1].inlet if j + 1 < len(stages) else None
+        # where no fresh vapour joins, the next stage's inlet is this one's exhaust
+        joined = below is None or not np.array_equal(below.enthalpy, stage.exhaust_enthalpy)
+        if below is None or joined:
+            volume = fluid.from_enthalpy(stage.exhaust_pressure, stage.exhaust_enthalpy).volume
+        else:
+            volume = below.receiver_volume
+        wall = walls.at(j, stage.inlet.pressure)
+        found.append(losses_of(laws, stage, own, frequency, volume, wall, films))
+    return found
+
+
+def worst_port(
+    laws: Laws, stages: Sequence[Stage], cylinders: Sequence[Cylinders], frequency: Array
+) -> Array:
+    """Violation of the admission port's Mach index, the greatest of all stages."""
+    return np.asarray(
+        np.max(
+            [
+                laws_of.port_violation(
+                    laws, own.piston_speed(frequency), s.inlet.pressure, s.inlet.receiver_volume
+                )
+                for s, own in zip(stages, cylinders, strict=True)
+            ],
+            axis=0,
+        )
+    )
+
+
+def sizing_volumes(rated: Sequence[Stage], sized: Sequence[Stage]) -> list[Array]:
+    """Volumes swept per kg at the sizing point of a mixed store [m3/kg], in the proportions of the rated point."""
+    first = sized[0].swept_volume
+    return [first * s.swept_volume / rated[0].swept_volume for s in rated]
+
+
+def settle(
+    fluid: WorkingFluid,
+    march: March,
+    runs: int,
+    stages: int,
+    frame: Frame,
+    laws: Laws,
+    films: Films,
+    sweeps: int = SWEEPS,
+) -> Settled:
+    """Find the engine of ``stages`` stages that gives ``frame.power``, marched at ``runs`` states.
+
+    The first march knows only the valves of a standing engine, its cylinders are those of half the ideal work. Then
+    ``sweeps`` whole sweeps: cylinders from the flow, losses from the cylinders, a march with them. A bore from stock
+    is taken from the result and held through a few sweeps more.
+    """
+    walls = [Walls(fluid) for _ in range(runs)]
+    first = laws_of.first_losses(laws, frame.power)
+    losses = [[first] * stages for _ in range(runs)]
+    marched = march(losses)
+    flow = frame.power / (FIRST_SHARE * marched.ideal_work)
+    before, bores = marched.net_work, None
+    cylinders: list[Cylinders] = []
+    stocked = STOCK_SWEEPS if frame.make.stock_bores and not frame.make.one_throw else 0
+    for sweep in range(sweeps + stocked):
+        if sweep == sweeps:
+            bores = [from_stock(frame.make, c.bore) for c in cylinders]
+        cylinders = _cylinders(frame, marched, flow, bores)
+        losses = [
+            run_losses(fluid, laws, run.stages, cylinders, frame.frequency, films, known)
+            for run, known in zip(marched.runs, walls, strict=True)
+        ]
+        before, marched = marched.net_work, march(losses)
+        flow = _flow(frame, marched)
+    cylinders = _cylinders(frame, marched, flow, bores)
+    scale = np.maximum(np.abs(marched.net_work), LEAST_SHARE * marched.ideal_work)
+    residual = np.abs(marched.net_work - before) / scale
+    ports = [worst_port(laws, run.stages, cylinders, frame.frequency) for run in marched.runs]
+    return Settled(
+        marched,
+        losses,
+        cylinders,
+        flow,
+        residual,
+        residual - RESIDUAL_LIMIT,
+        np.asarray(np.max(ports, axis=0)),
+    )
+
+
+def _flow(frame: Frame, marched: Marched) -> Array:
+    """Whole flow [kg/s] that gives the power; that of a twentieth of the ideal work where there is none."""
+    work = marched.net_work
+    return np.asarray(frame.power / np.where(work > 0.0, work, LEAST_SHARE * marched.ideal_work))
+
+
+def _cylinders(frame: Frame, marched: Marched, flow: Array, bores: list[Array] | None) -> list[Cylinders]:
+    displaced = [volume * flow for volume in marched.volumes]
+    return size(frame.make, displaced, frame.frequency, frame.number, bores)
