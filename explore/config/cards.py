@@ -38,6 +38,12 @@ class FluidCard(Checked):
     price_source: str = ASSUMED
     attacks: tuple[str, ...] = Field(default=(), description="materials the fluid attacks")
     remarks: tuple[str, ...] = ()
+    liquid_conductivity_W_per_mK: float | None = Field(
+        None, gt=0, description="saturated liquid at 50 degC; empty: 0.10, an assumption"
+    )
+    vapour_viscosity_Pa_s: float | None = Field(
+        None, gt=0, description="saturated vapour at 80 degC; empty: 9e-6, an assumption"
+    )
     composition_range: dict[str, tuple[float, float]] | None = Field(
         None, description="of bottled gas: least and greatest fraction of a component that a bottle may hold"
     )

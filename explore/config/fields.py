@@ -28,7 +28,7 @@ def quantity(
     10-90 % range of the value and ``group`` the name of what is drawn together with it, for studies of doubt.
     """
     is_assumption = source in (ASSUMED, JUDGEMENT) if assumption is None else assumption
-    doubt = {} if band is None else {"band": list(band), "group": group}
+    doubt: dict[str, Any] = {} if band is None else {"band": list(band), "group": group}
     return Field(
         default,
         description=about,

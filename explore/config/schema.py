@@ -139,6 +139,12 @@ class Limits(Checked):
     standstill_margin_K: float = Field(
         5.0, ge=0, le=40, description="store above its set temperature while the engine stands"
     )
+    relief_margin: float = Field(
+        1.1,
+        ge=1,
+        le=2,
+        description="relief setting and design pressure over the greater of standstill and fault",
+    )
     bounds: dict[str, tuple[float | None, float | None]] = Field(
         default_factory=dict, description="any reported figure: [least, most]"
     )

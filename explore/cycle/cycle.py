@@ -6,6 +6,7 @@ in a fully mixed store there is one coil and no water is circulated through it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -25,7 +26,7 @@ class Machine:
     """Scalar parameters of the cycle, SI and kelvin (defaults and sources: explore.config.schema.Engine)."""
 
     losses: Losses
-    pump_efficiency: pump.FeedPump | float
+    feed_pump: pump.FeedPump | float
     water_pressure_drop: float
     water_pump_efficiency: float
     cooling_water_temperature: float
@@ -149,7 +150,7 @@ def evaporating_temperatures(highest: Array, lowest: Array | None, levels: int) 
 
 
 def boiler_levels(
-    fluid: WorkingFluid, temperatures: list[Array], superheat: Array, efficiency: pump.FeedPump | float
+    fluid: WorkingFluid, temperatures: list[Array], superheat: Array, feed_pump: pump.FeedPump | float
 ) -> list[boiler.Level]:
     """States of all boilers; limits of temperature are the caller's."""
     levels: list[boiler.Level] = []
@@ -161,7 +162,7 @@ def boiler_levels(
         lift, lifted = np.zeros_like(T), T
         if levels:
             above = levels[-1].pressure
-            lift = pump.feed_work(sat.v_liquid, pressure, above, efficiency)
+            lift = pump.pumped(feed_pump, sat.v_liquid, pressure, above)
             lifted = fluid.liquid_from_enthalpy(above, sat.h_liquid + lift).temperature
         levels.append(
             boiler.Level(
@@ -223,10 +224,10 @@ def supply(
     drops: Drops | None = None,
 ) -> Supply:
     """Find boilers, feed and their flows; arguments as in :func:`run_cycle`."""
-    levels = boiler_levels(fluid, temperatures, settings.superheat, machine.pump_efficiency)
+    levels = boiler_levels(fluid, temperatures, settings.superheat, machine.feed_pump)
     p_c = fluid.saturation_pressure(settings.condensing_temperature)
     condensate = fluid.liquid(p_c, settings.condensing_temperature - settings.subcooling)
-    feed_work = pump.feed_work(condensate.volume, p_c, levels[-1].pressure, machine.pump_efficiency)
+    feed_work = pump.pumped(machine.feed_pump, condensate.volume, p_c, levels[-1].pressure)
     raw = _flows(fluid, water, levels, hot) if hot else [np.ones_like(p_c)]
     raised = [np.maximum(m, 1e-9) for m in raw]
     total = np.sum(raised, axis=0)
@@ -405,7 +406,7 @@ def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
     return work
 
 
-def march(fluid: WorkingFluid, losses: list[AnyLosses], given: Supply, release_ratio: Array) -> Expansion:
+def march(fluid: WorkingFluid, losses: Sequence[AnyLosses], given: Supply, release_ratio: Array) -> Expansion:
     """Expand through stages at their rated point, one loss record each.
 
     At each receiver the exhaust mixes with fresh vapour.

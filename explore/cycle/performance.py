@@ -6,7 +6,9 @@ physics runs without masks. Results are gathered in one :class:`Performance` for
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,8 +20,10 @@ from explore.cycle.cycle import (
     Machine,
     Settings,
     evaporating_temperatures,
+    go_round,
     ideal_work,
-    run_cycle,
+    march,
+    supply,
 )
 from explore.cycle.duties import Boiling
 from explore.design.designs import Designs
@@ -28,6 +32,11 @@ from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, exchange, glide, store
 from explore.plant.correlations import validity
+from explore.plant.cylinder import Make, from_stock
+from explore.plant.engine import AnyLosses
+from explore.plant.governor import drive_efficiency
+from explore.plant.losses import Films, Laws, StageLosses, cardless_films
+from explore.plant.settle import Frame, Marched, Run, Settled, settle
 from explore.plant.tubes import Tubing
 
 GRID = 129
@@ -40,6 +49,8 @@ LEAST_SPAN_K = 0.5
 class Plant:
     """Scalar parameters of the whole plant, SI and kelvin (sources: explore.config.schema).
 
+    ``power`` [W] is that of the load, ``load_speed`` [1/s] its speed. With ``laws`` the engine's losses follow from its
+    cylinders, without them they are ``machine.losses`` for all. ``films`` holds constants of the catalogue's fluids.
     With ``tubing`` the exchangers are made of tubes; without it their coefficients are those given.
     """
 
@@ -56,9 +67,22 @@ class Plant:
     room_temperature: float
     hold_seconds: float
     power: float
-    speed: float
+    load_speed: float
     smallest_part_load: float
+    power_may_rise: float = 1.0
+    make: Make = field(default_factory=Make)
+    laws: Laws | None = None
+    films: Films | None = None
     tubing: Tubing | None = None
+
+    def frame(self, designs: Designs) -> Frame:
+        """What the engines of ``designs`` are asked: power at their shaft, so that the load gets its own."""
+        power = self.power / drive_efficiency(designs.speed, self.load_speed)
+        return Frame(power, designs.speed, designs.cylinders, self.make)
+
+    def films_of(self, designs: Designs) -> Films:
+        """Constants of the designs' fluids for the laws of loss."""
+        return cardless_films(designs.speed) if self.films is None else self.films.take(designs.fluid)
 
 
 @dataclass(frozen=True)
@@ -89,6 +113,8 @@ class Performance:
     return_temperature: Array
     volume_ratios: Array
     swept_volumes: Array
+    bores: Array
+    strokes: Array
     inlet_pressures: Array
     stage_works: Array
     boiler_area: Array
@@ -120,6 +146,9 @@ class Performance:
     level_flow: Array
     part_load: Array
     critical_excess: Array
+    engine_power: Array
+    residual: Array
+    port_mach: Array
     tubes: Array
     outside: Array
     drops_unsettled: Array
@@ -136,6 +165,8 @@ class Performance:
             for name in (
                 "volume_ratios",
                 "swept_volumes",
+                "bores",
+                "strokes",
                 "inlet_pressures",
                 "stage_works",
                 "receiver_densities",
@@ -291,10 +322,60 @@ def exchanger_figures(
     }
 
 
+class Works(NamedTuple):
+    """The engine that makes a cycle, arrays (n,).
+
+    ``flow`` [kg/s] of working fluid for the power asked; swept ``volumes`` [m3], ``bores`` and ``strokes`` [m] of each
+    stage, all of its cylinders counted; ``residual`` [-] that the last sweep still moved, ``port_mach`` [-] by which the
+    worst inlet port passes its limit (both NaN with constant losses).
+    """
+
+    flow: Array
+    volumes: list[Array]
+    bores: list[Array]
+    strokes: list[Array]
+    residual: Array
+    port_mach: Array
+
+    def figures(self) -> dict[str, Array]:
+        """The same by the names of :class:`Performance`."""
+        return {
+            "fluid_flow": self.flow,
+            "swept_volumes": per_stage(self.volumes),
+            "bores": per_stage(self.bores),
+            "strokes": per_stage(self.strokes),
+            "residual": self.residual,
+            "port_mach": self.port_mach,
+        }
+
+
+def constant_works(plant: Plant, designs: Designs, flow: Array, volumes: list[Array]) -> Works:
+    """The engine with constant losses that sweeps ``volumes`` [m3] a stage, its bores and strokes by the plant's make."""
+    none, make = np.full_like(flow, np.nan), plant.make
+    each = [volume / designs.cylinders for volume in volumes]
+    bores = [np.cbrt(4.0 * volume / (np.pi * make.stroke_over_bore)) for volume in each]
+    if make.stock_bores:
+        bores = [from_stock(make, bore) for bore in bores]
+    strokes = [4.0 * volume / (np.pi * bore**2) for volume, bore in zip(each, bores, strict=True)]
+    return Works(flow, volumes, bores, strokes, none, none)
+
+
+def settled_works(settled: Settled) -> Works:
+    """The engine whose cylinders and losses were made to agree."""
+    return Works(
+        settled.flow,
+        [own.swept_volume for own in settled.cylinders],
+        [own.bore for own in settled.cylinders],
+        [own.stroke for own in settled.cylinders],
+        settled.residual,
+        settled.port_violation,
+    )
+
+
 def stratified_cycle(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
-) -> tuple[Cycle, Array]:
-    """Run the rated cycle on a stratified store; return it and the excess over 0.95 T_crit [K]."""
+) -> tuple[Cycle, Array, Works]:
+    """Run the rated cycle on a stratified store; return it, the excess over 0.95 T_crit [K] and the engine."""
     wanted = evaporating_temperatures(
         designs.evaporating_temperature, designs.lowest_evaporating_temperature, levels
     )
@@ -302,10 +383,35 @@ def stratified_cycle(
     hot = Hot(designs.top_temperature, designs.pinch_boiler)
     settings = settings_of(designs, designs.superheat)
 
-    def run(drops: Drops | None = None) -> Cycle:
-        return run_cycle(
-            fluid, water, plant.machine, settings, [T for T, _ in held], stages, hot, drops=drops
-        )
+    def sized(drops: Drops | None = None) -> tuple[Cycle, Works]:
+        given = supply(fluid, water, plant.machine, settings, [T for T, _ in held], hot, drops)
+
+        def close(losses: Sequence[AnyLosses]) -> Cycle:
+            expansion = march(fluid, losses, given, settings.release_ratio)
+            return go_round(fluid, water, plant.machine, settings, given, expansion)
+
+        if plant.laws is None:
+            cycle = close([plant.machine.losses] * stages)
+            flow = plant.frame(designs).power / np.maximum(cycle.net_work, LEAST_WORK)
+            strokes = designs.speed * plant.make.acting
+            volumes = [
+                s.swept_volume * share * flow / strokes
+                for s, share in zip(cycle.stages, cycle.stage_flows, strict=True)
+            ]
+            return cycle, constant_works(plant, designs, flow, volumes)
+        ideal = np.maximum(given.ideal_work(fluid), LEAST_WORK)
+
+        def marched(losses: list[list[StageLosses]]) -> Marched:
+            cycle = close(losses[0])
+            volumes = [s.swept_volume * f for s, f in zip(cycle.stages, cycle.stage_flows, strict=True)]
+            return Marched([Run(cycle.stages, cycle.stage_flows)], volumes, cycle.net_work, ideal)
+
+        films = plant.films_of(designs)
+        settled = settle(fluid, marched, 1, stages, plant.frame(designs), plant.laws, films)
+        return close(settled.losses[0]), settled_works(settled)
+
+    def run(drops: Drops) -> Cycle:
+        return sized(drops)[0]
 
     if plant.tubing is None:
         drops = None
@@ -319,15 +425,15 @@ def stratified_cycle(
             run,
             lambda cycle: stratified_boiling(fluid, water, plant, designs, cycle),
         )
-    cycle = run(drops)
-    return cycle, np.max([excess for _, excess in held], axis=0)
+    cycle, works = sized(drops)
+    return cycle, np.max([excess for _, excess in held], axis=0), works
 
 
 def stratified_boiling(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle
 ) -> tuple[Boiling, Array]:
     """Zones of all boilers on a stratified store, and the flow [kg/s] of working fluid that gives the power."""
-    flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
+    flow = plant.frame(designs).power / np.maximum(cycle.net_work, LEAST_WORK)
     feed = cycle.warmed_temperature
     return Boiling(_zones(fluid, water, designs, cycle, feed), feed), flow
 
@@ -358,7 +464,7 @@ def stratified(
 ) -> dict[str, Array]:
     """Performance of designs on a stratified store, all with the same stages and pressure levels."""
     top, pinch = designs.top_temperature, designs.pinch_boiler
-    cycle, critical_excess = stratified_cycle(fluid, water, plant, designs, stages, levels)
+    cycle, critical_excess, works = stratified_cycle(fluid, water, plant, designs, stages, levels)
     temperatures = [level.temperature for level in cycle.levels]
     figures = cycle_figures(fluid, cycle) | standing(designs, water, plant)
     boiling, flow = stratified_boiling(fluid, water, plant, designs, cycle)
@@ -379,19 +485,15 @@ def stratified(
     if fluid.glides:  # the pinch is kept along the whole boiling curve, up to its hot end
         hot_end.append(cycle.levels[0].dew_temperature + pinch - top)
     first = np.maximum(cycle.raised[0], 1e-9)
+    drive = drive_efficiency(designs.speed, plant.load_speed)
     return (
         figures
         | exchanger_figures(fluid, water, plant, designs, cycle, boiling, flow)
+        | works.figures()
         | {
             "highest_boiler_pressure": cycle.levels[0].pressure,
-            "fluid_flow": flow,
-            "swept_volumes": per_stage(
-                [
-                    s.swept_volume * share * flow / plant.speed
-                    for s, share in zip(cycle.stages, cycle.stage_flows, strict=True)
-                ]
-            ),
-            "work_per_volume": fraction * water.density(top) * cycle.net_work / cycle.hot_water,
+            "engine_power": plant.frame(designs).power,
+            "work_per_volume": drive * fraction * water.density(top) * cycle.net_work / cycle.hot_water,
             "held_fraction": fraction,
             "engine_heat": heat_per_water,
             "hot_end": np.max(hot_end, axis=0),

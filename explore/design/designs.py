@@ -11,12 +11,15 @@ import numpy as np
 from explore import units
 from explore.errors import InputError
 from explore.fluids.interface import Array, Index
+from explore.plant.governor import Governing
 
 if TYPE_CHECKING:
     import pandas as pd
 
-TEXT = ("fluid", "store_mode", "collector")
-WHOLE = {"stages": (1, 3), "pressure_levels": (1, 3)}
+GOVERNORS: tuple[Governing, ...] = ("throttle", "cut_off", "speed", "free")
+"""How an engine on a fully mixed store holds its power while the store is hot; on a stratified one it says nothing."""
+TEXT = ("fluid", "store_mode", "collector", "governing")
+WHOLE = {"stages": (1, 3), "pressure_levels": (1, 3), "cylinders_per_stage": (1, 6)}
 ALWAYS = {
     "top_temperature_degC": (0.0, 110.0),
     "superheat_K": (0.0, 40.0),
@@ -28,11 +31,23 @@ ALWAYS = {
     "store_volume_L": (1.0, 1e6),
     "insulation_mm": (1.0, 5000.0),
     "collector_area_m2": (0.01, 1e5),
+    "speed_rev_per_min": (1.0, 10_000.0),
 }
 STRATIFIED = {"evaporating_temperature_degC": (0.0, 110.0), "pinch_boiler_K": (0.0, 60.0)}
-MIXED = {"boil_approach_K": (0.0, 60.0), "stop_temperature_degC": (0.0, 110.0)}
+MIXED = {
+    "boil_approach_K": (0.0, 60.0),
+    "stop_temperature_degC": (0.0, 110.0),
+    "sizing_share": (0.0, 1.0),
+}
 LEVELS = {"lowest_evaporating_temperature_degC": (0.0, 110.0)}
 INPUTS = (*TEXT, *WHOLE, *ALWAYS, *STRATIFIED, *MIXED, *LEVELS)
+OPTIONAL: dict[str, Any] = {
+    "speed_rev_per_min": 300.0,
+    "cylinders_per_stage": 1,
+    "governing": "speed",
+    "sizing_share": 0.25,
+}
+"""Columns that a table of designs may lack, and what counts then; the speed is then that of the load."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +74,10 @@ class Designs:
     volume: Array
     insulation: Array
     collector_area: Array
+    speed: Array
+    cylinders: Array
+    governing: Index
+    sizing_share: Array
 
     def __len__(self) -> int:
         """Return n."""
@@ -70,9 +89,17 @@ class Designs:
 
     @classmethod
     def from_columns(
-        cls, columns: Mapping[str, np.ndarray], fluids: Sequence[str], collectors: Sequence[str]
+        cls,
+        columns: Mapping[str, np.ndarray],
+        fluids: Sequence[str],
+        collectors: Sequence[str],
+        load_speed_rev_per_min: float = 300.0,
     ) -> Self:
-        """Convert columns that are known to be sound (see :func:`checked` for those of a user)."""
+        """Convert columns that are known to be sound (see :func:`checked` for those of a user).
+
+        Columns of :data:`OPTIONAL` may be missing.
+        """
+        columns = completed(columns, load_speed_rev_per_min)
 
         def number(name: str) -> Array:
             return np.asarray(columns[name], dtype=float)
@@ -101,7 +128,27 @@ class Designs:
             volume=number("store_volume_L") / units.L_PER_M3,
             insulation=number("insulation_mm") / units.MM_PER_M,
             collector_area=number("collector_area_m2"),
+            speed=number("speed_rev_per_min") / 60.0,
+            cylinders=number("cylinders_per_stage"),
+            governing=_positions(columns["governing"], GOVERNORS),
+            sizing_share=number("sizing_share"),
         )
+
+
+def governor_of(designs: Designs) -> Governing:
+    """The governor that designs of one group share."""
+    return GOVERNORS[int(designs.governing[0])]
+
+
+def completed(columns: Mapping[str, np.ndarray], load_speed_rev_per_min: float) -> dict[str, np.ndarray]:
+    """Return the columns with those of :data:`OPTIONAL` that are missing filled in."""
+    usual = OPTIONAL | {"speed_rev_per_min": load_speed_rev_per_min}
+    n = len(columns["fluid"])
+    return dict(columns) | {
+        name: np.full(n, value, dtype=object if isinstance(value, str) else float)
+        for name, value in usual.items()
+        if name not in columns
+    }
 
 
 def _positions(names: np.ndarray, known: Sequence[str]) -> Index:
@@ -109,19 +156,27 @@ def _positions(names: np.ndarray, known: Sequence[str]) -> Index:
     return np.fromiter((place[str(name)] for name in names), dtype=np.intp, count=len(names))
 
 
-def checked(frame: pd.DataFrame, fluids: Sequence[str], collectors: Sequence[str]) -> dict[str, np.ndarray]:
+def checked(
+    frame: pd.DataFrame,
+    fluids: Sequence[str],
+    collectors: Sequence[str],
+    load_speed_rev_per_min: float = 300.0,
+) -> dict[str, np.ndarray]:
     """Check a user's designs and return them as columns.
 
     Raises :class:`InputError` naming column and row for a missing column, a value that is not a number, is
     absent where it applies or lies outside what the model can hold, an unknown fluid or collector.
     """
     columns: dict[str, np.ndarray] = {}
+    usual: dict[str, Any] = OPTIONAL | {"speed_rev_per_min": load_speed_rev_per_min}
+    frame = frame.assign(**{name: value for name, value in usual.items() if name not in frame.columns})
     missing = [name for name in INPUTS if name not in frame.columns]
     if missing:
         raise InputError(
             f"designs: column {missing[0]!r} is missing; the columns needed are {', '.join(INPUTS)}"
         )
     allowed = {"fluid": fluids, "store_mode": ("stratified", "mixed"), "collector": collectors}
+    allowed["governing"] = GOVERNORS
     for name in TEXT:
         columns[name] = _text(frame, name, allowed[name])
     for name, (low, high) in WHOLE.items():

@@ -47,6 +47,7 @@ FIGURES = (
     "standstill_pressure_bar_g",
     "fault_pressure_bar_g",
     "pressure_at_20degC_bar_g",
+    "design_pressure_bar_g",
     "test_pressure_bar_g",
     "volume_ratio_1",
     "swept_volume_1_L",

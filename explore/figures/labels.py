@@ -104,6 +104,7 @@ LABELS = {
     "peak_pressure_bar_g": "Peak pressure",
     "standstill_pressure_bar_g": "Standstill pressure",
     "fault_pressure_bar_g": "Pressure with the store boiling",
+    "design_pressure_bar_g": "Design pressure and relief setting",
     "pressure_at_20degC_bar_g": "Pressure at 20 °C",
     "test_pressure_bar_g": "Test pressure",
     "water_per_fluid_kg": "Hot water per fluid",

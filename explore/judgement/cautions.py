@@ -81,7 +81,7 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
         return
     charge = _number(figures, "charge_kg")
     held = "" if charge is None else f" with {charge:.1f} kg of fluid behind it"
-    design = float(vessels.design_pressure_bar_g(peak))
+    design = float(vessels.design_pressure_bar_g(peak, math.nan if fault is None else fault))
     if peak > vessels.LEAST_DESIGN_PRESSURE_BAR_G:
         yield Caution(
             "pressure equipment",

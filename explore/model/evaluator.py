@@ -12,11 +12,12 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
-from explore.design.designs import INPUTS, Designs, checked
+from explore.design.designs import INPUTS, Designs, checked, governor_of
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend
+from explore.fluids.fault import fault_pressure
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water, boiling_temperature
@@ -83,6 +84,16 @@ class Evaluator:
                 raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
 
     @cached_property
+    def _fault(self) -> list[tuple[float, float]]:
+        """Pressure [Pa] with the store boiling and critical temperature [K] of each card's fluid."""
+        temperature = min(self.boiling_temperature, HIGHEST_SATURATION_K)
+        return [fault_pressure(substance, temperature) for substance in self._substances]
+
+    @cached_property
+    def _fault_pressures(self) -> Array:
+        return np.array([pressure for pressure, _ in self._fault])
+
+    @cached_property
     def year(self) -> Year:
         """The hourly year of this case on every kind of collector."""
         return years.year(self.case, self.weather)
@@ -117,10 +128,12 @@ class Evaluator:
     def structure(self, designs: Designs) -> Index:
         """Return a number that is equal for designs computed in one group.
 
-        Hundreds tell stratified (1) from fully mixed (0), tens the stages, ones the boilers, thousands the mixture.
+        Hundreds tell stratified (1) from fully mixed (0), tens the stages, ones the boilers, thousands
+        the governor, more the mixture.
         """
         kind = designs.stratified * 100 + designs.stages * 10 + self.boilers(designs)
-        return np.asarray(kind + 1000 * self._mixture_number[designs.fluid])
+        governor = np.where(designs.stratified, 0, designs.governing)
+        return np.asarray(kind + 1000 * governor + 10_000 * self._mixture_number[designs.fluid])
 
     def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Evaluate sound columns of n designs; returns output columns, each (n,).
@@ -133,7 +146,7 @@ class Evaluator:
                 self.evaluate({k: v[i : i + CHUNK] for k, v in columns.items()}) for i in range(0, n, CHUNK)
             ]
             return {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
-        designs = Designs.from_columns(columns, self.fluids, self.collectors)
+        designs = self.designs(columns)
         kinds = self._mixture_number[designs.fluid]
         if np.any(kinds != kinds[:1]):
             return self._apart(columns, kinds)
@@ -165,6 +178,11 @@ class Evaluator:
         """Input columns that the scenario bounds."""
         return {name: columns[name] for name in self.case.scenario.limits.bounds if name in columns}
 
+    def designs(self, columns: Mapping[str, np.ndarray]) -> Designs:
+        """Turn sound columns into arrays."""
+        load_speed = self.case.scenario.demand.speed_rev_per_min
+        return Designs.from_columns(columns, self.fluids, self.collectors, load_speed)
+
     def perform(self, designs: Designs) -> Performance:
         """Run the cycles of all designs, group by group of equal structure."""
         done = Performance.empty(len(designs))
@@ -177,7 +195,8 @@ class Evaluator:
             if part.stratified[0]:
                 results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
-                results = discharge.mixed(fluid, self.water, self.plant, part, stages)
+                governing = governor_of(part)
+                results = discharge.mixed(fluid, self.water, self.plant, part, stages, governing)
             done.fill(index, results)
         return done
 
@@ -233,9 +252,10 @@ class Evaluator:
         roof = CRITICAL_MARGIN * fluid.critical_temperature
         standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))
         peak = np.maximum(standstill, done.highest_boiler_pressure)
-        boiling = min(self.boiling_temperature, HIGHEST_SATURATION_K)
-        fault = fluid.saturation_pressure(np.minimum(boiling, roof))
+        fault_g = units.bar_gauge(self._fault_pressures[designs.fluid], air)
         peak_g = units.bar_gauge(peak, air)
+        limits = self.case.scenario.limits
+        design = vessels.design_pressure_bar_g(peak_g, fault_g, limits.relief_margin)
         return {
             "boiler_pressure_bar_a": units.bar(done.boiler_pressure),
             "max_boiler_pressure_bar_a": units.bar(done.highest_boiler_pressure),
@@ -243,27 +263,24 @@ class Evaluator:
             "condenser_pressure_bar_a": units.bar(done.condenser_pressure),
             "peak_pressure_bar_g": peak_g,
             "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
-            "fault_pressure_bar_g": np.where(boiling <= roof, units.bar_gauge(fault, air), np.nan),
+            "fault_pressure_bar_g": fault_g,
             "pressure_at_20degC_bar_g": units.bar_gauge(
                 fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air
             ),
-            "test_pressure_bar_g": vessels.proof_test_bar_g(vessels.design_pressure_bar_g(peak_g)),
+            "design_pressure_bar_g": design,
+            "test_pressure_bar_g": vessels.proof_test_bar_g(design),
         }
 
     def _machine(self, designs: Designs, done: Performance) -> Columns:
         out: Columns = {}
-        bores = self.case.scenario.stock_bores_mm
         for j in range(3):
-            swept = done.swept_volumes[:, j]
-            bore, stroke = cylinder(
-                swept, None if bores is None else np.sort(np.array(bores)) / units.MM_PER_M
-            )
+            swept, bore, stroke = (x[:, j] for x in (done.swept_volumes, done.bores, done.strokes))
             out |= {
                 f"volume_ratio_{j + 1}": done.volume_ratios[:, j],
                 f"swept_volume_{j + 1}_L": swept * units.L_PER_M3,
                 f"bore_{j + 1}_mm": bore * units.MM_PER_M,
                 f"stroke_{j + 1}_mm": stroke * units.MM_PER_M,
-                f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * self.plant.speed,
+                f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * designs.speed,
                 f"receiver_pressure_{j + 1}_bar_a": units.bar(done.inlet_pressures[:, j]),
                 f"stage_work_{j + 1}_kJ_per_kg": done.stage_works[:, j] / units.J_PER_KJ,
             }
@@ -358,19 +375,6 @@ class Evaluator:
             if objective.figure == figure:
                 return objective.reference
         return 0.0
-
-
-def cylinder(swept: Array, stock_bores: Array | None) -> tuple[Array, Array]:
-    """Bore and stroke [m] of a cylinder of ``swept`` volume [m3].
-
-    Bore equals stroke, or the next larger stock bore is taken and the stroke follows; beyond the largest
-    stock bore that one is taken with a longer stroke.
-    """
-    bore = np.cbrt(4.0 * swept / np.pi)
-    if stock_bores is not None:
-        place = np.minimum(np.searchsorted(stock_bores, bore), len(stock_bores) - 1)
-        bore = np.where(np.isnan(bore), np.nan, stock_bores[place])
-    return bore, 4.0 * swept / (np.pi * bore**2)
 
 
 def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "tables") -> pd.DataFrame:

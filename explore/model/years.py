@@ -10,7 +10,7 @@ import numpy as np
 from explore import units
 from explore.cycle.performance import LEAST_WORK, Performance, Plant
 from explore.design.designs import Designs
-from explore.fluids.interface import Array
+from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
 from explore.year import sun
 from explore.year.season import SeasonResult, Watch, mixed_year, stratified_year
@@ -129,14 +129,14 @@ def _collectors(case: Case, designs: Designs, done: Performance) -> dict[str, An
     }
 
 
-def warm_up_capacity(engine: Engine, stages: Array, swept_volumes: Array) -> Array:
+def warm_up_capacity(engine: Engine, stages: Index, swept_volumes: Array) -> Array:
     """Heat capacity [J/K] warmed before the first work of a day, (n,): iron of ``swept_volumes`` [m3] (n, 3), NaN for none.
 
     The coefficient stands for a stage of half a litre and grows with its volume, with a least for each; by the constant
     law every one of ``stages`` has it. Assumption: a large slow cylinder is much iron.
     """
     if engine.warm_up_law == "constant":
-        return engine.warm_up_kJ_per_K_per_stage * units.J_PER_KJ * stages
+        return np.asarray(engine.warm_up_kJ_per_K_per_stage * units.J_PER_KJ * stages)
     per_stage = engine.warm_up_kJ_per_K_per_stage * swept_volumes / WARM_UP_VOLUME_M3
     least = np.where(np.isnan(swept_volumes), np.nan, engine.warm_up_least_kJ_per_K)
     return np.asarray(np.nansum(np.maximum(per_stage, least), axis=1) * units.J_PER_KJ)

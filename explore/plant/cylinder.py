@@ -26,7 +26,7 @@ class Make:
 
 @dataclass(frozen=True)
 class Cylinders:
-    """Cylinders of one stage of every design: ``bore``, ``stroke`` [m] and ``number`` side by side (n,); ``acting`` 1 or 2."""
+    """Cylinders of one stage of every design: ``bore``, ``stroke`` [m] and ``number`` side by side; ``acting`` 1 or 2."""
 
     bore: Array
     stroke: Array

@@ -40,8 +40,8 @@ class Marched(NamedTuple):
     """What one march with given losses finds.
 
     ``runs`` at the states whose losses count: the rated point of an engine on a stratified store, the rated
-    and the sizing point of one on a mixed store. ``volumes`` [m3/kg] swept by each stage per kg of whole flow, ``net_work`` and
-    ``ideal_work`` [J/kg], at the point where the power is asked.
+    and the sizing point of one on a mixed store. ``volumes`` [m3/kg] swept by each stage per kg of whole flow,
+    ``net_work`` and ``ideal_work`` [J/kg], at the point where the power is asked.
     """
 
     runs: list[Run]

@@ -1,0 +1,112 @@
+"""How a fixed engine on a fully mixed store holds its power while the store is hot, and the drive to its load.
+
+Net power rises with inlet pressure, cut-off and speed, so each root is single. Power is compared with P (1 + 1e-7),
+for at the sizing point it is P by construction. Only stage 1 is governed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from explore.fluids.interface import Array
+from explore.plant.part_load import FixedEngine
+from explore.plant.roots import falling_root
+
+Governing = Literal["throttle", "cut_off", "speed", "free"]
+
+TOLERANCE = 1e-7
+LEAST_CUT_OFF = 0.05
+LEAST_SPEED = 0.01
+"""Lowest speed over the built one at which the root is sought; no engine that gives P turns so slowly."""
+ROOT_STEPS = 8
+DRIVE_STEP = 0.96
+DRIVE_RATIO = 4.0
+
+
+class Setting(NamedTuple):
+    """Where a governor stands, each (n,): inlet ``pressure`` p1 [Pa], ``cut_off`` eps [-], ``frequency`` [rev/s]."""
+
+    pressure: Array
+    cut_off: Array
+    frequency: Array
+
+
+NetPower = Callable[[Setting], Array]
+"""Net power [W], all pumps taken off, of the fixed engine at a setting of its governor."""
+
+
+def drive_efficiency(speed: Array, load_speed: Array | float) -> Array:
+    """Efficiency of the belt or gear between engine and load: 0.96^(|ln(N/N_load)|/ln 4); speeds in one unit."""
+    return np.asarray(DRIVE_STEP ** drive_steps(speed, load_speed))
+
+
+def drive_steps(speed: Array, load_speed: Array | float) -> Array:
+    """Steps of 4 to 1 that the drive takes, |ln(N/N_load)|/ln 4 [-]: what its price grows with."""
+    return np.asarray(np.abs(np.log(speed / load_speed)) / np.log(DRIVE_RATIO))
+
+
+def ratio_at(clearance: Array | float, cut_off: Array) -> Array:
+    """Built-in ratio of stage 1 at a cut-off: r_1 = (1 + c)/(eps + c)."""
+    return np.asarray((1.0 + clearance) / (cut_off + clearance))
+
+
+def built_cut_off(engine: FixedEngine, clearance: Array | float) -> Array:
+    """Cut-off [-] to which stage 1 was built."""
+    return np.asarray((1.0 + clearance) / engine.volume_ratios[0] - clearance)
+
+
+def with_cut_off(engine: FixedEngine, clearance: Array | float, cut_off: Array) -> FixedEngine:
+    """Return the engine whose stage 1 cuts off at ``cut_off`` [-]: it admits as much less as the cut-off is shorter."""
+    share = cut_off / built_cut_off(engine, clearance)
+    return engine._replace(
+        volume_ratios=[ratio_at(clearance, cut_off), *engine.volume_ratios[1:]],
+        admissions=[engine.admissions[0] * share, *engine.admissions[1:]],
+    )
+
+
+def govern(
+    governing: Governing,
+    net_power: NetPower,
+    full: Setting,
+    least_pressure: Array,
+    power: Array,
+    power_may_rise: float = 1.0,
+    steps: int = ROOT_STEPS,
+) -> Setting:
+    """Find the setting that holds ``power`` P [W]; ``full`` is full admission at the built cut-off and speed N.
+
+    ``throttle`` lowers the inlet pressure, down to ``least_pressure`` [Pa] (that of the condenser); ``cut_off`` shortens
+    the cut-off down to min(0.05, built) and throttles what is still too much; ``speed`` lets the speed fall;
+    ``free`` leaves everything until the power is ``power_may_rise`` x P, where the throttle holds. Where the engine gives
+    no more than P it stays at ``full``.
+    """
+    wanted = power * (power_may_rise if governing == "free" else 1.0)
+    setting = full
+    if governing == "speed":
+        return _turned(net_power, setting, "frequency", LEAST_SPEED * full.frequency, wanted, steps)
+    if governing == "cut_off":
+        shortest = np.minimum(LEAST_CUT_OFF, full.cut_off)
+        setting = _turned(net_power, setting, "cut_off", shortest, wanted, steps)
+    return _turned(net_power, setting, "pressure", least_pressure, wanted, steps)
+
+
+def _turned(
+    net_power: NetPower, setting: Setting, what: str, least: Array, wanted: Array, steps: int
+) -> Setting:
+    """Turn one quantity of the setting down, in its logarithm, until the power is the one wanted."""
+    most = getattr(setting, what)
+    unturned = net_power(setting)
+    strong = unturned > wanted * (1.0 + TOLERANCE)
+
+    def lack(ln_x: Array) -> Array:
+        return np.asarray(1.0 - net_power(setting._replace(**{what: np.exp(ln_x)})) / wanted)
+
+    high = np.log(most)
+    low = np.minimum(np.log(least), high)
+    excess = np.where(strong, unturned / wanted - 1.0, 0.0)
+    guess = np.maximum(high - 0.7 * np.log1p(excess), 0.5 * (low + high))
+    found = np.exp(falling_root(lack, low, high, guess, -1.0, steps))
+    return setting._replace(**{what: np.where(strong, found, most)})
