@@ -5,6 +5,7 @@ The engine is sized once; away from its rated point its receiver pressures follo
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -44,12 +45,12 @@ from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, glide, store
 from explore.plant.cylinder import Cylinders
-from explore.plant.engine import Stage
+from explore.plant.engine import AnyLosses, Stage
 from explore.plant.governor import Governing, Setting, built_cut_off, drive_efficiency, govern, with_cut_off
 from explore.plant.losses import Films, Laws, StageLosses
 from explore.plant.part_load import FixedEngine, Operation, freeze, run_at, run_fixed, run_given
 from explore.plant.roots import falling_root
-from explore.plant.settle import Frame, Marched, Run, settle, sizing_volumes
+from explore.plant.settle import Frame, Leaks, Marched, Run, Trail, settle, sizing_volumes
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
 TO_SERIES = np.linalg.inv(np.polynomial.legendre.legvander(NODES, len(NODES) - 1)).T
@@ -322,24 +323,32 @@ def lawful_engine(
     ideal = np.maximum(at_sizing.ideal_work(fluid), LEAST_WORK)
     pressure, enthalpy = at_sizing.starts[0], at_sizing.levels[0].exit_enthalpy
 
-    def points(losses: list[list[StageLosses]]) -> tuple[Expansion, FixedEngine, Cycle]:
+    def points(
+        losses: Sequence[Sequence[AnyLosses]], trail: Trail | None
+    ) -> tuple[Expansion, FixedEngine, Cycle]:
         rated = march(fluid, losses[0], at_middle, free.settings.release_ratio)
         engine = freeze(rated.stages)
-        done = run_given(fluid, engine, pressure, enthalpy, at_sizing.end, losses[1])
+        leaks, before = (None, None) if trail is None else (trail.leaks, trail.runs[1])
+        weak_losses = [one for one in losses[1] if isinstance(one, StageLosses)]
+        done = run_given(fluid, engine, pressure, enthalpy, at_sizing.end, weak_losses, leaks, before)
         return rated, engine, free.close(at_sizing, *done)
 
-    def marched(losses: list[list[StageLosses]]) -> Marched:
-        rated, _, weak = points(losses)
+    def marched(losses: Sequence[Sequence[AnyLosses]], trail: Trail | None) -> Marched:
+        rated, _, weak = points(losses, trail)
         volumes = sizing_volumes(rated.stages, weak.stages)
         whole = [np.ones_like(ideal)] * len(volumes)
         runs = [Run(rated.stages, rated.flows), Run(weak.stages, whole)]
         return Marched(runs, volumes, weak.net_work, ideal)
 
     settled = settle(fluid, marched, 2, free.stages, frame, laws, films)
-    rated, engine, weak = points(settled.losses)
+    trail = Trail(
+        Leaks(laws, settled.cylinders, frame.frequency, films), [run.stages for run in settled.marched.runs]
+    )
+    rated, engine, weak = points(settled.losses, trail)
     cycle = go_round(fluid, free.water, free.machine, free.settings, at_middle, rated)
     rate = settled.flow / weak.flow_ratio
-    built = Built(laws, films, settled.cylinders, frame, settled.losses[1], rate)
+    start = [one for one in settled.losses[1] if isinstance(one, StageLosses)]
+    built = Built(laws, films, settled.cylinders, frame, start, rate)
     return cycle, replace(free, engine=engine, built=built), settled_works(settled)
 
 

@@ -32,11 +32,11 @@ from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, exchange, glide, store
 from explore.plant.correlations import validity
-from explore.plant.cylinder import Make, from_stock
+from explore.plant.cylinder import Make, of_volume
 from explore.plant.engine import AnyLosses
 from explore.plant.governor import drive_efficiency
-from explore.plant.losses import Films, Laws, StageLosses, cardless_films
-from explore.plant.settle import Frame, Marched, Run, Settled, settle
+from explore.plant.losses import Films, Laws, cardless_films
+from explore.plant.settle import Frame, Marched, Run, Settled, Trail, settle
 from explore.plant.tubes import Tubing
 
 GRID = 129
@@ -352,12 +352,8 @@ class Works(NamedTuple):
 def constant_works(plant: Plant, designs: Designs, flow: Array, volumes: list[Array]) -> Works:
     """The engine with constant losses that sweeps ``volumes`` [m3] a stage, its bores and strokes by the plant's make."""
     none, make = np.full_like(flow, np.nan), plant.make
-    each = [volume / designs.cylinders for volume in volumes]
-    bores = [np.cbrt(4.0 * volume / (np.pi * make.stroke_over_bore)) for volume in each]
-    if make.stock_bores:
-        bores = [from_stock(make, bore) for bore in bores]
-    strokes = [4.0 * volume / (np.pi * bore**2) for volume, bore in zip(each, bores, strict=True)]
-    return Works(flow, volumes, bores, strokes, none, none)
+    each = [of_volume(make, volume / designs.cylinders) for volume in volumes]
+    return Works(flow, volumes, [bore for bore, _ in each], [stroke for _, stroke in each], none, none)
 
 
 def settled_works(settled: Settled) -> Works:
@@ -401,7 +397,7 @@ def stratified_cycle(
             return cycle, constant_works(plant, designs, flow, volumes)
         ideal = np.maximum(given.ideal_work(fluid), LEAST_WORK)
 
-        def marched(losses: list[list[StageLosses]]) -> Marched:
+        def marched(losses: Sequence[Sequence[AnyLosses]], _: Trail | None) -> Marched:
             cycle = close(losses[0])
             volumes = [s.swept_volume * f for s, f in zip(cycle.stages, cycle.stage_flows, strict=True)]
             return Marched([Run(cycle.stages, cycle.stage_flows)], volumes, cycle.net_work, ideal)

@@ -26,7 +26,7 @@ class Make:
 
 @dataclass(frozen=True)
 class Cylinders:
-    """Cylinders of one stage of every design: ``bore``, ``stroke`` [m] and ``number`` side by side; ``acting`` 1 or 2."""
+    """Cylinders of one stage of every design: ``bore``, ``stroke`` [m], ``number`` side by side (n,); ``acting`` 1 or 2."""
 
     bore: Array
     stroke: Array
@@ -81,6 +81,14 @@ def size(
 def _bore(make: Make, volume: Array) -> Array:
     """Bore [m] of one cylinder of ``volume`` [m3] with S = sigma D."""
     return np.cbrt(volume / (0.25 * np.pi * make.stroke_over_bore))
+
+
+def of_volume(make: Make, volume: Array) -> tuple[Array, Array]:
+    """Bore and stroke [m] of one cylinder of ``volume`` [m3]; of a bore in stock where there are any."""
+    bore = _bore(make, volume)
+    if make.stock_bores:
+        bore = np.where(np.isnan(bore), np.nan, from_stock(make, bore))
+    return bore, np.asarray(4.0 * volume / (np.pi * bore**2))
 
 
 def from_stock(make: Make, bore: Array) -> Array:

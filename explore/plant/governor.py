@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explore.fluids.interface import Array
 from explore.plant.part_load import FixedEngine
@@ -22,6 +23,8 @@ LEAST_CUT_OFF = 0.05
 LEAST_SPEED = 0.01
 """Lowest speed over the built one at which the root is sought; no engine that gives P turns so slowly."""
 ROOT_STEPS = 8
+AT_THE_END = 1e-6
+"""A cut-off this near its shortest is the shortest."""
 DRIVE_STEP = 0.96
 DRIVE_RATIO = 4.0
 
@@ -84,22 +87,33 @@ def govern(
     no more than P it stays at ``full``.
     """
     wanted = power * (power_may_rise if governing == "free" else 1.0)
-    setting = full
+    everywhere = np.ones_like(full.pressure, dtype=bool)
     if governing == "speed":
-        return _turned(net_power, setting, "frequency", LEAST_SPEED * full.frequency, wanted, steps)
+        least = LEAST_SPEED * full.frequency
+        return _turned(net_power, full, "frequency", least, wanted, steps, everywhere)
     if governing == "cut_off":
         shortest = np.minimum(LEAST_CUT_OFF, full.cut_off)
-        setting = _turned(net_power, setting, "cut_off", shortest, wanted, steps)
-    return _turned(net_power, setting, "pressure", least_pressure, wanted, steps)
+        setting = _turned(net_power, full, "cut_off", shortest, wanted, steps, everywhere)
+        at_the_end = setting.cut_off <= shortest * (1.0 + AT_THE_END)
+        if not at_the_end.any():
+            return setting
+        return _turned(net_power, setting, "pressure", least_pressure, wanted, steps, at_the_end)
+    return _turned(net_power, full, "pressure", least_pressure, wanted, steps, everywhere)
 
 
 def _turned(
-    net_power: NetPower, setting: Setting, what: str, least: Array, wanted: Array, steps: int
+    net_power: NetPower,
+    setting: Setting,
+    what: str,
+    least: Array,
+    wanted: Array,
+    steps: int,
+    where: NDArray[np.bool_],
 ) -> Setting:
-    """Turn one quantity of the setting down, in its logarithm, until the power is the one wanted."""
+    """Turn one quantity of the setting down, in its logarithm, until the power is the one wanted, ``where`` allowed."""
     most = getattr(setting, what)
     unturned = net_power(setting)
-    strong = unturned > wanted * (1.0 + TOLERANCE)
+    strong = where & (unturned > wanted * (1.0 + TOLERANCE))
 
     def lack(ln_x: Array) -> Array:
         return np.asarray(1.0 - net_power(setting._replace(**{what: np.exp(ln_x)})) / wanted)

@@ -8,16 +8,17 @@ cylinders as they are.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.plant.cylinder import Cylinders
-from explore.plant.engine import AnyLosses, Inlet, Losses, Stage, admit, finish
+from explore.plant.engine import Inlet, Losses, Stage, admit, finish
 from explore.plant.losses import Films, Laws, StageLosses
 from explore.plant.roots import falling_root
-from explore.plant.settle import Walls, run_losses
+from explore.plant.settle import Leaks, Walls, calmed, run_losses
 
 SWEEPS = {1: 1, 2: 6, 3: 9}
 EXTRAPOLATE_AFTER = (3, 6)
@@ -112,9 +113,7 @@ def run_fixed(
             else:
                 guess = receivers[j] if sweep else inlet_pressure * engine.pressure_ratios[j]
                 steps = RECEIVER_STEPS[min(sweep, 1)]
-                outlet = _receiver(
-                    fluid, engine, j, inlet, release, flow, kept[j + 1], guess, (losses, losses), steps
-                )
+                outlet = _receiver(fluid, engine, j, inlet, release, flow, kept[j + 1], guess, losses, steps)
             stage = finish(fluid, inlet, outlet, release, losses)
             if j == 0:
                 flow = engine.admissions[0] / (inlet.volume * stage.kept)
@@ -148,12 +147,14 @@ def run_given(
     enthalpy: Array,
     condenser_pressure: Array,
     losses: Sequence[StageLosses],
+    leaks: Leaks | None = None,
     before: Sequence[Stage] | None = None,
 ) -> tuple[list[Stage], Array]:
     """Run the fixed engine with the ``losses`` of every stage given: one pass, for the shares kept are known.
 
     ``pressure`` p1 [Pa] and ``enthalpy`` h1 [J/kg] at the first inlet, behind a governor's throttle; ``before`` are
-    the stages at a state close by. Returns the stages per kg and the flow per revolution over the rated one [-].
+    the stages at a state close by. With ``leaks`` those in ``losses`` give way to the law at the receiver pressures found.
+    Returns the stages per kg and the flow per revolution over the rated one [-].
     """
     count = len(engine.volume_ratios)
     stages: list[Stage] = []
@@ -161,20 +162,75 @@ def run_given(
     for j in range(count):
         near = before[j] if before else None
         inlet = admit(fluid, pressure, enthalpy, losses[j])
-        if j == 0:
-            flow = engine.admissions[0] / (inlet.volume * losses[0].kept)
         release = release_state(fluid, inlet, engine.volume_ratios[j], near and near.release_pressure)
         outlet = condenser_pressure
         if j < count - 1:
-            guess = near.exhaust_pressure if near else pressure * engine.pressure_ratios[j]
-            steps = RECEIVER_STEPS[1 if near else 0]
-            pair = (losses[j], losses[j + 1])
-            outlet = _receiver(
-                fluid, engine, j, inlet, release, flow, losses[j + 1].kept, guess, pair, steps
+            last = j == count - 2
+            ratio = _pressure_ratio(before[j + 1]) if before else engine.pressure_ratios[j + 1]
+            passage = _Passage(
+                fluid, engine, j, inlet, release, flow, losses[j], losses[j + 1], leaks,
+                condenser_pressure if last else None, ratio,
             )  # fmt: skip
-        stages.append(finish(fluid, inlet, outlet, release, losses[j]))
+            guess = near.exhaust_pressure if near else pressure * engine.pressure_ratios[j]
+            outlet = passage.receiver(guess, RECEIVER_STEPS[1 if near else 0])
+        own = losses[j]
+        if leaks is not None:
+            lost = leaks.at(j, engine.volume_ratios[j], pressure, outlet, inlet.receiver_volume)
+            own = replace(own, leakage_fraction=lost)
+        if j == 0:
+            flow = engine.admissions[0] / (inlet.volume * own.kept)
+        stages.append(finish(fluid, inlet, outlet, release, own))
         pressure, enthalpy = outlet, stages[-1].exhaust_enthalpy
     return stages, flow
+
+
+def _pressure_ratio(stage: Stage) -> Array:
+    return np.asarray(stage.exhaust_pressure / stage.inlet.pressure)
+
+
+@dataclass(frozen=True)
+class _Passage:
+    """Stage ``j`` and the one below it, joined by a receiver whose pressure is sought.
+
+    ``outlet_below`` [Pa] is that behind the stage below if it is known; else it stands in the ``ratio_below`` to its inlet.
+    """
+
+    fluid: WorkingFluid
+    engine: FixedEngine
+    j: int
+    inlet: Inlet
+    release: tuple[Array, Array, Array]
+    flow: Array
+    own: StageLosses
+    below: StageLosses
+    leaks: Leaks | None
+    outlet_below: Array | None
+    ratio_below: Array
+
+    def receiver(self, guess: Array, steps: int) -> Array:
+        """Pressure [Pa] at which the stage below admits what this one lets out."""
+        high = np.log(self.inlet.pressure)
+        low = np.minimum(np.log(self.fluid.pressure_floor), high)
+        return np.asarray(np.exp(falling_root(self._excess, low, high, np.log(guess), -1.0, steps)))
+
+    def _excess(self, ln_p: Array) -> Array:
+        p, engine, j = np.exp(ln_p), self.engine, self.j
+        own, below = self.own, self.below
+        if self.leaks is not None:
+            lost = self.leaks.at(
+                j, engine.volume_ratios[j], self.inlet.pressure, p, self.inlet.receiver_volume
+            )
+            own = replace(own, leakage_fraction=lost)
+        stage = finish(self.fluid, self.inlet, p, self.release, own)
+        behind = self.fluid.from_enthalpy(p * (1.0 - below.admission_pressure_loss), stage.exhaust_enthalpy)
+        if self.leaks is not None:
+            outlet = p * self.ratio_below if self.outlet_below is None else self.outlet_below
+            # p v hardly changes through the admission valve, at constant enthalpy
+            volume = behind.volume * (1.0 - below.admission_pressure_loss)
+            lost = self.leaks.at(j + 1, engine.volume_ratios[j + 1], p, outlet, volume)
+            below = replace(below, leakage_fraction=lost)
+        passed = engine.admissions[0] / (self.inlet.volume * own.kept) if j == 0 else self.flow
+        return np.asarray(np.log(behind.volume * below.kept * passed / engine.admissions[j + 1]))
 
 
 def run_at(
@@ -196,14 +252,15 @@ def run_at(
     ``start`` are losses at a state close by (the rated point's), ``before`` its stages if they are known. The number of
     sweeps is fixed.
     """
-    walls = Walls(fluid)
+    walls, leaks = Walls(fluid), Leaks(laws, list(cylinders), frequency, films)
     losses = list(start)
-    stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, before)
+    stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, leaks, before)
     work = _work(stages)
     last = work
     for _ in range(sweeps):
-        losses = run_losses(fluid, laws, stages, cylinders, frequency, films, walls)
-        stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, stages)
+        found = run_losses(fluid, laws, stages, cylinders, frequency, films, walls)
+        losses = calmed(found, losses)
+        stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, leaks, stages)
         last, work = work, _work(stages)
     return Operation(stages, flow, losses, np.abs(work - last) / np.abs(work))
 
@@ -233,19 +290,15 @@ def _receiver(
     flow: Array,
     kept_below: Array,
     guess: Array,
-    losses: tuple[AnyLosses, AnyLosses],
+    losses: Losses,
     steps: int,
 ) -> Array:
-    """Pressure [Pa] of the receiver behind stage ``j``, from the volume that the next stage admits.
-
-    ``losses`` are those of this stage and the next.
-    """
-    own, following = losses
-    open_share = 1.0 - following.admission_pressure_loss
+    """Pressure [Pa] of the receiver behind stage ``j``, from the volume that the next stage admits."""
+    open_share = 1.0 - losses.admission_pressure_loss
 
     def excess(ln_p: Array) -> Array:
         p = np.exp(ln_p)
-        stage = finish(fluid, inlet, p, release, own)
+        stage = finish(fluid, inlet, p, release, losses)
         passed = engine.admissions[0] / (inlet.volume * stage.kept) if j == 0 else flow
         below = fluid.from_enthalpy(p * open_share, stage.exhaust_enthalpy)
         return np.asarray(np.log(below.volume * kept_below * passed / engine.admissions[j + 1]))

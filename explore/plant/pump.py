@@ -49,7 +49,7 @@ def feed_efficiency(law: FeedPump, low: Array, high: Array) -> Array:
 
 
 def suction_violation(law: FeedPump, head: Array) -> Array:
-    """Head [m] that the pump lacks on its suction side; ``head`` as from :func:`suction_head`; positive breaks it."""
+    """Head [m] lacking on the suction side, ``head`` as from :func:`suction_head`; positive breaks the limit."""
     return np.asarray(law.required_head - head)
 
 

@@ -9,7 +9,7 @@ batch.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -17,13 +17,16 @@ import numpy as np
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant import losses as laws_of
 from explore.plant.cylinder import Cylinders, Make, from_stock, size
-from explore.plant.engine import LOSSLESS, Losses, Stage
+from explore.plant.engine import LOSSLESS, AnyLosses, Losses, Stage
 from explore.plant.losses import Films, Laws, StageLosses, Wall
 
 SWEEPS = 10
 """Leave under 0.05 % in work and 0.2 % in swept volume against 60 (tests/plant/test_settle.py); 8 do not."""
 STOCK_SWEEPS = 4
 """From the converged cylinder with its bore rounded up to stock, whose losses are near."""
+WALL_WEIGHT = 0.75
+"""Weight of the newest wall loss where receiver pressures are unknown: taken whole, the walls of slow compound engines
+swing with them for ever. The point of rest is the same."""
 FIRST_SHARE = 0.5
 LEAST_SHARE = 0.05
 RESIDUAL_LIMIT = 0.01
@@ -50,8 +53,35 @@ class Marched(NamedTuple):
     ideal_work: Array
 
 
-March = Callable[[list[list[StageLosses]]], Marched]
-"""Losses of every stage in every run -> the march. Needs as many lists as it returns runs."""
+@dataclass(frozen=True)
+class Leaks:
+    """The law of leaks for given cylinders, for a solver whose receiver pressures are unknown.
+
+    Leaks answer to those pressures at once: taken from the sweep before, they swing ever wider in slow compound engines.
+    """
+
+    laws: Laws
+    cylinders: list[Cylinders]
+    frequency: Array
+    films: Films
+
+    def at(self, j: int, ratio: Array, inlet: Array, outlet: Array, volume: Array) -> Array:
+        """Leakage [-] of stage ``j`` of built-in ``ratio`` between pressures [Pa], ``volume`` v1 [m3/kg] at its inlet."""
+        own = self.cylinders[j]
+        leak = laws_of.leak_area_rate(self.laws, own.bore, inlet, outlet, volume, self.films.viscosity)
+        eps = laws_of.cut_off(self.laws.clearance, ratio)
+        return laws_of.leakage(self.laws, leak, own.bore, own.piston_speed(self.frequency), eps)
+
+
+class Trail(NamedTuple):
+    """What the sweep before leaves to a march: the ``leaks`` of its cylinders, and the stages of every run."""
+
+    leaks: Leaks
+    runs: list[list[Stage]]
+
+
+March = Callable[[Sequence[Sequence[AnyLosses]], Trail | None], Marched]
+"""Losses of every stage in every run, and the trail -> the march; as many lists of losses as runs returned."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +102,7 @@ class Settled(NamedTuple):
     """
 
     marched: Marched
-    losses: list[list[StageLosses]]
+    losses: Sequence[Sequence[AnyLosses]]
     cylinders: list[Cylinders]
     flow: Array
     residual: Array
@@ -82,13 +112,14 @@ class Settled(NamedTuple):
 
 def engine_set(name: str) -> Laws | Losses:
     """Losses of a named engine: `careful`, `lapped`, `home_made`, `ideal`, or the same for all, `constant`."""
-    return {
+    sets: dict[str, Laws | Losses] = {
         "careful": Laws.careful(),
         "lapped": Laws.lapped(),
         "home_made": Laws.home_made(),
         "ideal": LOSSLESS,
         "constant": Losses(),
-    }[name]
+    }
+    return sets[name]
 
 
 def wall_at(fluid: WorkingFluid, pressure: Array) -> Wall:
@@ -167,6 +198,16 @@ def run_losses(
     return found
 
 
+def calmed(found: list[StageLosses], before: Sequence[StageLosses]) -> list[StageLosses]:
+    """Losses of stages in series behind unknown receiver pressures, for the next sweep: walls not taken whole."""
+    if len(found) == 1:
+        return found
+    return [
+        replace(new, wall_share=old.wall_share + WALL_WEIGHT * (new.wall_share - old.wall_share))
+        for new, old in zip(found, before, strict=True)
+    ]
+
+
 def worst_port(
     laws: Laws, stages: Sequence[Stage], cylinders: Sequence[Cylinders], frequency: Array
 ) -> Array:
@@ -196,7 +237,7 @@ def settle(
     runs: int,
     stages: int,
     frame: Frame,
-    laws: Laws,
+    laws: Laws | Losses,
     films: Films,
     sweeps: int = SWEEPS,
 ) -> Settled:
@@ -204,12 +245,14 @@ def settle(
 
     The first march knows only the valves of a standing engine, its cylinders are those of half the ideal work. Then
     ``sweeps`` whole sweeps: cylinders from the flow, losses from the cylinders, a march with them. A bore from stock
-    is taken from the result and held through a few sweeps more.
+    is taken from the result and held through a few sweeps more. Losses that are the same for all need no sweep.
     """
+    if isinstance(laws, Losses):
+        return _constant(march, [[laws] * stages] * runs, frame)
     walls = [Walls(fluid) for _ in range(runs)]
     first = laws_of.first_losses(laws, frame.power)
     losses = [[first] * stages for _ in range(runs)]
-    marched = march(losses)
+    marched = march(losses, None)
     flow = frame.power / (FIRST_SHARE * marched.ideal_work)
     before, bores = marched.net_work, None
     cylinders: list[Cylinders] = []
@@ -218,11 +261,13 @@ def settle(
         if sweep == sweeps:
             bores = [from_stock(frame.make, c.bore) for c in cylinders]
         cylinders = _cylinders(frame, marched, flow, bores)
-        losses = [
+        found = [
             run_losses(fluid, laws, run.stages, cylinders, frame.frequency, films, known)
             for run, known in zip(marched.runs, walls, strict=True)
         ]
-        before, marched = marched.net_work, march(losses)
+        losses = [found[0], *(calmed(*pair) for pair in zip(found[1:], losses[1:], strict=True))]
+        trail = Trail(Leaks(laws, cylinders, frame.frequency, films), [run.stages for run in marched.runs])
+        before, marched = marched.net_work, march(losses, trail)
         flow = _flow(frame, marched)
     cylinders = _cylinders(frame, marched, flow, bores)
     scale = np.maximum(np.abs(marched.net_work), LEAST_SHARE * marched.ideal_work)
@@ -237,6 +282,16 @@ def settle(
         residual - RESIDUAL_LIMIT,
         np.asarray(np.max(ports, axis=0)),
     )
+
+
+def _constant(march: March, losses: list[list[Losses]], frame: Frame) -> Settled:
+    marched = march(losses, None)
+    flow, none = _flow(frame, marched), np.zeros_like(frame.power)
+    cylinders = _cylinders(frame, marched, flow, None)
+    if frame.make.stock_bores and not frame.make.one_throw:
+        cylinders = _cylinders(frame, marched, flow, [from_stock(frame.make, c.bore) for c in cylinders])
+    no_limit = np.full_like(none, -np.inf)
+    return Settled(marched, losses, cylinders, flow, none, none - RESIDUAL_LIMIT, no_limit)
 
 
 def _flow(frame: Frame, marched: Marched) -> Array:
