@@ -28,8 +28,18 @@ from explore.tasks.usage import usage
 if TYPE_CHECKING:
     from argparse import Namespace
 
+    from explore.config.schema import Case
+
 FULL_ERROR = "HYDRA_FULL_ERROR"
 NOTE = ".run"
+RESUMABLE = (
+    "resume",
+    "search.workers",
+    "search.seconds",
+    "search.designs",
+    "search.storage",
+    "search.artifacts",
+)
 
 
 @dataclass
@@ -130,10 +140,20 @@ def _take_run_of_design(arguments: Namespace) -> None:
     if typed.get("task") != "inspect" or chosen or arguments.config_path or arguments.config_name:
         return
     if "design" in typed and (run / "summary.json").is_file() and (run / "config.yaml").is_file():
-        arguments.config_path, arguments.config_name = str(run.resolve()), "config"
+        _start_from(arguments, run)
         arguments.overrides = [
             "task.name=inspect" if word == "task=inspect" else word for word in arguments.overrides
         ]
+
+
+def _start_from(arguments: Namespace, run: Path) -> Case:
+    """Compose from a run's configuration, read as data: its folder is never handed to Hydra."""
+    from explore.config.compose import register_run
+    from explore.run.reader import borrowed, read_case
+
+    case = read_case(run)
+    arguments.config_name = register_run(borrowed(case))
+    return case
 
 
 def _take_run_to_resume(arguments: Namespace) -> None:
@@ -145,20 +165,41 @@ def _take_run_to_resume(arguments: Namespace) -> None:
     if typed.get("resume", "null") == "null":
         return
     run = Path(typed["resume"])
-    if not (run / "config.yaml").is_file() or not _has_campaign(run):
+    if not (run / "config.yaml").is_file():
         raise InputError(
             f"resume={run}: no run to go on with there; give the folder of a search, results/<scenario>/<time>"
         )
-    _take_configuration(arguments, run, f"resume={run}", typed)
+    case = _take_configuration(arguments, run, f"resume={run}", typed)
+    _refuse_another_study(run, case, typed)
+    for key in ("storage", "artifacts"):
+        if getattr(case.search, key) is not None and f"search.{key}" not in typed:
+            raise InputError(
+                f"resume={run}: its campaign is kept elsewhere; a folder's word is not taken for where, "
+                f"so name it again with search.{key}=..."
+            )
+    if case.search.storage is None and not (run / "campaign.journal").is_file():
+        raise InputError(
+            f"resume={run}: no run to go on with there; give the folder of a search, results/<scenario>/<time>"
+        )
 
 
-def _has_campaign(run: Path) -> bool:
-    """Tell whether a run's campaign is in its folder, or in a database that its configuration names."""
-    from explore.config.compose import read_yaml
+def _refuse_another_study(run: Path, case: Case, typed: Mapping[str, str]) -> None:
+    """Raise :class:`InputError` for whatever would make a resumed run another study than it is."""
+    from explore.run.reader import read_summary
 
-    return (run / "campaign.journal").is_file() or bool(
-        (read_yaml(run / "config.yaml").get("search") or {}).get("storage")
-    )
+    for key in typed:
+        if key.lstrip("+~") not in RESUMABLE and not key.startswith("hydra."):
+            raise InputError(
+                f"resume={run}: {key[:60]} cannot change within a run, only workers and the budget can; "
+                f"start a new run with it: explore -cp {run} -cn config {key[:60]}=..."
+            )
+    done = read_summary(run).get("designs_evaluated", 0) if (run / "summary.json").is_file() else 0
+    asked = typed.get("search.designs", "")
+    if asked.isdecimal() and int(asked) < done:
+        raise InputError(
+            f"resume={run}: search.designs={asked} is below the {done} designs done; give more, "
+            f"or start a new run: explore -cp {run} -cn config search.designs={asked}"
+        )
 
 
 def _take_run_to_reprice(arguments: Namespace) -> None:
@@ -179,17 +220,17 @@ def _take_run_to_reprice(arguments: Namespace) -> None:
     ]
 
 
-def _take_configuration(arguments: Namespace, run: Path, asked: str, typed: Mapping[str, str]) -> None:
+def _take_configuration(arguments: Namespace, run: Path, asked: str, typed: Mapping[str, str]) -> Case:
     """Compose from a run's own configuration; files of the configs folder cannot be put in its place."""
     if arguments.config_path or arguments.config_name:
         raise InputError(f"{asked} takes the run's own configuration; leave -cp and -cn away")
-    for group in ("scenario", "engine", "costs", "search", "report"):
+    for group in ("scenario", "engine", "exchangers", "costs", "search", "report"):
         if group in typed:
             raise InputError(
                 f"{group}={typed[group]}: {asked} takes the run's own configuration; change single values of it, "
                 f"{group}.KEY=VALUE, or start a new run"
             )
-    arguments.config_path, arguments.config_name = str(run.resolve()), "config"
+    return _start_from(arguments, run)
 
 
 def _print_version() -> int:

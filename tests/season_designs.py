@@ -96,6 +96,17 @@ def mixed_designs(n, seed=1, size=129):
     }
 
 
+def small_mixed_designs(n, seed=1):
+    """Fully mixed stores of 30 to 150 L under up to 40 m2, which one hour can move by tens of kelvin."""
+    rng = np.random.default_rng(seed)
+    volume = rng.uniform(30.0, 150.0, n)
+    return mixed_designs(n, seed) | {
+        "capacity_J_per_K": volume * 0.97 * 4187.0,
+        "area_m2": rng.uniform(2.0, 40.0, n),
+        "headroom_K": np.full(n, 5.0),
+    }
+
+
 def one(d, i):
     """Design ``i`` of a batch as plain numbers; grids as lists."""
     return {name: value[i].tolist() for name, value in d.items()}

@@ -82,45 +82,76 @@ def mixed(year, d):
     for k in reversed(range(size)):
         p, eta = fraction[k], d["efficiency_grid"][k]
         flow[k] = d["power_W"] * HOUR * p / eta if eta > 1e-6 and p > 0.0 else flow[k + 1]
-    T = d["start_temperature_K"]
+    T, roof = d["start_temperature_K"], top + d.get("headroom_K", 0.0)
     books, day_before = Books(), -1
+    steps = _steps(year, d, max(flow) / capacity)
 
     def at(grid, temperature):
-        place = max(0.0, (temperature - floor) / (top - floor) * (size - 1))
+        place = min(size - 1.0, max(0.0, (temperature - floor) / (top - floor) * (size - 1)))
         cell = min(int(place), size - 2)
         return grid[cell] + (place - cell) * (grid[cell + 1] - grid[cell])
 
     for hour, room in enumerate(year.room_temperature_K.tolist()):
-        heat = _collected(year, d, hour, T + d["rise_K"])
-        books.collected += heat
-        T += heat / capacity
-        loss = min(1.0, d["UA_W_per_K"] * HOUR / capacity) * (T - room)
-        T -= loss
-        books.lost += loss * capacity
-        if year.demand[hour]:
-            available = max(0.0, T - floor)
-            warm_up = _warm_up(d, room) / capacity if year.day[hour] != day_before else 0.0
-            warm_up = min(available, warm_up)
-            day_before = year.day[hour]
-            T -= warm_up
-            low, high = T - 0.5 * (available - warm_up), T  # middle of the heat drawn
-            if at(flow, low) / capacity < available - warm_up:
-                for _ in range(52):
-                    middle = 0.5 * (low + high)
-                    if middle + 0.5 * at(flow, middle) / capacity > T:
-                        high = middle
-                    else:
-                        low = middle
-            running = min(1.0, (available - warm_up) / (at(flow, low) / capacity))
-            taken = running * at(flow, low) / capacity
-            T -= taken
-            books.water += taken * capacity * at(d["cooling_water_grid"], low)
-            books.serve(running * min(1.0, max(0.0, at(fraction, low))), (taken + warm_up) * capacity)
-        books.dump(max(0.0, T - top) * capacity)
-        T = min(T, top)
+        asked = year.demand[hour]
+        sun = year.effective_irradiance[:, hour].max() > 0.0
+        parts = steps if asked else 1
+        warm_up_left = _warm_up(d, room) / capacity if asked and year.day[hour] != day_before else 0.0
+        day_before = year.day[hour] if asked else day_before
+        share = heat_drawn = dumped = 0.0
+        for _ in range(parts):
+            heat = _collected(year, d, hour, T + d["rise_K"]) / parts
+            books.collected += heat
+            T += heat / capacity
+            loss = min(1.0, d["UA_W_per_K"] * HOUR / capacity) * (T - room) / parts
+            T -= loss
+            books.lost += loss * capacity
+            if asked:
+                if sun:
+                    dumped += max(0.0, T - roof) * capacity
+                    T = min(T, roof)
+                available = max(0.0, T - floor)
+                warm_up = min(available, warm_up_left)
+                warm_up_left -= warm_up
+                T -= warm_up
+                low, high = T - 0.5 * (available - warm_up), T  # middle of the heat drawn
+                per = capacity * parts
+                if at(flow, low) / per < available - warm_up:
+                    for _ in range(52):
+                        middle = 0.5 * (low + high)
+                        if middle + 0.5 * at(flow, middle) / per > T:
+                            high = middle
+                        else:
+                            low = middle
+                running = min(1.0, (available - warm_up) / (at(flow, low) / per))
+                taken = running * at(flow, low) / per
+                T -= taken
+                books.water += taken * capacity * at(d["cooling_water_grid"], low)
+                share += running * min(1.0, max(0.0, at(fraction, low))) / parts
+                heat_drawn += (taken + warm_up) * capacity
+            if sun:
+                dumped += max(0.0, T - top) * capacity
+                T = min(T, top)
+        if asked:
+            books.serve(share, heat_drawn)
+        books.dump(dumped)
     step = (top - floor) / (size - 1)
     hours_full = sum(0.5 * capacity * step * (1 / a + 1 / b) for a, b in pairwise(flow))
     return _result(year, d, books, capacity * (T - d["start_temperature_K"]), hours_full)
+
+
+def _steps(year, d, draw):
+    """Steps of a demand hour; ``draw`` is the greatest of an hour [K]."""
+    capacity, top, floor, start = (
+        d[name]
+        for name in ("capacity_J_per_K", "top_temperature_K", "floor_temperature_K", "start_temperature_K")
+    )
+    sun = max([0.0, *year.effective_irradiance[d["collector_kind"], year.demand].tolist()])
+    x = max(0.0, start + d["rise_K"] - year.air_temperature_K.max())
+    flux = d["eta0"] * sun - d["a1"] * x - d["a2"] * x * x
+    gain = flux * d["area_m2"] * (1.0 - d["pipe_loss"]) * HOUR / capacity
+    loss = d["UA_W_per_K"] * HOUR / capacity * (top - year.room_temperature_K.min())
+    move = max(min(gain, top - start), min(draw, top - floor) + min(loss, top - floor))
+    return 1 if move <= 10.0 else 4
 
 
 def _collected(year, d, hour, mean_T):

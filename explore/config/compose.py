@@ -15,11 +15,13 @@ from pathlib import Path
 from typing import Any
 
 from explore.config.explain import closest, explained, yaml_problem
+from explore.config.plain_yaml import parse
 from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site, Task
 from explore.errors import InputError
 
 TASK_KEYS = ("design", "row", "run", "runs", "resume", "detail")
 OPEN_GROUPS = ("scenario.limits.bounds.",)
+PAST_RUN = "past_run"
 CARDS = {"fluids": "fluid", "collectors": "collector"}
 NEEDS_QUOTES = re.compile(r"[\s()\[\]{}='\"\\,]")
 
@@ -35,19 +37,18 @@ def config_folder() -> Path:
 
 def read_yaml(path: Path) -> dict[str, Any]:
     """Read a YAML file that holds a mapping; anything else is refused with its line."""
-    from omegaconf import DictConfig, OmegaConf
     from yaml import YAMLError
 
     try:
-        content = OmegaConf.load(path)
+        content = parse(path.read_text(encoding="utf-8"), path, interpolation=True)
     except YAMLError as error:
         raise InputError(yaml_problem(error, path)) from error
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not a YAML text"
         raise InputError(f"cannot read {path}: {reason}") from error
-    if not isinstance(content, DictConfig) or not content:
+    if not isinstance(content, dict) or not content:
         raise InputError(f"{path}: lines of `key: value` are expected")
-    return plain(OmegaConf.to_container(content))
+    return plain(content)
 
 
 def cards(folders: Iterable[Path], group: str) -> dict[str, dict[str, Any]]:
@@ -71,6 +72,14 @@ def schema_defaults() -> dict[str, Any]:
     defaults["scenario"] |= {"description": "", "fluids": None, "stock_bores_mm": None}
     defaults["search"] = Search(name="").model_dump(mode="json", exclude={"name"})
     return defaults
+
+
+def register_run(content: Mapping[str, Any]) -> str:
+    """Make a past run's configuration, read as data, a main config of Hydra; returns its name."""
+    from hydra.core.config_store import ConfigStore
+
+    ConfigStore.instance().store(name=PAST_RUN, node=dict(content))
+    return PAST_RUN
 
 
 def register(folders: Sequence[Path]) -> None:
@@ -291,6 +300,10 @@ def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Ca
         path = path / "config.yaml"
     if path.suffix not in (".yaml", ".yml"):
         return compose_case([f"scenario={name_or_path}", *overrides])
-    if "scenario" in read_yaml(path):
+    content = read_yaml(path)
+    if "scenario" not in content:
+        return compose_case([f"scenario={path}", *overrides])
+    if "defaults" in content:
         return compose_case(overrides, folder=path.resolve().parent, config_name=path.stem)
-    return compose_case([f"scenario={path}", *overrides])
+    parse(path.read_text(encoding="utf-8"), path)  # a run's own: data, nothing in it is resolved
+    return compose_case(overrides, config_name=register_run(checked(content).model_dump(mode="json")))

@@ -165,7 +165,8 @@ def checked(
     """Check a user's designs and return them as columns.
 
     Raises :class:`InputError` naming column and row for a missing column, a value that is not a number, is
-    absent where it applies or lies outside what the model can hold, an unknown fluid or collector.
+    absent where it applies or lies outside what the model can hold, evaporation no hotter than condensation, an
+    unknown fluid or collector.
     """
     columns: dict[str, np.ndarray] = {}
     usual: dict[str, Any] = OPTIONAL | {"speed_rev_per_min": load_speed_rev_per_min}
@@ -198,7 +199,24 @@ def checked(
     for group, applies in ranges:
         for name, bounds in group.items():
             columns[name] = _numbers(frame, name, *bounds, applies)
+    for name, applies in (
+        ("evaporating_temperature_degC", stratified),
+        ("lowest_evaporating_temperature_degC", several),
+    ):
+        _refuse_no_lift(columns, name, applies)
     return columns
+
+
+def _refuse_no_lift(columns: dict[str, np.ndarray], name: str, applies: np.ndarray) -> None:
+    """Raise :class:`InputError` for the first design that evaporates no hotter than it condenses."""
+    condensing = columns["condensing_temperature_degC"]
+    wrong = applies & (columns[name] <= condensing)
+    if wrong.any():
+        row = int(np.flatnonzero(wrong)[0])
+        raise InputError(
+            f"designs: {name} in row {row + 1} is {columns[name][row]:g}, "
+            f"it must be above condensing_temperature_degC, {condensing[row]:g}"
+        )
 
 
 def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:

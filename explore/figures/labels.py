@@ -186,6 +186,7 @@ BROKEN = {
     "budget": "Over the budget",
     "room": "Room too small for the charge",
     "material_clash": "Fluid attacks the materials to be used",
+    "laws_of_nature": "Against a law of nature",
     "numbers": "No sound result",
 }
 NUMBERED = {

@@ -233,6 +233,11 @@ class Stack:
         return TableFluid(self, np.asarray(index, dtype=np.intp))
 
 
+def _held(place: Array, last: float) -> Array:
+    """Hold places within a table, finite before they are cast; what is no number is at its start."""
+    return np.asarray(np.clip(np.where(np.isnan(place), 0.0, place), 0.0, last))
+
+
 class TableFluid:
     """:class:`~explore.fluids.interface.WorkingFluid` on stacked tables.
 
@@ -273,7 +278,7 @@ class TableFluid:
 
     def _locate(self, pressure: Array) -> tuple[Index, Array]:
         """Return the lower row of each pressure and its place between that and the next."""
-        place = np.clip((np.log(pressure) - self._lnp_low) * self._per_lnp, 0.0, PRESSURES - 1.0)
+        place = _held((np.log(pressure) - self._lnp_low) * self._per_lnp, PRESSURES - 1.0)
         row = np.minimum(place.astype(np.intp), PRESSURES - 2)
         return row + self._row0, place - row
 
@@ -288,8 +293,8 @@ class TableFluid:
     @staticmethod
     def _plane(table: Array, width: int, row: Index, a: Array, place: Array) -> Array:
         """Bilinear look-up of three columns; ``place`` may run past the last column, linearly."""
-        column = np.minimum(np.maximum(place, 0.0).astype(np.intp), width - 2)
-        b = place - column
+        column = np.minimum(_held(place, width - 1.0).astype(np.intp), width - 2)
+        b = np.where(np.isfinite(place), place, column) - column
         corner = row * width + column
         ab = a * b
         out = table.take(corner, axis=0)
@@ -356,7 +361,7 @@ class TableFluid:
         return Vapour(enthalpy, s, v, T)
 
     def _liquid_line(self, temperature: Array) -> Array:
-        place = np.clip((temperature - self._T_low) * self._per_T, 0.0, TEMPERATURES - 1.0)
+        place = _held((temperature - self._T_low) * self._per_T, TEMPERATURES - 1.0)
         row = np.minimum(place.astype(np.intp), TEMPERATURES - 2)
         a = (place - row)[:, None]
         row = row + self._liquid0

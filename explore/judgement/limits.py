@@ -27,11 +27,44 @@ STOP_MARGIN_K = 5.0
 WATER_MARGIN_K = 0.5
 LEAST_RESULT_KJ = 1e-3
 UNSETTLED = 0.001
+ROUNDING = 1e-9
+"""What sums over the hours of a year may be off by, as a share: some 10^4 roundings of 10^-16, and a reserve."""
+PHYSICAL = frozenset(
+    {
+        "critical_temperature_K",
+        "standstill_temperature_K",
+        "store_boiling_K",
+        "evaporating_temperature_K",
+        "boiler_hot_end_K",
+        "boiler_cold_end_K",
+        "level_flow_fraction",
+        "stop_temperature_K",
+        "condenser_pinch_K",
+        "condenser_subcooling_K",
+        "clearance_fraction",
+        "recompression_fraction",
+        "part_load_fraction",
+        "work_kJ_per_litre",
+        "exchanger_unsettled_fraction",
+        "laws_of_nature_fraction",
+        "numbers_count",
+    }
+)
+"""Constraints that say what cannot be, whoever asks: a design that breaks one has no figures."""
 STRATIFIED_ONLY = (
     "evaporating_temperature_K",
     "boiler_hot_end_K",
     "boiler_cold_end_K",
     "level_flow_fraction",
+)
+YEAR = (
+    "served_share",
+    "shaft_energy_kWh_per_year",
+    "longest_unserved_hours",
+    "stagnation_hours",
+    "collector_yield_kWh_per_year",
+    "sun_to_shaft_efficiency",
+    "cooling_water_L_per_year",
 )
 MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
 
@@ -60,6 +93,36 @@ def violations(
     lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
     found["numbers_count"] = np.sum(lost, axis=0)
     return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
+
+
+def laws_of_nature(
+    figures: Columns, drawn: Array, best_efficiency: Array, top_temperature: Array, around: Surroundings
+) -> Array:
+    """Share by which a design's year breaks a law of nature, less :data:`ROUNDING`; at most zero where all hold.
+
+    ``drawn`` heat [kWh] (n,), ``best_efficiency`` [-] of the engine in this design at any store temperature,
+    ``top_temperature`` [K] of the full store. Collector yield, heat drawn and cooling water are not negative; the
+    shaft gives no more than the heat drawn at the engine's best efficiency; sunlight gives no more work than
+    Carnot's cycle between T_top and the cooling water. A figure of the year that is not finite counts whole.
+    """
+    shaft, sun = figures["shaft_energy_kWh_per_year"], figures["sun_to_shaft_efficiency"]
+    most = np.maximum(drawn * best_efficiency, 0.0)
+    carnot = 1.0 - around.cooling_water_temperature / top_temperature
+    numbers = np.array([figures[name] for name in YEAR] + [drawn, best_efficiency], dtype=float)
+    negative = np.min(
+        [figures["collector_yield_kWh_per_year"], drawn, figures["cooling_water_L_per_year"]], axis=0
+    )
+    with np.errstate(invalid="ignore"):
+        excess = np.max(
+            [
+                -negative / np.maximum(np.abs(negative), 1.0),
+                (shaft - most) / np.maximum(np.abs(shaft), 1e-3),
+                sun - carnot,
+                np.zeros_like(shaft),
+            ],
+            axis=0,
+        )
+    return np.where(np.isfinite(numbers).all(axis=0), excess, 1.0) - ROUNDING
 
 
 def _physical(designs: Designs, figures: Columns, done: Performance, around: Surroundings) -> Columns:

@@ -48,9 +48,19 @@ def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]
             "cautions": warned(figures, case, air_bar),
         }
         for row, (parts, figures) in enumerate(
-            zip(dissect(evaluator, columns), records(designs), strict=True)
+            zip(dissect(evaluator, columns), _whole(evaluator, columns, records(designs)), strict=True)
         )
     ]
+
+
+def _whole(
+    evaluator: Evaluator, columns: Mapping[str, Any], figures: list[dict[str, Any]]
+) -> list[dict[str, Any]]:
+    """Give designs that cannot be their figures back: no caution is lost because a figure is not shown."""
+    if all(row.get("possible", True) for row in figures):
+        return figures
+    found = evaluator.evaluate(columns)
+    return [row | {name: values[i] for name, values in found.items()} for i, row in enumerate(figures)]
 
 
 def _calendar(evaluator: Evaluator, columns: Mapping[str, Any]) -> list[dict[str, Any]]:

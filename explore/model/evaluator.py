@@ -22,7 +22,7 @@ from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Arra
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water, boiling_temperature
 from explore.judgement import bill, hazards, vessels
-from explore.judgement.limits import Surroundings, violations
+from explore.judgement.limits import PHYSICAL, ROUNDING, Surroundings, laws_of_nature, violations
 from explore.model import years
 from explore.model.ranges import outside_ranges
 from explore.model.translation import machine_of, plant_of
@@ -39,6 +39,7 @@ Columns = dict[str, np.ndarray]
 Path = Literal["tables", "helmholtz"]
 ROOM_K = 293.15
 CHUNK = 4096
+LAWS = "violation_laws_of_nature_fraction"
 
 
 class Evaluator:
@@ -138,7 +139,8 @@ class Evaluator:
     def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Evaluate sound columns of n designs; returns output columns, each (n,).
 
-        Objectives and violations are always finite; figures that do not apply are NaN.
+        Objectives and violations are always finite; figures that do not apply are NaN. A search ranks by them; what is
+        shown of a design that cannot be goes through :func:`emptied`.
         """
         n = len(columns["fluid"])
         if n > CHUNK:
@@ -152,6 +154,7 @@ class Evaluator:
             return self._apart(columns, kinds)
         done = self.perform(designs)
         season = years.run(self.year, self.case, self.plant, self.water, designs, done)
+        drawn = season.pop(years.DRAWN)
         figures = self._figures(designs, done, season)
         surroundings = Surroundings(
             self.air_pressure,
@@ -163,6 +166,8 @@ class Evaluator:
         )
         known = figures | self._wanted_inputs(columns)
         figures |= violations(self.case, designs, known, done, surroundings)
+        best = years.best_efficiency(designs, done)
+        figures[LAWS] = laws_of_nature(figures, drawn, best, designs.top_temperature, surroundings)
         return self._settle(figures)
 
     def _apart(self, columns: Mapping[str, np.ndarray], kinds: Index) -> Columns:
@@ -354,9 +359,10 @@ class Evaluator:
         }
 
     def _settle(self, figures: Columns) -> Columns:
-        """Make objectives and constraints finite, and say which designs are feasible.
+        """Make objectives and constraints finite, and say which designs are possible and which feasible.
 
-        A number that is not finite in a figure that every design has counts as a violation of its own.
+        A number that is not finite in a figure that every design has counts as a violation of its own. The laws of
+        nature are asked of designs that nothing else forbids; a year of those that cannot run says nothing.
         """
         must = [o.figure for o in self.case.scenario.objectives] + ["work_per_litre_kJ", "cost_EUR"]
         broken = np.zeros(len(figures["cost_EUR"]))
@@ -367,8 +373,12 @@ class Evaluator:
             figures[objective] = np.where(lost, self._worst(objective), values)
         figures["violation_numbers_count"] = figures["violation_numbers_count"] + broken
         names = [name for name in figures if name.startswith("violation_")]
+        physical = [name for name in names if name.removeprefix("violation_") in PHYSICAL and name != LAWS]
+        possible = np.all([~(figures[name] > 0.0) for name in physical], axis=0)
+        figures[LAWS] = np.where(possible, figures[LAWS], -ROUNDING)
+        possible = possible & ~(figures[LAWS] > 0.0)
         feasible = np.all([~(figures[name] > 0.0) for name in names], axis=0)
-        return {"feasible": feasible} | figures
+        return {"possible": possible, "feasible": feasible} | figures
 
     def _worst(self, figure: str) -> float:
         for objective in self.case.scenario.objectives:
@@ -377,18 +387,34 @@ class Evaluator:
         return 0.0
 
 
+def emptied(columns: Columns) -> Columns:
+    """Take the figures from designs that are not ``possible``; inputs and margins stay, for they say why."""
+    impossible = ~np.asarray(columns["possible"], bool)
+    kept = {"possible", "feasible", *INPUTS}
+
+    def shown(name: str, values: np.ndarray) -> np.ndarray:
+        if name in kept or name.startswith("violation_") or not impossible.any():
+            return values
+        if values.dtype == object:
+            return np.where(impossible, "", values)
+        return np.where(impossible, np.nan, values)
+
+    return {name: shown(name, np.asarray(values)) for name, values in columns.items()}
+
+
 def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "tables") -> pd.DataFrame:
     """Evaluate designs of your own.
 
     ``designs`` has one row a design and the input columns listed in README, in edge units; ``scenario`` comes from
     :func:`explore.load_scenario`. Returns the inputs and all figures, in the rows' order and index; figures that do
-    not apply to a design are empty. Raises :class:`explore.errors.InputError` for a missing column or a value
-    that cannot be.
+    not apply to a design are empty, and so are all of a design that physics forbids (``possible`` is false); one that
+    only breaks a wish of the scenario keeps them (``feasible`` is false). Raises
+    :class:`explore.errors.InputError` for a missing column or a value that cannot be.
     """
     import pandas as pd
 
     evaluator = Evaluator(scenario, properties)
     columns = checked(designs, evaluator.fluids, evaluator.collectors)
-    results = evaluator.evaluate(columns)
+    results = emptied(evaluator.evaluate(columns))
     inputs = {name: columns[name] for name in INPUTS}
     return pd.DataFrame(inputs | results, index=designs.index)

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 WARM_UP_VOLUME_M3 = 0.5e-3
 """Swept volume of the stage whose iron the coefficient states."""
+DRAWN = "drawn_kWh_per_year"
+"""Heat that the engine drew, for the guards of the year; no figure that is reported."""
 
 
 def weather(case: Case) -> sun.Weather:
@@ -89,7 +91,7 @@ def calendar(
 def run(
     year: Year, case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
 ) -> dict[str, Array]:
-    """Run the year of all designs and return its figures, each (n,)."""
+    """Run the year of all designs and return its figures and :data:`DRAWN`, each (n,)."""
     figures: dict[str, Array] = {}
     for mask, march in ((designs.stratified, _stratified), (~designs.stratified, _mixed)):
         index = np.flatnonzero(mask)
@@ -111,6 +113,7 @@ def _figures(result: SeasonResult) -> dict[str, Array]:
         "collector_yield_kWh_per_year": result.collector_yield_kWh,
         "sun_to_shaft_efficiency": result.sun_to_shaft_efficiency,
         "cooling_water_L_per_year": result.cooling_water_L,
+        DRAWN: result.drawn_J / units.J_PER_KWH,
     }
 
 
@@ -196,5 +199,13 @@ def _mixed(
         power_fraction_grid=done.power_grid,
         cooling_water_grid=done.cooling_grid / _cooling_density(water, plant),
         evaporating_temperature_K=middle - designs.boil_approach,
+        headroom_K=case.scenario.limits.standstill_margin_K,
         watch=watch,
     )
+
+
+def best_efficiency(designs: Designs, done: Performance) -> Array:
+    """Greatest net work per heat drawn [-] that each design's engine reaches at any store temperature, (n,)."""
+    rated = np.where(done.net_work > LEAST_WORK, done.net_work, 0.0) / np.maximum(done.hot_water, 1e-12)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.where(designs.stratified, rated / done.engine_heat, np.max(done.efficiency_grid, axis=1))

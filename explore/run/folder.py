@@ -46,6 +46,7 @@ PACKAGES = (
 )
 HASHED = ("config.yaml", "designs.csv", "front.csv", "fluids.csv", "own.csv", "sheets.json", "checks.json")
 ARCHIVE_DIGITS = "%.9g"
+FORMAT = 1
 
 
 class UnwritableError(InputError):
@@ -127,6 +128,11 @@ def refuge(case: Case) -> Path:
 def discard(folder: Path, made: Sequence[Path] = ()) -> None:
     """Remove a claimed folder, and those of the folders ``made`` for it, innermost first, that are empty."""
     shutil.rmtree(folder, ignore_errors=True)
+    remove_empty(made)
+
+
+def remove_empty(made: Sequence[Path]) -> None:
+    """Remove folders made for a run, innermost first, as far as they are empty."""
     with suppress(OSError):  # another run has come into one of them
         for place in made:
             place.rmdir()
@@ -258,6 +264,7 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
     if weather.is_file():
         hashes["weather"] = digest(weather)
     return {
+        "format": FORMAT,
         "created_utc": datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "scenario": case.scenario.name,
         "seed": outcome.seed,
@@ -310,15 +317,12 @@ class Run:
 
 def read(folder: str | Path) -> Run:
     """Read a run's folder back; raises :class:`InputError` naming the file that is missing or broken."""
-    from explore.config.compose import load_scenario
+    from explore.run.reader import read_case
 
     folder = Path(folder)
-    if not (folder / "config.yaml").is_file():
-        raise InputError(
-            f"{folder} is no run: a folder results/<scenario>/<time> with a config.yaml is expected"
-        )
+    case = read_case(folder)
     tables = {name: read_frame(folder / f"{name}.csv") for name in ("designs", "front", "fluids")}
-    return Run(folder, load_scenario(folder / "config.yaml"), summary=read_summary(folder), **tables)
+    return Run(folder, case, summary=read_summary(folder), **tables)
 
 
 def read_frame(path: Path) -> pd.DataFrame:
@@ -333,8 +337,6 @@ def read_frame(path: Path) -> pd.DataFrame:
 
 def read_summary(folder: Path) -> dict[str, Any]:
     """Read ``summary.json`` of a run; raises :class:`InputError` if it is missing or broken."""
-    path = folder / "summary.json"
-    try:
-        return dict(json.loads(path.read_text(encoding="utf-8")))
-    except (OSError, ValueError) as error:
-        raise InputError(f"cannot read {path}: {str(error).splitlines()[0]}") from error
+    from explore.run.reader import read_summary
+
+    return read_summary(folder)

@@ -53,10 +53,24 @@ def unpack(content: bytes) -> Result:
             facts = json.loads(arrays["facts"].tobytes())
             genes = Genes(arrays["unit"], arrays["choices"].astype(int))
             known = Known(genes, arrays["values"], arrays["breach"])
+        _refuse_wrong(known)
         tally = Tally(**facts["tally"])
         return Result(facts["number"], facts["focus"], known, tally, facts["seconds"], facts["model_seconds"])
     except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as error:
         raise TornError(str(error) or type(error).__name__) from error
+
+
+def _refuse_wrong(known: Known) -> None:
+    """Raise :class:`TornError` for arrays that no leg holds: wrong shape, kind or range."""
+    unit, choices = known.genes.unit, known.genes.choices
+    count = len(unit)
+    shaped = unit.ndim == choices.ndim == known.values.ndim == 2 and known.breach.ndim == 1
+    if not shaped or {len(choices), len(known.values), len(known.breach)} != {count}:
+        raise TornError("its arrays do not belong together")
+    if any(array.dtype.kind != "f" for array in (unit, known.values, known.breach)):
+        raise TornError("its arrays are not of numbers")
+    if not ((unit >= 0.0) & (unit <= 1.0)).all() or (choices < 0).any() or np.isnan(known.breach).any():
+        raise TornError("its designs lie outside the space")
 
 
 def write_whole(path: Path, content: bytes) -> None:

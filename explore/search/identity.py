@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import ast
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 from explore.config.schema import Case
 
 FREE_SETTINGS = {"name", "designs", "seconds", "workers", "storage", "artifacts"}
-MODEL_PARTS = ("fluids", "plant", "year", "cycle", "judgement", "model", "units.py")
-SPACE_PARTS = ("design", "search")
+MODEL_ROOTS = ("explore.model.evaluator", "explore.judgement.front")
+SEARCH_ROOTS = ("explore.design.space", "explore.search.leg", "explore.search.hunt", "explore.search.judge")
 
 
 def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
@@ -21,14 +22,15 @@ def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
     settings = {key: value for key, value in whole["search"].items() if key not in FREE_SETTINGS}
     return {
         "scenario": _digest(whole["scenario"]),
+        "weather file": _weather(case.scenario.site.weather),
         "engine": _digest(whole["engine"]),
         "exchangers": _digest(whole["exchangers"]),
         "costs": _digest(whole["costs"]),
         "fluid and collector cards": _digest([whole["fluids"], whole["collectors"]]),
         "space": _digest({name: asked for name, asked in whole["space"].items() if asked is not None}),
         "search settings": _digest(settings),
-        "model version": _sources(MODEL_PARTS) + f" {factory.__module__}.{factory.__qualname__}",
-        "search version": _sources(SPACE_PARTS),
+        "model version": _sources(MODEL_ROOTS) + f" {factory.__module__}.{factory.__qualname__}",
+        "search version": _sources(SEARCH_ROOTS),
     }
 
 
@@ -41,12 +43,50 @@ def _digest(data: Any) -> str:
     return hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()[:16]
 
 
-def _sources(parts: tuple[str, ...]) -> str:
-    """Digest of the source files of this package that ``parts`` name."""
-    package = Path(__file__).resolve().parents[1]
+def _weather(spec: str) -> str:
+    """Digest of what a weather file holds: a file of the same name may hold another climate."""
+    path = Path(spec)
+    return hashlib.sha256(path.read_bytes() if path.is_file() else spec.encode()).hexdigest()[:16]
+
+
+def _sources(roots: tuple[str, ...]) -> str:
+    """Digest of the source of modules and of every module of this package that they import, however far."""
     digest = hashlib.sha256()
-    for part in parts:
-        place = package / part
-        for file in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
-            digest.update(file.read_bytes() if file.exists() else b"")
+    for name, file in sorted(closure(roots).items()):
+        digest.update(name.encode() + b"\0" + file.read_bytes())
     return digest.hexdigest()[:16]
+
+
+def closure(roots: Iterable[str]) -> dict[str, Path]:
+    """Files of this package that ``roots`` (``explore.model``) import at any depth, themselves included.
+
+    Imports inside functions count, those for type checking too. Raises :class:`ValueError` for a root that is
+    no module, so that a moved file cannot drop out unseen.
+    """
+    found: dict[str, Path] = {}
+    waiting = list(roots)
+    for root in waiting:
+        if _file(root) is None:
+            raise ValueError(f"{root} is no module of this package")
+    while waiting:
+        name = waiting.pop()
+        file = _file(name)
+        if file is None or name in found:
+            continue
+        found[name] = file
+        waiting.append(name.rpartition(".")[0])
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                waiting += [alias.name for alias in node.names]
+            elif isinstance(node, ast.ImportFrom) and node.module:
+                waiting += [node.module, *(f"{node.module}.{alias.name}" for alias in node.names)]
+    return found
+
+
+def _file(name: str) -> Path | None:
+    parts = name.split(".")
+    if parts[0] != __name__.split(".")[0] or len(parts) < 2:
+        return None
+    place = Path(__file__).resolve().parents[1].joinpath(*parts[1:])
+    files = (place.with_suffix(".py"), place / "__init__.py")
+    return next((file for file in files if file.is_file()), None)

@@ -64,9 +64,10 @@ def optimise(
                 f"search.seconds={hunt.search.seconds:g} is over before the first leg can begin; give it more"
             )
         with _timed(timings, "archive"):
-            designs = _evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
+            judged = _evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
         if hunt.tally.feasible_total == 0:
-            raise InputError(nothing_feasible(hunt, designs))
+            raise InputError(nothing_feasible(hunt, judged))
+        designs = _shown(judged)
         front = feasible_front(designs, case.scenario.objectives)
         with _timed(timings, "refinement check"):
             refinement = refine(front, hunt.space, ready.evaluator, case.scenario.objectives)
@@ -203,6 +204,17 @@ def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
 
     chunks = [genes.take(slice(start, start + CHUNK)) for start in range(0, len(genes), CHUNK)]
     return pd.concat([pd.DataFrame(part) for part in all_done(crew, chunks)], ignore_index=True)
+
+
+def _shown(judged: pd.DataFrame) -> pd.DataFrame:
+    """Return the designs as they are told of: without the figures of those that cannot be."""
+    import pandas as pd
+
+    from explore.model.evaluator import emptied
+
+    if "possible" not in judged:
+        return judged
+    return pd.DataFrame(emptied({str(name): judged[name].to_numpy() for name in judged}), index=judged.index)
 
 
 def _outcome(

@@ -213,7 +213,7 @@ def write_results(
     fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
     runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
     runs.write_frame(folder / "front.csv", outcome.front)
-    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="feasible")
+    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible")
     if case.exchangers.method == "tubes":
         fluids["transport_properties"] = [
             "; ".join(f"{title}: {words}" for title, words in transport_sources(case, str(fluid)).items())
@@ -291,9 +291,13 @@ def side_by_side(folders: list[Path], results: Path | None = None) -> None:
         print(f"the comparison holds the first {MOST_RUNS} of {len(folders)} runs")
     stamp = time.strftime("%Y-%m-%dT%H%M%SZ", time.gmtime())
     page = (results or folders[0].parents[1]) / f"comparison-{stamp}.html"
+    made = [place for place in page.parents if not place.exists()]
     try:
         page.parent.mkdir(parents=True, exist_ok=True)
         print(f"page: {write_comparison(folders[:MOST_RUNS], page)}")
+    except InputError:
+        runs.remove_empty(made)
+        raise
     except OSError as error:
         raise InputError(
             f"cannot write {page}: {error.strerror or error}; choose another results_folder"
@@ -309,5 +313,5 @@ def verify(case: Case, command: str) -> None:
         return
     results = run(None if case.task.detail is None else [case.task.detail])
     print(table(results))
-    if not results["within"].all():
+    if not results.loc[results["binding"], "within"].all():
         raise SystemExit(1)

@@ -40,6 +40,7 @@ Go on with a run that was stopped or killed, or search longer (the budget counts
 
 A past run again, with changes if you like
   explore -cp results/<scenario>/<time> -cn config engine.pump_efficiency=0.5
+  -cp runs what it is given: Hydra reads that folder, so use it on folders you trust only
 
 See the whole configuration without running: explore --cfg job
 Your own fluid or collector cards: explore -cd FOLDER, with FOLDER/fluid/NAME.yaml

@@ -84,6 +84,8 @@ def pressures(names: Iterable[str], figures: Figures, air_bar: float) -> str:
 
 def bill(figures: Figures, case: Case) -> str:
     """Show the bill line by line, its sum, and what the year costs."""
+    if float(figures["cost_EUR"]) != float(figures["cost_EUR"]):
+        return ""  # a design that cannot be has no bill
     other = ("cost_EUR", "cost_EUR_per_kWh")
     lines = [name for name in figures if name.startswith("cost_") and name not in other]
     rows = [[f"Bill, prices of {case.costs.price_year}, assumptions", "EUR"]]

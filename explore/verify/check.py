@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     from explore.verify.bench import Bench
 
-Kind = Literal["published", "recomputed", "common practice, no source", "from memory"]
+Kind = Literal[
+    "published",
+    "recomputed",
+    "common practice, no source",
+    "from memory",
+    "measured",
+    "measured, from memory",
+    "measured, conditions assumed",
+]
 Way = Literal["property", "component", "system"]
 
 
@@ -20,9 +28,10 @@ class Check:
     ``published`` and ``tolerance`` are in ``unit``, the tolerance a share of ``published`` where ``relative``.
     ``source``: author, title, year, table or clause. ``kind``: 'published' (seen in print or in a data file that
     quotes it), 'recomputed' (worked out from a published formula), 'common practice, no source', 'from memory'
-    (the print was not at hand: never the only support of a topic). ``ours`` gives the model's value by the
-    functions the model itself uses; ``way`` says through what: a bare property, one component of the plant, or
-    the cycle, the year or the whole evaluation.
+    (the print was not at hand: never the only support of a topic). The 'measured' kinds are what machines and parts
+    did, with ``tolerance`` the accuracy of the measurement: they are shown and bind nothing. ``ours`` gives the
+    model's value by the functions the model itself uses; ``way`` says through what: a bare property, one component
+    of the plant, or the cycle, the year or the whole evaluation.
     """
 
     id: str
@@ -36,6 +45,11 @@ class Check:
     kind: Kind
     way: Way
     ours: Callable[[Bench], float]
+
+    @property
+    def binding(self) -> bool:
+        """Whether the model must lie within the tolerance; a measured row is shown as it falls."""
+        return not self.kind.startswith("measured")
 
     def deviation(self, ours: float) -> float:
         """Return ours / published - 1 where the tolerance is relative, else ours - published [unit]."""

@@ -13,6 +13,7 @@ from explore.verify import (
     films,
     fronts,
     hazard,
+    measured,
     mixtures,
     money,
     pressure_vessels,
@@ -36,6 +37,7 @@ MODULES = (
     hazard,
     fronts,
     money,
+    measured,
 )
 
 

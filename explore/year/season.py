@@ -1,19 +1,21 @@
 """The hourly year of a batch of designs: sun into the store, heat out of it, shaft work served.
 
 The loop runs over hours in Python, every operation over all designs of the batch, in place. Within an hour
-the order is: collector heat, standing loss, the engine's draw, and what no longer fits is dumped.
+the order is: collector heat, standing loss, the engine's draw, and what no longer fits is dumped. A small fully
+mixed store takes a demand hour in several steps of that order.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from explore.year.series import Year, make_year
-from explore.year.stores import LEAST_EFFICIENCY, Array, Columns, MixedStore, StratifiedStore
+from explore.year.stores import LEAST_EFFICIENCY, Array, Columns, MixedStore, StratifiedStore, step_counts
 
 __all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
 
@@ -134,7 +136,8 @@ def stratified_year(
     positive = [columns[name] > 0.0 for name in ("mass", "heat", "work", "power", "loss_capacity")]
     warmest = np.max(year.room_temperature_K)
     works = np.all([*positive, columns["top"] > columns["back"], columns["top"] > warmest], axis=0)
-    return _by_chunks(StratifiedStore, year, columns, works & _finite(columns), watch)
+    index = np.flatnonzero(works & _finite(columns))
+    return _by_chunks(year, columns, [(index, StratifiedStore)], watch)
 
 
 def mixed_year(
@@ -158,6 +161,7 @@ def mixed_year(
     power_W: ArrayLike,
     warm_up_J_per_K: ArrayLike,
     evaporating_temperature_K: ArrayLike,
+    headroom_K: ArrayLike = 0.0,
     watch: Watch | None = None,
 ) -> SeasonResult:
     """Run the year on fully mixed stores, each at one temperature.
@@ -185,9 +189,11 @@ def mixed_year(
         power_W: shaft power asked for.
         warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
         evaporating_temperature_K: to which it is warmed from the room's.
+        headroom_K: by which the store may pass T_top before the draw of the same step has taken from it.
         watch: called after every hour, see :data:`Watch`.
 
-    The engine's heat, power and cooling water are those at the middle of the heat it draws in the hour.
+    The engine's heat, power and cooling water are those at the middle of the heat it draws in a step: an
+    hour, or a part of it where an hour can move the store by more than a few kelvin. Above T_top its values serve.
     """
     columns = _columns(
         kind=collector_kind,
@@ -205,6 +211,7 @@ def mixed_year(
         power=power_W,
         warm_up=warm_up_J_per_K,
         evaporating=evaporating_temperature_K,
+        headroom=headroom_K,
     )
     grids = {
         "efficiency": np.asarray(efficiency_grid, dtype=np.float64),
@@ -215,7 +222,10 @@ def mixed_year(
     columns = {name: np.broadcast_to(column, n) for name, column in columns.items()} | grids
     works = (columns["capacity"] > 0.0) & (columns["power"] > 0.0) & (columns["top"] > columns["floor"])
     runs = (grids["efficiency"][:, -1] > LEAST_EFFICIENCY) & (grids["fraction"][:, -1] > 0.0)
-    return _by_chunks(MixedStore, year, columns, works & runs & _finite(columns), watch)
+    index = np.flatnonzero(works & runs & _finite(columns))
+    steps = step_counts({name: column[index] for name, column in columns.items()}, year)
+    groups = [(index[steps == k], partial(MixedStore, steps=k)) for k in np.unique(steps).tolist()]
+    return _by_chunks(year, columns, groups, watch)
 
 
 def _columns(**columns: ArrayLike) -> Columns:
@@ -230,20 +240,19 @@ def _finite(columns: Columns) -> NDArray[np.bool_]:
 
 
 def _by_chunks(
-    store: type[StratifiedStore] | type[MixedStore],
     year: Year,
     columns: Columns,
-    works: NDArray[np.bool_],
+    groups: Sequence[tuple[NDArray[np.intp], Callable[[Columns, Year], StratifiedStore | MixedStore]]],
     watch: Watch | None,
 ) -> SeasonResult:
-    """Run the designs that work, chunk by chunk; the others have served nothing."""
-    results = {field.name: np.zeros(len(works)) for field in fields(SeasonResult)}
+    """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
+    results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
-    index = np.flatnonzero(works)
-    for rows in np.array_split(index, -(-len(index) // CHUNK)) if len(index) else []:
-        chunk = {name: np.ascontiguousarray(column[rows]) for name, column in columns.items()}
-        for name, values in _run(store(chunk, year), year, rows, watch).items():
-            results[name][rows] = values
+    for index, store in groups:
+        for rows in np.array_split(index, -(-len(index) // CHUNK)) if len(index) else []:
+            chunk = {name: np.ascontiguousarray(column[rows]) for name, column in columns.items()}
+            for name, values in _run(store(chunk, year), year, rows, watch).items():
+                results[name][rows] = values
     return SeasonResult(**results)
 
 
@@ -260,13 +269,8 @@ def _run(
         if room[hour] != around:
             around = room[hour]
             store.surround(around)
-        if sun:
-            store.collect(next(gains), air[hour])
-        store.lose()
-        if demand:
-            store.draw(warming=hour in first)
-        if sun:
-            store.dump()
+        gain = next(gains) if sun else None
+        store.pass_hour(gain, air[hour], demand=demand, warming=hour in first)
         if watch is not None:
             watch(hour, rows, store)
     return store.results(year)

@@ -1,7 +1,8 @@
 """The two kinds of store, marched hour by hour: one chunk of designs each, operations in place.
 
-Both offer the steps of an hour, called in the order ``collect``, ``lose``, ``draw``, ``dump``; ``surround``
-sets the temperature of the air around them.
+Both take ``pass_hour``: collector heat, standing loss, the engine's draw, and what no longer fits is dumped;
+``surround`` sets the temperature of the air around them. A fully mixed store that one hour can move by more than
+a few kelvin takes a demand hour in several equal steps; without a draw what does not fit is dumped all the same.
 """
 
 from __future__ import annotations
@@ -20,6 +21,12 @@ LEAST_COLD = 1e-300
 LEAST_EFFICIENCY = 1e-6
 NEWTON_STEPS = 7
 LEAST_SLOPE = 0.005
+STEP_COUNTS = (1, 4)
+"""Steps that a fully mixed store takes in a demand hour: few counts, so that a batch falls into few chunks. Four
+leave some ten of the forty to fifty kelvin that lie at most between the floor and T_top."""
+LARGEST_STEP_K = 10.0
+"""One step may move the store so far: a fifth to a quarter of the usual span, over which flow and efficiency of
+the middle stand for the whole. Ordinary stores (50 L and more a square metre) stay below it in an hour."""
 
 
 class Tally:
@@ -41,14 +48,16 @@ class Tally:
         self.served, self.unserved, self.longest = (np.zeros(n) for _ in range(3))
         self.stagnation = np.zeros(n, dtype=np.int64)
 
-    def heat_collected(self, gain: Array) -> Array:
-        """Heat of one hour from ``gain`` and the collector's rise above the air in ``self.x`` (ISO 9806)."""
+    def heat_collected(self, gain: Array, hours: float = 1.0) -> Array:
+        """Heat of ``hours`` from ``gain`` and the collector's rise above the air in ``self.x`` (ISO 9806)."""
         x, t = self.x, self.t
         np.multiply(self.a2, x, t)
         np.add(t, self.a1, t)
         np.multiply(t, x, t)
         np.subtract(gain, t, gain)
         np.maximum(gain, self.zero, out=gain)
+        if hours != 1.0:
+            gain *= hours
         np.add(self.collected, gain, self.collected)
         return gain
 
@@ -115,6 +124,16 @@ class StratifiedStore(Tally):
         )
         self.hot, self.half = np.zeros_like(self.top), self.half_drop.copy()
         self.spare = np.zeros_like(self.top)
+
+    def pass_hour(self, gain: Array | None, air: Array, *, demand: bool, warming: bool) -> None:
+        """March one hour; ``gain`` is what the collectors take in at no loss, absent without sun."""
+        if gain is not None:
+            self.collect(gain, air)
+        self.lose()
+        if demand:
+            self.draw(warming=warming)
+        if gain is not None:
+            self.dump()
 
     def surround(self, room: float) -> None:
         """Set the air temperature [K] around the store."""
@@ -194,48 +213,94 @@ class StratifiedStore(Tally):
 
 
 class MixedStore(Tally):
-    """One temperature T [K]; heat in units of the store's capacity, that is in kelvin."""
+    """One temperature T [K]; heat in units of the store's capacity, that is in kelvin.
 
-    def __init__(self, d: Columns, year: Year) -> None:
+    It takes a demand hour in ``steps`` equal steps. Within a step it may pass T_top by ``headroom``, from which the
+    draw of the same step takes first; the rest is dumped before the step ends.
+    """
+
+    def __init__(self, d: Columns, year: Year, steps: int = 1) -> None:
         super().__init__(d, d["capacity"])
         n, size = d["efficiency"].shape
+        seconds = SECONDS_PER_HOUR / steps
+        self.steps = steps
         self.top, self.floor, self.rise, self.start = d["top"], d["floor"], d["rise"], d["start"]
+        self.roof = d["top"] + np.maximum(d["headroom"], 0.0)
         self.temperature = self.start.copy()
         self.step = (self.top - self.floor) / (size - 1)
         self.loss = np.minimum(d["UA"] * SECONDS_PER_HOUR / d["capacity"], 1.0)
         self.warm_up, self.evaporating = d["warm_up"] / d["capacity"], d["evaporating"]
         fraction = np.clip(d["fraction"], 0.0, 1.0)
-        self.flow = _hourly_steps(
-            d["efficiency"], fraction, d["power"] * SECONDS_PER_HOUR / (d["capacity"] * self.step)
-        )
+        self.flow = _grid_flow(d["efficiency"], fraction, d["power"] * seconds / (d["capacity"] * self.step))
         self.fraction, self.cooling = fraction.ravel(), d["cooling"].ravel()
         self.water = np.zeros(n)
         self.first_place, self.last_cell = np.arange(n, dtype=np.float64) * size, np.full(n, size - 2.0)
+        self.last_place = np.full(n, size - 1.0)
         self.index, self.index_above = np.empty(n, dtype=np.intp), np.empty(n, dtype=np.intp)
         self.least_slope = np.full(n, LEAST_SLOPE)
+        self.spilled, self.gained = np.zeros(n), np.empty(n)
+        self.left, self.share, self.heat = np.zeros(n), np.zeros(n), np.zeros(n)
+
+    def pass_hour(self, gain: Array | None, air: Array, *, demand: bool, warming: bool) -> None:
+        """March one hour; ``gain`` is what the collectors take in at no loss, absent without sun."""
+        if gain is not None:
+            self.spilled.fill(0.0)
+        if demand:
+            self._serve_hour(gain, air, warming=warming)
+        else:
+            self._gain_and_lose(gain, air, 1.0)
+        if gain is not None:
+            self._spill(self.top)
+            self.count_dumped(self.spilled)
+
+    def _serve_hour(self, gain: Array | None, air: Array, *, warming: bool) -> None:
+        """A demand hour, step by step."""
+        self.left = self.warming.copy() if warming else self.zero
+        self.share, self.heat = np.zeros_like(self.zero), np.zeros_like(self.zero)
+        for step in range(self.steps):
+            if gain is not None and step:
+                self._spill(self.top)
+            self._gain_and_lose(gain, air, 1.0 / self.steps)
+            if gain is not None:
+                self._spill(self.roof)
+            self.draw(warming=warming)
+        if self.steps > 1:
+            self.share /= self.steps
+        self.serve(self.share, self.heat)
+
+    def _gain_and_lose(self, gain: Array | None, air: Array, hours: float) -> None:
+        """Collector heat and standing loss of ``hours``."""
+        if gain is not None:
+            if hours != 1.0:
+                np.copyto(self.gained, gain)
+                gain = self.gained
+            self.collect(gain, air, hours)
+        self.lose(hours)
 
     def surround(self, room: float) -> None:
         """Set the air temperature [K] around the store."""
         self.pull = self.loss * room
         self.warming = np.maximum(self.warm_up * (self.evaporating - room), 0.0)
 
-    def collect(self, gain: Array, air: Array) -> None:
-        """Warm the store; it may pass T_top until the hour ends."""
+    def collect(self, gain: Array, air: Array, hours: float) -> None:
+        """Warm the store; it may pass T_top until heat is dumped."""
         np.add(self.temperature, self.rise, self.x)
         np.subtract(self.x, air, self.x)
-        np.add(self.temperature, self.heat_collected(gain), self.temperature)
+        np.add(self.temperature, self.heat_collected(gain, hours), self.temperature)
 
-    def lose(self) -> None:
+    def lose(self, hours: float) -> None:
         """Standing loss."""
         np.multiply(self.temperature, self.loss, self.t)
         np.subtract(self.t, self.pull, self.t)
+        if hours != 1.0:
+            self.t *= hours
         np.subtract(self.temperature, self.t, self.temperature)
         np.add(self.lost, self.t, self.lost)
 
     def draw(self, *, warming: bool) -> None:
         """Take heat for the engine, at the flow, power and cooling of the middle of what it takes."""
         available = np.maximum(self.temperature - self.floor, 0.0)
-        warm_up = np.minimum(self.warming, available) if warming else self.zero
+        warm_up = np.minimum(self.left, available) if warming else self.zero
         z = (available - warm_up) / self.step
         weight = self._locate(self._middle(z))
         flow, fraction, cooling = (
@@ -243,15 +308,17 @@ class MixedStore(Tally):
         )
         taken = np.minimum(flow, z)
         np.maximum(np.minimum(fraction, self.one, out=fraction), self.zero, out=fraction)
-        share = fraction * (taken / flow)
+        self.share += fraction * (taken / flow)
         heat = taken * self.step
         self.water += heat * cooling
         heat += warm_up
         self.temperature -= heat
-        self.serve(share, heat)
+        self.heat += heat
+        if warming:
+            self.left -= warm_up
 
     def _middle(self, z: Array) -> Array:
-        """Grid place of the middle of the heat drawn in an hour from place ``z``.
+        """Grid place of the middle of the heat drawn in a step from place ``z``.
 
         Solves m = z - flow(m)/2 by Newton's steps, held between z and z/2, where all that is left is drawn.
         A fixed number of steps, enough for rounding, so that a design does not depend on its batch.
@@ -276,10 +343,14 @@ class MixedStore(Tally):
         return middle
 
     def _locate(self, place: Array) -> Array:
-        """Find the cell of each grid place, for ``_cell``; return how far into the cell it lies."""
-        cell = np.trunc(place)
+        """Find the cell of each grid place, for ``_cell``; return how far into the cell it lies.
+
+        A place beyond the end of the grid is that end.
+        """
+        held = np.minimum(place, self.last_place)
+        cell = np.trunc(held)
         np.minimum(cell, self.last_cell, out=cell)
-        weight = place - cell
+        weight = np.subtract(held, cell, out=held)
         cell += self.first_place
         np.copyto(self.index, cell, casting="unsafe")
         np.add(self.index, 1, self.index_above)
@@ -292,28 +363,51 @@ class MixedStore(Tally):
         rise -= low
         return low, rise
 
-    def dump(self) -> None:
-        """Throw away the heat above T_top."""
-        np.subtract(self.temperature, self.top, self.over)
+    def _spill(self, limit: Array) -> None:
+        """Throw away the heat above ``limit`` [K]."""
+        np.subtract(self.temperature, limit, self.over)
         np.maximum(self.over, self.zero, out=self.over)
         np.subtract(self.temperature, self.over, self.temperature)
-        self.count_dumped(self.over)
+        np.add(self.spilled, self.over, self.spilled)
 
     def results(self, year: Year) -> Columns:
         """All figures of the year."""
-        hours = 1.0 / self.flow.reshape(len(self.top), -1)
+        hours = 1.0 / (self.steps * self.flow.reshape(len(self.top), -1))
         autonomy = np.sum(0.5 * (hours[:, 1:] + hours[:, :-1]), axis=1)
         return self.figures(year, autonomy, self.water * self.heat_unit, self.temperature - self.start)
 
 
-def _hourly_steps(efficiency: Array, fraction: Array, hourly_work: Array) -> Array:
-    """Grid steps that the engine draws in an hour at each grid place, flattened; always positive.
+def _grid_flow(efficiency: Array, fraction: Array, work: Array) -> Array:
+    """Grid places that the engine draws in a step of time at each grid place, flattened; always positive.
 
-    ``hourly_work`` is the work asked for in an hour, in heat of one step. At the zero of net work power and
+    ``work`` is the work asked for in a step of time, in heat of one place. At the zero of net work power and
     efficiency vanish together; the next place's flow serves there.
     """
     runs = (efficiency > LEAST_EFFICIENCY) & (fraction > 0.0)
-    flow = np.where(runs, hourly_work[:, None] * fraction / np.where(runs, efficiency, 1.0), 0.0)
+    flow = np.where(runs, work[:, None] * fraction / np.where(runs, efficiency, 1.0), 0.0)
     for k in range(flow.shape[1] - 2, -1, -1):
         flow[:, k] = np.where(runs[:, k], flow[:, k], flow[:, k + 1])
     return flow.ravel()
+
+
+def step_counts(d: Columns, year: Year) -> NDArray[np.intp]:
+    """Steps (one of ``STEP_COUNTS``) in which each fully mixed store takes a demand hour, from design and year only.
+
+    One, unless the strongest sun of a demand hour into a store at its start, or the greatest draw with the greatest
+    loss, moves it by more than ``LARGEST_STEP_K``. What would pass T_top is dumped, and what would pass the floor is
+    not drawn; neither asks for steps.
+    """
+    kind = d["kind"].astype(np.intp)
+    sun = np.max(year.effective_irradiance, axis=1, where=year.demand, initial=0.0).take(kind, mode="clip")
+    per_kelvin = SECONDS_PER_HOUR / d["capacity"]
+    above = np.maximum(d["start"] + d["rise"] - np.max(year.air_temperature_K), 0.0)
+    gain = per_kelvin * d["gain"] * (d["eta0"] * sun - d["a1"] * above - d["a2"] * above**2)
+    span = d["top"] - d["floor"]
+    fraction = np.clip(d["fraction"], 0.0, 1.0)
+    draw = _grid_flow(d["efficiency"], fraction, per_kelvin * d["power"]).reshape(fraction.shape).max(axis=1)
+    loss = per_kelvin * d["UA"] * (d["top"] - np.min(year.room_temperature_K))
+    move = np.maximum(
+        np.minimum(gain, d["top"] - d["start"]), np.minimum(draw, span) + np.minimum(loss, span)
+    )
+    place = np.searchsorted(np.array(STEP_COUNTS) * LARGEST_STEP_K, move)
+    return np.asarray(np.array(STEP_COUNTS)[np.minimum(place, len(STEP_COUNTS) - 1)], dtype=np.intp)

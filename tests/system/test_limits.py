@@ -183,13 +183,14 @@ def test_what_must_not_be_built_is_never_feasible(orchard, designs):
 
 
 def test_a_fluid_beyond_its_critical_point_is_refused(orchard):
-    """R1234yf in a 91 degC store passes 0.95 of its critical temperature: positive in kelvin, finite figures."""
+    """R1234yf in a 91 degC store passes 0.95 of its critical temperature: positive in kelvin, empty figures."""
     out = outcome(orchard, STRATIFIED, fluid="R1234yf")
     assert out["violation_standstill_temperature_K"] == pytest.approx(
         min(96.0, BOILING_DEGC) - critical_degC("R1234yf"), abs=1e-6
     )
     assert not out["feasible"]
-    assert np.isfinite(out["peak_pressure_bar_g"])
+    assert not out["possible"]
+    assert np.isnan(out["peak_pressure_bar_g"])
     assert np.isnan(out["fault_pressure_bar_g"])
 
 

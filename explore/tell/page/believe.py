@@ -19,11 +19,12 @@ UNITS = {
     "kg/m3": "kg/m³",
 }
 KINDS = {"published": "published", "recomputed": "recomputed from a published formula"}
+COUNTED = "measured"
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """One check as text."""
+    """One check as text; a measured row's ``deviation`` is predicted over measured."""
 
     quantity: str
     ours: str
@@ -34,6 +35,7 @@ class Evidence:
     within: bool
     kind: str
     source: str
+    binding: bool
 
 
 @dataclass(frozen=True)
@@ -42,6 +44,11 @@ class Topic:
 
     title: str
     checks: tuple[Evidence, ...]
+
+    @property
+    def measured(self) -> bool:
+        """Whether these are machines and parts as measured, which are shown and bind nothing."""
+        return not any(check.binding for check in self.checks)
 
 
 def evidence(run: Run) -> list[Topic]:
@@ -53,27 +60,54 @@ def evidence(run: Run) -> list[Topic]:
 
 
 def verdict(run: Run) -> str:
-    """Say in one sentence how many checks there are, of which kinds, and how many lie outside."""
-    outside = sum(not row.get("within") for row in run.checks)
-    kinds = Counter(str(row.get("kind", "")) for row in run.checks)
+    """Say how many checks there are, of which kinds, and how many lie outside; then how far measured parts lie."""
+    checks = [row for row in run.checks if is_binding(row)]
+    outside = sum(not row.get("within") for row in checks)
+    kinds = Counter(str(row.get("kind", "")) for row in checks)
     counts = ", ".join(f"{count} {KINDS.get(kind, kind)}" for kind, count in kinds.most_common())
     bad = "all within their tolerance" if not outside else f"{outside} OUTSIDE their tolerance"
-    return f"{len(run.checks)} outside checks ({counts}): {bad}."
+    measured = measured_words(run)
+    return f"{len(checks)} outside checks ({counts}): {bad}." + (f" {measured}" if measured else "")
+
+
+def is_binding(row: Mapping[str, Any]) -> bool:
+    """Say whether a check must hold; runs of before there were measured rows know no other."""
+    return bool(row.get("binding", True))
+
+
+def measured_words(run: Run) -> str:
+    """Say predicted over measured, topic by topic, of the rows that count; empty without such rows."""
+    ratios: dict[str, list[float]] = {}
+    for row in run.checks:
+        if row.get("kind") == COUNTED and row.get("published"):
+            ratios.setdefault(str(row.get("topic", "")), []).append(row["ours"] / row["published"])
+    if not ratios:
+        return ""
+    ends = {topic: [f"{end:.2f}" for end in (min(found), max(found))] for topic, found in ratios.items()}
+    spans = [f"{topic} {' to '.join(dict.fromkeys(pair))}" for topic, pair in ends.items()]
+    return f"Predicted over measured: {', '.join(spans)}."
 
 
 def _one(row: Mapping[str, Any]) -> Evidence:
-    relative = bool(row.get("relative"))
+    relative, binding = bool(row.get("relative")), is_binding(row)
+    apart = _apart(row.get("deviation"), relative, signed=True) if binding else _ratio(row)
     return Evidence(
         quantity=in_page_units(str(row.get("quantity", ""))),
         ours=_number(row.get("ours")),
         published=_number(row.get("published")),
         unit="" if row.get("unit") == "-" else UNITS.get(str(row.get("unit", "")), str(row.get("unit", ""))),
-        deviation=_apart(row.get("deviation"), relative, signed=True),
+        deviation=apart,
         tolerance=_apart(row.get("tolerance"), relative),
         within=bool(row.get("within")),
         kind=str(row.get("kind", "")),
         source=str(row.get("source", "")),
+        binding=binding,
     )
+
+
+def _ratio(row: Mapping[str, Any]) -> str:
+    ours, measured = row.get("ours"), row.get("published")
+    return f"{ours / measured:.2f} ×" if isinstance(ours, int | float) and measured else "–"
 
 
 def _number(value: Any) -> str:

@@ -45,8 +45,9 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     - ``cautions``: list of sentences for this very design.
 ``checks.json`` (optional)
     The outside checks of the model, a list of ``{"check", "topic", "quantity", "ours", "published", "unit",
-    "deviation", "tolerance", "within", "source", "kind", "relative"}``; ``deviation`` and ``tolerance`` are shares of the
-    published value where ``relative``, else in the unit.
+    "deviation", "tolerance", "within", "source", "kind", "relative", "binding"}``; ``deviation`` and ``tolerance`` are
+    shares of the published value where ``relative``, else in the unit; ``binding`` (true where missing) is false for
+    what machines and parts did, which is shown as predicted over measured.
 ``own.csv`` (optional)
     The reader's own designs, evaluated: columns as front.csv and a first column ``name``.
 
@@ -57,7 +58,6 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -68,6 +68,7 @@ from numpy.typing import NDArray
 
 from explore.config.schema import Case
 from explore.errors import InputError
+from explore.run.reader import guard, read_case, read_checks, read_sheets, read_summary
 
 
 @dataclass(frozen=True)
@@ -138,6 +139,7 @@ def read_run(folder: Path) -> Run:
     """
     if not folder.is_dir():
         raise InputError(f"run folder {folder} does not exist; give the folder that a search has written")
+    guard(folder)
     front = read_table(folder / "front.csv")
     if "fluid" not in front.header:
         raise InputError(
@@ -145,14 +147,14 @@ def read_run(folder: Path) -> Run:
         )
     return Run(
         folder=folder,
-        case=_read_case(folder / "config.yaml"),
+        case=read_case(folder),
         front=front,
         designs=read_table(folder / "designs.csv"),
         fluids=read_table(folder / "fluids.csv"),
-        summary=_read_json(folder / "summary.json"),
-        sheets=_read_json(folder / "sheets.json") if (folder / "sheets.json").exists() else {},
+        summary=read_summary(folder),
+        sheets=read_sheets(folder) if (folder / "sheets.json").exists() else {},
         own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),
-        checks=_read_checks(folder / "checks.json"),
+        checks=read_checks(folder),
     )
 
 
@@ -173,42 +175,3 @@ def _read_text(path: Path) -> str:
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{path} cannot be read ({error}); a run folder holds it as UTF-8 text") from error
-
-
-def _read_checks(path: Path) -> tuple[Mapping[str, Any], ...]:
-    if not path.exists():
-        return ()
-    try:
-        rows = json.loads(_read_text(path))
-    except json.JSONDecodeError as error:
-        raise InputError(f"{path} is not valid JSON ({error}); the run may have been cut short") from error
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise InputError(f"{path} does not hold a list of checks; the run may have been cut short")
-    return tuple(rows)
-
-
-def _read_json(path: Path) -> dict[str, Any]:
-    try:
-        found = json.loads(_read_text(path), parse_constant=lambda _: None)
-    except json.JSONDecodeError as error:
-        raise InputError(f"{path} is not valid JSON ({error}); the run may have been cut short") from error
-    if not isinstance(found, dict):
-        raise InputError(f"{path} holds a {type(found).__name__}; a mapping is expected")
-    return found
-
-
-def _read_case(path: Path) -> Case:
-    from omegaconf import OmegaConf
-    from pydantic import ValidationError
-    from yaml import YAMLError
-
-    try:
-        return Case.model_validate(OmegaConf.to_container(OmegaConf.create(_read_text(path)), resolve=True))
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"])
-        raise InputError(
-            f"{path}: {place}: {first['msg']}; the page needs the configuration the run wrote"
-        ) from error
-    except (YAMLError, ValueError) as error:
-        raise InputError(f"{path} is not valid YAML ({str(error).splitlines()[0]})") from error

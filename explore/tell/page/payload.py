@@ -134,7 +134,8 @@ def describe(name: str) -> Mapping[str, Any]:
 
 
 def _first_output(table: Table) -> int:
-    return table.header.index("feasible") if "feasible" in table.header else len(table.header)
+    marks = [table.header.index(name) for name in ("possible", "feasible") if name in table.header]
+    return min(marks, default=len(table.header))
 
 
 def others(run: Run, share: float = 1.0) -> Table:

@@ -24,10 +24,10 @@ REST = "Other figures"
 
 
 def figure_sections(header: Sequence[str]) -> list[tuple[str, list[str]]]:
-    """Sort columns into titled sections, in the order of the header; no column is lost but ``feasible``."""
+    """Sort columns into titled sections, in the order of the header; no column is lost but ``possible``, ``feasible``."""
     found: dict[str, list[str]] = {title: [] for title in (*STARTS, REST)}
     for name in header:
-        if name != "feasible":
+        if name not in ("possible", "feasible"):
             found[_section(name)].append(name)
     return [(title, names) for title, names in found.items() if names]
 

@@ -11,6 +11,7 @@ import numpy as np
 from explore.config.schema import Demand, Objective
 from explore.figures.labels import label, shown, three_digits, whole
 from explore.tell.page.assumptions import Assumption, value
+from explore.tell.page.believe import is_binding
 from explore.tell.page.data import Run, number
 from explore.tell.page.picks import Pick
 
@@ -170,8 +171,9 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     elif isinstance(gain, int | float):
         words.append(f"the last tenth of the search enlarged what they dominate by {100 * gain:.2g} %")
     if run.checks:
-        within = sum(bool(row.get("within")) for row in run.checks)
-        words.append(f"{within} of {len(run.checks)} outside checks of the model lie within their tolerance")
+        checks = [row for row in run.checks if is_binding(row)]
+        within = sum(bool(row.get("within")) for row in checks)
+        words.append(f"{within} of {len(checks)} outside checks of the model lie within their tolerance")
     words.append(
         f"but {guesses} of the {len(assumptions)} coefficients and prices behind the figures are assumptions"
     )

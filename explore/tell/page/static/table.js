@@ -86,7 +86,7 @@ function makeTable(run, designs, fluids, state) {
   const asCsv = () => [designs.file.headerLine, ...[...state.chosen()].sort((a, b) => a - b).map((i) => designs.file.lines[i])].join("\n") + "\n";
 
   function fillColumns() {
-    for (const name of designs.header.filter((n) => n !== "feasible")) {
+    for (const name of designs.header.filter((n) => n !== "feasible" && n !== "possible")) {
       const box = html("input", { type: "checkbox", value: name });
       box.checked = columns.includes(name);
       box.addEventListener("change", () => {

@@ -1,0 +1,168 @@
+"""Reads what a run's folder holds as data, whoever sent it: nothing in it is run, resolved, followed or obeyed.
+
+Where results go and which database is used come from the command, never from a folder (:func:`borrowed`).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import stat
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from explore.config.compose import checked, plain
+from explore.config.explain import yaml_problem
+from explore.config.plain_yaml import MOST_BYTES, parse
+from explore.config.schema import Case, Task
+from explore.errors import InputError
+from explore.run.folder import FORMAT
+
+MOST_JSON_BYTES = 200_000_000  # sheets of some hundred designs have 10 MB
+MOST_FILES = 1_000_000
+
+
+class _Loose(BaseModel):
+    model_config = ConfigDict(extra="allow", strict=True)
+
+
+class Summary(_Loose):
+    """What readers ask of summary.json; further keys are kept as they are."""
+
+    format: int = Field(default=FORMAT, ge=1, le=FORMAT)
+    scenario: str = ""
+    designs_evaluated: int = Field(default=0, ge=0)
+    designs_feasible: int = Field(default=0, ge=0)
+    versions: dict[str, str] = {}
+    hashes: dict[str, str] = {}
+    designs_per_fluid: dict[str, int] = {}
+    feasible_per_fluid: dict[str, int] = {}
+    lost_to: dict[str, int] = {}
+    lost_to_this_alone: dict[str, int] = {}
+    picks: list[dict[str, Any]] = []
+
+
+class Sheets(_Loose):
+    """What readers ask of sheets.json."""
+
+    format: int = Field(default=FORMAT, ge=1, le=FORMAT)
+    domes: dict[str, dict[str, Any]] = {}
+    designs: dict[str, dict[str, Any]] = {}
+
+
+def guard(folder: Path) -> None:
+    """Refuse a run's folder that holds a link out of it, or what is neither file nor folder.
+
+    Raises :class:`InputError` naming the entry.
+    """
+    home = folder.resolve()
+    for count, path in enumerate(_entries(folder)):
+        if count > MOST_FILES:
+            raise InputError(f"{folder} holds more than {MOST_FILES} files; it is no run")
+        kind = path.lstat().st_mode
+        if stat.S_ISLNK(kind):
+            if not path.resolve().is_relative_to(home):
+                raise InputError(f"{path} is a link out of the run's folder; put the file itself there")
+        elif not stat.S_ISREG(kind) and not stat.S_ISDIR(kind):
+            raise InputError(f"{path} is neither a file nor a folder; a run holds no such thing")
+
+
+def _entries(folder: Path) -> Any:
+    for place, folders, files in os.walk(folder):
+        for name in (*folders, *files):
+            yield Path(place, name)
+
+
+def read_text(path: Path, most: int = MOST_BYTES) -> str:
+    """Read a file of a run as UTF-8 text of at most ``most`` bytes; raises :class:`InputError`."""
+    try:
+        if path.stat().st_size > most:
+            raise InputError(f"{path} is larger than {most // 1_000_000} MB; a run holds no such file")
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        raise InputError(f"cannot read {path}: {reason}") from error
+
+
+def read_case(folder: Path) -> Case:
+    """Read the configuration of a run, as it stands in its file; raises :class:`InputError`."""
+    from yaml import YAMLError
+
+    path = folder / "config.yaml"
+    guard(folder)
+    if not path.is_file():
+        raise InputError(
+            f"{folder} is no run: a folder results/<scenario>/<time> with a config.yaml is expected"
+        )
+    try:
+        content = parse(read_text(path), path)
+    except YAMLError as error:
+        raise InputError(yaml_problem(error, path)) from error
+    if not isinstance(content, dict):
+        raise InputError(f"{path}: lines of `key: value` are expected")
+    strange = [str(key) for key in content if key not in Case.model_fields]
+    if strange:
+        raise InputError(f"{path}: a run's configuration has no key {strange[0][:60]!r}")
+    try:
+        return checked(plain(content))
+    except InputError as error:
+        raise InputError(f"{path}: {error}") from error
+
+
+def borrowed(case: Case) -> dict[str, Any]:
+    """Return a run's configuration as data for another command to start from.
+
+    Results folder, database and artifact store are left to the command; the task is a plain search.
+    """
+    data = case.model_dump(mode="json") | {"task": Task().model_dump(mode="json")}
+    data["results_folder"] = Case.model_fields["results_folder"].get_default()
+    data["search"] |= {"storage": None, "artifacts": None}
+    return data
+
+
+def read_json(path: Path) -> Any:
+    """Read a JSON file of a run; numbers that are not finite become None; raises :class:`InputError`."""
+    try:
+        return json.loads(read_text(path, MOST_JSON_BYTES), parse_constant=lambda _: None)
+    except RecursionError as error:
+        raise InputError(f"{path} is nested too deep to be a file of a run") from error
+    except ValueError as error:
+        raise InputError(
+            f"{path} is not valid JSON ({str(error)[:80]}); the run may have been cut short"
+        ) from error
+
+
+def read_summary(folder: Path) -> dict[str, Any]:
+    """Read ``summary.json``, its keys checked by :class:`Summary`."""
+    return _mapping(folder / "summary.json", Summary)
+
+
+def read_sheets(folder: Path) -> dict[str, Any]:
+    """Read ``sheets.json``, its keys checked by :class:`Sheets`."""
+    return _mapping(folder / "sheets.json", Sheets)
+
+
+def read_checks(folder: Path) -> tuple[dict[str, Any], ...]:
+    """Read ``checks.json``: a list of mappings; none if there is no such file."""
+    path = folder / "checks.json"
+    if not path.exists():
+        return ()
+    rows = read_json(path)
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise InputError(f"{path} does not hold a list of checks; the run may have been cut short")
+    return tuple(rows)
+
+
+def _mapping(path: Path, model: type[BaseModel]) -> dict[str, Any]:
+    found = read_json(path)
+    if not isinstance(found, dict):
+        raise InputError(f"{path} holds a {type(found).__name__}; a mapping is expected")
+    try:
+        model.model_validate(found)
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"])
+        raise InputError(f"{path}: {where[:60]}: {first['msg'][:100]}") from error
+    return found

@@ -1,0 +1,158 @@
+"""A run's folder is data, whoever sent it: nothing in it is run, resolved, followed or obeyed."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import sys
+import time
+from pathlib import Path
+
+import pytest
+import yaml
+
+from explore import cli, load_scenario
+from explore.errors import InputError
+
+EXAMPLE = Path(__file__).parents[2] / "results" / "example"
+TASKS = ("inspect", "report", "compare", "reprice", "resume")
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch):
+    """A copy of the example run in the folder one stands in."""
+    monkeypatch.chdir(tmp_path)
+    folder = tmp_path / "run"
+    shutil.copytree(EXAMPLE, folder)
+    shutil.copy(folder / "front.csv", folder / "designs.csv")
+    (folder / "campaign.journal").write_text("")
+    return folder
+
+
+def words(task):
+    """What is typed for a task on the folder ``run``."""
+    return {
+        "inspect": ["task=inspect", "design=run/front.csv", "row=1"],
+        "report": ["task=report", "run=run"],
+        "compare": ["task=compare", "runs=[run,run]"],
+        "reprice": ["task=reprice", "run=run"],
+        "resume": ["resume=run"],
+    }[task]
+
+
+@pytest.fixture
+def refused(monkeypatch, capsys, tmp_path):
+    """Run a task on the hostile folder: one sentence, status 2, in time, and nothing left behind."""
+
+    def check(task, said):
+        before = sorted(tmp_path.rglob("*"))
+        monkeypatch.setattr(sys, "argv", ["explore", *words(task)])
+        started = time.monotonic()
+        status = cli.main()
+        took = time.monotonic() - started
+        _, err = capsys.readouterr()
+        assert status == 2, err
+        assert err.startswith("explore: ")
+        assert err.count("\n") == 1
+        assert said in err
+        assert len(err) < 300 + len(str(tmp_path))
+        assert took < 5.0
+        assert sorted(tmp_path.rglob("*")) == before
+
+    return check
+
+
+def edit(run, text):
+    """Put lines before the configuration of a run."""
+    path = run / "config.yaml"
+    path.write_text(text + path.read_text())
+
+
+def change(run, **groups):
+    """Change values of a run's configuration."""
+    path = run / "config.yaml"
+    content = yaml.safe_load(path.read_text())
+    for group, values in groups.items():
+        content[group] |= values
+    path.write_text(yaml.safe_dump(content))
+
+
+BOMB = "a: &a [x,x,x,x,x,x,x,x,x]\nb: &b [*a,*a,*a,*a,*a,*a,*a,*a,*a]\nc: [*b,*b,*b,*b,*b,*b,*b,*b,*b]\n"
+HOSTILE = {
+    "callback": ("hydra: {callbacks: {x: {_target_: os.mkdir, path: stranger}}}\n", "no key 'hydra'"),
+    "output folder": ("hydra: {run: {dir: elsewhere}}\n", "no key 'hydra'"),
+    "defaults": ("defaults: [x]\n", "no key 'defaults'"),
+    "environment": ("note: ${oc.env:HOME}\n", "interpolation"),
+    "tag": ("note: !!python/object/apply:os.mkdir [stranger]\n", "tag"),
+    "bomb": (BOMB, "alias"),
+    "nesting": ("note: " + "[" * 2000 + "]" * 2000 + "\n", "nest"),
+}
+
+
+@pytest.mark.parametrize("task", TASKS)
+@pytest.mark.parametrize("name", HOSTILE)
+def test_a_strangers_configuration_is_refused(run, refused, task, name):
+    """What is no plain data in config.yaml is refused before anything of it acts."""
+    text, said = HOSTILE[name]
+    edit(run, text)
+    refused(task, said)
+
+
+@pytest.mark.parametrize("task", TASKS)
+@pytest.mark.parametrize("name", ["run.log", "campaign.journal", "sheets.json"])
+def test_a_link_out_of_the_folder_is_refused(run, refused, task, name, tmp_path):
+    """No file is read or written through a link out of the folder."""
+    target = tmp_path / "precious"
+    target.write_text("mine")
+    (run / name).unlink(missing_ok=True)
+    (run / name).symlink_to(target)
+    refused(task, "link out of the run's folder")
+    assert target.read_text() == "mine"
+
+
+def test_a_pipe_in_the_folder_is_refused(run, refused):
+    """Reading a named pipe would wait for ever."""
+    os.mkfifo(run / "sheets.json")
+    refused("report", "neither a file nor a folder")
+
+
+def test_a_database_named_by_a_folder_is_asked_for_again(run, refused):
+    """A stranger's database would be sent one's password."""
+    change(run, search={"storage": "postgresql://someone@127.0.0.1:1/x"})
+    refused("resume", "search.storage")
+
+
+def test_the_results_folder_is_the_commands(run, monkeypatch, tmp_path):
+    """A past run says what was judged, not where to write."""
+    path = run / "config.yaml"
+    path.write_text(path.read_text().replace("results_folder: ", "results_folder: /elsewhere # "))
+    from explore.run.reader import borrowed, read_case
+
+    assert read_case(run).results_folder == "/elsewhere"
+    assert borrowed(read_case(run))["results_folder"] == "results"
+
+
+@pytest.mark.parametrize("task", ["report", "compare"])
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("summary.json", "[1]", "mapping"),
+        ("summary.json", json.dumps({"format": 99}), "format"),
+        ("summary.json", json.dumps({"designs_evaluated": "many"}), "designs_evaluated"),
+        ("sheets.json", json.dumps({"designs": [1]}), "designs"),
+        ("sheets.json", "[" * 100_000, "nested too deep"),
+        ("checks.json", "{}", "list of checks"),
+    ],
+)
+def test_files_of_another_shape_are_refused(run, refused, task, name, content, said):
+    """Each file has a model; the complaint names the file and the key."""
+    (run / name).write_text(content)
+    refused(task, said)
+
+
+def test_a_run_loaded_in_python_resolves_nothing(run):
+    """The Python way to read a run is as careful as the command's."""
+    edit(run, "results_folder_: ${oc.env:HOME}\n")
+    with pytest.raises(InputError, match="interpolation"):
+        load_scenario(run)
