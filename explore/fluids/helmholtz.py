@@ -208,6 +208,11 @@ class HelmholtzFluid:
         """Lowest pressure resolved [Pa], shape (n,)."""
         return np.array([s.pressure_floor for s in self._substances])[self._index]
 
+    @property
+    def pressure_roof(self) -> Array:
+        """Highest pressure resolved [Pa], shape (n,)."""
+        return np.array([s.pressure_roof for s in self._substances])[self._index]
+
     def _clipped(self, temperature: Array) -> Array:
         low = np.array([s.lowest_temperature for s in self._substances])[self._index]
         high = np.array([s.highest_temperature for s in self._substances])[self._index]

@@ -24,10 +24,11 @@ SWEEPS = {1: 1, 2: 6, 3: 9}
 EXTRAPOLATE_AFTER = (3, 6)
 RELEASE_STEPS = 4
 RECEIVER_STEPS = (4, 2)
-LAW_SWEEPS = 8
-"""Losses at a node start from those at the rated point: 8 leave 1e-5 of the work (tests/plant/test_part_load.py)."""
-WARM_STEPS = 2
-"""Steps to a root whose value in the sweep before is the guess."""
+LAW_SWEEPS = {1: 2, 2: 4, 3: 5}
+"""By number of stages. Losses at a node start from those at the rated point; these leave 1e-4 of the power
+(tests/plant/test_part_load.py)."""
+WARM_STEPS = 1
+"""Steps to a root whose value in the sweep before is the guess; the sweeps bring the rest."""
 
 
 class FixedEngine(NamedTuple):
@@ -161,8 +162,9 @@ def run_given(
     flow = np.ones_like(pressure)
     for j in range(count):
         near = before[j] if before else None
-        inlet = admit(fluid, pressure, enthalpy, losses[j])
-        release = release_state(fluid, inlet, engine.volume_ratios[j], near and near.release_pressure)
+        inlet = _admit_again(fluid, pressure, enthalpy, losses[j], near)
+        guess = near and near.release_pressure * inlet.throttled_pressure / near.inlet.throttled_pressure
+        release = release_state(fluid, inlet, engine.volume_ratios[j], guess)
         outlet = condenser_pressure
         if j < count - 1:
             last = j == count - 2
@@ -171,7 +173,7 @@ def run_given(
                 fluid, engine, j, inlet, release, flow, losses[j], losses[j + 1], leaks,
                 condenser_pressure if last else None, ratio,
             )  # fmt: skip
-            guess = near.exhaust_pressure if near else pressure * engine.pressure_ratios[j]
+            guess = pressure * (_pressure_ratio(near) if near else engine.pressure_ratios[j])
             outlet = passage.receiver(guess, RECEIVER_STEPS[1 if near else 0])
         own = losses[j]
         if leaks is not None:
@@ -182,6 +184,20 @@ def run_given(
         stages.append(finish(fluid, inlet, outlet, release, own))
         pressure, enthalpy = outlet, stages[-1].exhaust_enthalpy
     return stages, flow
+
+
+def _admit_again(
+    fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: StageLosses, near: Stage | None
+) -> Inlet:
+    """Admit as :func:`~explore.plant.engine.admit`, without looking up again a receiver that has not changed."""
+    known = None if near is None else near.inlet
+    if known is None or not (
+        np.array_equal(known.pressure, pressure) and np.array_equal(known.enthalpy, enthalpy)
+    ):
+        return admit(fluid, pressure, enthalpy, losses)
+    throttled = pressure * (1.0 - losses.admission_pressure_loss)
+    behind = fluid.from_enthalpy(throttled, enthalpy)
+    return known._replace(throttled_pressure=throttled, entropy=behind.entropy, volume=behind.volume)
 
 
 def _pressure_ratio(stage: Stage) -> Array:
@@ -244,7 +260,7 @@ def run_at(
     laws: Laws,
     films: Films,
     start: Sequence[StageLosses],
-    sweeps: int = LAW_SWEEPS,
+    sweeps: int | None = None,
     before: Sequence[Stage] | None = None,
 ) -> Operation:
     """Run the fixed engine with losses that follow from its ``cylinders``, its speed [rev/s] and its present pressures.
@@ -257,7 +273,7 @@ def run_at(
     stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, leaks, before)
     work = _work(stages)
     last = work
-    for _ in range(sweeps):
+    for _ in range(LAW_SWEEPS[len(stages)] if sweeps is None else sweeps):
         found = run_losses(fluid, laws, stages, cylinders, frequency, films, walls)
         losses = calmed(found, losses)
         stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, leaks, stages)

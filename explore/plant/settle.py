@@ -22,6 +22,8 @@ from explore.plant.losses import Films, Laws, StageLosses, Wall
 
 SWEEPS = 10
 """Leave under 0.05 % in work and 0.2 % in swept volume against 60 (tests/plant/test_settle.py); 8 do not."""
+MORE_SWEEPS = {1: 2, 2: 5, 3: 8}
+"""By number of stages, for an engine on a mixed store, where the sizing point is another than the rated."""
 STOCK_SWEEPS = 4
 """From the converged cylinder with its bore rounded up to stock, whose losses are near."""
 WALL_WEIGHT = 0.75
@@ -239,16 +241,19 @@ def settle(
     frame: Frame,
     laws: Laws | Losses,
     films: Films,
-    sweeps: int = SWEEPS,
+    sweeps: int | None = None,
 ) -> Settled:
     """Find the engine of ``stages`` stages that gives ``frame.power``, marched at ``runs`` states.
 
     The first march knows only the valves of a standing engine, its cylinders are those of half the ideal work. Then
-    ``sweeps`` whole sweeps: cylinders from the flow, losses from the cylinders, a march with them. A bore from stock
-    is taken from the result and held through a few sweeps more. Losses that are the same for all need no sweep.
+    whole sweeps, a number fixed by stages and runs: cylinders from the flow, losses from the cylinders, a march with
+    them. A bore from stock is taken from the result and held through a few sweeps more. Losses that are the same
+    for all need no sweep.
     """
     if isinstance(laws, Losses):
         return _constant(march, [[laws] * stages] * runs, frame)
+    if sweeps is None:
+        sweeps = SWEEPS + (MORE_SWEEPS[stages] if runs > 1 else 0)
     walls = [Walls(fluid) for _ in range(runs)]
     first = laws_of.first_losses(laws, frame.power)
     losses = [[first] * stages for _ in range(runs)]

@@ -12,7 +12,7 @@ from explore.plant.cylinder import Make
 from explore.plant.engine import expand, receiver_pressures
 from explore.plant.losses import Films, Laws
 from explore.plant.part_load import freeze, run_given
-from explore.plant.settle import SWEEPS, Frame, Marched, Run, settle, sizing_volumes
+from explore.plant.settle import Frame, Marched, Run, settle, sizing_volumes
 
 NAMES = ("n-Butane", "Ethanol", "R1233zd(E)", "Acetone", "Isopentane")
 
@@ -77,7 +77,7 @@ class Case:
             self.ideal(self.pressure, self.enthalpy),
         )
 
-    def settle(self, laws, sweeps=SWEEPS):
+    def settle(self, laws, sweeps=None):
         """The engine on a stratified store."""
         return settle(self.fluid, self.march, 1, self.stages, self.frame, laws, self.films, sweeps)
 
@@ -103,7 +103,7 @@ class Case:
 
         return march
 
-    def settle_mixed(self, laws, cooler, sweeps=SWEEPS):
+    def settle_mixed(self, laws, cooler, sweeps=None):
         """The engine on a mixed store, sized ``cooler`` kelvin below its rated point."""
         return settle(self.fluid, self.mixed(cooler), 2, self.stages, self.frame, laws, self.films, sweeps)
 

@@ -1,0 +1,403 @@
+"""A given machine: what flows, what it gives and what each loss costs, at any conditions.
+
+Cylinders are as measured, and so are cut-off, clearance and speed; the same laws and the same stage as everywhere
+else. Several stages stand in series; the receiver pressures between them follow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from explore.errors import InputError
+from explore.fluids.blend import Blend
+from explore.fluids.helmholtz import HelmholtzFluid
+from explore.fluids.interface import Array, WorkingFluid
+from explore.plant.cylinder import Cylinders
+from explore.plant.engine import LOSSLESS, Losses, Stage, expand
+from explore.plant.governor import ratio_at
+from explore.plant.losses import (
+    CARDLESS_CONDUCTIVITY,
+    CARDLESS_VISCOSITY,
+    Films,
+    Laws,
+    StageLosses,
+    first_losses,
+    port_violation,
+)
+from explore.plant.part_load import FixedEngine, run_at, run_given
+
+SWEEPS = 30
+"""A single machine may take its time; losses rest to 1e-9."""
+CURVE_POINTS = 24
+LEAST_QUALITY = 0.3
+"""Wetter than this no engine is fed; the share of vapour [-]."""
+LIQUID_MARGIN = 1e-3
+"""Below the dew point by more than this [K], a state given by temperature is liquid."""
+
+
+@dataclass(frozen=True)
+class Cylinder:
+    """Cylinders of one stage: ``bore``, ``stroke`` [m], ``number`` side by side, ``acting`` 1 or 2 sides of the piston.
+
+    Either ``cut_off`` eps [-] of the stroke or the built-in ``volume_ratio`` r [-], from cut-off to the end of expansion,
+    clearance counted in both.
+    """
+
+    bore: float
+    stroke: float
+    number: int = 1
+    acting: int = 1
+    cut_off: float | None = None
+    volume_ratio: float | None = None
+
+
+class StageResult(NamedTuple):
+    """One stage, each (n,): pressures [Pa], powers [W], shares [-]; ``diagram`` (n, m, 2) of volume [m3] and pressure [Pa].
+
+    The diagram is that of one side of one cylinder, a loop that starts where admission opens.
+    """
+
+    inlet_pressure: Array
+    exhaust_pressure: Array
+    exhaust_enthalpy: Array
+    indicated_power: Array
+    shaft_power: Array
+    mean_pressure: Array
+    losses: StageLosses
+    lost_power: dict[str, Array]
+    diagram: Array
+
+
+class MachineResult(NamedTuple):
+    """A machine at its conditions, each (n,).
+
+    ``flow`` [kg/s]; ``indicated_power`` and ``shaft_power`` [W]; ``torque`` [N m]; ``indicated_efficiency`` and
+    ``shaft_efficiency`` [-] over loss-free expansion of the flow from inlet to outlet; ``mechanical_efficiency`` [-]
+    shaft over indicated; ``piston_speed`` [m/s] the greatest; ``port_violation`` positive where an admission port chokes;
+    ``missing`` [-] share of the first stage's flow that leaks or condenses; ``residual`` [-] of the losses.
+    """
+
+    flow: Array
+    indicated_power: Array
+    shaft_power: Array
+    torque: Array
+    indicated_efficiency: Array
+    shaft_efficiency: Array
+    mechanical_efficiency: Array
+    ideal_power: Array
+    exhaust_temperature: Array
+    piston_speed: Array
+    missing: Array
+    port_violation: Array
+    residual: Array
+    stages: list[StageResult]
+
+
+NAMED = ("inlet_pressure", "inlet_temperature", "outlet_pressure", "frequency")
+
+
+def run_machine(
+    fluid: str | Blend,
+    cylinders: Sequence[Cylinder],
+    conditions: Mapping[str, ArrayLike],
+    laws: Laws | Losses | None = None,
+    films: tuple[float, float] = (CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY),
+    clearance: float | None = None,
+) -> MachineResult:
+    """Run a given machine.
+
+    ``fluid`` any of the property library, air and nitrogen included. ``conditions`` holds ``inlet_pressure`` [Pa],
+    ``inlet_temperature`` [K], ``outlet_pressure`` [Pa] and ``frequency`` [rev/s]; numbers or arrays of one length n.
+    Instead of the temperature ``inlet_quality`` [-] may be given. ``laws`` are careful ones by default, or constants;
+    ``clearance`` [-] is that of the machine in place of theirs. ``films`` conductivity of liquid [W/(m K)] and
+    viscosity of vapour [Pa s].
+
+    Raises :class:`~explore.errors.InputError` for an unknown fluid, a machine that cannot turn, or an inlet that is
+    liquid or beyond the critical point.
+    """
+    laws, clearance = _with_clearance(laws, clearance)
+    given = _arrays(conditions)
+    n = len(given["inlet_pressure"])
+    ratios = [_volume_ratio(c, clearance, j) for j, c in enumerate(cylinders, 1)]
+    if not ratios:
+        raise InputError("a machine needs at least one cylinder, give its bore and stroke")
+    bound = _bound(fluid, n)
+    enthalpy = _inlet(str(fluid), bound, given)
+    pressure, outlet, frequency = (given[k] for k in ("inlet_pressure", "outlet_pressure", "frequency"))
+
+    built = [
+        Cylinders(np.full(n, c.bore), np.full(n, c.stroke), np.full(n, float(c.number)), c.acting)
+        for c in cylinders
+    ]
+    admitted = [
+        own.displaced(frequency) * ((1.0 + clearance) / r - clearance)
+        for own, r in zip(built, ratios, strict=True)
+    ]
+    engine = _engine(ratios, admitted, pressure, outlet)
+    constants = Films(np.full(n, films[0]), np.full(n, films[1]))
+    if isinstance(laws, Laws):
+        start = [first_losses(laws, pressure)] * len(built)
+        done = run_at(
+            bound, engine, built, frequency, pressure, enthalpy, outlet, laws, constants, start, SWEEPS
+        )
+        stages, flow, losses, residual = done
+    else:
+        stages, flow, losses, residual = _constant(bound, engine, pressure, enthalpy, outlet, laws)
+    ports = np.full(n, -np.inf)
+    if isinstance(laws, Laws):
+        each = [
+            port_violation(
+                laws, own.piston_speed(frequency), s.inlet.pressure, s.inlet.receiver_volume
+            )
+            for s, own in zip(stages, built, strict=True)
+        ]  # fmt: skip
+        ports = np.max(each, axis=0)
+
+    results = [_stage(bound, s, flow, o, b) for s, o, b in zip(stages, losses, built, strict=True)]
+    indicated = np.asarray(np.sum([r.indicated_power for r in results], axis=0))
+    shaft = np.asarray(np.sum([r.shaft_power for r in results], axis=0))
+    entropy = bound.from_enthalpy(pressure, enthalpy).entropy
+    ideal = flow * (enthalpy - bound.from_entropy(outlet, entropy).enthalpy)
+    return MachineResult(
+        flow=flow,
+        indicated_power=indicated,
+        shaft_power=shaft,
+        torque=shaft / (2.0 * np.pi * frequency),
+        indicated_efficiency=indicated / ideal,
+        shaft_efficiency=shaft / ideal,
+        mechanical_efficiency=shaft / indicated,
+        ideal_power=ideal,
+        exhaust_temperature=bound.from_enthalpy(outlet, stages[-1].exhaust_enthalpy).temperature,
+        piston_speed=np.asarray(np.max([b.piston_speed(frequency) for b in built], axis=0)),
+        missing=1.0 - losses[0].kept,
+        port_violation=ports,
+        residual=residual,
+        stages=results,
+    )
+
+
+def _with_clearance(laws: Laws | Losses | None, clearance: float | None) -> tuple[Laws | Losses, float]:
+    """Laws with the machine's own clearance, and that clearance [-]; raises :class:`InputError` for a senseless one."""
+    if clearance is not None and not 0.0 <= clearance < 1.0:
+        raise InputError(f"clearance is {clearance:g} of the swept volume, give a share in 0-1")
+    if laws is None:
+        laws = Laws.careful()
+    if isinstance(laws, Laws):
+        laws = laws if clearance is None else replace(laws, clearance=clearance)
+        return laws, laws.clearance
+    laws = laws if clearance is None else replace(laws, clearance_fraction=clearance)
+    return laws, laws.clearance_fraction
+
+
+def _arrays(conditions: Mapping[str, ArrayLike]) -> dict[str, Array]:
+    """Conditions as arrays of one length; raises :class:`InputError` where one is missing or no positive number."""
+    known = {*NAMED, "inlet_quality"}
+    odd = sorted(set(conditions) - known)
+    if odd:
+        raise InputError(f"conditions: {odd[0]!r} is not known, give {', '.join(sorted(known))}")
+    if ("inlet_quality" in conditions) == ("inlet_temperature" in conditions):
+        raise InputError("conditions: give either inlet_temperature or inlet_quality, one of the two")
+    missing = [k for k in NAMED if k not in conditions and k != "inlet_temperature"]
+    if missing:
+        raise InputError(f"conditions: {missing[0]} is missing")
+    try:
+        listed = {k: np.atleast_1d(np.asarray(v, dtype=float)) for k, v in conditions.items()}
+        arrays = dict(zip(listed, np.broadcast_arrays(*listed.values()), strict=True))
+    except ValueError:
+        raise InputError("conditions: every column needs numbers, as many as the others") from None
+    for name, values in arrays.items():
+        least_ok = values >= 0.0 if name == "inlet_quality" else values > 0.0
+        wrong = np.flatnonzero(~(np.isfinite(values) & least_ok))
+        if len(wrong):
+            raise InputError(
+                f"conditions: {name} of condition {wrong[0] + 1} is {values[wrong[0]]:g}, give a positive number"
+            )
+    rising = np.flatnonzero(arrays["outlet_pressure"] >= arrays["inlet_pressure"])
+    if len(rising):
+        raise InputError(
+            f"conditions: outlet pressure of condition {rising[0] + 1} is not below its inlet pressure"
+        )
+    return {k: np.array(v) for k, v in arrays.items()}
+
+
+def _volume_ratio(cylinder: Cylinder, clearance: float, number: int) -> float:
+    """Built-in ratio of a stage [-]; raises :class:`InputError` for a cylinder that cannot be."""
+    where = f"cylinder of stage {number}"
+    for name in ("bore", "stroke", "number"):
+        value = getattr(cylinder, name)
+        if not (np.isfinite(value) and value > 0.0):
+            raise InputError(f"{where}: {name} is {value:g}, give a positive number")
+    if cylinder.acting not in (1, 2):
+        raise InputError(f"{where}: acting is {cylinder.acting}, give 1 (single) or 2 (double)")
+    if (cylinder.cut_off is None) == (cylinder.volume_ratio is None):
+        raise InputError(f"{where}: give either cut_off or volume_ratio, one of the two")
+    if cylinder.cut_off is not None:
+        if not 0.0 < cylinder.cut_off <= 1.0:
+            raise InputError(f"{where}: cut-off is {cylinder.cut_off:g}, give a share of the stroke in 0-1")
+        return float(ratio_at(clearance, np.array(cylinder.cut_off)))
+    ratio = cylinder.volume_ratio or 0.0
+    if not ratio >= 1.0:
+        raise InputError(f"{where}: volume ratio is {ratio:g}, give 1 or more")
+    if clearance > 0.0 and ratio >= (1.0 + clearance) / clearance:
+        raise InputError(
+            f"{where}: a clearance of {clearance:g} leaves no cut-off at volume ratio {ratio:g}, "
+            f"which must stay below {(1.0 + clearance) / clearance:.3g}"
+        )
+    return ratio
+
+
+def _bound(fluid: str | Blend, n: int) -> HelmholtzFluid:
+    try:
+        return HelmholtzFluid([fluid], np.zeros(n, dtype=np.intp), wide=True)
+    except ValueError:
+        raise InputError(f"fluid {fluid!s} is not known to the property library") from None
+
+
+def _inlet(name: str, bound: HelmholtzFluid, given: dict[str, Array]) -> Array:
+    """Enthalpy [J/kg] at the inlet; raises :class:`InputError` where no vapour can be there."""
+    pressure = given["inlet_pressure"]
+    low, high = float(bound.pressure_floor[0]), float(bound.pressure_roof[0])
+    for key in ("inlet_pressure", "outlet_pressure"):
+        odd = np.flatnonzero((given[key] > high) | (given[key] < low))
+        if len(odd):
+            place, value = odd[0] + 1, given[key][odd[0]] / 1e5
+            side = "near or above the critical point" if value * 1e5 > high else "below the triple point"
+            raise InputError(
+                f"conditions: {key.replace('_', ' ')} of condition {place}, {value:.4g} bar, is {side} of {name}; "
+                f"give {low / 1e5:.3g} to {high / 1e5:.4g} bar"
+            )
+    sat = bound.saturation(pressure)
+    if "inlet_quality" in given:
+        quality = given["inlet_quality"]
+        wrong = np.flatnonzero((quality < LEAST_QUALITY) | (quality > 1.0))
+        if len(wrong):
+            raise InputError(
+                f"conditions: inlet quality of condition {wrong[0] + 1} is {quality[wrong[0]]:g}, "
+                f"give {LEAST_QUALITY:g} to 1"
+            )
+        return np.asarray(sat.h_liquid + quality * (sat.h_vapour - sat.h_liquid))
+    above = given["inlet_temperature"] - sat.dew_temperature
+    wet = np.flatnonzero(above < -LIQUID_MARGIN)
+    if len(wet):
+        i = wet[0]
+        raise InputError(
+            f"conditions: at the inlet of condition {i + 1} {name} is liquid, "
+            f"{given['inlet_temperature'][i]:.2f} K at {pressure[i] / 1e5:.4g} bar where it boils at "
+            f"{sat.dew_temperature[i]:.2f} K"
+        )
+    return bound.superheated(pressure, np.maximum(above, 0.0)).enthalpy
+
+
+def _engine(ratios: list[float], admitted: list[Array], pressure: Array, outlet: Array) -> FixedEngine:
+    """The fixed engine with its admissions in m3/s, so that its flow comes out in kg/s."""
+    n, count = len(pressure), len(ratios)
+    share = (outlet / pressure) ** (1.0 / count)
+    ones = np.ones(n)
+    return FixedEngine([np.full(n, r) for r in ratios], admitted, [ones] * count, [share] * count)
+
+
+def _constant(
+    bound: WorkingFluid,
+    engine: FixedEngine,
+    pressure: Array,
+    enthalpy: Array,
+    outlet: Array,
+    losses: Losses,
+) -> tuple[list[Stage], Array, list[StageLosses], Array]:
+    """Run with losses that are the same at every size; walls from the temperatures of the sweep before."""
+    n = len(pressure)
+    full = StageLosses(
+        np.full(n, losses.admission_pressure_loss),
+        np.full(n, losses.exhaust_pressure_loss),
+        np.full(n, losses.clearance_fraction),
+        np.full(n, losses.leakage_fraction),
+        np.zeros(n),
+        np.full(n, losses.friction_mean_pressure),
+    )
+    each = [full] * len(engine.volume_ratios)
+    stages, flow = run_given(bound, engine, pressure, enthalpy, outlet, each)
+    tight = 1.0 - losses.leakage_fraction
+    for _ in range(SWEEPS):
+        each = []
+        for s in stages:
+            before = s.inlet.enthalpy - tight * s.indicated_work
+            cold = bound.from_enthalpy(s.exhaust_pressure, before).temperature
+            share = np.clip(losses.wall_loss_per_K * (s.inlet.temperature - cold), 0.0, 0.95)
+            each.append(replace(full, wall_share=share))
+        stages, flow = run_given(bound, engine, pressure, enthalpy, outlet, each, before=stages)
+    return stages, flow, each, np.zeros(n)
+
+
+def _stage(
+    bound: WorkingFluid, stage: Stage, flow: Array, losses: StageLosses, own: Cylinders
+) -> StageResult:
+    """One stage with its powers, its losses in watts and its diagram.
+
+    Losses in the order in which they act: clearance and early release, valves, leak, walls, friction. That of valves
+    and that of clearance and release are what the stage would gain without them at the same flow of vapour.
+    """
+    kept, tight = stage.kept, 1.0 - losses.leakage_fraction
+    indicated = flow * kept * stage.indicated_work
+    rubbed = flow * kept * losses.friction_mean_pressure * stage.ideal_volume
+    free = bound.from_entropy(
+        stage.exhaust_pressure, bound.from_enthalpy(stage.inlet.pressure, stage.inlet.enthalpy).entropy
+    )
+    ideal = stage.inlet.enthalpy - free.enthalpy
+    # the same stage expanding fully and without clearance between the pressures behind its valves
+    bare = expand(
+        bound, stage.inlet.throttled_pressure, stage.inlet.enthalpy, stage.back_pressure,
+        np.ones_like(flow), LOSSLESS,
+    )  # fmt: skip
+    lost = {
+        "valves": flow * (ideal - bare.indicated_work),
+        "clearance and release": flow * (bare.indicated_work - stage.indicated_work),
+        "leak": flow * losses.leakage_fraction * stage.indicated_work,
+        "walls": flow * tight * losses.wall_share * stage.indicated_work,
+        "friction": rubbed,
+    }
+    return StageResult(
+        stage.inlet.pressure,
+        stage.exhaust_pressure,
+        stage.exhaust_enthalpy,
+        indicated,
+        indicated - rubbed,
+        stage.indicated_work / stage.ideal_volume,
+        losses,
+        lost,
+        diagram(bound, stage, losses, own),
+    )
+
+
+def diagram(bound: WorkingFluid, stage: Stage, losses: StageLosses, own: Cylinders) -> Array:
+    """Indicator diagram of one side of one cylinder, (n, m, 2): volume [m3], pressure [Pa]; a closed loop.
+
+    Admission, expansion at constant entropy, release, exhaust, complete recompression of the clearance.
+    """
+    swept = own.swept_volume / own.number
+    c = losses.clearance_fraction
+    full, top = (1.0 + c) * swept, c * swept
+    high, back, release = stage.inlet.throttled_pressure, stage.back_pressure, stage.release_pressure
+    volume, entropy = stage.inlet.volume, stage.inlet.entropy
+    cut = full / stage.volume_ratio
+    points = [(top, high)]
+    points += _isentrope(bound, entropy, high, release, cut / volume)
+    points += [(full, release), (full, back)]
+    points += _isentrope(bound, entropy, back, high, top / volume)
+    points.append((top, high))
+    return np.stack([np.stack(pair, axis=-1) for pair in points], axis=1)
+
+
+def _isentrope(
+    bound: WorkingFluid, entropy: Array, start: Array, end: Array, mass: Array
+) -> list[tuple[Array, Array]]:
+    """Volumes [m3] of a ``mass`` [kg] on its way between two pressures [Pa]."""
+    path = []
+    for share in np.linspace(0.0, 1.0, CURVE_POINTS):
+        p = start * (end / start) ** share
+        path.append((mass * bound.from_entropy(p, entropy).volume, p))
+    return path
