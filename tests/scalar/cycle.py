@@ -10,6 +10,7 @@ import math
 from itertools import pairwise
 from typing import Any, NamedTuple
 
+from tests.scalar.laws import CONSTANT, Laws, cooling_drop, pump_efficiency
 from tests.scalar.properties import GRAVITY, Fluid, Saturation, State, Water
 
 
@@ -44,7 +45,11 @@ class Inputs(NamedTuple):
 
 
 class Stage(NamedTuple):
-    """Results of one stage, per kg flowing through it."""
+    """Results of one stage, per kg flowing through it.
+
+    ``indicated`` [J] is the work per kg admitted, before leak and walls; ``T_star`` [K] belongs to loss-free
+    expansion down to the back pressure; ``chi`` is the wall loss. ``v_in`` lies behind the valve.
+    """
 
     p_in: float
     h_in: float
@@ -56,6 +61,10 @@ class Stage(NamedTuple):
     swept: float
     clearance_margin: float
     recompression_margin: float
+    p_out: float
+    T_star: float
+    indicated: float
+    chi: float
 
 
 class Boiler(NamedTuple):
@@ -115,7 +124,8 @@ def finish_stage(
 ) -> Stage:  # fmt: skip
     """Work and exit of a stage whose expansion ends at ``u2`` [J/kg], built-in ratio ``ratio`` [-].
 
-    ``back`` is the state at the back pressure with the entropy of admission.
+    ``back`` is the state at the back pressure with the entropy of admission. ``engine`` may be the engine's
+    configuration (wall loss in proportion to the temperatures) or a ``StageLosses`` (wall loss given).
     """
     c = engine.clearance_fraction
     p_back = p_out * (1.0 + engine.exhaust_pressure_loss)
@@ -123,13 +133,17 @@ def finish_stage(
     m = c / span
     indicated = h_in - (1.0 + m) * (u2 + p_back * ratio * admitted.v) + m * back.h
     kept = 1.0 - engine.leakage_fraction
-    T_out = fluid.ph(p_out, h_in - kept * indicated).T
-    k = kept * (1.0 - max(0.0, engine.wall_loss_per_K * (T_in - T_out)))
+    chi = getattr(engine, "wall_loss_fraction", None)
+    if chi is None:
+        T_out = fluid.ph(p_out, h_in - kept * indicated).T
+        chi = max(0.0, engine.wall_loss_per_K * (T_in - T_out))
+    k = kept * (1.0 - chi)
     swept = admitted.v / span
     work = k * (indicated - engine.friction_mean_pressure_bar * 1e5 * swept)
     return Stage(
         p_in, h_in, admitted.v, ratio, k, work, h_in - k * indicated, k * swept,
         ratio * c / (1.0 + c) - 1.0, c * back.v / admitted.v / (1.0 + c) - 1.0,
+        p_out, back.T, indicated, chi,
     )  # fmt: skip
 
 
@@ -159,6 +173,17 @@ def level_temperatures(inputs: Inputs) -> list[float]:
         return [inputs.T_evap]
     middle = [math.sqrt(inputs.T_evap * inputs.T_evap_low)] if inputs.levels == 3 else []
     return [inputs.T_evap, *middle, inputs.T_evap_low]
+
+
+def level_pumps(
+    engine: Any, boilers: list[Boiler], laws: Laws = CONSTANT, drive: str = "engine"
+) -> list[float]:
+    """Work [J/kg] of the pump from each boiler to the one above; the first has none above it."""
+    return [0.0] + [
+        low.sat.liquid.v * (high.sat.p - low.sat.p)
+        / pump_efficiency(laws, engine, high.sat.p - low.sat.p, drive)
+        for high, low in pairwise(boilers)
+    ]  # fmt: skip
 
 
 def level_flows(
@@ -224,6 +249,7 @@ def regenerate(
 def close_cycle(
     fluid: Fluid, water: Water, engine: Any, inputs: Inputs, boilers: list[Boiler], flows: list[float],
     pumps: list[float], stages: list[Stage], through: list[float], cond: Saturation, liquid: State,
+    laws: Laws = CONSTANT, pump_drive: str = "engine",
 ) -> Cycle:  # fmt: skip
     """Add pump, regenerator, both water streams and the works to the marched stages.
 
@@ -231,7 +257,8 @@ def close_cycle(
     """
     total = sum(flows)
     coldest = boilers[-1].sat
-    feed_work = liquid.v * (coldest.p - cond.p) / engine.pump_efficiency
+    feed_work = liquid.v * (coldest.p - cond.p)
+    feed_work /= pump_efficiency(laws, engine, coldest.p - cond.p, pump_drive)
     lift_work = sum(sum(flows[:i]) * pumps[i] for i in range(1, len(flows))) / total
     lifted = [
         fluid.liquid_ph(high.sat.p, low.sat.liquid.h + pump, low.sat.liquid)
@@ -254,8 +281,9 @@ def close_cycle(
     else:
         T_out, per_fluid, heat = math.nan, 0.0, boilers[0].exit.h - h_feed
     work = sum(f * s.work for f, s in zip(through, stages, strict=True)) / total
-    drop = engine.water_pressure_drop_bar * 1e5
-    streams = per_fluid * drop / water.rho(inputs.T_top)
+    warmed = water.temperature(water.h(inputs.T_cw) + (h_to_condenser - liquid.h) / cooling)
+    streams = per_fluid * engine.water_pressure_drop_bar * 1e5 / water.rho(inputs.T_top)
+    drop = cooling_drop(laws, engine, warmed - inputs.T_cw)
     streams += cooling * (drop / water.rho(inputs.T_cw) + GRAVITY * inputs.lift)
     return Cycle(
         boilers, [f / total for f in flows], stages, [f / total for f in through], cond, liquid, h_feed,
@@ -268,10 +296,7 @@ def rated_cycle(fluid: Fluid, water: Water, engine: Any, inputs: Inputs) -> Cycl
     """Return the cycle at its rated point; on a mixed store ``T_evap`` is the rated boiler temperature."""
     cond = fluid.saturation(inputs.T_cond)
     boilers = [boiler_exit(fluid, T, inputs.superheat) for T in level_temperatures(inputs)]
-    pumps = [0.0] + [
-        low.sat.liquid.v * (high.sat.p - low.sat.p) / engine.pump_efficiency
-        for high, low in pairwise(boilers)
-    ]
+    pumps = level_pumps(engine, boilers)
     flows = [1.0]
     if inputs.stratified:
         flows = level_flows(boilers, pumps, water, inputs.T_top, inputs.pinch_boiler)

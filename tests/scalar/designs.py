@@ -66,6 +66,29 @@ def random_designs(
     return [draw(rng, FLUIDS[i % len(FLUIDS)], collectors) for i in range(n)]
 
 
+GOVERNORS = ("throttle", "cut_off", "speed", "free")
+
+
+def machine_designs(n: int, seed: int, store_mode: str) -> list[dict[str, Any]]:
+    """Return ``n`` designs of :func:`random_designs` with the columns of the machine: speed and so on.
+
+    Speeds from 60 to 900 rev/min on a log scale; all governors in turn; some with much superheat.
+    """
+    rng = np.random.default_rng((seed, 4))
+    designs = random_designs(n, seed, store_mode)
+    for i, design in enumerate(designs):
+        design["speed_rev_per_min"] = math.exp(rng.uniform(math.log(60.0), math.log(900.0)))
+        design["cylinders_per_stage"] = int(rng.choice([1, 1, 2]))
+        warm = rng.uniform(0.0, 15.0)
+        if store_mode == "mixed":
+            design["governing"] = GOVERNORS[i % len(GOVERNORS)]
+            design["sizing_share"] = rng.uniform(0.1, 0.9)
+        elif i % 3 == 0:
+            top, boiling = design["top_temperature_degC"], design["evaporating_temperature_degC"]
+            design["superheat_K"] = min(warm, top - boiling - design["pinch_boiler_K"])
+    return designs
+
+
 def _common(rng: np.random.Generator, fluid: str, collectors: tuple[str, ...]) -> dict[str, Any]:
     hottest = min(95.0, fluid_named(fluid).T_limit - ZERO_C - 5.5)
     pinch = rng.uniform(2.0, 8.0)

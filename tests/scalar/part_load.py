@@ -6,7 +6,7 @@ import math
 from typing import Any, NamedTuple
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.optimize import brentq
 
 from tests.scalar.cycle import (
@@ -21,6 +21,7 @@ from tests.scalar.cycle import (
     finish_stage,
     subcooled,
 )
+from tests.scalar.machine import FixedMachine
 from tests.scalar.properties import Fluid, State, Water
 
 GAUSS_X, GAUSS_W = (tuple(float(a) for a in row) for row in np.polynomial.legendre.leggauss(8))
@@ -263,7 +264,10 @@ class PowerMap(NamedTuple):
     efficiency: list[float]
 
     def at(self, T: float) -> tuple[float, float]:
-        """Heat rate [W] drawn in steady running, and efficiency [-], at store temperature ``T`` [K]."""
+        """Heat rate [W] drawn in steady running, and efficiency [-], at store temperature ``T`` [K].
+
+        Beyond the ends of the map the engine is taken as at the end.
+        """
         x = max(0.0, (T - self.T_low) / self.spacing)
         i = min(int(x), len(self.heat_rate) - 2)
         x = min(x - i, 1.0)
@@ -288,3 +292,37 @@ def power_map(plant: MixedEngine, power: float, T_low: float, T_size: float, T_t
     # At the zero of the net work the heat rate stays finite: it is limited by the flow, not by the power.
     rate = np.minimum(full * heat, power * heat / np.maximum(net, 1e-9))
     return PowerMap(T_low, (T_top - T_low) / 400, rate.tolist(), np.maximum(net / heat, 0.0).tolist())
+
+
+def governed_work_of_store(
+    fixed: FixedMachine, water: Water, how: str, T_low: float, T_held: float
+) -> float:  # fmt: skip
+    """Shaft work [J per kg of water] of an engine governed by ``how`` on a store that cools to ``T_low`` [K]."""
+    total = 0.0
+    for x, weight in zip(GAUSS_X, GAUSS_W, strict=True):
+        T = T_low + 0.5 * (x + 1.0) * (T_held - T_low)
+        cycle = fixed.governed(T, how).cycle
+        total += weight * water.c(T) * cycle.net / cycle.heat
+    return 0.5 * (T_held - T_low) * total
+
+
+# Between so many points the engine's heat rate and efficiency run straight to 1e-4.
+POINTS_BELOW, POINTS_ABOVE = 6, 9
+
+
+def governed_map(
+    fixed: FixedMachine, how: str, drive: float, T_low: float, T_size: float, T_top: float
+) -> PowerMap:
+    """Heat rate, and efficiency at the load behind a drive of efficiency ``drive``, over the temperature.
+
+    Below and above the sizing temperature are two curves, for the governor bends the engine's line there.
+    """
+    grid = np.linspace(T_low, T_top, 401)
+    rows = []
+    for low, high, n in ((T_low, T_size, POINTS_BELOW), (T_size, T_top, POINTS_ABOVE)):
+        T = np.linspace(low, high, n)
+        nodes = [fixed.governed(float(one), how) for one in T]
+        values = np.array([(n.heat_rate, drive * n.cycle.net / n.cycle.heat) for n in nodes])
+        rows.append(PchipInterpolator(T, values)(np.clip(grid, low, high)))
+    rate, efficiency = np.where(grid[:, None] <= T_size, *rows).T
+    return PowerMap(T_low, (T_top - T_low) / 400, rate.tolist(), np.maximum(efficiency, 0.0).tolist())

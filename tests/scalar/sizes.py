@@ -6,19 +6,25 @@ import math
 from typing import Any
 
 from tests.scalar.cycle import Cycle, Inputs
+from tests.scalar.laws import CONSTANT, Laws
 from tests.scalar.properties import Water
 
 LEAST_DIFFERENCE = 0.1
 
 
-def store_loss(engine: Any, volume: float, insulation: float) -> float:
-    """Heat loss [W/K] of a standing cylinder twice as high as wide: ``volume`` [m3], ``insulation`` [m]."""
+def store_loss(engine: Any, volume: float, insulation: float, laws: Laws = CONSTANT) -> float:
+    """Heat loss [W/K] of a standing cylinder twice as high as wide: ``volume`` [m3], ``insulation`` [m].
+
+    Joints and damp raise what passes shell and ends, not what the fittings lose.
+    """
     r1 = 0.5 * (2.0 * volume / math.pi) ** (1.0 / 3.0)
     height, r2 = 4.0 * r1, r1 + insulation
     k, film = engine.insulation_conductivity, engine.outside_film
     shell = math.log(r2 / r1) / (2.0 * math.pi * k * height) + 1.0 / (film * 2.0 * math.pi * r2 * height)
     end = math.pi * r1 * r1 / (insulation / k + 1.0 / film)
-    return 1.0 / shell + 2.0 * end + engine.fittings_W_per_K
+    if not laws.scaled:
+        return 1.0 / shell + 2.0 * end + engine.fittings_W_per_K
+    return laws.insulation_factor * (1.0 / shell + 2.0 * end) + laws.fittings
 
 
 def mean_difference(one_end: float, other_end: float) -> float:
@@ -29,12 +35,16 @@ def mean_difference(one_end: float, other_end: float) -> float:
     return (a - b) / math.log(a / b)
 
 
-def boiler_area(engine: Any, water: Water, inputs: Inputs, cycle: Cycle, T_store: float) -> float:
+def boiler_area(
+    engine: Any, water: Water, inputs: Inputs, cycle: Cycle, T_store: float, laws: Laws = CONSTANT
+) -> float:
     """Surface [m2 per kg/s of total fluid flow] of all boilers and economisers.
 
     ``T_store`` [K]: the isothermal water around the coil on a mixed store; unused on a stratified one.
     """
     U = (engine.boiler_U_liquid, engine.boiler_U_two_phase, engine.boiler_U_vapour)
+    if laws.scaled and not inputs.stratified:
+        U = laws.coil_U
     pinch = inputs.pinch_boiler
     area, above, T_hot = 0.0, 0.0, inputs.T_top
     for i, boiler in enumerate(cycle.boilers):

@@ -1,16 +1,20 @@
 """The hourly year of one design: a plain loop over the hours. SI units, kelvin, joule.
 
-Order within an hour: collector, standing loss, draw of the engine, dump.
+Order within an hour: collector, standing loss, draw of the engine, dump. A mixed store that one hour could
+move by more than :data:`MOST_MOVE` goes through the same order several times within the hour.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from tests.scalar.part_load import GAUSS_W, GAUSS_X, PowerMap
 
 HOUR = 3600.0
+# Over 3 K the heat rate and efficiency of the engine change by a few per cent: small enough for one middle value.
+MOST_MOVE = 3.0
 
 
 class Weather(NamedTuple):
@@ -79,7 +83,17 @@ class _Tally:
         self.asked += 1.0
         self.served += share
         self.drawn += heat
-        self.run = 0.0 if share > 1.0 - 1e-9 else self.run + 1.0 - share
+        self._lag(0.0 if share > 1.0 - 1e-9 else 1.0 - share)
+
+    def bank(self, share: float, heat: float, kept_up: bool) -> None:
+        """Book a demand hour of a banked day: ``kept_up`` says whether the day's sum does not lag."""
+        self.asked += 1.0
+        self.served += share
+        self.drawn += heat
+        self._lag(0.0 if kept_up else 1.0)
+
+    def _lag(self, unserved: float) -> None:
+        self.run = self.run + unserved if unserved > 0.0 else 0.0
         self.longest = max(self.longest, self.run)
 
     def season(self) -> Season:
@@ -128,39 +142,79 @@ def _rooms(vessel: Vessel, weather: Weather) -> Sequence[float]:
     return vessel.T_room
 
 
+def steps_of_hour(gained: float, drawn: float, K: float) -> int:
+    """Into how many equal steps an hour is cut that may gain or draw so much heat [J] at ``K`` [J/K]."""
+    return max(1, math.ceil(max(gained, drawn) / (K * MOST_MOVE) - 1e-9))
+
+
 def mixed_year(
     weather: Weather, field: CollectorField, vessel: Vessel, T_top: float, T_stop: float, power: float,
     engine_map: PowerMap, warm_up: float, T_evap: float, collector_rise: float,
+    bank_efficiency: float | None = None,
 ) -> Season:  # fmt: skip
-    """Year of a fully mixed store; ``engine_map`` gives heat rate and efficiency over its temperature."""
+    """Year of a fully mixed store; ``engine_map`` gives heat rate and efficiency over its temperature.
+
+    With a ``bank_efficiency`` the demand of a calendar day is one sum: the engine runs in the demand hours until
+    that is delivered, and what it gives counts times the efficiency. What a store at ``T_top`` cannot
+    hold is dumped at once.
+    """
     K, UA = vessel.capacity, vessel.loss
     rooms = _rooms(vessel, weather)
     T, tally, T_low = T_stop, _Tally(), engine_map.T_low
+    hottest_draw, hour_work = HOUR * max(engine_map.heat_rate), power * HOUR
+    day_hours: dict[int, int] = {}
+    for hour, asked in enumerate(weather.demand):
+        if asked:
+            day_hours[hour // 24] = day_hours.get(hour // 24, 0) + 1
+    day_sum, hours_so_far = 0.0, 0
     for hour, (G, T_air, T_room, asked) in enumerate(
         zip(weather.irradiance, weather.T_air, rooms, weather.demand, strict=True)
     ):
-        gained = field.heat(G, T + collector_rise - T_air) if G > 0 else 0.0
-        tally.collected += gained
-        T += gained / K
-        T -= UA * (T - T_room) * HOUR / K
-        if asked:
-            available = max(0.0, T - T_low) * K
-            first = warm_up * (T_evap - T_room) if tally.first_of_day(hour) else 0.0
-            first = min(first, available)
-            heat = hour_draw(engine_map, T - first / K, available - first, K)
-            _, efficiency = engine_map.at(T - (first + 0.5 * heat) / K)
-            tally.serve(min(1.0, heat * efficiency / (power * HOUR)), first + heat)
-            T -= (first + heat) / K
-        excess = T - T_top
-        if excess > 0:
+        if hour % 24 == 0:
+            day_sum, hours_so_far = 0.0, 0
+        sunny = field.heat(G, T + collector_rise - T_air) if G > 0 else 0.0
+        n = steps_of_hour(sunny, hottest_draw if asked else 0.0, K)
+        warm_left = warm_up * (T_evap - T_room) if asked and tally.first_of_day(hour) else 0.0
+        drawn = work = dumped = 0.0
+        for _ in range(n):
+            gained = field.heat(G, T + collector_rise - T_air) / n if G > 0 else 0.0
+            tally.collected += gained
+            T += gained / K
+            T -= UA * (T - T_room) * HOUR / n / K
+            if asked:
+                available = max(0.0, T - T_low) * K
+                first = min(warm_left, available)
+                warm_left -= first
+                heat = hour_draw(engine_map, T - first / K, available - first, K, HOUR / n)
+                _, efficiency = engine_map.at(T - (first + 0.5 * heat) / K)
+                given = heat * efficiency
+                if bank_efficiency is not None:
+                    lacking = day_hours[hour // 24] * hour_work / bank_efficiency - day_sum - work
+                    if given > lacking:
+                        heat *= max(0.0, lacking) / given
+                        given = max(0.0, lacking)
+                work += given
+                drawn += first + heat
+                T -= (first + heat) / K
+            if T_top < T:
+                dumped += (T - T_top) * K
+                T = T_top
+        if dumped > 0:
             tally.stagnation += 1.0
-            tally.collected -= excess * K
-            T = T_top
+            tally.collected -= dumped
+        if asked and bank_efficiency is None:
+            tally.serve(min(1.0, work / hour_work), drawn)
+        elif asked and bank_efficiency is not None:
+            day_sum += work
+            hours_so_far += 1
+            banked = day_sum * bank_efficiency
+            kept_up = banked >= hours_so_far * hour_work * (1.0 - 1e-9)
+            tally.bank(work * bank_efficiency / hour_work, drawn, kept_up)
     return tally.season()
 
 
-def hour_draw(engine_map: PowerMap, T: float, available: float, K: float) -> float:
-    """Heat [J] the engine takes in an hour from a store at ``T`` [K].
+def hour_draw(engine_map: PowerMap, T: float, available: float, K: float, span: float = HOUR) -> float:
+    """Heat [J] the engine takes in ``span`` [s] from a store at ``T`` [K].
 
     Heat rate and efficiency are those at the middle of what it takes.
     """
@@ -168,7 +222,7 @@ def hour_draw(engine_map: PowerMap, T: float, available: float, K: float) -> flo
         return 0.0
 
     def miss(heat: float) -> float:
-        return heat - HOUR * engine_map.at(T - 0.5 * heat / K)[0]
+        return heat - span * engine_map.at(T - 0.5 * heat / K)[0]
 
     low, high = 0.0, available
     f_low, f_high = miss(low), miss(high)
