@@ -324,7 +324,7 @@ class Evaluator:
         present, place = np.unique(designs.fluid, return_inverse=True)
         cards = list(self.case.fluids.values())
         allowed = [
-            hazards.allowed_concentration_kg_per_m3(cards[number], float(mass))
+            hazards.allowed_concentration_kg_per_m3(cards[number], float(mass), cards)
             for number, mass in zip(present, self.fluid(present).molar_mass, strict=True)
         ]
         room = hazards.room_volume_needed_m3(charge, np.array(allowed)[place])
