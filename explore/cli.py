@@ -11,6 +11,7 @@ import logging
 import os
 import shlex
 import shutil
+import signal
 import sys
 import tempfile
 import threading
@@ -20,6 +21,7 @@ from contextlib import redirect_stderr
 from dataclasses import dataclass, field
 from io import StringIO, TextIOWrapper
 from pathlib import Path
+from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from explore.errors import InputError
@@ -56,6 +58,7 @@ def main() -> int:
     os.environ[FULL_ERROR] = "1"  # Hydra then raises its errors here, instead of printing them
     logging.raiseExceptions = False
     thread_hook, threading.excepthook = threading.excepthook, _log_thread
+    term = _stop_at_term()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal that cannot show a sign shows another
@@ -70,10 +73,23 @@ def main() -> int:
             raise
         return _complain(error)
     finally:
+        if term is not None:
+            signal.signal(signal.SIGTERM, term)
         threading.excepthook = thread_hook
         del os.environ[FULL_ERROR]
         if before is not None:
             os.environ[FULL_ERROR] = before
+
+
+def _stop_at_term() -> Any:
+    """Let SIGTERM end the command as Ctrl-C does; return what handled it before, None outside the main thread."""
+    if threading.current_thread() is not threading.main_thread():
+        return None
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        raise KeyboardInterrupt
+
+    return signal.signal(signal.SIGTERM, stop)
 
 
 def _log_thread(failure: threading.ExceptHookArgs) -> None:
@@ -100,7 +116,9 @@ def _hush() -> int:
 
 
 def _say(sentence: str, status: int) -> int:
-    print(f"explore: {sentence}", file=sys.stderr)
+    from explore.config.urls import without_passwords
+
+    print(f"explore: {without_passwords(sentence)}", file=sys.stderr)
     return status
 
 

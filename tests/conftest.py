@@ -8,6 +8,7 @@ import pytest
 from explore.config.compose import load_scenario
 from explore.design.space import Space
 from explore.model import Evaluator
+from tests import real_run as runs
 
 
 @pytest.fixture(scope="session")
@@ -32,3 +33,9 @@ def designs(orchard):
         return space.sample(n, np.random.default_rng(seed))
 
     return sample
+
+
+@pytest.fixture(scope="session")
+def real_run(tmp_path_factory):
+    """The folder of a small real run with its page; not to be changed, but copied with tests.real_run.copy."""
+    return runs.search(tmp_path_factory.mktemp("real"))

@@ -6,6 +6,7 @@ import itertools
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -427,6 +428,30 @@ def test_interrupt_is_no_traceback(here, monkeypatch):
     assert (status, out) == (130, "")
     assert err.splitlines()[-1] == "explore: stopped"
     assert not list(here.folder.glob("results/*/*"))
+
+
+@pytest.mark.parametrize("legs", [False, True])
+def test_sigterm_ends_with_130_at_any_moment_and_says_how_to_go_on(here, monkeypatch, legs):
+    """Before the first leg nothing is left; after it the run stays, and the sentence names it."""
+    before = signal.getsignal(signal.SIGTERM)
+
+    def ended(case, run_folder, **options):
+        if legs:
+            (run_folder / "legs").mkdir()
+            (run_folder / "legs" / "one").touch()
+        os.kill(os.getpid(), signal.SIGTERM)
+        pytest.fail("it went on")
+
+    monkeypatch.setattr("explore.search.optimise", ended)
+    status, out, err = here(*TINY)
+    assert (status, out) == (130, "")
+    if legs:
+        (folder,) = here.folder.glob("results/*/*")
+        assert err.splitlines()[-1].endswith(f"go on with: explore resume={folder.relative_to(here.folder)}")
+    else:
+        assert err.splitlines()[-1] == "explore: stopped"
+        assert not list(here.folder.glob("results/*/*"))
+    assert signal.getsignal(signal.SIGTERM) is before
 
 
 def test_a_defect_is_told_without_a_traceback(here, monkeypatch):

@@ -9,7 +9,8 @@ import pytest
 
 from explore.judgement.front import RULE
 from explore.search.refine import Refinement
-from explore.tell.closing import cautions_count, closing, designs_text
+from explore.tell.closing import closing, designs_text
+from explore.tell.narrator import counted
 
 LEVELS = ("warning", "note", "warning", "danger", "note", "note")
 
@@ -71,7 +72,7 @@ def test_picks_show_class_cautions_and_piston_speed(orchard, chosen):
 
 def test_cautions_are_counted_by_weight():
     """One that stops, two warnings, three notes."""
-    assert cautions_count({"level": level} for level in LEVELS) == "1 / 2 / 3"
+    assert counted({"level": level} for level in LEVELS) == "1 / 2 / 3"
 
 
 def test_closing_words_explain_themselves(orchard, chosen):

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from explore.config.schema import Objective
 from explore.judgement.front import (
+    NEAR_BEST,
     feasible_front,
     fluids_table,
     hypervolume,
@@ -16,6 +20,7 @@ from explore.judgement.front import (
     normalise,
     picks,
     recommended,
+    roles,
 )
 
 OBJECTIVES = (
@@ -130,3 +135,27 @@ def test_fluids_table_gives_the_best_work_under_each_ceiling():
     assert b["cost_EUR_under_16_bar_g"] == 4000.0
     assert (a["evaluated"], a["feasible"]) == (20, 9)
     assert np.isnan(c["work_per_litre_kJ"])
+
+
+CASES = json.loads((Path(__file__).parent / "data" / "pick_cases.json").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("case", CASES["cases"], ids=lambda case: case["about"])
+def test_recommended_designs_are_those_of_the_shared_cases(case):
+    """The cases that the page's script is held to as well: one pick an objective, then the compromise."""
+    objectives = [Objective(**one) for one in case["objectives"]]
+    figures = {name: [one[name] for one in case["designs"]] for name in case["designs"][0]}
+    assert CASES["near_best"] == NEAR_BEST
+    assert recommended(figures, objectives) == case["picks"]
+
+
+def test_any_figure_can_be_an_objective_and_is_named_by_its_record():
+    """Roles are named after the objectives, whatever they are, and the compromise is last."""
+    third = Objective(figure="served_share", direction="maximise", ideal=1.0, reference=0.0)
+    assert [role.name for role in roles((*OBJECTIVES, third))] == [
+        "most work per litre",
+        "least cost",
+        "most demand served",
+        "compromise",
+    ]
+    assert roles((third,))[0].title == "Most demand served"

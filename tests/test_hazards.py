@@ -279,11 +279,11 @@ def test_every_design_carries_the_usual_cautions():
     """Pressure, liquid lock, hot water, the fluid's class and the law stand beside every design."""
     found = topics(cautions.cautions(card(), FIGURES, scenario()))
     assert found == {
-        "room volume": "stop",
-        "pressure equipment": "warn",
-        "liquid lock": "warn",
-        "hot water": "warn",
-        "flammable fluid": "warn",
+        "room volume": "danger",
+        "pressure equipment": "warning",
+        "liquid lock": "warning",
+        "hot water": "warning",
+        "flammable fluid": "warning",
         "standstill pressure": "note",
         "regulation of the fluid": "note",
         "law and licence": "note",
@@ -293,19 +293,19 @@ def test_every_design_carries_the_usual_cautions():
 def test_cautions_come_gravest_first():
     """What forbids a design is read before what qualifies it."""
     severities = [caution.severity for caution in cautions.cautions(card(), FIGURES, scenario())]
-    assert severities == sorted(severities, key=["stop", "warn", "note"].index)
+    assert severities == sorted(severities, key=["danger", "warning", "note"].index)
 
 
 @pytest.mark.parametrize(
     ("changes", "topic", "severity"),
     [
-        ({"peak_pressure_bar_g": 16.5}, "standstill pressure", "stop"),
-        ({"fault_pressure_bar_g": 16.5}, "standstill pressure", "warn"),
-        ({"condenser_pressure_bar_a": 0.6}, "vacuum", "warn"),
+        ({"peak_pressure_bar_g": 16.5}, "standstill pressure", "danger"),
+        ({"fault_pressure_bar_g": 16.5}, "standstill pressure", "warning"),
+        ({"condenser_pressure_bar_a": 0.6}, "vacuum", "warning"),
         ({"room_volume_needed_m3": 30.0}, "room volume", "note"),
-        ({"piston_speed_2_m_per_s": 2.3}, "piston speed", "warn"),
+        ({"piston_speed_2_m_per_s": 2.3}, "piston speed", "warning"),
         ({"cooling_water_L_per_year": 175_729.0}, "cooling water", "note"),
-        ({"suction_head_m": 0.2}, "feed pump", "warn"),
+        ({"suction_head_m": 0.2}, "feed pump", "warning"),
         ({"peak_pressure_bar_g": 0.3}, "pressure equipment", None),
         ({"room_volume_needed_m3": 0.0}, "room volume", None),
         ({"top_temperature_degC": 59.0}, "hot water", None),
@@ -320,14 +320,14 @@ def test_figures_raise_and_lower_cautions(changes, topic, severity):
 @pytest.mark.parametrize(
     ("changes", "topic", "severity"),
     [
-        ({"toxic": True}, "toxic fluid", "warn"),
+        ({"toxic": True}, "toxic fluid", "warning"),
         ({"safety_class": "A2L"}, "flammable fluid", "note"),
-        ({"safety_class": "unclassified"}, "flammable fluid", "warn"),
+        ({"safety_class": "unclassified"}, "flammable fluid", "warning"),
         ({"flammable": False, "safety_class": "A1"}, "flammable fluid", None),
-        ({"attacks": ("copper",)}, "material clash", "stop"),
+        ({"attacks": ("copper",)}, "material clash", "danger"),
         ({"attacks": ("zinc",)}, "materials", "note"),
-        ({"phase_down": True}, "regulation of the fluid", "warn"),
-        ({"gwp100": 1500.0}, "regulation of the fluid", "warn"),
+        ({"phase_down": True}, "regulation of the fluid", "warning"),
+        ({"gwp100": 1500.0}, "regulation of the fluid", "warning"),
     ],
 )
 def test_cards_raise_and_lower_cautions(changes, topic, severity):
@@ -347,7 +347,7 @@ def test_vacuum_is_forbidden_where_the_scenario_says_so():
     """A condenser below the site's own air pressure stops a design if the scenario allows no vacuum."""
     strict = scenario(limits={"vacuum_condenser": False})
     low = FIGURES | {"condenser_pressure_bar_a": 0.9}
-    assert topics(cautions.cautions(card(), low, strict))["vacuum"] == "stop"
+    assert topics(cautions.cautions(card(), low, strict))["vacuum"] == "danger"
     assert "vacuum" not in topics(cautions.cautions(card(), low, strict, air_pressure_bar_a=0.85))
 
 

@@ -17,11 +17,12 @@ MODULES = {
 # From first to last: a module imports from its own layer or an earlier one. Names of folders stand for
 # all modules within that have no place of their own.
 LAYERS = (
-    ("errors", "units"),
+    ("errors", "units", "judgement/severity"),
     ("fluids",),
     ("plant",),
     ("year",),
     ("judgement/bill", "judgement/vessels", "judgement/hazards", "judgement/cautions"),
+    ("figures/record", "design/variables"),
     ("figures",),
     ("config",),
     ("design",),

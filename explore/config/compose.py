@@ -17,7 +17,8 @@ from typing import Any
 from explore.config.explain import closest, explained, yaml_problem
 from explore.config.plain_yaml import parse
 from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site, Task
-from explore.errors import InputError
+from explore.config.urls import without_passwords
+from explore.errors import InputError, few
 
 TASK_KEYS = ("design", "row", "run", "runs", "resume", "detail")
 OPEN_GROUPS = ("scenario.limits.bounds.",)
@@ -103,6 +104,8 @@ def spelled_out(overrides: Iterable[str]) -> list[str]:
 
 def _spell(override: str) -> str:
     key, equals, value = override.partition("=")
+    if equals and not key.strip("+~ "):
+        raise InputError("a setting has no name before its '=': write key=value (see explore --help)")
     if not equals or not key.strip("+~"):
         return override
     if key in TASK_KEYS:
@@ -211,6 +214,7 @@ def checked(config: Mapping[str, Any]) -> Case:
         case = Case.model_validate(_named_fluids(config))
     except ValidationError as error:
         raise explained(error) from error
+    _refuse_unserved_fluids(case)
     _refuse_unknown_components(case)
     _refuse_unknown_materials(case)
     return case
@@ -228,8 +232,36 @@ def _refuse_unknown_materials(case: Case) -> None:
         if material.casefold() not in known:
             near = closest(material.casefold(), known)
             raise InputError(
-                f"scenario.materials: {material!r} is not known{near}; known are {', '.join(known)}"
+                f"scenario.materials: {material!r} is not known{near}; known are {few(known, material)}"
             )
+
+
+def _refuse_unserved_fluids(case: Case) -> None:
+    """Raise :class:`InputError` for a pure fluid that CoolProp lacks, or that cannot boil and condense here.
+
+    Shipped cards are held by a test and need no asking, which spares loading CoolProp.
+    """
+    for stem, card in case.fluids.items():
+        if card.is_mixture or _is_shipped(stem, card.name):
+            continue
+        from explore.fluids.blend import equation_names, is_known, no_boiling_range
+
+        if not is_known(card.name):
+            near = closest(
+                card.name, [name for name in (*case.pure_fluids(), *equation_names()) if name != card.name]
+            )
+            raise InputError(f"fluids.{stem}.name: CoolProp has no fluid {card.name!r}{near}")
+        if reason := no_boiling_range(card.name):
+            raise InputError(f"fluids.{stem}.name: {card.name} cannot be a working fluid here: {reason}")
+
+
+def _is_shipped(stem: str, name: str) -> bool:
+    """Tell whether a card of the configs folder gives this fluid."""
+    try:
+        text = (config_folder() / "fluid" / f"{stem}.yaml").read_text(encoding="utf-8")
+    except OSError:
+        return False
+    return re.search(rf"^name: *['\"]?{re.escape(name)}['\"]? *(#.*)?$", text, re.MULTILINE) is not None
 
 
 def _refuse_unknown_components(case: Case) -> None:
@@ -268,7 +300,7 @@ def _named(given: Any, names: Mapping[str, str], pure: Sequence[str]) -> Any:
         return names[given]
     near = closest(given, pure) or closest(given, [*names.values(), *names])
     raise InputError(
-        f"scenario.fluids: {given!r} has no card in configs/fluid{near}; known are {', '.join(names)}"
+        f"scenario.fluids: {given!r} has no card in configs/fluid{near}; known are {few(names, given)}"
     )
 
 
@@ -281,11 +313,6 @@ def complete(case: Case) -> dict[str, Any]:
     if data["search"]["storage"] is not None:
         data["search"]["storage"] = without_passwords(data["search"]["storage"])
     return data
-
-
-def without_passwords(text: str) -> str:
-    """Return ``text`` with the passwords of all URLs in it left out: user:secret@host becomes user@host."""
-    return re.sub(r"(://[^\s/:@]*):\S*@", r"\1@", text)
 
 
 def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Case:

@@ -46,7 +46,9 @@ def explained(error: Exception, keys: Callable[[], list[str]] = list) -> InputEr
     if isinstance(error, OverrideParseException):
         return InputError(_unreadable_override(error.override))
     if re.match(r"Config group override must be", str(error)):
-        return InputError("a setting has no name before its '=': write key=value (see explore --help)")
+        return InputError(
+            "a group takes the name of one of its files, as in engine=default; null or a number is none"
+        )
     if isinstance(error, HydraException | OmegaConfBaseException | ValueError | OSError | TypeError):
         return InputError(_bad_key(error, keys))
     raise error
@@ -67,8 +69,12 @@ def _unreadable_override(override: str) -> str:
             f"{override!r} is no setting: write key=value, for instance scenario=orchard (see explore --help)"
         )
     key, _, value = override.partition("=")
-    hint = f"; text with brackets or blanks needs quotes of its own: {key}='\"A(B)\"' or {key}='[\"A(B)\"]'"
-    return f"cannot read {override!r} as {key}=value" + (hint if re.search(r"[(){}\s]", value) else "")
+    what = "letters beyond a to z" if re.search(r"[^\x00-\x7f]", value) else ""
+    what = "brackets or blanks" if re.search(r"[(){}\s]", value) else what
+    hint = (
+        f"; text with {what} needs quotes of its own: {key}='\"A(B)\"' or {key}='[\"A(B)\"]'" if what else ""
+    )
+    return f"cannot read {override!r} as {key}=value{hint}"
 
 
 def _bad_key(error: BaseException, keys: Callable[[], list[str]]) -> str:
@@ -123,7 +129,9 @@ def _schema_sentence(problem: Any) -> str:
     if kind == "value_error":
         parent, _, name = key.rpartition(".")
         reason = str(problem["ctx"]["error"])
-        return f"{parent}.{reason}" if parent and reason.startswith(name) else f"{key}: {reason}".lstrip(": ")
+        if reason.startswith(name):
+            return f"{parent}.{reason}".lstrip(".")
+        return f"{key}: {reason}".lstrip(": ")
     meaning = _meaning(problem["loc"])
     return f"{key}={problem['input']!r}: {_rule(problem['msg'])}" + (f" ({meaning})" if meaning else "")
 
@@ -141,6 +149,8 @@ def _rule(message: str) -> str:
         "valid string": "text",
         "valid integer": "whole number",
         "valid boolean": "true or false",
+        "String should": "it must",
+        "Dictionary should": "the group must",
         " or instance of ": " ",
     }
     for before, after in words.items():

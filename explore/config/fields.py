@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, get_args
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
 TEXTBOOK = "typical textbook range"
 ASSUMED = "assumption of this project"
@@ -41,3 +42,31 @@ class Checked(BaseModel):
     """Base of all groups: frozen, unknown keys refused, no NaN or infinity."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=False)
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _refuse_truth_for_numbers(cls, value: Any, info: ValidationInfo) -> Any:
+        """Refuse true and false where no truth is asked for: YAML's yes and on would else count as 1."""
+        where = _truth(value, str(info.field_name))
+        if where and not _asks_for_truth(cls.model_fields[str(info.field_name)].annotation):
+            raise ValueError(f"{where}: true or false (yes, no, on, off) is no value here")
+        return value
+
+
+def _truth(value: Any, name: str) -> str:
+    """Write ``name=value`` of the first true or false in a value, a list or a plain group; empty if there is none.
+
+    Groups within check themselves.
+    """
+    if isinstance(value, Mapping):
+        found = (_truth(v, f"{name}.{key}") for key, v in value.items() if not isinstance(v, Mapping))
+        return next(filter(None, found), "")
+    listed = value if isinstance(value, list | tuple) else [value]
+    return f"{name}={value!r}" if any(isinstance(item, bool) for item in listed) else ""
+
+
+def _asks_for_truth(annotation: Any) -> bool:
+    """Tell whether a field may be true or false, or is a group that checks its own fields."""
+    if annotation is bool or (isinstance(annotation, type) and issubclass(annotation, BaseModel)):
+        return True
+    return any(map(_asks_for_truth, get_args(annotation)))

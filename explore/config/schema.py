@@ -6,15 +6,17 @@ prints the same descriptions, so an assumption cannot hide. Unknown keys are ref
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 from pydantic.fields import FieldInfo
 
 from explore.config.cards import Collector, FluidCard
 from explore.config.engine import Engine
 from explore.config.fields import Checked, quantity
 from explore.config.tubes import Exchangers
+from explore.config.urls import secret_options
+from explore.errors import few
 
 
 class Costs(Checked):
@@ -134,7 +136,9 @@ class Limits(Checked):
     served_share_min: float = Field(0.8, ge=0, le=1)
     pressure_ceiling_bar_g: float = Field(16.0, gt=0, le=200)
     budget_EUR: float | None = Field(None, gt=0)
-    safety_classes: tuple[str, ...] | None = Field(None, description="classes allowed; empty: all")
+    safety_classes: tuple[str, ...] | None = Field(
+        None, min_length=1, description="classes allowed; null: all"
+    )
     vacuum_condenser: bool = Field(True, description="condenser below air pressure allowed")
     standstill_margin_K: float = Field(
         5.0, ge=0, le=40, description="store above its set temperature while the engine stands"
@@ -148,6 +152,16 @@ class Limits(Checked):
     bounds: dict[str, tuple[float | None, float | None]] = Field(
         default_factory=dict, description="any reported figure: [least, most]"
     )
+
+    @field_validator("bounds")
+    @classmethod
+    def _refuse_reversed(
+        cls, value: dict[str, tuple[float | None, float | None]]
+    ) -> dict[str, tuple[float | None, float | None]]:
+        for figure, (least, most) in value.items():
+            if least is not None and most is not None and least > most:
+                raise ValueError(f"bounds.{figure}=[{least:g}, {most:g}]: reversed; write [least, most]")
+        return value
 
 
 class Objective(Checked):
@@ -177,13 +191,13 @@ class Scenario(Checked):
     limits: Limits = Limits()
     objectives: tuple[Objective, ...] = Field(min_length=2, max_length=4)
     fluids: tuple[str, ...] | None = Field(
-        None, description="working fluids to consider; empty: all pure ones in the catalogue"
+        None, min_length=1, description="working fluids to consider; null: all pure ones in the catalogue"
     )
     materials: tuple[str, ...] = Field(
         ("steel", "copper", "brass"), description="materials the builder means to use"
     )
-    stock_bores_mm: tuple[float, ...] | None = Field(
-        None, description="tube bores at hand; empty: bore = stroke"
+    stock_bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] | None = Field(
+        None, min_length=1, description="tube bores at hand; empty: bore = stroke"
     )
     room_volume_m3: float | None = Field(
         40.0,
@@ -207,6 +221,10 @@ class Search(Checked):
         le=256,
         description="legs chosen at a time from what is known; fixes the result whatever the workers",
     )
+    optimiser: Literal["islands", "random", "nsga2"] = Field(
+        "islands",
+        description="what proposes designs: populations bred side by side; plain random; Optuna's NSGA-II",
+    )
     population: int = Field(100, ge=8)
     least_share_per_fluid: float = Field(0.02, ge=0, le=0.04)
     archive_designs: int = Field(20_000, ge=100, description="designs kept; all of them up to this number")
@@ -217,6 +235,16 @@ class Search(Checked):
         None, description="folder all machines share for the legs' designs; empty: in the run's folder"
     )
     properties: Literal["tables", "helmholtz"] = "tables"
+
+    @field_validator("storage")
+    @classmethod
+    def _refuse_secret_options(cls, value: str | None) -> str | None:
+        if value and (options := secret_options(value)):
+            raise ValueError(
+                f"storage: a password does not belong into the URL's query ({options[0]}=...), where it would "
+                "show; write user:password@host, or leave it to the driver's environment (PGPASSWORD)"
+            )
+        return value
 
 
 class Report(Checked):
@@ -248,14 +276,14 @@ class Case(Checked):
     engine: Engine = Engine()
     costs: Costs = Costs()
     exchangers: Exchangers = Exchangers()
-    fluids: dict[str, FluidCard]
-    collectors: dict[str, Collector]
+    fluids: dict[str, FluidCard] = Field(min_length=1)
+    collectors: dict[str, Collector] = Field(min_length=1)
     space: dict[str, Any] = Field(
         default_factory=dict, description="pins and narrowed ranges of design variables"
     )
     search: Search
     report: Report = Report()
-    results_folder: str = "results"
+    results_folder: str = Field("results", min_length=1)
 
     @model_validator(mode="after")
     def _fluids_known(self) -> Case:
@@ -265,7 +293,7 @@ class Case(Checked):
                 raise ValueError(f"fluids: {name!r} is the name of two cards; each fluid has one")
         for name in self.scenario.fluids or ():
             if name not in known:
-                raise ValueError(f"scenario.fluids: {name!r} has no card; known are {', '.join(known)}")
+                raise ValueError(f"scenario.fluids: {name!r} has no card; known are {few(known, name)}")
         return self
 
     def unsized(self, fluid: str) -> str | None:

@@ -9,38 +9,14 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from explore import units
-from explore.errors import InputError
+from explore.design.variables import GOVERNORS, INPUTS, RECORDS, STORE_MODES, Input
+from explore.errors import InputError, few
 from explore.fluids.interface import Array, Index
 from explore.plant.governor import Governing
 
 if TYPE_CHECKING:
     import pandas as pd
 
-GOVERNORS: tuple[Governing, ...] = ("throttle", "cut_off", "speed", "free")
-"""How an engine on a fully mixed store holds its power while the store is hot; on a stratified one it says nothing."""
-TEXT = ("fluid", "store_mode", "collector", "governing")
-WHOLE = {"stages": (1, 3), "pressure_levels": (1, 3), "cylinders_per_stage": (1, 6)}
-ALWAYS = {
-    "top_temperature_degC": (0.0, 110.0),
-    "superheat_K": (0.0, 40.0),
-    "condensing_temperature_degC": (0.0, 90.0),
-    "subcooling_K": (0.0, 40.0),
-    "pinch_condenser_K": (0.0, 60.0),
-    "release_pressure_ratio": (1.0, 20.0),
-    "regenerator_effectiveness": (0.0, 1.0),
-    "store_volume_L": (1.0, 1e6),
-    "insulation_mm": (1.0, 5000.0),
-    "collector_area_m2": (0.01, 1e5),
-    "speed_rev_per_min": (1.0, 10_000.0),
-}
-STRATIFIED = {"evaporating_temperature_degC": (0.0, 110.0), "pinch_boiler_K": (0.0, 60.0)}
-MIXED = {
-    "boil_approach_K": (0.0, 60.0),
-    "stop_temperature_degC": (0.0, 110.0),
-    "sizing_share": (0.0, 1.0),
-}
-LEVELS = {"lowest_evaporating_temperature_degC": (0.0, 110.0)}
-INPUTS = (*TEXT, *WHOLE, *ALWAYS, *STRATIFIED, *MIXED, *LEVELS)
 OPTIONAL: dict[str, Any] = {
     "speed_rev_per_min": 300.0,
     "cylinders_per_stage": 1,
@@ -176,12 +152,13 @@ def checked(
         raise InputError(
             f"designs: column {missing[0]!r} is missing; the columns needed are {', '.join(INPUTS)}"
         )
-    allowed = {"fluid": fluids, "store_mode": ("stratified", "mixed"), "collector": collectors}
-    allowed["governing"] = GOVERNORS
-    for name in TEXT:
-        columns[name] = _text(frame, name, allowed[name])
-    for name, (low, high) in WHOLE.items():
-        columns[name] = _numbers(frame, name, low, high, np.ones(len(frame), bool))
+    allowed = {"fluid": fluids, "store_mode": STORE_MODES, "collector": collectors, "governing": GOVERNORS}
+    every = np.ones(len(frame), bool)
+    for one in _of_kind("words"):
+        columns[one.name] = _text(frame, one.name, allowed[one.name])
+    for one in _of_kind("whole"):
+        name = one.name
+        columns[name] = _numbers(frame, one, every)
         broken = columns[name] != np.round(columns[name])
         if broken.any():
             row = int(np.flatnonzero(broken)[0])
@@ -189,19 +166,16 @@ def checked(
                 f"designs: {name} in row {row + 1} is {columns[name][row]}, it must be a whole number"
             )
     stratified = columns["store_mode"] == "stratified"
-    several = stratified & (columns["pressure_levels"] > 1)
-    ranges: tuple[tuple[dict[str, tuple[float, float]], np.ndarray], ...] = (
-        (ALWAYS, np.ones(len(frame), bool)),
-        (STRATIFIED, stratified),
-        (MIXED, ~stratified),
-        (LEVELS, several),
-    )
-    for group, applies in ranges:
-        for name, bounds in group.items():
-            columns[name] = _numbers(frame, name, *bounds, applies)
+    where = {
+        "stratified": stratified,
+        "mixed": ~stratified,
+        "levels": stratified & (columns["pressure_levels"] > 1),
+    }
+    for one in _of_kind("number"):
+        columns[one.name] = _numbers(frame, one, where.get(one.applies, every))
     for name, applies in (
         ("evaporating_temperature_degC", stratified),
-        ("lowest_evaporating_temperature_degC", several),
+        ("lowest_evaporating_temperature_degC", where["levels"]),
     ):
         _refuse_no_lift(columns, name, applies)
     return columns
@@ -219,19 +193,24 @@ def _refuse_no_lift(columns: dict[str, np.ndarray], name: str, applies: np.ndarr
         )
 
 
+def _of_kind(kind: str) -> list[Input]:
+    return [one for one in RECORDS if one.kind == kind]
+
+
 def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:
     values = frame[name].astype(str).to_numpy(dtype=object)
     for row, value in enumerate(values):
         if value not in allowed:
             raise InputError(
-                f"designs: {name} in row {row + 1} is {value!r}, it must be one of {', '.join(allowed)}"
+                f"designs: {name} in row {row + 1} is {value!r}, it must be one of {few(allowed, value)}"
             )
     return values
 
 
-def _numbers(frame: pd.DataFrame, name: str, low: float, high: float, applies: np.ndarray) -> np.ndarray:
+def _numbers(frame: pd.DataFrame, one: Input, applies: np.ndarray) -> np.ndarray:
     import pandas as pd
 
+    name, (low, high) = one.name, one.holds
     raw: Any = frame[name]
     values = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, copy=True)
     text = np.isnan(values) & raw.notna().to_numpy() & (raw.astype(str).str.strip() != "").to_numpy()

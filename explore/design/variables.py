@@ -1,12 +1,19 @@
-"""The design variables: names, units, default bounds, scales, and when each applies."""
+"""The design inputs, one record each: unit, bounds, scale, label, and when each applies.
+
+This is the only list of them; columns, genes and the checks of a user's designs are read from it.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal
 
+from explore.figures.record import CHOICE, SCALES, Place, Record
+from explore.plant.governor import Governing
+
 LEAST_BOILING_LIFT_K = 8.0
 STOP_LIFT_K = 15.0
+LEAST_CONDENSING_LIFT_K = 3.0
 
 
 @dataclass(frozen=True)
@@ -18,85 +25,125 @@ class Variable:
     low: float
     high: float
     about: str
-    applies: Literal["always", "stratified", "mixed", "levels", "regenerator"] = "always"
+    applies: str = "always"
     log: bool = False
+    usual: float | None = None
+    whole: bool = False
 
 
 @dataclass(frozen=True, order=True)
 class Layout:
-    """How the machine is built: store mode, stages and pressure levels that fit together."""
+    """How the machine is built: store mode, stages, pressure levels and governor that fit together.
+
+    On a stratified store the engine always runs at its rated point: its governor says nothing.
+    """
 
     store_mode: str
     stages: int
     pressure_levels: int
+    governing: Governing = "throttle"
 
 
 STORE_MODES = ("stratified", "mixed")
+GOVERNORS: tuple[Governing, ...] = ("throttle", "cut_off", "speed", "free")
+"""How an engine on a fully mixed store holds its power while the store is hot."""
 LAYOUTS = tuple(
     [Layout("stratified", stages, levels) for stages in (1, 2, 3) for levels in range(1, stages + 1)]
-    + [Layout("mixed", stages, 1) for stages in (1, 2, 3)]
+    + [Layout("mixed", stages, 1, governor) for governor in GOVERNORS for stages in (1, 2, 3)]
 )
 
-INPUTS = (
-    "fluid",
-    "store_mode",
-    "top_temperature_degC",
-    "evaporating_temperature_degC",
-    "lowest_evaporating_temperature_degC",
-    "boil_approach_K",
-    "stop_temperature_degC",
-    "superheat_K",
-    "condensing_temperature_degC",
-    "subcooling_K",
-    "pinch_boiler_K",
-    "pinch_condenser_K",
-    "stages",
-    "pressure_levels",
-    "release_pressure_ratio",
-    "regenerator_effectiveness",
-    "store_volume_L",
-    "insulation_mm",
-    "collector",
-    "collector_area_m2",
-)
+
+@dataclass(frozen=True)
+class Input(Record):
+    """One design input.
+
+    ``kind`` tells words and whole numbers from real ones; ``holds`` is what the model can hold, in the column's
+    unit. A continuous variable of the search has a place among the genes (``gene``; it comes after those its
+    bounds depend on), bounds ``search`` in the column's unit, and ``above_cold``: which of the two count from
+    the temperature of the cooling water. ``log`` spreads it evenly by ratio;
+    what is ``usual`` holds unless a user widens it.
+    """
+
+    kind: Literal["words", "whole", "number"] = "number"
+    holds: tuple[float, float] = (0.0, 0.0)
+    gene: int = 0
+    search: tuple[float, float] = (0.0, 0.0)
+    above_cold: tuple[bool, bool] = (False, False)
+    log: bool = False
+    about: str = ""
+    usual: float | None = None
+
+    def at(self, cooling_water_degC: float) -> Variable:
+        """Return the variable of the search where cooling water has this temperature."""
+        low, high = (
+            cooling_water_degC + bound if counted else bound
+            for bound, counted in zip(self.search, self.above_cold, strict=True)
+        )
+        unit = {"°C": "degC", "m²": "m2", "": "-", "%": "-"}.get(self.unit, self.unit)
+        return Variable(
+            self.name, unit, low, high, self.about, self.applies, self.log, self.usual, self.kind == "whole"
+        )
+
+
+_ALL: tuple[Place, ...] = ("card", "terminal", "compare")
+RECORDS = (
+    Input("fluid", "", "Working fluid", CHOICE, "words", kind="words",
+          places=("terminal", "compare", "table")),
+    Input("store_mode", "", "Store", CHOICE, "words", kind="words", places=(*_ALL, "table")),
+    Input("top_temperature_degC", "°C", "Store temperature, full", CHOICE, holds=(0.0, 110.0),
+          gene=1, search=(60, 97), about="store temperature when full",
+          places=(*_ALL, "table", "hover", "parallel")),
+    Input("evaporating_temperature_degC", "°C", "Evaporating temperature", CHOICE, applies="stratified",
+          holds=(0.0, 110.0), gene=4, search=(30, 94.5), about="evaporating, hottest boiler",
+          places=("terminal", "hover")),
+    Input("lowest_evaporating_temperature_degC", "°C", "Evaporating temperature, lowest level", CHOICE,
+          applies="levels", holds=(0.0, 110.0), gene=5,
+          search=(LEAST_CONDENSING_LIFT_K + LEAST_BOILING_LIFT_K, 89.5), above_cold=(True, False),
+          about="evaporating, coldest boiler"),
+    Input("boil_approach_K", "K", "Store above boiling fluid", CHOICE, applies="mixed", scale=SCALES["K"],
+          holds=(0.0, 60.0), gene=6, search=(3, 15), about="store above boiling temperature"),
+    Input("stop_temperature_degC", "°C", "Store temperature, engine stops", CHOICE, applies="mixed",
+          holds=(0.0, 110.0), gene=7, search=(LEAST_CONDENSING_LIFT_K + STOP_LIFT_K, 97),
+          above_cold=(True, False), about="store temperature that counts as empty", places=("terminal",)),
+    Input("superheat_K", "K", "Superheat", CHOICE, scale=SCALES["K"], holds=(0.0, 40.0),
+          gene=8, search=(0, 25), about="superheat at boiler exit"),
+    Input("condensing_temperature_degC", "°C", "Condensing temperature", CHOICE, holds=(0.0, 90.0),
+          gene=2, search=(LEAST_CONDENSING_LIFT_K, 25), above_cold=(True, True), about="condensing temperature",
+          places=("terminal", "table", "hover", "parallel")),
+    Input("subcooling_K", "K", "Subcooling", CHOICE, scale=SCALES["K"], holds=(0.0, 40.0),
+          gene=9, search=(0, 5), about="subcooling at condenser exit"),
+    Input("pinch_boiler_K", "K", "Boiler pinch", CHOICE, applies="stratified", scale=SCALES["K"],
+          holds=(0.0, 60.0), gene=3, search=(2, 12), about="smallest difference to the water, boiler"),
+    Input("pinch_condenser_K", "K", "Condenser pinch", CHOICE, scale=SCALES["K"], holds=(0.0, 60.0),
+          gene=10, search=(2, 12), about="smallest difference to the cooling water"),
+    Input("stages", "", "Expander stages", CHOICE, "whole", kind="whole", holds=(1, 3),
+          places=(*_ALL, "table", "hover", "parallel")),
+    Input("pressure_levels", "", "Pressure levels", CHOICE, "whole", kind="whole", holds=(1, 3),
+          places=(*_ALL, "table", "hover", "parallel")),
+    Input("release_pressure_ratio", "", "Release pressure over exhaust pressure", CHOICE, scale=0.5,
+          holds=(1.0, 20.0), gene=11, search=(1, 4), about="pressure at release over exhaust pressure"),
+    Input("regenerator_effectiveness", "%", "Regenerator effectiveness", CHOICE, "share",
+          applies="regenerator", holds=(0.0, 1.0), gene=12, search=(0.4, 0.8), about="exhaust vapour warms the feed"),
+    Input("store_volume_L", "L", "Store volume", CHOICE, holds=(1.0, 1e6), gene=13, search=(50, 3000), log=True,
+          about="water in the store", places=(*_ALL, "table", "hover", "parallel", "size")),
+    Input("insulation_mm", "mm", "Insulation", CHOICE, holds=(1.0, 5000.0), gene=14, search=(30, 400), log=True,
+          about="insulation of the store"),
+    Input("collector", "", "Collector", CHOICE, "words", kind="words", places=_ALL),
+    Input("collector_area_m2", "m²", "Collector area", CHOICE, holds=(0.01, 1e5), gene=15, search=(0.5, 40),
+          log=True, about="collector area", places=(*_ALL, "table", "hover", "parallel", "size")),
+    Input("speed_rev_per_min", "rev/min", "Engine speed", CHOICE, holds=(1.0, 10_000.0), gene=16, search=(30, 1500),
+          log=True, about="speed of the running engine", places=(*_ALL, "hover")),
+    Input("cylinders_per_stage", "", "Cylinders side by side in each stage", CHOICE, "whole", kind="whole",
+          holds=(1, 6), gene=17, search=(1, 6), usual=1, about="equal cylinders side by side in each stage"),
+    Input("governing", "", "Governor", CHOICE, "words", kind="words", applies="mixed", places=("terminal", "hover")),
+    Input("sizing_share", "%", "Where between empty and full the engine just gives its power", CHOICE, "share",
+          applies="mixed", holds=(0.0, 1.0), gene=18, search=(0.1, 0.9),
+          about="where between empty and full the cylinders just give the power"),
+)  # fmt: skip
+INPUTS = tuple(one.name for one in RECORDS)
 
 
 def variables(cooling_water_degC: float) -> tuple[Variable, ...]:
-    """List the continuous variables with their default bounds, in the order of the genes.
-
-    The order matters for decoding: a variable comes after those its bounds depend on.
-    """
-    cold = cooling_water_degC
-    return (
-        Variable("top_temperature_degC", "degC", 60, 97, "store temperature when full"),
-        Variable("condensing_temperature_degC", "degC", cold + 3, cold + 25, "condensing temperature"),
-        Variable("pinch_boiler_K", "K", 2, 12, "smallest difference to the water, boiler", "stratified"),
-        Variable(
-            "evaporating_temperature_degC", "degC", 30, 94.5, "evaporating, hottest boiler", "stratified"
-        ),
-        Variable(
-            "lowest_evaporating_temperature_degC",
-            "degC",
-            cold + 3 + LEAST_BOILING_LIFT_K,
-            89.5,
-            "evaporating, coldest boiler",
-            "levels",
-        ),
-        Variable("boil_approach_K", "K", 3, 15, "store above boiling temperature", "mixed"),
-        Variable(
-            "stop_temperature_degC",
-            "degC",
-            cold + 3 + STOP_LIFT_K,
-            97,
-            "store temperature that counts as empty",
-            "mixed",
-        ),
-        Variable("superheat_K", "K", 0, 15, "superheat at boiler exit"),
-        Variable("subcooling_K", "K", 0, 5, "subcooling at condenser exit"),
-        Variable("pinch_condenser_K", "K", 2, 12, "smallest difference to the cooling water"),
-        Variable("release_pressure_ratio", "-", 1, 2.5, "pressure at release over exhaust pressure"),
-        Variable("regenerator_effectiveness", "-", 0.4, 0.8, "exhaust vapour warms the feed", "regenerator"),
-        Variable("store_volume_L", "L", 50, 3000, "water in the store", log=True),
-        Variable("insulation_mm", "mm", 30, 400, "insulation of the store", log=True),
-        Variable("collector_area_m2", "m2", 0.5, 40, "collector area", log=True),
-    )
+    """List the continuous variables with their default bounds, in the order of the genes."""
+    genes = sorted((one for one in RECORDS if one.gene), key=lambda one: one.gene)
+    return tuple(one.at(cooling_water_degC) for one in genes)

@@ -1,105 +1,192 @@
-"""Names of all reported figures, in the order of the columns; units stand in the names."""
+"""The figures, one record each, in the order of the columns: the only list of what is reported of a design.
+
+A new figure is a record here and its value in :class:`explore.model.Evaluator`; sheet, page and terminal show it by
+what the record says. A figure can be an objective or a bound of a scenario without more.
+"""
 
 from __future__ import annotations
 
-TUBE_FIGURES = tuple(
-    f"{exchanger}_{what}"
-    for exchanger, number in (("boiler", 3), ("condenser", 1))
-    for what in (
-        *(f"tubes_{k}_{which}" for k in range(1, number + 1) for which in ("count", "length_m")),
-        "U_liquid_W_per_m2K",
-        "U_two_phase_W_per_m2K",
-        "U_vapour_W_per_m2K",
-        "fluid_drop_bar",
-        "water_drop_bar",
-        "rated_pinch_K",
-    )
+from typing import Any
+
+from explore.figures.record import (
+    CYLINDERS,
+    EXCHANGERS,
+    MONEY,
+    OTHER,
+    PRESSURES,
+    SCALES,
+    WATER,
+    WORK,
+    YEAR,
+    Record,
 )
-"""Figures of exchangers made of tubes: boilers from the hottest down, length of each tube. Only with exchangers=tubes."""
+from explore.judgement.bill import LINES
+
+ENDINGS = {
+    "kJ_per_kgK": "kJ/(kg K)",
+    "W_per_m2K": "W/(m² K)",
+    "kJ_per_litre": "kJ/L",
+    "kWh_per_year": "kWh/a",
+    "EUR_per_kWh": "EUR/kWh",
+    "L_per_year": "L/a",
+    "kJ_per_kg": "kJ/kg",
+    "m_per_s": "m/s",
+    "kg_per_s": "kg/s",
+    "W_per_K": "W/K",
+    "bar_a": "bar abs.",
+    "bar_g": "bar gauge",
+    "fraction": "",
+    "count": "",
+    "degC": "°C",
+    "hours": "h",
+    "m3": "m³",
+    "m2": "m²",
+    **{plain: plain for plain in ("bar", "EUR", "kWh", "kJ", "Wh", "mm", "kg", "L", "K", "W", "m")},
+}
+"""How the unit at the end of a name is written; the longest ending counts."""
+
+
+class Figure(Record):
+    """One reported figure."""
+
+
+def _figure(name: str, unit: str, label: str, group: str, *more: Any, **fields: Any) -> Figure:
+    """Make a figure whose scale, if not given, is that of its unit."""
+    return Figure(name, unit, label, group, *more, **{"scale": SCALES.get(unit, 1.0)} | fields)
+
+
+def _of_stage(stage: int) -> tuple[Figure, ...]:
+    """Figures of one cylinder and of what stands before it."""
+    applies = "always" if stage == 1 else f"stage {stage}"
+
+    def one(name: str, unit: str, label: str, group: str = CYLINDERS, **fields: Any) -> Figure:
+        return _figure(name, unit, f"{label}, stage {stage}", group, applies=applies, **fields)
+
+    return (
+        one(f"volume_ratio_{stage}", "", "Expansion volume ratio", scale=0.5),
+        one(f"swept_volume_{stage}_L", "L", "Swept volume", better="less", places=("card", "terminal")),
+        one(f"bore_{stage}_mm", "mm", "Bore"),
+        one(f"stroke_{stage}_mm", "mm", "Stroke"),
+        one(f"piston_speed_{stage}_m_per_s", "m/s", "Mean piston speed", better="less", places=("terminal",)),
+        one(f"receiver_pressure_{stage}_bar_a", "bar abs.", "Inlet pressure", PRESSURES),
+        one(f"stage_work_{stage}_kJ_per_kg", "kJ/kg", "Work", better="more"),
+    )
+
+
+RECORDS: tuple[Figure, ...] = (
+    _figure("work_per_litre_kJ", "kJ/L", "Work per litre of hot water", WORK, better="more",
+            places=("terminal", "compare", "hover"), short="Work per litre"),
+    _figure("work_per_litre_Wh", "Wh/L", "Work per litre of hot water", WORK, better="more", places=("terminal",)),
+    _figure("exergy_per_litre_kJ", "kJ/L", "Exergy per litre of hot water", WORK),
+    _figure("second_law_efficiency", "%", "Second-law efficiency", WORK, "share", better="more",
+            places=("card", "terminal", "compare", "table")),
+    _figure("thermal_efficiency", "%", "Thermal efficiency", WORK, "share", better="more"),
+    _figure("isentropic_efficiency", "%", "Isentropic efficiency of the expander", WORK, "share", better="more"),
+    _figure("back_work_ratio", "%", "Feed pump work, share of shaft work", WORK, "share", better="less", scale=0.5),
+    _figure("exhaust_quality", "%", "Vapour quality at the exhaust", WORK, "share", better="more"),
+    _figure("net_work_kJ_per_kg", "kJ/kg", "Net work", WORK, better="more"),
+    _figure("shaft_work_kJ_per_kg", "kJ/kg", "Shaft work", WORK, better="more"),
+    _figure("pump_work_kJ_per_kg", "kJ/kg", "Feed pump work", WORK, better="less"),
+    _figure("circulation_work_kJ_per_kg", "kJ/kg", "Water circulation work", WORK, better="less"),
+    _figure("water_per_fluid_kg", "kg/kg", "Hot water per fluid", WATER, applies="stratified"),
+    _figure("cooling_water_per_fluid_kg", "kg/kg", "Cooling water per fluid", WATER, better="less"),
+    _figure("return_temperature_degC", "°C", "Hot water return temperature", WATER, applies="stratified"),
+    _figure("held_fraction", "%", "Hot water left after standing", WATER, "share", better="more",
+            applies="stratified"),
+    _figure("held_temperature_degC", "°C", "Store temperature after standing", WATER, applies="mixed"),
+    _figure("store_loss_W_per_K", "W/K", "Store heat loss", WATER, better="less"),
+    _figure("boiler_pressure_bar_a", "bar abs.", "Boiler pressure, rated", PRESSURES, better="less",
+            places=("terminal",)),
+    _figure("max_boiler_pressure_bar_a", "bar abs.", "Boiler pressure, greatest while running", PRESSURES,
+            better="less"),
+    _figure("lowest_boiler_pressure_bar_a", "bar abs.", "Boiler pressure, lowest level", PRESSURES),
+    _figure("condenser_pressure_bar_a", "bar abs.", "Condenser pressure", PRESSURES, places=("terminal",)),
+    _figure("peak_pressure_bar_g", "bar gauge", "Peak pressure", PRESSURES, better="less", places=("terminal",
+            "compare", "hover", "hazards")),
+    _figure("standstill_pressure_bar_g", "bar gauge", "Standstill pressure", PRESSURES, better="less",
+            places=("card", "hazards")),
+    _figure("fault_pressure_bar_g", "bar gauge", "Pressure with the store boiling", PRESSURES, better="less",
+            applies="subcritical", places=("hazards",)),
+    _figure("pressure_at_20degC_bar_g", "bar gauge", "Pressure at 20 °C", PRESSURES, better="less",
+            places=("hazards",)),
+    _figure("design_pressure_bar_g", "bar gauge", "Design pressure and relief setting", PRESSURES, better="less",
+            places=("card",)),
+    _figure("test_pressure_bar_g", "bar gauge", "Test pressure", PRESSURES, better="less", places=("card",
+            "compare", "hazards")),
+    *(one for stage in (1, 2, 3) for one in _of_stage(stage)),
+    _figure("boiler_area_m2", "m²", "Boiler area", EXCHANGERS, better="less"),
+    _figure("condenser_area_m2", "m²", "Condenser area", EXCHANGERS, better="less"),
+    _figure("regenerator_area_m2", "m²", "Regenerator area", EXCHANGERS, better="less", applies="regenerator"),
+    _figure("fluid_flow_kg_per_s", "kg/s", "Fluid flow", EXCHANGERS),
+    _figure("hot_water_flow_kg_per_s", "kg/s", "Hot water flow", WATER, applies="stratified"),
+    _figure("cooling_water_flow_kg_per_s", "kg/s", "Cooling water flow", WATER),
+    _figure("suction_head_m", "m", "Suction head at the feed pump", EXCHANGERS, better="more"),
+    _figure("charge_kg", "kg", "Fluid charge", EXCHANGERS, better="less", places=("card", "compare", "hazards")),
+    _figure("room_volume_needed_m3", "m³", "Room air volume needed", EXCHANGERS, better="less",
+            applies="hazardous", places=("hazards",)),
+    _figure("served_share", "%", "Demand served", YEAR, "share", better="more", places=("card", "terminal",
+            "compare", "table", "hover", "parallel"), scale=0.2),
+    _figure("shaft_energy_kWh_per_year", "kWh/a", "Shaft energy", YEAR, better="more"),
+    _figure("longest_unserved_hours", "h", "Longest unserved stretch", YEAR, better="less"),
+    _figure("autonomy_hours", "h", "Running time of a full store", YEAR, better="more", places=("terminal",)),
+    _figure("stagnation_hours", "h", "Hours with heat to spare", YEAR, better="less"),
+    _figure("collector_yield_kWh_per_year", "kWh/a", "Collector yield", YEAR, better="more"),
+    _figure("sun_to_shaft_efficiency", "%", "Sun to shaft efficiency", WORK, "share", better="more"),
+    _figure("cooling_water_L_per_year", "L/a", "Cooling water", WATER, better="less"),
+    *(_figure(f"cost_{line}_EUR", "EUR", f"Cost: {line.replace('_', ' ')}", MONEY, better="less") for line in LINES),
+    _figure("cost_EUR", "EUR", "Cost", MONEY, better="less", places=("terminal", "compare", "hover")),
+    _figure("annual_cost_EUR", "EUR/a", "Annual cost", MONEY, better="less"),
+    _figure("cost_EUR_per_kWh", "EUR/kWh", "Cost of shaft energy", MONEY, better="less", applies="serving",
+            places=("card", "terminal", "compare", "table")),
+    _figure("outside_ranges_fraction", "%", "Farthest outside a function's range", EXCHANGERS, "share",
+            better="less"),
+)  # fmt: skip
+FIGURES = tuple(one.name for one in RECORDS)
+
+
+def _tubes(exchanger: str, levels: int) -> tuple[Figure, ...]:
+    """Figures of an exchanger made of tubes, from the hottest level down."""
+    title = exchanger.capitalize()
+    made = []
+    for level in range(1, levels + 1):
+        place = ("", ", second level", ", third level")[level - 1]
+        applies = "always" if level == 1 else f"level {level}"
+        stem = f"{exchanger}_tubes_{level}"
+        made += [
+            _figure(
+                f"{stem}_count",
+                "",
+                f"{title} tubes, side by side{place}",
+                EXCHANGERS,
+                "whole",
+                applies=applies,
+            ),
+            _figure(
+                f"{stem}_length_m", "m", f"{title} tubes, length of each{place}", EXCHANGERS, applies=applies
+            ),
+        ]
+    unit = "W/(m² K)"
+    return (
+        *made,
+        _figure(f"{exchanger}_U_liquid_W_per_m2K", unit, f"{title}: U, liquid", EXCHANGERS),
+        _figure(f"{exchanger}_U_two_phase_W_per_m2K", unit, f"{title}: U, two-phase", EXCHANGERS),
+        _figure(f"{exchanger}_U_vapour_W_per_m2K", unit, f"{title}: U, vapour", EXCHANGERS, applies="superheated"),
+        _figure(f"{exchanger}_fluid_drop_bar", "bar", f"{title}: pressure lost by the fluid", EXCHANGERS),
+        _figure(f"{exchanger}_water_drop_bar", "bar", f"{title}: pressure lost by the water", EXCHANGERS),
+        _figure(f"{exchanger}_rated_pinch_K", "K", f"{title}: pinch with the tubes at hand", EXCHANGERS, applies="at hand"),
+    )  # fmt: skip
+
+
+TUBE_RECORDS = (*_tubes("boiler", 3), *_tubes("condenser", 1))
+TUBE_FIGURES = tuple(one.name for one in TUBE_RECORDS)
+"""Figures of exchangers made of tubes: boilers from the hottest down. Only with exchangers=tubes."""
 
 RANGE_FIGURES = ("outside_ranges_fraction", "outside_ranges")
 """How far the design lies outside the ranges of the functions used: the largest relative excess, and all in words."""
 
-FIGURES = (
-    "work_per_litre_kJ",
-    "work_per_litre_Wh",
-    "exergy_per_litre_kJ",
-    "second_law_efficiency",
-    "thermal_efficiency",
-    "isentropic_efficiency",
-    "back_work_ratio",
-    "exhaust_quality",
-    "net_work_kJ_per_kg",
-    "shaft_work_kJ_per_kg",
-    "pump_work_kJ_per_kg",
-    "circulation_work_kJ_per_kg",
-    "water_per_fluid_kg",
-    "cooling_water_per_fluid_kg",
-    "return_temperature_degC",
-    "held_fraction",
-    "held_temperature_degC",
-    "store_loss_W_per_K",
-    "boiler_pressure_bar_a",
-    "max_boiler_pressure_bar_a",
-    "lowest_boiler_pressure_bar_a",
-    "condenser_pressure_bar_a",
-    "peak_pressure_bar_g",
-    "standstill_pressure_bar_g",
-    "fault_pressure_bar_g",
-    "pressure_at_20degC_bar_g",
-    "design_pressure_bar_g",
-    "test_pressure_bar_g",
-    "volume_ratio_1",
-    "swept_volume_1_L",
-    "bore_1_mm",
-    "stroke_1_mm",
-    "piston_speed_1_m_per_s",
-    "receiver_pressure_1_bar_a",
-    "stage_work_1_kJ_per_kg",
-    "volume_ratio_2",
-    "swept_volume_2_L",
-    "bore_2_mm",
-    "stroke_2_mm",
-    "piston_speed_2_m_per_s",
-    "receiver_pressure_2_bar_a",
-    "stage_work_2_kJ_per_kg",
-    "volume_ratio_3",
-    "swept_volume_3_L",
-    "bore_3_mm",
-    "stroke_3_mm",
-    "piston_speed_3_m_per_s",
-    "receiver_pressure_3_bar_a",
-    "stage_work_3_kJ_per_kg",
-    "boiler_area_m2",
-    "condenser_area_m2",
-    "regenerator_area_m2",
-    "fluid_flow_kg_per_s",
-    "hot_water_flow_kg_per_s",
-    "cooling_water_flow_kg_per_s",
-    "suction_head_m",
-    "charge_kg",
-    "room_volume_needed_m3",
-    "served_share",
-    "shaft_energy_kWh_per_year",
-    "longest_unserved_hours",
-    "autonomy_hours",
-    "stagnation_hours",
-    "collector_yield_kWh_per_year",
-    "sun_to_shaft_efficiency",
-    "cooling_water_L_per_year",
-    "cost_collectors_EUR",
-    "cost_store_EUR",
-    "cost_insulation_EUR",
-    "cost_boiler_EUR",
-    "cost_condenser_EUR",
-    "cost_regenerator_EUR",
-    "cost_engine_EUR",
-    "cost_levels_EUR",
-    "cost_charge_EUR",
-    "cost_instruments_EUR",
-    "cost_fittings_EUR",
-    "cost_EUR",
-    "annual_cost_EUR",
-    "cost_EUR_per_kWh",
-    "outside_ranges_fraction",
+WORDS = (Figure("outside_ranges", "", "Functions used outside their range", EXCHANGERS, "words"),)
+FLAGS = (
+    Figure("possible", "", "Within the laws of nature", OTHER, "words"),
+    Figure("feasible", "", "Keeps every limit", OTHER, "words"),
 )
+"""What is true or false of a design; told in a sentence, not listed among the figures."""

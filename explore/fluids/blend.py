@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from explore.errors import InputError
+from explore.units import celsius
 
 
 class UnusableError(InputError):
@@ -62,3 +63,27 @@ def is_known(component: str) -> bool:
     except ValueError:
         return False
     return "&" not in component
+
+
+SERVED_K = (293.15, 333.15)
+"""Between 20 degC, where cooling water lets a fluid condense, and 60 degC, where stored hot water still boils it,
+a working fluid must have liquid and vapour; a narrower range leaves no cycle worth building."""
+CRITICAL_SHARE = 0.95
+"""Of the critical temperature: nearer to it the equations of state and the tables lose their digits."""
+
+
+def no_boiling_range(name: str) -> str:
+    """Say why a pure fluid has no liquid and vapour over :data:`SERVED_K`; empty if it has both."""
+    from CoolProp.CoolProp import PropsSI
+
+    cold, hot = SERVED_K
+    try:
+        critical, triple = PropsSI("Tcrit", name), PropsSI("Ttriple", name)
+        if triple >= cold:
+            return f"it is solid below {celsius(triple):.0f} °C"
+        if CRITICAL_SHARE * critical <= hot:
+            return f"above {celsius(critical):.0f} °C, its critical temperature, it does not boil"
+        low, high = (PropsSI("P", "T", T, "Q", 1, name) for T in SERVED_K)
+    except ValueError as error:
+        return f"its equation of state gives no boiling pressure ({str(error).partition(':')[0].strip()})"
+    return "" if low < high else "its boiling pressure does not rise with temperature"

@@ -5,16 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from explore.judgement import hazards, vessels
+from explore.judgement.severity import SEVERITIES, Severity
 from explore.units import fixed
 
 if TYPE_CHECKING:
     from explore.config.schema import FluidCard, Scenario
-
-Severity = Literal["stop", "warn", "note"]
-SEVERITIES: tuple[Severity, ...] = ("stop", "warn", "note")
 
 SCALD_DEGC = 60.0
 SEA_LEVEL_BAR_A = 1.01325
@@ -26,10 +24,7 @@ Shares = Mapping[str, float]
 
 @dataclass(frozen=True)
 class Caution:
-    """One caution: its topic, how serious it is, and the sentence a builder reads.
-
-    ``stop`` means: not to be built like this; ``warn``: needs a measure; ``note``: to be known.
-    """
+    """One caution: its topic, how serious it is, and the sentence a builder reads."""
 
     topic: str
     severity: Severity
@@ -85,7 +80,7 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
     if peak > vessels.LEAST_DESIGN_PRESSURE_BAR_G:
         yield Caution(
             "pressure equipment",
-            "warn",
+            Severity.WARNING,
             f"Boiler, receivers and cylinders are pressure equipment for {fixed(peak, 1)} bar gauge{held}: hot liquid "
             "that flashes when a part gives way stores far more energy than the gas alone. Test with "
             f"water, never with air, at {float(vessels.proof_test_bar_g(design)):.1f} bar gauge (1.43 times), "
@@ -95,7 +90,11 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
     boiling = "" if fault is None else f", and {fixed(fault, 1)} bar gauge if the store is let boil"
     yield Caution(
         "standstill pressure",
-        "stop" if peak > ceiling else "warn" if fault is not None and fault > ceiling else "note",
+        Severity.STOP
+        if peak > ceiling
+        else Severity.WARNING
+        if fault is not None and fault > ceiling
+        else Severity.NOTE,
         f"When the engine stands, the boiler reaches {fixed(peak, 1)} bar gauge{boiling}; the ceiling is "
         f"{ceiling:g} bar gauge. The relief valve opens at "
         f"{float(vessels.relief_setting_bar_g(design)):.1f} bar gauge at the "
@@ -106,7 +105,7 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
 def _liquid_lock() -> Iterator[Caution]:
     yield Caution(
         "liquid lock",
-        "warn",
+        Severity.WARNING,
         "Liquid shut in between two valves and then warmed bursts any pipe, several bar for every kelvin: "
         "no stretch of liquid pipe without a way back or a relief valve of its own, and no vessel filled "
         "beyond 80 %.",
@@ -118,7 +117,7 @@ def _hot_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
     if top is not None and top >= SCALD_DEGC:
         yield Caution(
             "hot water",
-            "warn",
+            Severity.WARNING,
             f"The store holds water at {top:.0f} °C; above {SCALD_DEGC:.0f} °C it scalds within "
             "seconds. Vent it openly to the air: all pressures given here hold only for a vented store. In "
             "a closed one water gets hotter than boiling, and the fluid's pressure passes the fault "
@@ -138,7 +137,7 @@ def _composition(shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
 
     yield Caution(
         "composition",
-        "warn",
+        Severity.WARNING,
         f"The charge is {listed(charge)} by mass, but the first gas above it at 20 °C is {listed(gas)}. "
         "Fill with liquid, never with gas from the top of a bottle; after a leak of gas let all out and fill "
         "afresh. The pressures at rest are those of the bubble point of the whole charge; a charge richer "
@@ -150,7 +149,7 @@ def _flammable(card: FluidCard) -> Iterator[Caution]:
     if not card.flammable:
         return
     digit = hazards.flammability(card.safety_class)
-    severity: Severity = "note" if digit == "2L" else "warn"
+    severity = Severity.NOTE if digit == "2L" else Severity.WARNING
     manner = {"2L": "burns slowly", "2": "burns"}.get(digit or "", "burns readily")
     limit = "" if card.lfl_percent is None else f", from {card.lfl_percent:g} % in air"
     yield Caution(
@@ -166,7 +165,7 @@ def _toxic(card: FluidCard) -> Iterator[Caution]:
         limit = "" if card.exposure_limit_ppm is None else f" (limit {card.exposure_limit_ppm:g} ppm in air)"
         yield Caution(
             "toxic fluid",
-            "warn",
+            Severity.WARNING,
             f"{card.title} is toxic{limit}: gas alarm, forced ventilation, mask at the door, and two people "
             "whenever the circuit is opened.",
         )
@@ -188,7 +187,7 @@ def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> It
         remedy = "It has that much."
     yield Caution(
         "room volume",
-        "stop" if small else "note",
+        Severity.STOP if small else Severity.NOTE,
         f"If the whole charge escapes, {needed:.0f} m³ of air keep it below {aim}; {place}. {remedy}",
     )
 
@@ -202,7 +201,7 @@ def _vacuum(
     inside = " Air and this fluid inside the plant can make an explosive mixture." if card.flammable else ""
     yield Caution(
         "vacuum",
-        "warn" if scenario.limits.vacuum_condenser else "stop",
+        Severity.WARNING if scenario.limits.vacuum_condenser else Severity.STOP,
         f"The condenser works at {condenser:.2f} bar abs., below the air outside: every leak lets air in, which "
         f"blocks the condenser and must be vented.{inside}",
     )
@@ -213,11 +212,11 @@ def _materials(card: FluidCard, scenario: Scenario) -> Iterator[Caution]:
     if clashes:
         yield Caution(
             "material clash",
-            "stop",
+            Severity.STOP,
             f"{card.title} attacks {' and '.join(clashes)}, which is among the materials to be used.",
         )
     elif card.attacks:
-        yield Caution("materials", "note", f"{card.title} attacks {', '.join(card.attacks)}.")
+        yield Caution("materials", Severity.NOTE, f"{card.title} attacks {', '.join(card.attacks)}.")
 
 
 def _machine(figures: Mapping[str, Any], pump_required_head_m: float) -> Iterator[Caution]:
@@ -226,7 +225,7 @@ def _machine(figures: Mapping[str, Any], pump_required_head_m: float) -> Iterato
     if fastest > hazards.PISTON_SPEED_LIMIT_M_PER_S:
         yield Caution(
             "piston speed",
-            "warn",
+            Severity.WARNING,
             f"The mean piston speed of {fastest:.1f} m/s is above {hazards.PISTON_SPEED_LIMIT_M_PER_S:g} "
             "m/s, more than a small dry or oil-wetted piston lasts with: turn slower or shorten the stroke.",
         )
@@ -234,7 +233,7 @@ def _machine(figures: Mapping[str, Any], pump_required_head_m: float) -> Iterato
     if head is not None and hazards.suction_head_margin_m(head, pump_required_head_m) > 0.0:
         yield Caution(
             "feed pump",
-            "warn",
+            Severity.WARNING,
             f"The feed pump has {head:.1f} m of suction head and asks for {pump_required_head_m:g} m: it "
             "may pump vapour instead of liquid. Subcool more or set it lower.",
         )
@@ -247,7 +246,7 @@ def _cooling_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
         return
     yield Caution(
         "cooling water",
-        "note",
+        Severity.NOTE,
         f"The condenser uses about {_rounded(yearly / 1000.0)} m³ of cooling water a year and gives it back warmer. "
         "Taking water from a well, stream or lake and returning it often needs a permit: ask the local water "
         "authority first, and keep the fluid's circuit apart from drinking water.",
@@ -263,12 +262,12 @@ def _law(card: FluidCard) -> Iterator[Caution]:
     bound = card.phase_down or (card.gwp100 is not None and card.gwp100 >= HIGH_GWP)
     yield Caution(
         "regulation of the fluid",
-        "warn" if bound else "note",
+        Severity.WARNING if bound else Severity.NOTE,
         f"State of {card.regulation_date}: {card.regulation}",
     )
     yield Caution(
         "law and licence",
-        "note",
+        Severity.NOTE,
         "Local codes for pressure equipment, gas, buildings and water decide, and those licensed to "
         "practise under them; these figures help to ask the right questions and approve nothing.",
     )

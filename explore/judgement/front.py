@@ -9,15 +9,19 @@ between ideal and reference that the front dominates. It is the hypervolume of t
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from explore.figures.format import lower, record
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from explore.config.schema import Objective
 
+COMPROMISE = "compromise"
 NEIGHBOURHOOD = 0.25
 NEAR_BEST = 0.01
 RULE = (
@@ -92,6 +96,39 @@ def recommended(figures: pd.DataFrame | Mapping[str, Any], objectives: Sequence[
     return [int(rows[row]) for row in chosen]
 
 
+@dataclass(frozen=True)
+class Role:
+    """What a recommended design is recommended for: a key, its name in a sentence, and how it was chosen."""
+
+    key: str
+    name: str
+    why: str
+
+    @property
+    def title(self) -> str:
+        """The name as a heading."""
+        return "The compromise" if self.key == COMPROMISE else self.name[:1].upper() + self.name[1:]
+
+
+def roles(objectives: Sequence[Objective]) -> list[Role]:
+    """Return the roles of :func:`recommended`, in its order; that of an objective has its figure as key."""
+    return [
+        *(Role(o.figure, goal(o), "cheapest of those within 1 % of the best in it") for o in objectives),
+        Role(
+            COMPROMISE,
+            COMPROMISE,
+            "nearest to the best found in every objective, each scaled to its range found",
+        ),
+    ]
+
+
+def goal(objective: Objective) -> str:
+    """Say what an objective asks for: most work per litre, least cost."""
+    return (
+        f"{'most' if objective.direction == 'maximise' else 'least'} {lower(record(objective.figure).title)}"
+    )
+
+
 def picks(front: pd.DataFrame, objectives: Sequence[Objective], *, knees: int = 3) -> pd.DataFrame:
     """Choose the designs to show first; the column ``pick`` says what each one is, ``why`` how it was chosen.
 
@@ -101,16 +138,8 @@ def picks(front: pd.DataFrame, objectives: Sequence[Objective], *, knees: int = 
         return front.assign(pick=[], why=[])
     own = scaled(normalise(front, objectives))
     chosen: dict[int, list[tuple[str, str]]] = {}
-    words = ["most" if objective.direction == "maximise" else "least" for objective in objectives]
-    roles = [
-        (f"{word} {_plain(objective.figure)}", "cheapest of those within 1 % of the best in it")
-        for word, objective in zip(words, objectives, strict=True)
-    ]
-    roles.append(
-        ("compromise", "nearest to the best found in every objective, each scaled to its range found")
-    )
-    for row, role in zip(recommended(front, objectives), roles, strict=True):
-        chosen.setdefault(row, []).append(role)
+    for row, role in zip(recommended(front, objectives), roles(objectives), strict=True):
+        chosen.setdefault(row, []).append((role.name, role.why))
     for number, row in enumerate(knee_points(own, knees), start=1):
         chosen.setdefault(row, []).append(
             (f"knee {number}", "its neighbours gain least for what they give up")
@@ -199,12 +228,3 @@ def _best(designs: pd.DataFrame, figure: str, *, most: bool) -> dict[str, float]
         return dict.fromkeys(wanted, float("nan"))
     ordered = designs.sort_values(figure, ascending=not most, kind="stable").iloc[0]
     return {name: float(ordered[name]) for name in wanted}
-
-
-def _plain(figure: str) -> str:
-    """Turn a column name into words: ``work_per_litre_kJ`` -> ``work per litre``."""
-    words = figure.split("_")
-    units = {"kJ", "Wh", "EUR", "bar", "g", "a", "kWh", "L", "m2", "K", "degC", "W"}
-    while len(words) > 1 and words[-1] in units:
-        words.pop()
-    return " ".join(words)

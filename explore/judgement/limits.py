@@ -13,6 +13,8 @@ import numpy as np
 from explore import units
 from explore.cycle.performance import LEAST_SPAN_K, Performance
 from explore.design.designs import Designs
+from explore.figures.format import record
+from explore.figures.limits import PREFIX, RECORDS
 from explore.fluids.interface import Array
 from explore.judgement import hazards
 
@@ -29,34 +31,11 @@ LEAST_RESULT_KJ = 1e-3
 UNSETTLED = 0.001
 ROUNDING = 1e-9
 """What sums over the hours of a year may be off by, as a share: some 10^4 roundings of 10^-16, and a reserve."""
-PHYSICAL = frozenset(
-    {
-        "critical_temperature_K",
-        "standstill_temperature_K",
-        "store_boiling_K",
-        "evaporating_temperature_K",
-        "boiler_hot_end_K",
-        "boiler_cold_end_K",
-        "level_flow_fraction",
-        "stop_temperature_K",
-        "condenser_pinch_K",
-        "condenser_subcooling_K",
-        "clearance_fraction",
-        "recompression_fraction",
-        "part_load_fraction",
-        "work_kJ_per_litre",
-        "exchanger_unsettled_fraction",
-        "laws_of_nature_fraction",
-        "numbers_count",
-    }
-)
+PHYSICAL = frozenset(one.name for one in RECORDS if one.physical)
 """Constraints that say what cannot be, whoever asks: a design that breaks one has no figures."""
-STRATIFIED_ONLY = (
-    "evaporating_temperature_K",
-    "boiler_hot_end_K",
-    "boiler_cold_end_K",
-    "level_flow_fraction",
-)
+STROKE_PER_BORE = (0.3, 3.0)
+"""Range of stroke over bore in which a cylinder can be built and sealed; an assumption of this project. Flatter, the
+piston tips and the clearance grows; longer, the rod buckles. Only tubes at hand lead out of it: else both are equal."""
 YEAR = (
     "served_share",
     "shaft_energy_kWh_per_year",
@@ -66,7 +45,6 @@ YEAR = (
     "sun_to_shaft_efficiency",
     "cooling_water_L_per_year",
 )
-MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
 
 
 class Surroundings(NamedTuple):
@@ -89,10 +67,10 @@ def violations(
 ) -> Columns:
     """Return all constraints as columns ``violation_<name>``, each (n,)."""
     found = _physical(designs, figures, done, around) | _wishes(case, designs, figures, done, around)
-    found |= _tubes(case, done)
-    lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
-    found["numbers_count"] = np.sum(lost, axis=0)
-    return {f"violation_{name}": np.asarray(v, dtype=float) for name, v in found.items()}
+    found |= _tubes(case, done) | _stock_bores(case, figures)
+    named = {f"{PREFIX}{name}": np.asarray(v, dtype=float) for name, v in found.items()}
+    lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in named.items()]
+    return named | {f"{PREFIX}numbers_count": np.sum(lost, axis=0).astype(float)}
 
 
 def laws_of_nature(
@@ -185,6 +163,15 @@ def _wishes(
     return found
 
 
+def _stock_bores(case: Case, figures: Columns) -> Columns:
+    """How far a stroke lies outside :data:`STROKE_PER_BORE` of its bore, where bores at hand decide it."""
+    if case.scenario.stock_bores_mm is None:
+        return {}
+    shortest, longest = STROKE_PER_BORE
+    ratios = np.stack([figures[f"stroke_{j}_mm"] / figures[f"bore_{j}_mm"] for j in (1, 2, 3)])
+    return {"stroke_ratio": np.fmax.reduce(np.maximum(shortest - ratios, ratios - longest), axis=0)}
+
+
 def _tubes(case: Case, done: Performance) -> Columns:
     """Limits of exchangers made of tubes: pressure lost, and length where tubes are at hand.
 
@@ -205,10 +192,11 @@ def _tubes(case: Case, done: Performance) -> Columns:
     return found
 
 
-def _spared(name: str, stratified: np.ndarray) -> np.ndarray:
+def _spared(column: str, stratified: np.ndarray) -> np.ndarray:
     """Tell where a constraint does not apply and may be empty."""
-    if name.startswith("bound_") or name == "boiler_tube_length_m":
-        return np.ones_like(stratified)
-    if name in STRATIFIED_ONLY:
+    applies = record(column).applies
+    if applies == "stratified":
         return ~stratified
-    return stratified if name in MIXED_ONLY else np.zeros_like(stratified)
+    if applies == "mixed":
+        return stratified
+    return np.full_like(stratified, applies != "always")

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from explore.model import Evaluator
 
 Figures = Mapping[str, Any]
-LEVELS = {"stop": "danger", "warn": "warning", "note": "note"}
 STAGES = (1, 2, 3)
 DIGITS = 5
 
@@ -104,7 +103,7 @@ def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]
         pump_required_head_m=case.engine.pump_required_head_m,
         shares=mixture_tables.shares(substance) if isinstance(substance, Blend) else None,
     )
-    return [{"topic": one.topic, "text": one.text, "level": LEVELS[one.severity]} for one in found]
+    return [{"topic": one.topic, "text": one.text, "level": one.severity.value} for one in found]
 
 
 def transport_sources(case: Case, fluid: str) -> dict[str, str]:

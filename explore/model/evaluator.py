@@ -12,7 +12,8 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
-from explore.design.designs import INPUTS, Designs, checked, governor_of
+from explore.design.designs import OPTIONAL, Designs, checked, governor_of
+from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
@@ -186,6 +187,8 @@ class Evaluator:
     def designs(self, columns: Mapping[str, np.ndarray]) -> Designs:
         """Turn sound columns into arrays."""
         load_speed = self.case.scenario.demand.speed_rev_per_min
+        if self.plant.laws is None:  # constant losses know of no speed, governor or size
+            columns = {name: values for name, values in columns.items() if name not in OPTIONAL}
         return Designs.from_columns(columns, self.fluids, self.collectors, load_speed)
 
     def perform(self, designs: Designs) -> Performance:
@@ -373,7 +376,7 @@ class Evaluator:
             figures[objective] = np.where(lost, self._worst(objective), values)
         figures["violation_numbers_count"] = figures["violation_numbers_count"] + broken
         names = [name for name in figures if name.startswith("violation_")]
-        physical = [name for name in names if name.removeprefix("violation_") in PHYSICAL and name != LAWS]
+        physical = [name for name in names if name in PHYSICAL and name != LAWS]
         possible = np.all([~(figures[name] > 0.0) for name in physical], axis=0)
         figures[LAWS] = np.where(possible, figures[LAWS], -ROUNDING)
         possible = possible & ~(figures[LAWS] > 0.0)
@@ -413,8 +416,22 @@ def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "table
     """
     import pandas as pd
 
+    from explore.config.schema import Case
+
+    if not isinstance(designs, pd.DataFrame):
+        raise InputError(
+            f"evaluate takes designs as a DataFrame with one row a design, not as {type(designs).__name__}; "
+            "write pandas.DataFrame([design])"
+        )
+    if not isinstance(scenario, Case):
+        raise InputError(
+            f"evaluate takes a whole scenario, not {type(scenario).__name__}; write "
+            "evaluate(designs, load_scenario('orchard'))"
+        )
     evaluator = Evaluator(scenario, properties)
     columns = checked(designs, evaluator.fluids, evaluator.collectors)
+    if len(designs) == 0:
+        raise InputError("designs: the frame has no rows; give one row a design")
     results = emptied(evaluator.evaluate(columns))
     inputs = {name: columns[name] for name in INPUTS}
     return pd.DataFrame(inputs | results, index=designs.index)

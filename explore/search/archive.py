@@ -13,11 +13,13 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from explore.judgement.front import hypervolume, nondominated
-from explore.search.islands import Known
+from explore.search.population import Known
 from explore.search.ranking import MOST_OBJECTIVES, spread, worth
 
 FRONT_SHARE = 0.5
+"""Half the room is the front's, which is what was searched for."""
 OTHERS_SHARE = 0.2
+"""A fifth shows what failed or was beaten; the rest is the fronts of the single fluids."""
 
 
 @dataclass(frozen=True)

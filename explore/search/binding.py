@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from explore.figures.format import label, lower, shown
 from explore.search.judge import judge, scale
 
 if TYPE_CHECKING:
@@ -14,17 +15,7 @@ if TYPE_CHECKING:
     from explore.search.hunt import Hunt
 
 NAMED_CONSTRAINTS = 3
-UNITS = {
-    "kJ_per_litre": "kJ/L",
-    "fraction": "%",
-    "bar": "bar",
-    "K": "K",
-    "m3": "m³",
-    "m": "m",
-    "EUR": "EUR",
-    "count": "",
-}
-"""How the units at the end of a constraint's name are written."""
+"""One sentence carries three; the fourth seldom binds."""
 
 
 def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
@@ -38,8 +29,8 @@ def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
         (name for name, value in broken.items() if value > 0.0),
         key=lambda name: -broken[name] / scale(name),
     )[:NAMED_CONSTRAINTS]
-    losses = ", ".join(f"{_plain(name)} ({count:,})" for name, count in lost if count)
-    breaks = ", ".join(f"{_plain(name)} by {_amount(name, broken[name])}" for name in worst)
+    losses = ", ".join(f"{lower(label(name))} ({count:,})" for name, count in lost if count)
+    breaks = ", ".join(f"{lower(label(name))} by {_amount(name, broken[name])}" for name in worst)
     fluid = designs["fluid"].iloc[closest]
     return (
         f"none of {hunt.tally.evaluated_total:,} designs met scenario {hunt.case.scenario.name}; "
@@ -48,15 +39,6 @@ def nothing_feasible(hunt: Hunt, designs: pd.DataFrame) -> str:
     )
 
 
-def _plain(violation: str) -> str:
-    """Say the name of a constraint in words: ``violation_served_share_fraction`` is served share."""
-    bare = violation.removeprefix("violation_")
-    return next((bare.removesuffix(f"_{unit}") for unit in UNITS if bare.endswith(f"_{unit}")), bare).replace(
-        "_", " "
-    )
-
-
 def _amount(violation: str, value: float) -> str:
-    """Write a margin with its unit; shares in per cent, counts and ratios bare."""
-    unit = next((shown for name, shown in UNITS.items() if violation.endswith(f"_{name}")), "")
-    return f"{100.0 * value:.3g} %" if unit == "%" else f"{value:.3g} {unit}".rstrip()
+    """Write a margin with its unit, as the sheet does."""
+    return shown(repr(value), violation)

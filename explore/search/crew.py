@@ -23,13 +23,15 @@ from typing import IO, Any
 from explore.config.schema import Case
 from explore.design.space import Space
 from explore.errors import InputError
-from explore.search.islands import Genes
 from explore.search.leg import Evaluator, Order, run_leg
+from explore.search.population import Genes
 
 EvaluatorFactory = Callable[[Case], Evaluator]
 Task = Order | Genes
 ATTEMPTS = 3
+"""A worker killed for memory by chance survives the second time; one that dies thrice dies of its leg."""
 POLL_S = 0.5
+"""How late Ctrl-C and the end of the time are noticed: not felt, and no load."""
 
 
 class LegError(Exception):

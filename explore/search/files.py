@@ -17,8 +17,8 @@ from typing import BinaryIO
 
 import numpy as np
 
-from explore.search.islands import Genes, Known
 from explore.search.leg import Result, Tally
+from explore.search.population import Genes, Known
 
 
 class TornError(Exception):
@@ -122,3 +122,39 @@ class Shelf:
     def remove(self, artifact_id: str) -> None:
         """Remove an artifact."""
         (self.folder / Path(artifact_id).name).unlink()
+
+
+class Outbox:
+    """Legs finished here, kept as files until the database has them, and found again after a restart.
+
+    ``folder`` is where they are written; ``also`` another folder they are looked for in. ``mark`` names the
+    campaign, so that the leg of another one is never taken for one of this. With ``spare`` the file goes
+    once its leg is delivered, because the same folder then holds it as an artifact.
+    """
+
+    def __init__(self, folder: Path, mark: str, *, spare: bool, also: Path):
+        self.folder, self._mark, self._spare, self._also = folder, mark, spare, also
+
+    def keep(self, result: Result) -> None:
+        """Write a leg's file."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        write_whole(self.folder / self._name(result.number), pack(result))
+
+    def kept(self, number: int) -> Result | None:
+        """Read a leg's file, or return None if there is no whole one."""
+        for folder in (self.folder, self._also):
+            with contextlib.suppress(TornError, OSError):
+                result = unpack((folder / self._name(number)).read_bytes())
+                if result.number == number:
+                    return result
+        return None
+
+    def delivered(self, number: int) -> None:
+        """Note that the database has a leg."""
+        places = [self._also] + [self.folder] * self._spare
+        for folder in dict.fromkeys(places):
+            with contextlib.suppress(OSError):
+                (folder / self._name(number)).unlink(missing_ok=True)
+
+    def _name(self, number: int) -> str:
+        return f"leg-{number:06d}-{self._mark}.npz"

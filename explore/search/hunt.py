@@ -12,12 +12,13 @@ from explore.judgement.front import hypervolume
 from explore.search.archive import Archive
 from explore.search.campaign import Ledger
 from explore.search.crew import POLL_S, Alone, Crew
-from explore.search.islands import Known
 from explore.search.leg import Result, Tally
 from explore.search.outcome import Moment, Progress, ProgressCallback
 from explore.search.planning import Budget, order
+from explore.search.population import Known
 
 REVIVE_EVERY_S = 5.0
+"""As often as a heartbeat: looking more often finds no more."""
 
 
 class Hunt:
@@ -68,7 +69,11 @@ class Hunt:
         self.stop_reason = "interrupted"
 
     def run(self, crew: Alone | Crew, progress: ProgressCallback | None) -> None:
-        """Run rounds until the budget is used or the search is interrupted."""
+        """Run rounds until the budget is used or the search is interrupted; then hand in what is owed."""
+        self._rounds(crew, progress)
+        self._hand_in()
+
+    def _rounds(self, crew: Alone | Crew, progress: ProgressCallback | None) -> None:
         while not self._done():
             numbers = self._budget.round(self.legs, self.search.legs_per_round)
             if self.legs in numbers:
@@ -77,9 +82,28 @@ class Hunt:
                 self.stop_reason = self.stop_reason or "designs"
                 return
 
+    def _hand_in(self) -> None:
+        """Wait until the database has every leg finished here, however long it is away.
+
+        Ends at Ctrl-C, when the time is used, and where the ledger no longer waits; the legs are then kept.
+        """
+        reason, limit = self.stop_reason, self.search.seconds
+        if reason == "interrupted":
+            return
+        self.stop_reason = ""
+        while self.ledger.owes and not self.ledger.alone and not self.stop_reason:
+            if limit is not None and self.seconds >= limit:
+                break
+            time.sleep(POLL_S)
+            self.ledger.settle()
+        self.stop_reason = reason
+
     def _done(self) -> bool:
-        """Whether to stop here: the budget is used, and no finished legs wait to be taken in."""
-        return self._over() and self.legs >= self.ledger.legs_finished()
+        """Whether to stop here: the budget is used, and no finished legs wait to be taken in.
+
+        Legs that are finished but lie in a database that does not answer are not waited for.
+        """
+        return self._over() and (self.ledger.away or self.legs >= self.ledger.legs_finished())
 
     def _round(self, numbers: range, crew: Alone | Crew, progress: ProgressCallback | None) -> None:
         """Carry out the legs of a round, or fetch those others have done, and take them in by number."""
@@ -88,9 +112,10 @@ class Hunt:
         found: dict[int, Result] = {}
         busy: set[int] = set()
         while len(found) < len(numbers):
+            self.ledger.settle()
             found |= self.ledger.finished(numbers, found.keys() | busy)
             self._take_next(found, progress)
-            self._hand_out(numbers, base, crew, found.keys() | busy, busy)
+            self._hand_out(numbers, base, crew, found, busy)
             if not busy:
                 if self._over():
                     break
@@ -107,14 +132,19 @@ class Hunt:
             self._take(found[number], number + 1)
 
     def _hand_out(
-        self, numbers: range, base: Archive, crew: Alone | Crew, known: set[int], busy: set[int]
+        self, numbers: range, base: Archive, crew: Alone | Crew, found: dict[int, Result], busy: set[int]
     ) -> None:
-        """Give legs that nobody works on to idle workers."""
+        """Give legs that nobody works on to idle workers; one that was kept when the line broke is handed in."""
         while crew.free and not self._over():
-            claimed = self.ledger.claim(numbers, known | busy)
+            claimed = self.ledger.claim(numbers, found.keys() | busy)
             if claimed is None:
                 return
             number, focus, size = claimed
+            kept = self.ledger.kept(number)
+            if kept is not None:
+                found[number] = kept
+                self.ledger.finish(kept, self._gain(base, kept), self.seconds)
+                continue
             crew.submit(
                 number,
                 order(number, focus, size, base, self.space, self.search, keep_all=self.keep_all),

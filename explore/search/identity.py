@@ -39,6 +39,11 @@ def changed(before: dict[str, str], now: dict[str, str]) -> list[str]:
     return [name for name in now if before.get(name) != now[name]]
 
 
+def together(facts: dict[str, str]) -> str:
+    """One short digest of all facts."""
+    return _digest(facts)[:8]
+
+
 def _digest(data: Any) -> str:
     return hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()[:16]
 

@@ -11,66 +11,27 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from explore.design.space import Space
 from explore.search import variation
-from explore.search.ranking import survivors, tournament
+from explore.search.optimiser import Assignment
+from explore.search.population import ANY_FLUID, Genes, Known, Population, best
 
-ANY_FLUID = -1
 MUTATED_CHOICES = 0.015
+"""Of the four choices of a design one in about seventeen children changes: rarer, and a layout once lost from
+an island comes back too late; oftener, and children no longer resemble the parents that were chosen."""
 REACH = 5.0
+"""Mates stand about five places apart in the order of likeness: an island of 100 holds some twenty such groups."""
 NEAR_MATES = 0.8
+"""Most children come of like parents, which refines; one in five crosses the island, which joins what it found."""
 STEPPED = 0.2
+"""Differential steps follow a front that lies askew to the axes; more than a fifth of them shrinks the spread."""
 GUESTS = 0.9
-
-
-@dataclass(frozen=True)
-class Genes:
-    """Designs as genes: ``unit`` (n, d) in [0, 1] and ``choices`` (n, c)."""
-
-    unit: np.ndarray
-    choices: np.ndarray
-
-    def __len__(self) -> int:
-        return len(self.unit)
-
-    def take(self, rows: np.ndarray | slice) -> Genes:
-        """Select rows."""
-        return Genes(self.unit[rows], self.choices[rows])
-
-    @staticmethod
-    def join(parts: Sequence[Genes]) -> Genes:
-        """Put several sets of genes behind one another."""
-        return Genes(np.concatenate([p.unit for p in parts]), np.concatenate([p.choices for p in parts]))
-
-
-@dataclass(frozen=True)
-class Known:
-    """Designs already evaluated: genes, objectives ``values`` (n, m; minimised) and ``breach`` (n,)."""
-
-    genes: Genes
-    values: np.ndarray
-    breach: np.ndarray
-
-    def __len__(self) -> int:
-        return len(self.breach)
-
-    def take(self, rows: np.ndarray | slice) -> Known:
-        """Select rows."""
-        return Known(self.genes.take(rows), self.values[rows], self.breach[rows])
-
-    @staticmethod
-    def join(parts: Sequence[Known]) -> Known:
-        """Put several sets of designs behind one another."""
-        return Known(
-            Genes.join([p.genes for p in parts]),
-            np.concatenate([p.values for p in parts]),
-            np.concatenate([p.breach for p in parts]),
-        )
-
-    @staticmethod
-    def none(dimensions: int, choices: int, objectives: int) -> Known:
-        """Return no designs at all, of the right shape."""
-        genes = Genes(np.empty((0, dimensions)), np.empty((0, choices), int))
-        return Known(genes, np.empty((0, objectives)), np.empty(0))
+"""A fluid's island of 24 breeds poorly by itself: nine tenths of its children descend from the whole's
+designs with their fluid exchanged, one tenth from its own, which keeps what suits that fluid alone."""
+FLUID_POPULATION = 24
+"""Enough to hold a front's ends and middle for each of some twenty fluids, in a twentieth of a leg."""
+FRONT_SAMPLE = 4
+"""Of a long front four times the population is drawn before the best are chosen: legs differ, at little cost."""
 
 
 @dataclass(frozen=True)
@@ -86,28 +47,60 @@ class Plan:
     known: Known
 
 
+@dataclass(frozen=True)
+class Colony:
+    """All islands of a leg, as they start."""
+
+    plans: tuple[Plan, ...]
+
+    def begin(self, space: Space, rng: np.random.Generator) -> Islands:
+        """Settle them."""
+        return Islands(self.plans, space.choice_counts, rng)
+
+
+def plan(task: Assignment) -> Colony:
+    """Plan a leg's islands: one a fluid with the least share of the designs, one for the focus with the rest."""
+    archive, search, fluids = task.archive, task.search, len(task.space.fluids)
+    share = int(np.ceil(min(search.least_share_per_fluid, 1.0 / fluids) * task.designs))
+    share = min(share, task.designs // fluids)
+    size = search.population
+    plans = [
+        Plan(fluid, FLUID_POPULATION, share, best(archive.of_fluid(fluid), FLUID_POPULATION))
+        for fluid in range(fluids)
+    ]
+    rest = task.designs - share * fluids
+    if task.focus == ANY_FLUID:
+        front = archive.front if len(archive.front) else archive.known
+        rng = np.random.default_rng((search.seed, task.number, 1))
+        some = front.take(np.sort(rng.permutation(len(front))[: FRONT_SAMPLE * size]))
+        plans.append(Plan(ANY_FLUID, size, rest, best(some, size)))
+    else:
+        plans.append(Plan(task.focus, size, rest, best(archive.of_fluid(task.focus), size)))
+    return Colony(tuple(p for p in plans if p.designs > 0))
+
+
 class Island:
     """One population with constraint domination, crossover, mutation and differential steps."""
 
     def __init__(self, plan: Plan, counts: tuple[int, ...], rng: np.random.Generator):
         self.plan = plan
         self.left = plan.designs
-        self.alive = plan.known
+        self.population = Population(plan.population, plan.known)
         self._counts = counts
         self._rng = rng
-        self._ranks, self._worth = np.empty(0, int), np.empty(0)
         self._like = self._place = np.empty(0, int)
         if len(plan.known):
-            self.tell(plan.known.take(slice(0)))
+            self._sort()
 
     def ask(self, n: int, guests: Island | None) -> Genes:
         """Propose ``n`` designs, never more than are left; some may descend from ``guests``."""
         n = min(n, self.left)
         self.left -= n
-        lent = int(n * (GUESTS if len(self.alive) else 1.0)) if guests and len(guests.alive) else 0
+        lent = int(n * (GUESTS if len(self.population) else 1.0)) if guests and len(guests.population) else 0
         parts = [guests.breed(lent, self._rng)] if guests and lent else []
         n -= lent
-        fresh = n if len(self.alive) == 0 else min(n, max(0, self.plan.population // 2 - len(self.alive)))
+        living = len(self.population)
+        fresh = n if living == 0 else min(n, max(0, self.plan.population // 2 - living))
         parts += [self._random(fresh)] + ([self.breed(n - fresh, self._rng)] if fresh < n else [])
         batch = Genes.join(parts)
         if self.plan.fluid != ANY_FLUID:
@@ -116,25 +109,29 @@ class Island:
 
     def tell(self, batch: Known) -> None:
         """Take an evaluated batch in and keep the best designs."""
-        pool = Known.join([self.alive, batch])
-        kept, self._ranks, self._worth = survivors(pool.values, pool.breach, self.plan.population)
-        self.alive = pool.take(kept)
+        self.population.take_in(batch)
+        self._sort()
+
+    def _sort(self) -> None:
+        """Put the designs into the order of likeness."""
+        alive = self.population.alive
         # Neighbours in this order are alike: same fluid and layout, near in the first objective.
-        choices = self.alive.genes.choices
-        self._like = np.lexsort((self.alive.values[:, 0], choices[:, 1], choices[:, 0]))
+        choices = alive.genes.choices
+        self._like = np.lexsort((alive.values[:, 0], choices[:, 1], choices[:, 0]))
         self._place = np.argsort(self._like)
 
     def breed(self, n: int, rng: np.random.Generator) -> Genes:
         """Half the children by crossover, half by differential steps among like designs; then mutate."""
-        alive = self.alive.genes
-        base = tournament(self._ranks, self._worth, n, rng)
+        alive = self.population.alive.genes
+        base = self.population.parents(n, rng)
         near = self._near(base, rng)
-        mate = np.where(rng.random(n) < NEAR_MATES, near, tournament(self._ranks, self._worth, n, rng))
+        mate = np.where(rng.random(n) < NEAR_MATES, near, self.population.parents(n, rng))
         first, second, other = alive.take(base), alive.take(mate), alive.take(self._near(base, rng))
         crossed = variation.simulated_binary_crossover(first.unit, second.unit, rng)
         stepped = variation.differential_step(first.unit, alive.unit[near], other.unit, rng)
         by_step = rng.random((n, 1)) < STEPPED
         unit = np.where(by_step, stepped, crossed)
+        # One gene and a half a child: few children stay what crossover alone made of them.
         unit = variation.polynomial_mutation(unit, rng, rate=1.5 / unit.shape[1])
         choices = variation.cross_choices(first.choices, second.choices, rng)
         choices = np.where(by_step, first.choices, choices)
@@ -154,23 +151,20 @@ class Island:
 class Islands:
     """All islands of a leg: ask one batch for all, tell the results back to each."""
 
-    def __init__(
-        self, plans: Sequence[Plan], generations: int, counts: tuple[int, ...], rng: np.random.Generator
-    ):
+    def __init__(self, plans: Sequence[Plan], counts: tuple[int, ...], rng: np.random.Generator):
         streams = rng.spawn(len(plans))
         self._islands = [Island(plan, counts, own) for plan, own in zip(plans, streams, strict=True)]
         self._whole = next((island for island in self._islands if island.plan.fluid == ANY_FLUID), None)
-        self._generations = generations
+        self._generations = 0
         self._asked: list[tuple[Island, slice]] = []
-        self._batch = Genes(np.empty((0, 0)), np.empty((0, 0), int))
 
-    @property
-    def finished(self) -> bool:
-        """Whether every island has used its designs."""
-        return all(island.left <= 0 for island in self._islands)
+    def ask(self, n: int) -> Genes:
+        """Propose one batch made of every island's next generation.
 
-    def ask(self) -> Genes:
-        """Propose one batch made of every island's next generation."""
+        The first ``n`` divides the leg's designs into generations; every island has its part of each.
+        """
+        if not self._generations:
+            self._generations = -(-sum(island.left for island in self._islands) // n)
         batches, start = [], 0
         self._asked = []
         for island in self._islands:
@@ -179,14 +173,13 @@ class Islands:
                 batches.append(island.ask(brood, self._whole if island is not self._whole else None))
                 self._asked.append((island, slice(start, start + len(batches[-1]))))
                 start += len(batches[-1])
-        self._batch = Genes.join(batches)
-        return self._batch
+        return Genes.join(batches)
 
-    def tell(self, values: np.ndarray, breach: np.ndarray) -> None:
+    def tell(self, genes: Genes, values: np.ndarray, breach: np.ndarray) -> None:
         """Give the results of the last batch back: ``values`` (n, m) minimised, ``breach`` (n,).
 
         An island of one fluid takes in its own designs, one of all fluids everybody's.
         """
-        everything = Known(self._batch, values, breach)
+        everything = Known(genes, values, breach)
         for island, rows in self._asked:
             island.tell(everything if island is self._whole else everything.take(rows))

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from explore.config.schema import Objective
+from explore.figures.format import record
 from explore.judgement.front import normalise
 
-# A violation of this size counts 1 in the breach; only the balance between constraints depends on it.
-SCALES = {"K": 10.0, "bar": 5.0, "EUR": 2000.0, "m": 1.0, "m3": 100.0, "kJ": 5.0, "ratio": 0.5, "share": 0.2}
 MISSING = 10.0
+"""A design without a figure lies behind any that has all and breaks a few constraints by their scale."""
 LEAST_BREACH = 1e-9
+"""Above zero, so that infeasible stays infeasible where every margin is kept but by rounding."""
 
 
 @dataclass(frozen=True)
@@ -56,5 +57,5 @@ def judge(outcome: Mapping[str, np.ndarray], objectives: Sequence[Objective]) ->
 
 
 def scale(name: str) -> float:
-    """Size of the violation called ``name`` that counts 1, by the unit at the end of its name."""
-    return next((SCALES[word] for word in reversed(name.split("_")) if word in SCALES), 1.0)
+    """Size of the violation called ``name`` that counts 1 in the breach, as its record says."""
+    return record(name).scale

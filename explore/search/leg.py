@@ -15,10 +15,16 @@ import numpy as np
 from explore.config.schema import Objective
 from explore.design.space import Columns, Space
 from explore.search.archive import front_rows
-from explore.search.islands import Genes, Islands, Known, Plan
 from explore.search.judge import Judged, judge
+from explore.search.optimiser import Start
+from explore.search.population import Genes, Known
 
 SAMPLED_SHARE = 0.01
+"""One design in a hundred shows the page where designs lie that failed, in a leg's file of some kilobytes."""
+BATCH = 4096
+"""The model is at its speed from a thousand designs a call; more than this leaves too few generations to learn in."""
+LEAST_GENERATIONS = 2
+"""Even the smallest leg learns once from what it has found."""
 
 
 class Evaluator(Protocol):
@@ -31,13 +37,13 @@ class Evaluator(Protocol):
 
 @dataclass(frozen=True)
 class Order:
-    """What a leg is to do: number, focus (a fluid, or the whole front), seed, and its islands."""
+    """What a leg is to do: number, focus (a fluid, or the whole front), seed, where it starts, and designs."""
 
     number: int
     focus: str
     seed: tuple[int, int]
-    plans: tuple[Plan, ...]
-    generations: int
+    start: Start
+    designs: int
     keep_all: bool = False
 
 
@@ -90,16 +96,18 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
     """Carry out one order."""
     started, model_seconds = time.perf_counter(), 0.0
     rng = np.random.default_rng(order.seed)
-    islands = Islands(order.plans, order.generations, space.choice_counts, rng)
-    seen, tallies = [], []
-    while not islands.finished:
-        genes = islands.ask()
+    optimiser = order.start.begin(space, rng)
+    size = -(-order.designs // max(LEAST_GENERATIONS, -(-order.designs // BATCH)))
+    seen, tallies, left = [], [], order.designs
+    while left > 0:
+        genes = optimiser.ask(min(size, left))
+        left -= len(genes)
         columns = space.decode(genes.unit, genes.choices)
         asked = time.perf_counter()
         outcome = evaluator.evaluate(columns)
         model_seconds += time.perf_counter() - asked
         judged = judge(outcome, objectives)
-        islands.tell(judged.values, judged.breach)
+        optimiser.tell(genes, judged.values, judged.breach)
         seen.append(Known(genes, judged.values, judged.breach))
         tallies.append(_tally(genes, judged, space.fluids))
     everything = Known.join(seen)

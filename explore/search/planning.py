@@ -1,27 +1,28 @@
 """What the legs of a round are to do, decided from what is known when the round starts.
 
-A leg breeds islands side by side: one for each fluid, with the least share of the leg's designs, so that
-every fluid has its share whenever the search stops; and one for the leg's focus with the rest. The
-campaign's sampler says what the focus is: the whole front, or one fluid.
+The campaign's sampler says what a leg's focus is: the whole front, or one fluid. The optimiser that
+``search.optimiser`` names makes of it, and of what is known, what it starts from.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-
-import numpy as np
 
 from explore.config.schema import Search
 from explore.design.space import Space
+from explore.search import islands, plain, sampler
 from explore.search.archive import Archive
-from explore.search.islands import ANY_FLUID, Known, Plan
 from explore.search.leg import Order
-from explore.search.ranking import survivors
+from explore.search.optimiser import Assignment, Start
+from explore.search.population import ANY_FLUID
 
 FRONT = "front"
-BATCH = 4096
-LEAST_GENERATIONS = 2
-FLUID_POPULATION = 24
+OPTIMISERS: dict[str, Callable[[Assignment], Start]] = {
+    "islands": islands.plan,
+    "random": plain.plan,
+    "nsga2": sampler.plan,
+}
 
 
 @dataclass(frozen=True)
@@ -58,27 +59,6 @@ def order(
     number: int, focus: str, designs: int, archive: Archive, space: Space, search: Search, *, keep_all: bool
 ) -> Order:
     """Order a leg of ``designs`` designs on a focus: the front, or the name of a fluid."""
-    share = int(np.ceil(min(search.least_share_per_fluid, 1.0 / len(space.fluids)) * designs))
-    share = min(share, designs // len(space.fluids))
-    size = search.population
-    plans = [
-        Plan(fluid, FLUID_POPULATION, share, best(archive.of_fluid(fluid), FLUID_POPULATION))
-        for fluid in range(len(space.fluids))
-    ]
-    rest = designs - share * len(space.fluids)
-    if focus == FRONT:
-        front = archive.front if len(archive.front) else archive.known
-        rng = np.random.default_rng((search.seed, number, 1))
-        some = front.take(np.sort(rng.permutation(len(front))[: 4 * size]))
-        plans.append(Plan(ANY_FLUID, size, rest, best(some, size)))
-    else:
-        place = space.fluids.index(focus)
-        plans.append(Plan(place, size, rest, best(archive.of_fluid(place), size)))
-    generations = max(LEAST_GENERATIONS, -(-designs // BATCH))
-    plans = [p for p in plans if p.designs > 0]
-    return Order(number, focus, (search.seed, number), tuple(plans), generations, keep_all)
-
-
-def best(known: Known, count: int) -> Known:
-    """The best ``count`` designs by constrained rank and crowding."""
-    return known.take(survivors(known.values, known.breach, count)[0]) if len(known) > count else known
+    place = ANY_FLUID if focus == FRONT else space.fluids.index(focus)
+    start = OPTIMISERS[search.optimiser](Assignment(number, place, designs, archive, space, search))
+    return Order(number, focus, (search.seed, number), start, designs, keep_all)

@@ -13,7 +13,9 @@ from __future__ import annotations
 import numpy as np
 
 DROPPED_AT_ONCE = 0.08
+"""One by one would be exact, but each pass weighs the whole layer anew; at 8 % nine passes halve a layer."""
 MOST_OBJECTIVES = 3
+"""Exclusive hypervolume of a layer costs n log n with two or three objectives, and n squared with four."""
 
 
 def constrained_ranks(values: np.ndarray, breach: np.ndarray) -> np.ndarray:

@@ -22,11 +22,15 @@ if TYPE_CHECKING:
     import pandas as pd
 
 DIFFERENCE = 2e-3
+"""Well above the rounding of the model, well below the radius a step may have."""
 FIRST_RADIUS = 0.05
+"""A twentieth of a range: small enough for straight lines to hold, large enough to show in six steps."""
 SHRINK, GROW = 0.3, 1.5
+"""Six steps then may go half a range, or narrow down to a thirty-thousandth of it."""
 STEP_SHARES = (1.0, 0.5, 0.2)
-# A violation reached by rounding alone is not one.
+"""One batch tries the whole move and two shorter ones, for where the model bends within the radius."""
 SLACK = 1e-9
+"""A violation reached by rounding alone is not one."""
 
 
 @dataclass(frozen=True)

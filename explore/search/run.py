@@ -6,7 +6,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,10 +19,10 @@ from explore.errors import InputError
 from explore.judgement.front import feasible_front
 from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
-from explore.search.islands import Genes
 from explore.search.leg import Evaluator
 from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
 from explore.search.plain import plain_random
+from explore.search.population import Genes
 from explore.search.refine import Refinement, refine
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from explore.search.hunt import Hunt
 
 CHUNK = 2000
+"""Designs of one task when the archive is evaluated again: large enough for speed, small enough to share out."""
 
 
 def optimise(
@@ -96,13 +97,18 @@ def _timed(timings: dict[str, float], part: str) -> Iterator[None]:
 
 
 def work(
-    case: Case, *, evaluator: EvaluatorFactory | None = None, progress: ProgressCallback | None = None
+    case: Case,
+    *,
+    evaluator: EvaluatorFactory | None = None,
+    progress: ProgressCallback | None = None,
+    stopped: Callable[[], None] | None = None,
 ) -> int:
     """Help a campaign that is kept in a database: claim legs and carry them out until it is finished.
 
     Any number of processes, on any machine that reaches the database and the folder ``search.artifacts``,
     may join and leave at any time. Ends when the campaign's designs are used, after ``search.seconds`` of
-    its own, or on Ctrl-C or SIGTERM after the legs in flight. Returns the number of legs it carried out.
+    its own, or on Ctrl-C or SIGTERM after the legs in flight; ``stopped`` is then called. Returns the number
+    of legs it carried out.
 
     Raises :class:`InputError` if the case names no database, or the campaign there is of another case.
     """
@@ -116,6 +122,8 @@ def work(
             ready.hunt.run(ready.crew, progress)
     if ready.hunt.ledger.trouble:
         raise InputError(ready.hunt.ledger.trouble)
+    if stopped and ready.hunt.stop_reason == "interrupted":
+        stopped()
     return ready.hunt.legs_here
 
 

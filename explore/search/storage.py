@@ -14,13 +14,19 @@ import optuna
 
 from explore.config.schema import Case
 from explore.errors import InputError
-from explore.search.campaign import GRACE_S, HEARTBEAT_S, FocusSampler, Ledger
-from explore.search.files import Shelf, sync_folder
-from explore.search.identity import changed
+from explore.search.campaign import GRACE_S, HEARTBEAT_S, TROUBLE, FocusSampler, Ledger
+from explore.search.connection import Line, driver_words, hiding, without_password
+from explore.search.files import Outbox, Shelf, sync_folder
+from explore.search.identity import changed, together
 
 JOURNAL, LEGS, LOCK = "campaign.journal", "legs", ".campaign.lock"
 FACTS = "facts"
 SHARED_FOLDER_PATIENCE_S = 10.0
+"""A folder shared over a network shows a new file to other machines some seconds late; ten are generous."""
+ALONE_AFTER_S = 60.0
+"""A server that restarts is back within a minute; after that the search's own process does not wait for it."""
+ANSWER_S = 10
+"""A server across the world connects in a second or two; a silent one must not hold a worker for minutes."""
 LOGGER = logging.getLogger("explore.search")
 
 
@@ -56,13 +62,18 @@ def in_folder(case: Case, fluids: tuple[str, ...], folder: Path, facts: dict[str
         study = _study(storage, case, facts, str(folder))
     except OSError as error:
         raise InputError(f"cannot keep the campaign in {folder}: {error.strerror or error}") from error
-    ledger = Ledger(study, fluids, Shelf(folder / LEGS), lock)
+    ledger = Ledger(study, storage, fluids, Shelf(folder / LEGS), lock)
     ledger.abandon_running()
     return ledger
 
 
 def in_database(case: Case, fluids: tuple[str, ...], folder: Path | None, facts: dict[str, str]) -> Ledger:
-    """Keep the campaign in a database, its legs' designs in a folder all machines share."""
+    """Keep the campaign in a database, its legs' designs in a folder all machines share.
+
+    A finished leg goes to the run's own folder first (a worker, that has none, uses the shared one).
+    """
+    from sqlalchemy.exc import SQLAlchemyError
+
     search = case.search
     shared = Path(search.artifacts) if search.artifacts else folder / LEGS if folder else None
     if shared is None:
@@ -74,8 +85,25 @@ def in_database(case: Case, fluids: tuple[str, ...], folder: Path | None, facts:
         shared.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise InputError(f"search.artifacts={shared}: cannot be used ({error.strerror})") from error
-    study = _study(storage, case, facts, without_password(str(search.storage)))
-    return Ledger(study, fluids, Shelf(shared), patience_s=SHARED_FOLDER_PATIENCE_S)
+    line = Line((SQLAlchemyError,), hiding(str(search.storage)))
+    shown = without_password(str(search.storage))
+    try:
+        study = _study(storage, case, facts, shown)
+    except (*TROUBLE, SQLAlchemyError) as error:
+        raise InputError(f"search.storage={shown}: {_reason(error, str(search.storage))}") from error
+    mark = together({**facts, "seed": str(search.seed)})
+    own = folder / LEGS if folder else shared
+    outbox = Outbox(own, mark, spare=own.resolve() == shared.resolve(), also=shared)
+    return Ledger(
+        study,
+        storage,
+        fluids,
+        Shelf(shared),
+        patience_s=SHARED_FOLDER_PATIENCE_S,
+        line=line,
+        outbox=outbox,
+        alone_after_s=ALONE_AFTER_S if folder else float("inf"),
+    )
 
 
 def _database(url: str) -> Any:
@@ -89,6 +117,7 @@ def _database(url: str) -> Any:
             warnings.simplefilter("ignore")
             return RDBStorage(
                 url,
+                engine_kwargs={"pool_pre_ping": True, "connect_args": _patience(url)},
                 heartbeat_interval=HEARTBEAT_S,
                 grace_period=GRACE_S,
                 heartbeat_stale_trial_callback=RetryHeartbeatStaleTrialCallback(),
@@ -106,25 +135,17 @@ def _database(url: str) -> Any:
         ) from error
 
 
-def without_password(url: str) -> str:
-    """Write a database URL without the password in it."""
-    from sqlalchemy.engine import make_url
-    from sqlalchemy.exc import ArgumentError
-
-    try:
-        return make_url(url).render_as_string(hide_password=True)
-    except ArgumentError:
-        return url.partition("://")[0] + "://..." if "://" in url else url
+def _patience(url: str) -> dict[str, int]:
+    """Tell PostgreSQL's library after how many seconds a server that is silent counts as gone."""
+    if not url.startswith(("postgresql+psycopg", "postgresql:", "postgres:")):
+        return {}
+    alive = {"keepalives_idle": ANSWER_S, "keepalives_interval": ANSWER_S // 2, "keepalives_count": 3}
+    return {"connect_timeout": ANSWER_S, "tcp_user_timeout": 2000 * ANSWER_S, **alive}
 
 
 def _reason(error: Exception, url: str) -> str:
     """Say why a connection failed, in the driver's words, on one line and without the password."""
-    from sqlalchemy.engine import make_url
-
-    text = str(getattr(error, "orig", None) or error).strip().splitlines()
-    words = text[-1].strip() if text else type(error).__name__
-    password = make_url(url).password
-    return f"cannot be used ({words.replace(str(password), '***') if password else words})"
+    return f"cannot be used ({hiding(url)(driver_words(error))})"
 
 
 def _study(storage: Any, case: Case, facts: dict[str, str], where: str) -> optuna.Study:

@@ -10,8 +10,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from explore.config.compose import complete, without_passwords
+from explore.config.compose import complete
 from explore.config.schema import Case
+from explore.config.urls import without_passwords
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.tell.terminal import Progress
@@ -138,9 +139,16 @@ def work(case: Case, command: str) -> None:
     from explore.search import work
 
     LOG.info(command)
+    stops: list[str] = []
     with Progress() as progress:
-        legs = work(case, progress=lambda state: tell(progress, state))
+        legs = work(
+            case,
+            progress=lambda state: tell(progress, state),
+            stopped=lambda: stops.append("the campaign goes on; join it again with the same command"),
+        )
     print(f"{legs} legs carried out here")
+    if stops:
+        raise KeyboardInterrupt(stops[0])
 
 
 @contextmanager
@@ -205,7 +213,7 @@ def write_results(
     from explore.judgement.front import fluids_table, picks
     from explore.model import Evaluator
     from explore.model.details import air_pressure_bar, records, sheets, transport_sources
-    from explore.tell.closing import cautions_count
+    from explore.tell import narrator
     from explore.verify import remembered
 
     started = time.perf_counter()
@@ -229,7 +237,7 @@ def write_results(
     runs.write_json(folder / "sheets.json", about, indent=None)
     runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
-    chosen = chosen.assign(cautions=[cautions_count(one["cautions"]) for one in picked])
+    chosen = chosen.assign(cautions=[narrator.counted(one["cautions"]) for one in picked])
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.design.pins import by_reason
-from explore.figures.labels import NONE, label, shown, unit
+from explore.figures.format import NONE, label, listed, shown, unit
 from explore.judgement.front import RULE
+from explore.tell import narrator
 from explore.tell.terminal import paragraph, side_by_side, table
 
 if TYPE_CHECKING:
@@ -17,21 +17,6 @@ if TYPE_CHECKING:
     from explore.config.schema import Case
     from explore.search import SearchOutcome
 
-DESIGN = (
-    "fluid",
-    "safety_class",
-    "cautions",
-    "store_mode",
-    "top_temperature_degC",
-    "evaporating_temperature_degC",
-    "stop_temperature_degC",
-    "condensing_temperature_degC",
-    "stages",
-    "pressure_levels",
-    "store_volume_L",
-    "collector",
-    "collector_area_m2",
-)
 FLUIDS = (
     "Fluids: most work per litre, with its cost and peak pressure [bar gauge];\nthe cheapest design [EUR]; "
     "most work [kJ/L] under a pressure ceiling [bar gauge]"
@@ -42,25 +27,6 @@ OWN_LABELS = {
     "cautions": "Cautions: STOP / warnings / notes",
     "line": "Row of front.csv",
 }
-RESULT = (
-    "work_per_litre_kJ",
-    "work_per_litre_Wh",
-    "second_law_efficiency",
-    "cost_EUR",
-    "cost_EUR_per_kWh",
-    "peak_pressure_bar_g",
-    "boiler_pressure_bar_a",
-    "condenser_pressure_bar_a",
-    "swept_volume_1_L",
-    "swept_volume_2_L",
-    "swept_volume_3_L",
-    "piston_speed_1_m_per_s",
-    "piston_speed_2_m_per_s",
-    "piston_speed_3_m_per_s",
-    "served_share",
-    "autonomy_hours",
-    "line",
-)
 
 
 def closing(
@@ -146,18 +112,14 @@ def designs_text(chosen: pd.DataFrame, case: Case) -> str:
     if "line" in chosen:
         chosen = chosen.assign(line=[f"no. {line}" for line in chosen["line"]])
     objectives = [objective.figure for objective in case.scenario.objectives]
-    names = dict.fromkeys([*objectives, *DESIGN, *RESULT])
+    names = dict.fromkeys(
+        [*objectives, "fluid", "safety_class", "cautions", *listed("terminal", map(str, chosen)), "line"]
+    )
     figures = [
         (name, OWN_LABELS.get(name, label(name)), unit(name)) for name in names if name in chosen.columns
     ]
     designs = [{name: _cell(row.get(name), name) for name in names} for row in chosen.to_dict("records")]
     return side_by_side(designs, [str(pick) for pick in chosen["pick"]], figures)
-
-
-def cautions_count(found: Iterable[Mapping[str, str]]) -> str:
-    """Count the cautions of a design by weight: STOP / warnings / notes."""
-    levels = [one["level"] for one in found]
-    return " / ".join(str(levels.count(level)) for level in ("danger", "warning", "note"))
 
 
 def _where_cautions_are(chosen: pd.DataFrame) -> str:
@@ -202,12 +164,8 @@ def _without(fluids: pd.DataFrame, outcome: SearchOutcome) -> list[str]:
         lines.append(paragraph(f"No feasible design found with {', '.join(empty)}."))
     if outcome.left_out:
         lines.append(paragraph(f"Left out: {by_reason(outcome.left_out)}."))
-    most = sorted(_counted(outcome.lost_to).items(), key=lambda item: -item[1])[:3]
+    most = narrator.losses(outcome.lost_to)[:3]
     if most:
-        counts = ", ".join(f"{label(name)} ({count:,})" for name, count in most)
+        counts = ", ".join(f"{words} ({count:,})" for _, words, count in most)
         lines.append(paragraph(f"Constraints that most designs broke: {counts}."))
     return lines
-
-
-def _counted(lost_to: Mapping[str, int]) -> dict[str, int]:
-    return {name: count for name, count in lost_to.items() if count}

@@ -6,8 +6,9 @@ import calendar
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from explore.figures.labels import NONE, label, shown
-from explore.tell.page.sections import figure_sections
+from explore.figures.format import NONE, label, sections, shown
+from explore.figures.record import CHOICE, MARGINS, MONEY, PRESSURES
+from explore.tell import narrator
 from explore.tell.terminal import paragraph, table
 from explore.units import fixed
 
@@ -15,9 +16,7 @@ if TYPE_CHECKING:
     from explore.config.schema import Case, FluidCard
 
 Figures = Mapping[str, Any]
-WEIGHT = {"danger": "STOP", "warning": "warning", "note": "note"}
-CHOICE, PRESSURES = "The choice", "Pressures"
-APART = (CHOICE, PRESSURES, "Money", "Margins to the limits (negative is safe)")
+APART = (CHOICE, PRESSURES, MONEY, MARGINS)
 
 
 def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: float) -> str:
@@ -26,14 +25,14 @@ def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: flo
     ``figures`` maps every public column to its value, ``details`` comes from
     :func:`explore.model.details.details`, ``air_bar`` is the air pressure of the site [bar].
     """
-    sections = dict(figure_sections(list(figures)))
+    grouped = dict(sections(list(figures)))
     card = case.card(str(figures["fluid"]))
     parts = [
         f"{card.title} in scenario {case.scenario.name}: {case.scenario.title}",
         verdict(figures, details["cautions"]),
-        _section(CHOICE, sections.get(CHOICE, []), figures),
-        *(_section(title, names, figures) for title, names in sections.items() if title not in APART),
-        pressures(sections.get(PRESSURES, []), figures, air_bar),
+        _section(CHOICE, grouped.get(CHOICE, []), figures),
+        *(_section(title, names, figures) for title, names in grouped.items() if title not in APART),
+        pressures(grouped.get(PRESSURES, []), figures, air_bar),
         states(details["states"], air_bar),
         months(details["served"], details["months"], case),
         sunlight(details["sunlight"]),
@@ -50,10 +49,11 @@ def verdict(figures: Figures, cautions: Iterable[Mapping[str, str]] = ()) -> str
     broken = [name for name in figures if name.startswith("violation_") and figures[name] > 0]
     reasons = [f"{label(name)} by {_value(figures[name], name)}" for name in broken]
     keeps = "Feasible: it keeps every limit of the scenario."
-    stops = [one["topic"] for one in cautions if one["level"] == "danger"]
-    words = [f"NOT feasible, it breaks: {', '.join(reasons)}." if broken else keeps]
-    words += [f"{WEIGHT['danger']}, not to be built like this: {', '.join(stops)}."] if stops else []
-    return paragraph(" ".join(words))
+    words = [
+        f"NOT feasible, it breaks: {', '.join(reasons)}." if broken else keeps,
+        narrator.forbidden(cautions),
+    ]
+    return paragraph(" ".join(words).rstrip())
 
 
 def _section(title: str, names: Iterable[str], figures: Figures) -> str:
@@ -163,6 +163,7 @@ def transport(sources: Mapping[str, str]) -> str:
 
 def _cautions(found: Iterable[Mapping[str, str]]) -> str:
     lines = [
-        paragraph(f"{WEIGHT[one['level']]}, {one['topic']}: {one['text']}", indent="  ") for one in found
+        paragraph(f"{narrator.severity(one).word}, {one['topic']}: {one['text']}", indent="  ")
+        for one in found
     ]
     return "\n".join(["Hazards and cautions", *lines])

@@ -33,8 +33,8 @@ from explore.design.space import Space
 from explore.judgement.front import hypervolume, nondominated, normalise
 from explore.search import Progress, optimise
 from explore.search.crew import Crew, Kit, all_done
-from explore.search.islands import Genes
 from explore.search.judge import Judged, judge
+from explore.search.population import Genes
 from explore.search.run import model
 
 BATCH = 4096

@@ -1,4 +1,4 @@
-"""A headless Chromium of the system, and a page of a made-up run opened from its file, offline."""
+"""A headless Chromium of the system, and a page of a real run opened from its file, offline."""
 
 import os
 import shutil
@@ -7,7 +7,7 @@ from contextlib import contextmanager
 import pytest
 
 from explore.tell.page import write_page
-from tests.report.synthetic import make_run
+from tests.real_run import copy
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 FLAGS = (
@@ -48,13 +48,10 @@ def browser():
 
 
 @pytest.fixture(scope="session")
-def run_folder(tmp_path_factory):
-    """A made-up run with its page."""
-    made = make_run(
-        tmp_path_factory.mktemp("browser") / "run",
-        count=1500,
-        title='Made up <b>"run"</b> & <script>x</script>',
-    )
+def run_folder(real_run, tmp_path_factory):
+    """A real run with its page, under a title that holds markup."""
+    title = 'Made up <b>"run"</b> & <script>x</script>'
+    made = copy(real_run, tmp_path_factory.mktemp("browser") / "run", title=title)
     write_page(made)
     return made
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from explore.tell.page import write_comparison
-from tests.report.synthetic import make_run
+from tests.real_run import copy
 
 pytestmark = pytest.mark.browser
 AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
@@ -101,9 +101,9 @@ def test_paper_is_light_and_small_for_a_dark_reader(browser, run_folder):
 
 def test_comparison_opens_offline(watched, run_folder, tmp_path):
     """The comparison of two runs opens without complaint or request and draws both fronts twice."""
-    second = make_run(tmp_path / "second", count=400, seed=5)
+    second = copy(run_folder, tmp_path / "second", title="Second")
     page = watched.open(write_comparison([run_folder, second], tmp_path / "compare.html"))
-    for chart in ("against-cost", "against-pressure"):
+    for chart in ("against-1", "against-2"):
         assert page.evaluate(f"document.getElementById('{chart}').data.length") == 2
     assert watched.errors == []
     assert watched.strayed() == []

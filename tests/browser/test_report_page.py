@@ -11,12 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from explore.figures.labels import shown, three_digits
+from explore.figures.format import shown, three_digits
 from explore.judgement.front import recommended
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
-from tests.report.synthetic import case, designs, make_run, write_csv
+from explore.tell.page.embed import exported
+from tests.report.synthetic import designs, make_run, write_csv
 
+CASES = Path(__file__).parents[1] / "data" / "pick_cases.json"
 pytestmark = pytest.mark.browser
 NUMBERS = (
     308796.0,
@@ -47,12 +49,11 @@ def report(run_folder: Path) -> Path:
     return run_folder / "report.html"
 
 
-def recommended_rows(rows):
-    """Rows of the synthetic run that the front module recommends."""
+def recommended_rows(run_folder, rows):
+    """Rows that the front module recommends."""
+    objectives = read_run(run_folder).case.scenario.objectives
     names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
-    return recommended(
-        {name: [float(row[name]) for row in rows] for name in names}, case().scenario.objectives
-    )
+    return recommended({name: [float(row[name]) for row in rows] for name in names}, objectives)
 
 
 def type_limit(page, name, value):
@@ -112,8 +113,8 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
     for chart in ("scatter-1", "scatter-2"):
         assert marks_shown(page, chart) == left
     assert set(table_lines(page)) == left
-    best = sorted(left)[recommended_rows([rows[i - 1] for i in sorted(left)])[0]]
-    card = page.locator(".card[data-role=first]")
+    best = sorted(left)[recommended_rows(run_folder, [rows[i - 1] for i in sorted(left)])[0]]
+    card = page.locator(".card[data-role=work_per_litre_kJ]")
     assert card.locator("[data-line]").inner_text() == str(best)
     assert card.locator("[data-figure=cost_EUR]").first.inner_text() == shown(
         rows[best - 1]["cost_EUR"], "cost_EUR"
@@ -126,16 +127,15 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
 def test_cards_follow_the_rule_of_the_front_module(watched, run_folder, rows, tmp_path):
     """A design beyond the scale of cost is not recommended, and another within 1 % of the best work is, if cheaper."""
     best = max(rows, key=lambda row: float(row["work_per_litre_kJ"]))
-    near = dict(best, work_per_litre_kJ=0.995 * float(best["work_per_litre_kJ"]), cost_EUR=19000)
-    far = dict(best, work_per_litre_kJ=1.2 * float(best["work_per_litre_kJ"]), cost_EUR=20001)
-    dear = dict(best, cost_EUR=19999)
+    near = dict(best, work_per_litre_kJ=0.995 * float(best["work_per_litre_kJ"]), cost_EUR=14000)
+    far = dict(best, work_per_litre_kJ=1.2 * float(best["work_per_litre_kJ"]), cost_EUR=15001)
+    dear = dict(best, cost_EUR=14999)
     changed = [row for row in rows if row is not best] + [far, dear, near]
     folder = shutil.copytree(run_folder, tmp_path / "run")
     write_csv(folder / "front.csv", changed)
     page = watched.open(write_page(folder))
     lines = [int(text) for text in page.locator(".card [data-line]").all_inner_texts()]
-    first, second, _, compromise = recommended_rows(changed)
-    assert lines == [first + 1, second + 1, compromise + 1]
+    assert lines == [row + 1 for row in recommended_rows(run_folder, changed)]
     assert lines[0] == len(changed)
 
 
@@ -159,9 +159,9 @@ def test_budget_and_fluids_filter(watched, run_folder, rows):
 def test_words_filter(watched, run_folder, rows):
     """Words and comparisons narrow the designs together."""
     page = watched.open(report(run_folder))
-    page.fill("#words", "mixed stages=2")
+    page.fill("#words", "mixed stages=1")
     page.wait_for_timeout(900)
-    left = {i for i, row in enumerate(rows, start=1) if row["store_mode"] == "mixed" and row["stages"] == "2"}
+    left = {i for i, row in enumerate(rows, start=1) if row["store_mode"] == "mixed" and row["stages"] == "1"}
     assert left
     assert set(table_lines(page)) == left
 
@@ -267,7 +267,8 @@ def test_sheet_opens_from_the_address(watched, run_folder, rows):
     page = watched.open(report(run_folder), "#design-3")
     page.wait_for_timeout(1500)
     assert page.inner_text("#sheet-line") == "3"
-    assert rows[2]["fluid"] in page.inner_text("#hazard-list")
+    cautions = read_run(run_folder).sheets["designs"]["3"]["cautions"]
+    assert cautions[0]["text"] in page.inner_text("#hazard-list")
     assert page.locator("#schematic svg .point").count() >= 4
     for chart in (
         "chart-ts",
@@ -281,9 +282,9 @@ def test_sheet_opens_from_the_address(watched, run_folder, rows):
         assert page.evaluate(f"document.getElementById('{chart}').data.length") >= 1, chart
 
 
-def test_sheet_tells_of_glide_and_of_ranges_left(watched, tmp_path):
+def test_sheet_tells_of_glide_and_of_ranges_left(watched, run_folder, tmp_path):
     """A mixture's sheet says between which temperatures it boils; functions used outside their range are named."""
-    made = make_run(tmp_path / "glide", count=600)
+    made = shutil.copytree(run_folder, tmp_path / "glide")
     sheets = json.loads((made / "sheets.json").read_text(encoding="utf-8"))
     state = sheets["designs"]["1"]["states"][0]
     for place, temperature in (("bubble", 58.06), ("dew", 68.652)):
@@ -305,16 +306,21 @@ def test_sheet_tells_of_glide_and_of_ranges_left(watched, tmp_path):
 
 
 def test_exergy_flow_is_drawn_when_opened_and_balances(watched, run_folder):
-    """Closed, the flow is words alone; opened, what enters each node of it leaves it, and 20 of 300 kJ reach the store."""
+    """Closed, the flow is words alone; opened, what enters each node leaves it, and what reaches the store is told."""
+    account = read_run(run_folder).sheets["designs"]["3"]["sunlight"]
+    lost = {one["component"]: one["destroyed_kJ_per_L"] for one in account["destroyed"]}
+    stored = account["work_kJ_per_L"] + account["rejected_kJ_per_L"]
+    stored += sum(value for name, value in lost.items() if name != "collectors and pipes")
+    share = three_digits(100 * (1 - stored / account["sunlight_kJ_per_L"]))
     page = watched.open(report(run_folder), "#design-3")
     page.wait_for_timeout(1000)
     assert page.evaluate("document.getElementById('chart-sunlight').data === undefined")
-    assert "Collectors and pipes destroy 93.3 % of it" in page.inner_text("#flow-words")
+    assert f"Collectors and pipes destroy {share} % of it" in page.inner_text("#flow-words")
     page.click("#flow-box summary")
     page.wait_for_function("document.getElementById('chart-sunlight').data !== undefined")
     link = page.evaluate("document.getElementById('chart-sunlight').data[0].link")
     arrows = list(zip(link["source"], link["target"], link["value"], strict=True))
-    assert sum(value for source, _, value in arrows if source == 0) == pytest.approx(20.0)
+    assert sum(value for source, _, value in arrows if source == 0) == pytest.approx(stored, rel=5e-3)
     for node in {source for source, _, _ in arrows} - {0}:
         into = sum(value for _, target, value in arrows if target == node)
         assert into == pytest.approx(sum(value for source, _, value in arrows if source == node))
@@ -336,13 +342,25 @@ def test_random_figures_equal_the_files(watched, run_folder, rows):
 
 def test_script_writes_numbers_as_python_does(watched, run_folder, tmp_path):
     """The script's rounding and grouping equal those of figures.py, ties and long numbers included."""
-    from explore.tell.page.embed import script
-
     page = watched.page
     page.set_content("<p></p>")
-    source = script(["numbers.js"]).replace("})();", "return threeDigits; })()", 1)
-    written = page.evaluate(f"(numbers) => numbers.map({source.strip()})".replace(";\n)", ")"), list(NUMBERS))
+    written = page.evaluate(
+        f"(numbers) => numbers.map({exported('numbers.js', 'threeDigits')})", list(NUMBERS)
+    )
     assert written == [three_digits(number) for number in NUMBERS]
+
+
+def test_script_recommends_as_python_does(watched):
+    """The page's rule gives the picks of every case that the front module is held to as well."""
+    shared = json.loads(CASES.read_text(encoding="utf-8"))
+    watched.page.set_content("<p></p>")
+    rule = exported("picks.js", "recommended")
+    script = f"""({{ near_best, cases }}) => cases.map(({{ objectives, designs }}) => {rule}(
+      objectives.map(({{ figure }}) => designs.map((one) => one[figure])), designs.map((one) => one.cost_EUR),
+      objectives.map(({{ direction, reference }}) => ({{ sign: direction === "maximise" ? -1 : 1, reference }})),
+      near_best))"""
+    found = watched.page.evaluate(script, shared)
+    assert found == [one["picks"] for one in shared["cases"]]
 
 
 def test_selection_is_shared(watched, run_folder, rows):
@@ -455,9 +473,9 @@ def test_ready_in_two_seconds(browser, run_folder):
     assert statistics.median(times) < 2000
 
 
-def test_own_design_is_placed_on_the_front(watched, tmp_path):
+def test_own_design_is_placed_on_the_front(watched, run_folder, tmp_path):
     """The reader's own design stands in both charts under its name, at its own figures."""
-    made = make_run(tmp_path / "own", count=600)
+    made = shutil.copytree(run_folder, tmp_path / "own")
     with (made / "front.csv").open(encoding="utf-8", newline="") as file:
         row = next(csv.DictReader(file))
     write_csv(made / "own.csv", [{"name": "my <b>tank</b>", **row}])
@@ -502,7 +520,7 @@ def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
 
 
 def test_shown_front_is_the_run(run_folder, rows):
-    """The made-up run these tests stand on has a front worth the name."""
+    """The run these tests stand on has a front worth the name."""
     run = read_run(run_folder)
     assert len(run.front) == len(rows) >= 20
     assert len({row["fluid"] for row in rows}) >= 4

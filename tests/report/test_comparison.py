@@ -5,20 +5,20 @@ import re
 import pytest
 
 from explore.errors import InputError
-from explore.figures.labels import shown
+from explore.figures.format import shown
 from explore.tell.page import write_comparison
 from explore.tell.page.comparison import differences
 from explore.tell.page.data import read_run
 from explore.tell.page.picks import pick
-from tests.report.synthetic import make_run
+from tests.real_run import copy
 
 
 @pytest.fixture(scope="module")
-def pair(tmp_path_factory):
-    """Two made-up runs that differ in title, seed and pressure ceiling."""
+def pair(real_run, tmp_path_factory):
+    """Two runs that differ in title and pressure ceiling."""
     root = tmp_path_factory.mktemp("pair")
-    first = make_run(root / "a", count=400, seed=1)
-    second = make_run(root / "b", count=400, seed=2, title="<i>Second</i>")
+    first = real_run
+    second = copy(real_run, root / "b", title="<i>Second</i>")
     text = (second / "config.yaml").read_text(encoding="utf-8")
     changed = text.replace("pressure_ceiling_bar_g: 16.0", "pressure_ceiling_bar_g: 12.0")
     assert changed != text

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from explore.figures.labels import NONE, THIN_SPACE, label, shown, three_digits, unit, write
+from explore.figures.format import NONE, THIN_SPACE, label, shown, three_digits, unit, write
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from explore.config.compose import complete, load_scenario, without_passwords
+from explore.config.compose import complete, load_scenario
+from explore.config.urls import without_passwords
 
 ROOT = Path(__file__).parents[2]
 TINY = [

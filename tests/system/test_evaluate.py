@@ -116,6 +116,20 @@ def test_stock_bores_set_the_stroke(orchard, frame):
     np.testing.assert_allclose(volume, out["swept_volume_1_L"])
 
 
+def test_a_stroke_that_does_not_suit_the_bores_at_hand_is_a_limit(orchard, frame):
+    """Outside 0.3 to 3 bores; without bores at hand there is no such limit."""
+    assert "violation_stroke_ratio" not in explore.evaluate(frame, orchard)
+    for bore, broken in ((1000.0, "flat"), (5.0, "long")):
+        scenario = orchard.scenario.model_copy(update={"stock_bores_mm": (bore,)})
+        out = explore.evaluate(frame, orchard.model_copy(update={"scenario": scenario}))
+        ratio = out["stroke_1_mm"] / out["bore_1_mm"]
+        margin = 0.3 - ratio if broken == "flat" else ratio - 3.0
+        sized = ratio.notna()
+        assert (margin[sized] > 0.0).sum() > 5
+        assert (out["violation_stroke_ratio"][sized] >= margin[sized] - 1e-12).all()
+        assert not out["feasible"][margin > 0.0].any()
+
+
 def test_wishes_of_the_scenario_become_constraints(orchard, frame):
     """Budget, vacuum, classes, fluids and bounds of any figure each have a column that can bind."""
     limits = orchard.scenario.limits.model_copy(

@@ -7,7 +7,7 @@ import pytest
 import explore
 from explore.design.space import Space
 from explore.errors import InputError
-from explore.figures.labels import label
+from explore.figures.format import label
 from explore.fluids.tables import Stack
 from explore.judgement.limits import ROUNDING, Surroundings, laws_of_nature
 from explore.model import Evaluator, years

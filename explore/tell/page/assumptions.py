@@ -10,7 +10,7 @@ from pydantic import BaseModel
 
 from explore.config.fields import ASSUMED
 from explore.config.schema import Case, Checked, described
-from explore.figures.labels import NONE, three_digits
+from explore.figures.format import NONE, three_digits
 
 
 @dataclass(frozen=True)

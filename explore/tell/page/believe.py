@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from explore.tell.narrator import in_page_units
 from explore.tell.page.data import Run
-from explore.tell.page.picks import in_page_units
 
 UNITS = {
     "bar_a": "bar abs.",

@@ -11,7 +11,9 @@ from typing import Any
 import numpy as np
 
 from explore.errors import InputError
-from explore.figures.labels import NONE, label, shown, three_digits, unit, whole
+from explore.figures.format import NONE, label, listed, shown, three_digits, unit, whole
+from explore.judgement.front import COMPROMISE
+from explore.tell.narrator import gist
 from explore.tell.page import embed
 from explore.tell.page.assumptions import value
 from explore.tell.page.data import Run, read_run
@@ -20,14 +22,7 @@ from explore.tell.page.page import environment
 from explore.tell.page.picks import pick
 from explore.tell.page.sentences import fluid_title, scenario_line, when
 
-SCRIPTS = ("unpack.js", "numbers.js", "theme.js", "compare.js")
 MOST_RUNS = 8
-FIGURES = (
-    "fluid", "work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "served_share", "cost_EUR_per_kWh",
-    "second_law_efficiency", "store_mode", "store_volume_L", "top_temperature_degC", "collector", "collector_area_m2",
-    "stages", "pressure_levels", "charge_kg", "test_pressure_bar_g",
-)  # fmt: skip
-AXES = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
 IGNORED = ("task.", "report.", "results_folder", "scenario.title", "scenario.description")
 
 
@@ -70,7 +65,7 @@ def _side(number: int, folder: Path) -> Side:
 
 def render(sides: Sequence[Side]) -> str:
     """Return the comparison as HTML."""
-    script, plotly = embed.script(SCRIPTS), embed.plotly_script()
+    script, plotly = embed.script("compare.js"), embed.plotly_script()
     return str(
         environment().get_template("compare.html.j2").render(
             policy=embed.policy(script, plotly),
@@ -80,6 +75,7 @@ def render(sides: Sequence[Side]) -> str:
             data=embed.packed_json(payload(sides)),
             sides=sides,
             marks=list(SYMBOLS),
+            charts=[(label(axes(sides)[0]), label(name)) for name in axes(sides)[1:]],
             lines={side.letter: scenario_line(side.run) for side in sides},
             counts=[_counts(side.run) for side in sides],
             picks=_picks(sides),
@@ -89,17 +85,23 @@ def render(sides: Sequence[Side]) -> str:
     )  # fmt: skip
 
 
+def axes(sides: Sequence[Side]) -> list[str]:
+    """Return the figures of the charts: what the first run asked for first, then the others over which it is drawn."""
+    return gist(sides[0].run.case.scenario.objectives)
+
+
 def payload(sides: Sequence[Side]) -> dict[str, Any]:
     """Return the fronts of all runs, the few figures the charts draw."""
+    names = axes(sides)
     return {
-        "axes": {name: {"label": label(name), "unit": unit(name)} for name in AXES},
+        "axes": [{"figure": name, "label": label(name), "unit": unit(name)} for name in names],
         "runs": [
             {
                 "letter": side.letter,
                 "name": side.name,
                 "symbol": SYMBOLS[i],
                 "fluid": side.run.front.text("fluid"),
-                **{name: [_finite(x) for x in side.run.front.numbers(name)] for name in AXES},
+                **{name: [_finite(x) for x in side.run.front.numbers(name)] for name in names},
             }
             for i, side in enumerate(sides)
         ],
@@ -131,17 +133,17 @@ def _picks(sides: Sequence[Side]) -> list[tuple[str, list[tuple[str, list[str]]]
     by_side = [{one.role: one for one in pick(side.run)} for side in sides]
     titles = {role: one.title for found in reversed(by_side) for role, one in found.items()}
     tables = []
-    for role in ("first", "second", "compromise"):
-        if role not in titles:
-            continue
+    names = ["fluid", *gist(sides[0].run.case.scenario.objectives)]
+    names += listed("compare", [name for side in sides for name in side.run.front.header])
+    for role, title in sorted(titles.items(), key=lambda one: one[0] == COMPROMISE):
         rows = [
             s.run.front.row(f[role].row - 1) if role in f else {} for s, f in zip(sides, by_side, strict=True)
         ]
         lines = [
             (label(name), [_cell(s.run, row, name) for s, row in zip(sides, rows, strict=True)])
-            for name in FIGURES
+            for name in dict.fromkeys(names)
         ]
-        tables.append((titles[role], lines))
+        tables.append((title, lines))
     return tables
 
 

@@ -6,15 +6,13 @@ import base64
 import gzip
 import hashlib
 import json
-from collections.abc import Iterable
+import re
 from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
-SCRIPTS = (
-    "unpack.js", "numbers.js", "designs.js", "state.js", "theme.js", "picks.js", "scatter.js", "parallel.js",
-    "space3d.js", "table.js", "fluids.js", "schematic.js", "diagrams.js", "flow.js", "sheet.js", "progress.js", "main.js",
-)  # fmt: skip
+IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([\w-]+\.js)";\n', re.MULTILINE)
+EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|class) (\w+))", re.MULTILINE)
 
 
 def packed(text: str) -> str:
@@ -34,10 +32,52 @@ def plotly_script() -> str:
     return str(get_plotlyjs())
 
 
-def script(names: Iterable[str] = SCRIPTS) -> str:
-    """Return the page's own scripts joined into one, strict, leaking no name."""
-    parts = [(HERE / "static" / name).read_text(encoding="utf-8") for name in names]
-    return '(() => {\n"use strict";\n' + "\n".join(parts) + "\n})();\n"
+def script(entry: str = "main.js") -> str:
+    """Return the page's own script: the module ``entry`` and all it imports, each in a scope of its own, strict.
+
+    The modules are plain ECMAScript ones that Node and browsers also load from their files; a page opened from a file
+    may import none, so they are put into one. Each becomes a function called once, which returns what it exports.
+    Raises :class:`ValueError` for modules that import each other in a circle or a name that is not exported.
+    """
+    return f"{_closed(entry)};\n"
+
+
+def exported(entry: str, name: str) -> str:
+    """Return an expression that is what the module ``entry`` exports as ``name``."""
+    return _closed(entry, f"return {_scope(entry)}.{name};\n")
+
+
+def _closed(entry: str, last: str = "") -> str:
+    modules: dict[str, tuple[str, set[str]]] = {}
+    _add_module(entry, modules, ())
+    parts = [
+        f"const {_scope(name)} = (() => {{\n{text}return {{ {', '.join(sorted(names))} }};\n}})();"
+        for name, (text, names) in modules.items()
+    ]
+    return '(() => {\n"use strict";\n' + "\n".join(parts) + f"\n{last}}})()"
+
+
+def _add_module(name: str, modules: dict[str, tuple[str, set[str]]], above: tuple[str, ...]) -> None:
+    """Put a module behind those it imports into ``modules``: its text without import and export, and its names."""
+    if name in above:
+        raise ValueError(
+            f"{' imports '.join([*above, name])}: modules of the page import each other in a circle"
+        )
+    if name in modules:
+        return
+    text = (HERE / "static" / name).read_text(encoding="utf-8")
+    for wanted, source in IMPORT.findall(text):
+        _add_module(source, modules, (*above, name))
+        missing = {part.strip() for part in wanted.split(",") if part.strip()} - modules[source][1]
+        if missing:
+            raise ValueError(f"{name} imports {', '.join(sorted(missing))}, which {source} does not export")
+    names = set(EXPORT.findall(text))
+    text = IMPORT.sub(lambda found: f"const {{{found[1]}}} = {_scope(found[2])};\n", text)
+    modules[name] = EXPORT.sub("", text), names
+
+
+def _scope(name: str) -> str:
+    return f"module_{name.removesuffix('.js').replace('-', '_')}"
 
 
 def style() -> str:

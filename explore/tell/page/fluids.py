@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from explore.config.schema import FluidCard
-from explore.figures.labels import NONE, THIN_SPACE, write
+from explore.figures.format import NONE, THIN_SPACE, write
 from explore.tell.page.data import Run, Table
 
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "triangle-down", "cross",

@@ -7,16 +7,18 @@ from pathlib import Path
 from typing import Any
 
 from explore.config.fields import ASSUMED
-from explore.figures.labels import NONE, label, shown, three_digits, unit, whole
+from explore.figures.format import NONE, label, listed, sections, shown, three_digits, unit, whole
+from explore.judgement.front import RULE
+from explore.judgement.severity import SEVERITIES
+from explore.tell import narrator
 from explore.tell.page import embed
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
 from explore.tell.page.data import Run, read_run
 from explore.tell.page.fluids import compare
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload
-from explore.tell.page.picks import RULE, as_cautions, pick
+from explore.tell.page.picks import pick
 from explore.tell.page.search_story import against_random, tell
-from explore.tell.page.sections import figure_sections
 from explore.tell.page.sentences import fluid_title, how_sure, opening, scenario_line, when
 
 MOST_BYTES = 6_000_000
@@ -70,7 +72,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         when=when(run),
         rule=RULE,
         picks=[(one, front.row(one.row - 1)) for one in picks],
-        sections=figure_sections(front.header),
+        sections=sections(front.header),
         fluids=fluids,
         left_out=run.summary.get("fluids_left_out", {}),
         ceilings=run.case.report.pressure_ceilings_bar_g,
@@ -80,8 +82,9 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         believed=verdict(run),
         groups=values,
         settings=settings(run.case),
+        card_figures=listed("card", front.header),
         objectives=run.case.scenario.objectives,
-        cautions=as_cautions([*run.summary.get("cautions", ()), *common_cautions(run)]),
+        cautions=narrator.as_cautions([*run.summary.get("cautions", ()), *common_cautions(run)]),
         fluid_title=lambda name: fluid_title(run, name),
     )  # fmt: skip
 
@@ -98,5 +101,6 @@ def environment() -> Any:
         lstrip_blocks=True,
     )
     made.filters |= {"label": label, "unit": unit, "digits": three_digits, "whole": whole}
-    made.globals |= {"shown": shown, "NONE": NONE, "ASSUMED": ASSUMED}
+    made.globals |= {"shown": shown, "NONE": NONE, "ASSUMED": ASSUMED, "severities": SEVERITIES}
+    made.globals |= {"heading": narrator.heading, "severity": narrator.severity}
     return made

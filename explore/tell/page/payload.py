@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from explore.figures.labels import COUNTS, SHARES, label, unit
+from explore.design.variables import INPUTS
+from explore.figures.format import LEAST_BAR, listed, record
+from explore.figures.record import APPLIES, Place
+from explore.judgement.front import NEAR_BEST, roles
+from explore.judgement.severity import SEVERITIES
+from explore.tell import narrator
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
-from explore.tell.page.picks import Pick, cautions, roles
+from explore.tell.page.picks import Pick, cautions
 from explore.tell.page.search_story import SearchStory
 
 OTHER_DIGITS = 5
 DRAWN_DIGITS = 4
+PLACES: tuple[Place, ...] = ("table", "hover", "parallel", "hazards")
 UNDRAWN = ("cautions", "months")
 
 
@@ -52,9 +58,12 @@ def payload(
             }
             for o in objectives
         ],
-        "roles": [{"key": key, "title": title} for key, title in roles(objectives)],
+        "roles": [{"key": role.key, "title": role.title} for role in roles(objectives)],
+        "nearBest": NEAR_BEST,
+        "severities": [{"key": one.value, "word": one.word} for one in SEVERITIES],
         "picks": [{"role": one.role, "row": one.row} for one in picks],
-        "inputs": [name for name in run.front.header[: _first_output(run.front)]],
+        "inputs": inputs(run.front.header),
+        "places": {place: listed(place, run.front.header) for place in PLACES},
         "fluids": [
             {"name": f.name, "title": f.title, "colour": f.colour, "symbol": f.symbol} for f in fluids
         ],
@@ -78,7 +87,7 @@ def shared_cautions(run: Run) -> dict[str, Any]:
     """Return each different caution once, and for each line of front.csv the numbers of its own."""
     numbers: dict[str, int] = {}
     texts: list[dict[str, str]] = []
-    designs = []
+    designs, headings = [], []
     for row in range(1, len(run.front) + 1):
         found = cautions(run, row)
         for caution in found:
@@ -86,7 +95,8 @@ def shared_cautions(run: Run) -> dict[str, Any]:
                 numbers[caution["text"]] = len(texts)
                 texts.append(caution)
         designs.append([numbers[caution["text"]] for caution in found])
-    return {"texts": texts, "designs": designs}
+        headings.append(narrator.heading(found))
+    return {"texts": texts, "designs": designs, "headings": headings}
 
 
 def common_cautions(run: Run) -> list[dict[str, str]]:
@@ -129,8 +139,18 @@ def air_pressure_bar(run: Run) -> float:
 
 
 def describe(name: str) -> Mapping[str, Any]:
-    """Return a column's words for the script."""
-    return {"label": label(name), "unit": unit(name), "share": name in SHARES, "count": name in COUNTS}
+    """Return a column's words for the script, as its record has them."""
+    one = record(name)
+    return {
+        "label": one.label,
+        "unit": one.unit,
+        "group": one.group,
+        "share": one.digits == "share",
+        "count": one.digits == "whole",
+        "least": LEAST_BAR.get(one.unit, 0.0),
+        "better": one.better,
+        "applies": APPLIES[one.applies],
+    }
 
 
 def _first_output(table: Table) -> int:
@@ -138,14 +158,19 @@ def _first_output(table: Table) -> int:
     return min(marks, default=len(table.header))
 
 
+def inputs(header: Sequence[str]) -> list[str]:
+    """Return the columns that are design inputs."""
+    return [name for name in header if name in INPUTS]
+
+
 def others(run: Run, share: float = 1.0) -> Table:
     """Return feasible designs off the front, evenly thinned to ``share`` of the number the page may draw.
 
     They only form the background, so their figures keep few digits and no margins to the limits.
     """
-    inputs = run.front.header[: _first_output(run.front)]
-    on_front = set(zip(*(run.front.text(name) for name in inputs), strict=True))
-    mine = list(zip(*(run.designs.text(name) for name in inputs), strict=True))
+    chosen_by = inputs(run.front.header)
+    on_front = set(zip(*(run.front.text(name) for name in chosen_by), strict=True))
+    mine = list(zip(*(run.designs.text(name) for name in chosen_by), strict=True))
     feasible = run.designs.text("feasible")
     spare = [i for i, design in enumerate(mine) if feasible[i].lower() == "true" and design not in on_front]
     best = best_of_each_fluid(run.designs, spare)

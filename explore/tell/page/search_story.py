@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from explore.figures.labels import label, three_digits, whole
+from explore.figures.format import three_digits, whole
+from explore.tell.narrator import losses
 from explore.tell.page.data import Run
 
 
@@ -33,15 +34,15 @@ def tell(run: Run) -> SearchStory:
         for name in run.designs.header
         if name.startswith("violation_")
     }
-    broken = [(name, count) for name, count in _ranked(lost) if count]
+    broken = losses(lost)
     alone = summary.get("lost_to_this_alone") or {}
     return SearchStory(
         tried=int(summary.get("designs_evaluated", len(run.designs))),
         feasible=int(summary.get("designs_feasible", feasible)),
         on_front=len(run.front),
         per_fluid=_ranked(per_fluid),
-        lost_to=tuple((label(name), count) for name, count in broken),
-        lost_alone=tuple(int(alone.get(name, 0)) for name, _ in broken) if alone else (),
+        lost_to=tuple((words, count) for _, words, count in broken),
+        lost_alone=tuple(int(alone.get(name, 0)) for name, _, _ in broken) if alone else (),
         history=_pairs(summary.get("hypervolume_history")),
         random_history=_pairs(summary.get("random_hypervolume_history")),
     )

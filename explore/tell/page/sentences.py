@@ -8,8 +8,10 @@ from datetime import datetime
 
 import numpy as np
 
-from explore.config.schema import Demand, Objective
-from explore.figures.labels import label, shown, three_digits, whole
+from explore.config.schema import Demand
+from explore.figures.format import lower, record, shown, three_digits, unit, whole
+from explore.judgement.front import COMPROMISE, goal
+from explore.tell.narrator import PEAK_PRESSURE, gist, losses
 from explore.tell.page.assumptions import Assumption, value
 from explore.tell.page.believe import is_binding
 from explore.tell.page.data import Run, number
@@ -69,8 +71,7 @@ def opening(run: Run, picks: Sequence[Pick]) -> list[str]:
 
 def _asked(run: Run) -> str:
     scenario = run.case.scenario
-    goals = [_goal(objective) for objective in scenario.objectives]
-    wanted = ", ".join(goals[:-1]) + f" and {goals[-1]}"
+    wanted = _listed([f"the {goal(objective)}" for objective in scenario.objectives])
     served = value(100 * scenario.limits.served_share_min)
     return (
         f"We looked for an engine that gives {value(scenario.demand.shaft_power_W)} W at the shaft from stored hot "
@@ -79,22 +80,16 @@ def _asked(run: Run) -> str:
     )
 
 
-def _goal(objective: Objective) -> str:
-    words = label(objective.figure)
-    return f"the {'most' if objective.direction == 'maximise' else 'least'} {words[:1].lower()}{words[1:]}"
-
-
 def _found(run: Run, picks: Sequence[Pick]) -> str:
     if not picks:
         tried = whole(run.summary.get("designs_evaluated", len(run.designs)))
         return f"We found nothing: none of the {tried} designs tried meets the scenario."
-    rows = {one.role: run.front.row(one.row - 1) for one in picks}
-    middle = rows["compromise"]
+    middle = run.front.row(picks[-1].row - 1)
     test = middle.get("test_pressure_bar_g")
     proof = f", to be tested at {_tied(test, 'test_pressure_bar_g')}" if test else ""
     return (
         f"The best compromise found is {fluid_title(run, middle['fluid'])}{_size(middle)}: "
-        f"{_gist(middle)}{proof}; {_extremes(run, picks)}."
+        f"{_gist(run, middle)}{proof}; {_extremes(run, picks)}."
     )
 
 
@@ -103,19 +98,29 @@ def _extremes(run: Run, picks: Sequence[Pick]) -> str:
     reached: dict[str, list[str]] = {}
     for one in picks:
         row = run.front.row(one.row - 1)
-        if one.role != "compromise":
-            words = f"the {one.title[:1].lower()}{one.title[1:]} ({_gist(row)})"
+        if one.role != COMPROMISE:
+            words = f"the {lower(one.title)} ({_gist(run, row)})"
             reached.setdefault(fluid_title(run, row["fluid"]), []).append(words)
     parts = [
-        f"{fluid} gives {'both ' if len(ends) > 1 else ''}{' and '.join(ends)}"
-        for fluid, ends in reached.items()
+        f"{fluid} gives {'both ' if len(ends) == 2 else ''}{_listed(ends)}" for fluid, ends in reached.items()
     ]
-    return " and ".join(parts)
+    return _listed(parts)
 
 
-def _gist(row: dict[str, str]) -> str:
-    figures = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
-    return ", ".join(_tied(row[name], name) for name in figures if row.get(name))
+def _listed(parts: Sequence[str]) -> str:
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
+
+
+def _gist(run: Run, row: dict[str, str]) -> str:
+    """Write the objectives of a design, and its pressure; a figure whose unit does not tell it apart is named."""
+    figures = gist(run.case.scenario.objectives)
+    units = [unit(name) for name in figures]
+    return ", ".join(
+        _tied(row[name], name)
+        + (f" {lower(record(name).title)}" if units.count(unit(name)) > 1 or unit(name) in ("", "%") else "")
+        for name in figures
+        if row.get(name)
+    )
 
 
 def _size(row: dict[str, str]) -> str:
@@ -142,15 +147,15 @@ def fluid_title(run: Run, name: str) -> str:
 
 
 def _limits(run: Run) -> str:
-    lost = {key: int(count) for key, count in run.summary.get("lost_to", {}).items() if count}
+    lost = losses(run.summary.get("lost_to", {}))
     if not lost:
         return f"What limits it: {_pressure(run)}."
-    worst = max(lost, key=lambda key: lost[key])
+    _, words, count = lost[0]
     tried = int(run.summary.get("designs_evaluated", len(run.designs)))
     failed = tried - int(run.summary.get("designs_feasible", 0))
     return (
         f"What limits it: {_pressure(run)}; of the {whole(failed)} designs that failed, most often the reason was "
-        f"“{label(worst).lower()}” ({whole(lost[worst])} of them)."
+        f"“{lower(words)}” ({whole(count)} of them)."
     )
 
 
@@ -181,13 +186,23 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
 
 
 def _pressure(run: Run) -> str:
-    pressure, work = run.front.numbers("peak_pressure_bar_g"), run.front.numbers("work_per_litre_kJ")
-    if not np.isfinite(pressure).any() or not np.isfinite(work).any():
+    """Say what the first objective costs in pressure, and what half that pressure leaves of it."""
+    first = next((o for o in run.case.scenario.objectives if o.figure != PEAK_PRESSURE), None)
+    if first is None:
+        return "the pressure is all that was asked about"
+    pressure, reached = run.front.numbers(PEAK_PRESSURE), run.front.numbers(first.figure)
+    if not np.isfinite(pressure).any() or not np.isfinite(reached).any():
         return "no design is left"
-    at_most = pressure[int(np.nanargmax(work))]
-    most, half = float(np.nanmax(work)), float(at_most) / 2
-    under = work[pressure <= half]
-    start = f"the most work, {three_digits(most)} kJ/L, needs a plant for {three_digits(float(at_most))} bar gauge"
+    sign = -1.0 if first.direction == "maximise" else 1.0
+    best = int(np.nanargmin(sign * reached))
+    at_most, words = float(pressure[best]), lower(record(first.figure).title.split(" per ")[0])
+    under = sign * reached[pressure <= at_most / 2]
+    end = "most" if sign < 0 else "least"
+    start = (
+        f"the {end} {words}, {shown(str(reached[best]), first.figure)}, needs a plant for "
+        f"{three_digits(at_most)} bar gauge"
+    )
     if not under.size:
         return f"{start}, and no design makes do with half that pressure"
-    return f"{start}, while half that pressure still allows {three_digits(float(np.nanmax(under)))} kJ/L"
+    left = shown(str(float(sign * np.nanmin(under))), first.figure)
+    return f"{start}, while half that pressure still allows {left}"

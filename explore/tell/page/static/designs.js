@@ -1,10 +1,14 @@
 // The designs: front first, then the background ones; columns are made into numbers when asked for.
 
-function makeDesigns(run) {
-  const front = parseCsv(run.front), others = parseCsv(run.others);
+import { parseCsv } from "./unpack.js";
+
+export function makeDesigns(run) {
+  const front = parseCsv(run.front),
+    others = parseCsv(run.others);
   const place = new Map(front.header.map((name, k) => [name, k]));
   const otherPlace = new Map(others.header.map((name, k) => [name, k]));
-  const count = front.rows.length, total = count + others.rows.length;
+  const count = front.rows.length,
+    total = count + others.rows.length;
   const numeric = new Map();
 
   function cell(i, name) {
@@ -36,7 +40,7 @@ function makeDesigns(run) {
   return { count, total, cell, numbers, fluids, numericNames, header: front.header, file: front };
 }
 
-const titleOf = (run, name) => {
+export const titleOf = (run, name) => {
   const column = run.columns[name] || { label: name, unit: "" };
   return column.unit ? `${column.label}, ${column.unit}` : column.label;
 };

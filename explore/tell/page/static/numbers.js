@@ -1,8 +1,10 @@
-// How a number is written; figures.py writes the same, and a test holds the two together.
+// How a number is written; format.py writes the same, and a test holds the two together.
 
-const NONE = "–", THIN_SPACE = "\u202f", LONG = 100000;
+export const NONE = "–";
+export const THIN_SPACE = "\u202f";
+const LONG = 100000;
 
-function threeDigits(value) {
+export function threeDigits(value) {
   if (Math.abs(value) < 1e-6) return "0";
   const size = Math.abs(value);
   let text = size >= 1000 && size < LONG ? size.toFixed(0) : size.toPrecision(3);
@@ -11,19 +13,16 @@ function threeDigits(value) {
   return (value < 0 ? "−" : "") + text;
 }
 
-const wholeNumber = (count) => String(Math.round(count)).replace(/\B(?=(\d{3})+$)/g, THIN_SPACE);
+export const wholeNumber = (count) => String(Math.round(count)).replace(/\B(?=(\d{3})+$)/g, THIN_SPACE);
 
-// Gauge pressures and margins are differences: what is less than this is no pressure.
-const LEAST_BAR = { "bar gauge": 0.01, bar: 0.0005 };
-
-function writeNumber(value, column) {
+export function writeNumber(value, column) {
   if (!Number.isFinite(value)) return NONE;
   if (column && column.count) return String(Math.round(value));
-  if (column && Math.abs(value) < (LEAST_BAR[column.unit] || 0)) return "0";
+  if (column && Math.abs(value) < (column.least || 0)) return "0";
   return threeDigits(column && column.share ? value * 100 : value);
 }
 
-function writeCell(cell, column, withUnit = true) {
+export function writeCell(cell, column, withUnit = true) {
   if (cell === undefined || cell === "") return NONE;
   const value = Number(cell);
   if (!Number.isFinite(value)) return cell.replace(/_/g, " ");

@@ -1,9 +1,17 @@
 // The two linked scatter charts. The marks of all designs of the front are drawn once; limits and selection only hide and
 // dim them, which takes a few milliseconds with thousands of marks, where drawing them anew takes half a second.
 
-const MARK_SIZE = 9, OPACITY = 0.85, DIM = 0.12;
+import { titleOf } from "./designs.js";
+import { writeCell } from "./numbers.js";
+import { picksAmong } from "./picks.js";
+import { TOOLS, afterPaint, css, hasWebgl, html, layout, plain, whenIdle } from "./theme.js";
+import { parseCsv } from "./unpack.js";
 
-function makeScatter(run, designs, fluids, state) {
+const MARK_SIZE = 9,
+  OPACITY = 0.85,
+  DIM = 0.12;
+
+export function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
   const [axisY, ...axesX] = ["axis-y", "axis-x1", "axis-x2"].map((id) => document.getElementById(id));
   const everything = Array.from({ length: designs.count }, (_, i) => i);
@@ -12,84 +20,172 @@ function makeScatter(run, designs, fluids, state) {
   const small = matchMedia("(max-width: 720px)");
   const visible = new Uint8Array(designs.count);
   const waiting = boxes.map(() => false);
-  let fitted = false, fits = 0, resting = 0;
+  let fitted = false,
+    fits = 0,
+    resting = 0;
 
   function hoverText(i) {
-    const names = ["work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "served_share", "top_temperature_degC",
-      "evaporating_temperature_degC", "condensing_temperature_degC", "stages", "pressure_levels", "store_volume_L",
-      "collector_area_m2"].filter((name) => designs.cell(i, name) !== "");
-    const lines = names.map((name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`);
-    return [`<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${i + 1}`, ...lines].join("<br>");
+    const told = [...new Set([...run.objectives.map((o) => o.figure), ...run.places.hover])];
+    const names = told.filter((name) => designs.cell(i, name) !== "");
+    const lines = names.map(
+      (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
+    );
+    return [
+      `<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${i + 1}`,
+      ...lines,
+    ].join("<br>");
   }
 
   function background(x, y) {
-    const shown = state.others ? state.visibleOthers : [], xs = designs.numbers(x), ys = designs.numbers(y);
-    return { type: hasWebgl && shown.length ? "scattergl" : "scatter", mode: "markers", x: shown.map((i) => xs[i]), y: shown.map((i) => ys[i]), hoverinfo: "skip",
-      marker: { size: 4, color: css("--faint"), opacity: 0.6 } };
+    const shown = state.others ? state.visibleOthers : [],
+      xs = designs.numbers(x),
+      ys = designs.numbers(y);
+    return {
+      type: hasWebgl && shown.length ? "scattergl" : "scatter",
+      mode: "markers",
+      x: shown.map((i) => xs[i]),
+      y: shown.map((i) => ys[i]),
+      hoverinfo: "skip",
+      marker: { size: 4, color: css("--faint"), opacity: 0.6 },
+    };
   }
 
   // The library's own look of what is selected is switched off: dimming is done in `restyle`, for both charts alike.
   function front(x, y) {
     const as = { marker: { opacity: OPACITY } };
     return {
-      type: "scatter", mode: "markers", uid: "front", x: designs.numbers(x).subarray(0, designs.count), y: designs.numbers(y).subarray(0, designs.count), customdata: everything,
-      hovertext: texts, hoverinfo: "text", selected: as, unselected: as,
-      marker: { size: MARK_SIZE, opacity: OPACITY, color: everything.map((i) => fluids.colour(designs.fluids[i])), symbol: everything.map((i) => fluids.symbol(designs.fluids[i])), line: { width: 0 } },
+      type: "scatter",
+      mode: "markers",
+      uid: "front",
+      x: designs.numbers(x).subarray(0, designs.count),
+      y: designs.numbers(y).subarray(0, designs.count),
+      customdata: everything,
+      hovertext: texts,
+      hoverinfo: "text",
+      selected: as,
+      unselected: as,
+      marker: {
+        size: MARK_SIZE,
+        opacity: OPACITY,
+        color: everything.map((i) => fluids.colour(designs.fluids[i])),
+        symbol: everything.map((i) => fluids.symbol(designs.fluids[i])),
+        line: { width: 0 },
+      },
     };
   }
 
   function ownValues(name) {
-    const k = own.header.indexOf(name), factor = run.columns[name] && run.columns[name].share ? 100 : 1;
+    const k = own.header.indexOf(name),
+      factor = run.columns[name] && run.columns[name].share ? 100 : 1;
     return own.rows.map((row) => (k < 0 || row[k] === "" ? NaN : Number(row[k]) * factor));
   }
 
   function ownMarks(x, y) {
     const names = own.rows.map((row) => row[own.header.indexOf("name")] || "own design");
-    return { type: "scatter", mode: "markers+text", x: ownValues(x), y: ownValues(y),
-      text: names.map(plain), hovertext: names.map((name) => `Your own: ${plain(name)}`), hoverinfo: "text", textposition: "bottom center",
-      marker: { size: 15, symbol: "star-diamond", color: css("--accent"), line: { width: 1.5, color: css("--ink") } } };
+    return {
+      type: "scatter",
+      mode: "markers+text",
+      x: ownValues(x),
+      y: ownValues(y),
+      text: names.map(plain),
+      hovertext: names.map((name) => `Your own: ${plain(name)}`),
+      hoverinfo: "text",
+      textposition: "bottom center",
+      marker: { size: 15, symbol: "star-diamond", color: css("--accent"), line: { width: 1.5, color: css("--ink") } },
+    };
   }
 
-  const shownOn = (axis) => [...(fitted ? state.visible : everything).map((i) => designs.numbers(axis)[i]), ...ownValues(axis)];
+  const shownOn = (axis) => [
+    ...(fitted ? state.visible : everything).map((i) => designs.numbers(axis)[i]),
+    ...ownValues(axis),
+  ];
 
   function rangeOf(axis) {
-    const [low, high] = ends(shownOn(axis)), edge = 0.05 * (high - low || Math.abs(high) || 1);
+    const [low, high] = ends(shownOn(axis)),
+      edge = 0.05 * (high - low || Math.abs(high) || 1);
     return Number.isFinite(low) ? [low - edge, high + edge] : [0, 1];
   }
 
-  const ends = (values) => values.filter(Number.isFinite).reduce(([low, high], value) => [Math.min(low, value), Math.max(high, value)], [Infinity, -Infinity]);
+  const ends = (values) =>
+    values
+      .filter(Number.isFinite)
+      .reduce(([low, high], value) => [Math.min(low, value), Math.max(high, value)], [Infinity, -Infinity]);
 
   // Rings around the recommended designs and the one whose sheet is open.
   function rings(x, y, picks) {
-    const found = new Set(picks.map(({ design }) => design)), xs = designs.numbers(x), ys = designs.numbers(y), half = MARK_SIZE;
+    const found = new Set(picks.map(({ design }) => design)),
+      xs = designs.numbers(x),
+      ys = designs.numbers(y),
+      half = MARK_SIZE;
     if (state.design !== null && visible[state.design]) found.add(state.design);
-    return [...found].filter((i) => Number.isFinite(xs[i]) && Number.isFinite(ys[i])).map((i) => ({ type: "circle", xsizemode: "pixel", ysizemode: "pixel", xanchor: xs[i], yanchor: ys[i],
-      x0: -half, x1: half, y0: -half, y1: half, line: { color: css("--ink"), width: 1.8 } }));
+    return [...found]
+      .filter((i) => Number.isFinite(xs[i]) && Number.isFinite(ys[i]))
+      .map((i) => ({
+        type: "circle",
+        xsizemode: "pixel",
+        ysizemode: "pixel",
+        xanchor: xs[i],
+        yanchor: ys[i],
+        x0: -half,
+        x1: half,
+        y0: -half,
+        y1: half,
+        line: { color: css("--ink"), width: 1.8 },
+      }));
   }
 
   // Their names, written towards the middle of the chart on a plate of their own; one design of two roles is named once.
   function names(x, y, picks) {
-    const xs = designs.numbers(x), ys = designs.numbers(y), roles = new Map();
+    const xs = designs.numbers(x),
+      ys = designs.numbers(y),
+      roles = new Map();
     for (const { title, design } of picks) roles.set(design, [...(roles.get(design) || []), title]);
     const listed = [...roles].filter(([i]) => Number.isFinite(xs[i]) && Number.isFinite(ys[i]));
-    const [low, high] = rangeOf(x), [bottom, top] = rangeOf(y);
+    const [low, high] = rangeOf(x),
+      [bottom, top] = rangeOf(y);
     const levels = [...listed].sort(([a], [b]) => ys[b] - ys[a]);
     return levels.map(([i, titles]) => {
-      const across = (xs[i] - low) / (high - low), up = (ys[i] - bottom) / (top - bottom);
-      return { x: xs[i], y: ys[i], text: titles.map(plain).join(",<br>"), showarrow: true, arrowhead: 0, arrowwidth: 1, arrowcolor: css("--ink"), standoff: MARK_SIZE,
-        ax: across > 0.5 ? -34 : 34, ay: up > 0.85 ? 16 : up < 0.15 ? -22 : 26, xanchor: across > 0.5 ? "right" : "left", captureevents: false,
-        font: { size: small.matches ? 11 : 12, color: css("--ink") }, bgcolor: css("--plate"), borderpad: 2 };
+      const across = (xs[i] - low) / (high - low),
+        up = (ys[i] - bottom) / (top - bottom);
+      return {
+        x: xs[i],
+        y: ys[i],
+        text: titles.map(plain).join(",<br>"),
+        showarrow: true,
+        arrowhead: 0,
+        arrowwidth: 1,
+        arrowcolor: css("--ink"),
+        standoff: MARK_SIZE,
+        ax: across > 0.5 ? -34 : 34,
+        ay: up > 0.85 ? 16 : up < 0.15 ? -22 : 26,
+        xanchor: across > 0.5 ? "right" : "left",
+        captureevents: false,
+        font: { size: small.matches ? 11 : 12, color: css("--ink") },
+        bgcolor: css("--plate"),
+        borderpad: 2,
+      };
     });
   }
 
   const axesOf = (k) => [axesX[k].value, axisY.value];
 
   function drawOne(k) {
-    const [x, y] = axesOf(k), picks = picksAmong(run, designs, state.visible);
-    Plotly.react(boxes[k], [background(x, y), front(x, y), ownMarks(x, y)], layout({
-      xaxis: { title: { text: titleOf(run, x) }, range: rangeOf(x) }, yaxis: { title: { text: titleOf(run, y) }, range: rangeOf(y) }, hovermode: "closest",
-      annotations: names(x, y, picks), shapes: rings(x, y, picks), dragmode: small.matches ? false : "select", uirevision: `${x} ${y} ${fits}`,
-    }), TOOLS);
+    const [x, y] = axesOf(k),
+      picks = picksAmong(run, designs, state.visible);
+    Plotly.react(
+      boxes[k],
+      [background(x, y), front(x, y), ownMarks(x, y)],
+      layout({
+        xaxis: { title: { text: titleOf(run, x) }, range: rangeOf(x) },
+        yaxis: { title: { text: titleOf(run, y) }, range: rangeOf(y) },
+        hovermode: "closest",
+        annotations: names(x, y, picks),
+        shapes: rings(x, y, picks),
+        dragmode: small.matches ? false : "select",
+        uirevision: `${x} ${y} ${fits}`,
+      }),
+      TOOLS,
+    );
   }
 
   function draw() {
@@ -113,13 +209,17 @@ function makeScatter(run, designs, fluids, state) {
 
   function note() {
     visible.fill(0);
-    state.visible.forEach((i) => { visible[i] = 1; });
+    state.visible.forEach((i) => {
+      visible[i] = 1;
+    });
   }
 
   // A hidden mark must not be found by the pointer either: a radius that is no number is never the nearest.
   function restyle(box) {
     for (const mark of box.querySelectorAll(".tracefront .points path")) {
-      const point = mark.__data__, shown = visible[point.i], display = shown ? "" : "none";
+      const point = mark.__data__,
+        shown = visible[point.i],
+        display = shown ? "" : "none";
       point.mrc = shown ? MARK_SIZE / 2 : "hidden";
       if (mark.style.display !== display) mark.style.display = display;
       const opacity = String(state.selected && !state.selected.has(point.i) ? DIM : OPACITY);
@@ -129,10 +229,12 @@ function makeScatter(run, designs, fluids, state) {
 
   // The library draws all marks again when a ring moves: one chart at a time, when the browser has nothing else to do.
   function label() {
-    boxes.forEach((box, k) => whenIdle(() => {
-      const picks = picksAmong(run, designs, state.visible);
-      Plotly.relayout(box, { annotations: names(...axesOf(k), picks), shapes: rings(...axesOf(k), picks) });
-    }));
+    boxes.forEach((box, k) =>
+      whenIdle(() => {
+        const picks = picksAmong(run, designs, state.visible);
+        Plotly.relayout(box, { annotations: names(...axesOf(k), picks), shapes: rings(...axesOf(k), picks) });
+      }),
+    );
   }
 
   function fit(on) {
@@ -156,7 +258,10 @@ function makeScatter(run, designs, fluids, state) {
   // The outline of a box stands only as long as what it selected.
   function select(origin) {
     boxes.forEach(restyle);
-    if (origin !== "scatter") boxes.filter((box) => (box.layout.selections || []).length).forEach((box) => Plotly.relayout(box, { selections: [] }));
+    if (origin !== "scatter")
+      boxes
+        .filter((box) => (box.layout.selections || []).length)
+        .forEach((box) => Plotly.relayout(box, { selections: [] }));
   }
 
   function listen() {
@@ -168,25 +273,50 @@ function makeScatter(run, designs, fluids, state) {
         if (point) location.hash = `design-${point.customdata + 1}`;
       });
       box.on("plotly_selected", (event) => {
-        if (event && event.points) state.select(event.points.filter((p) => p.curveNumber === 1 && visible[p.customdata]).map((p) => p.customdata), "scatter");
+        if (event && event.points)
+          state.select(
+            event.points.filter((p) => p.curveNumber === 1 && visible[p.customdata]).map((p) => p.customdata),
+            "scatter",
+          );
       });
       box.on("plotly_deselect", () => state.select(null, "scatter"));
     });
   }
 
+  function grouped(names) {
+    const groups = new Map();
+    for (const name of names)
+      groups.set(run.columns[name].group, [...(groups.get(run.columns[name].group) || []), name]);
+    return [...groups];
+  }
+
   function fillAxes() {
-    const preferred = [run.objectives[0].figure, ...run.objectives.slice(1).map((o) => o.figure)];
+    const preferred = run.objectives.map((o) => o.figure);
     for (const select of [axisY, ...axesX]) {
-      const groups = [["Objectives", preferred], ["The choice", run.inputs], ["Results", designs.header.filter((n) => !run.inputs.includes(n) && !n.startsWith("violation_"))],
-        ["Margins to the limits", designs.header.filter((n) => n.startsWith("violation_"))]];
+      const groups = [
+        ["Objectives", preferred],
+        ["The choice", run.inputs],
+        ...grouped(designs.header.filter((name) => !run.inputs.includes(name))),
+      ];
       for (const [title, names] of groups) {
         const listed = names.filter((name) => designs.numericNames.includes(name));
-        if (listed.length) select.append(html("optgroup", { label: title }, ...listed.map((name) => html("option", { value: name }, titleOf(run, name)))));
+        if (listed.length)
+          select.append(
+            html(
+              "optgroup",
+              { label: title },
+              ...listed.map((name) => html("option", { value: name }, titleOf(run, name))),
+            ),
+          );
       }
     }
     axisY.value = preferred[0];
-    axesX[0].value = preferred[1];
-    axesX[1].value = preferred[2] || "peak_pressure_bar_g";
+    const across = [...new Set([...preferred.slice(1), "cost_EUR", "peak_pressure_bar_g"])].filter(
+      (name) => name !== preferred[0],
+    );
+    axesX.forEach((select, k) => {
+      select.value = across[k];
+    });
     axisY.addEventListener("change", () => drawSoon());
     axesX.forEach((select, k) => select.addEventListener("change", () => drawSoon([k])));
   }

@@ -1,17 +1,31 @@
 // The design sheet: filled for the design in the address, #design-17 being line 17 of front.csv.
 
-function makeSheet(run, designs, fluids, state) {
+import { cautionItems, cautionsOf, fillFigures } from "./cards.js";
+import { chartBars, chartExergy, chartHeat, chartIndicator, chartServed, chartTs, fromWater } from "./diagrams.js";
+import { saveText } from "./files.js";
+import { chartFlow, exergyFlow, flowWords } from "./flow.js";
+import { threeDigits, writeCell, writeNumber } from "./numbers.js";
+import { picksAmong } from "./picks.js";
+import { drawCylinders, drawSchematic } from "./schematic.js";
+import { css, drawMark, html, whenNear } from "./theme.js";
+
+export function makeSheet(run, designs, fluids, state) {
   const byId = (id) => document.getElementById(id);
   const root = byId("sheet");
   const sheetOf = (i) => (run.sheets.designs || {})[String(i + 1)] || {};
-  const value = (i, name) => { const cell = designs.cell(i, name); return cell === "" ? NaN : Number(cell); };
+  const value = (i, name) => {
+    const cell = designs.cell(i, name);
+    return cell === "" ? NaN : Number(cell);
+  };
 
   function fillText(i) {
     const fluid = fluids.of(designs.fluids[i]);
     drawMark(byId("sheet-mark"), fluid.colour, fluid.symbol);
     byId("sheet-fluid").textContent = fluid.title;
     byId("sheet-line").textContent = i + 1;
-    const roles = picksAmong(run, designs, state.visible).filter((pick) => pick.design === i).map((pick) => pick.title.toLowerCase());
+    const roles = picksAmong(run, designs, state.visible)
+      .filter((pick) => pick.design === i)
+      .map((pick) => pick.title.toLowerCase());
     byId("sheet-role").textContent = roles.length ? `(${roles.join(", ")})` : "";
     fillFigures(byId("all-figures"), run, designs, i);
     fillStates(sheetOf(i).states || []);
@@ -25,7 +39,9 @@ function makeSheet(run, designs, fluids, state) {
 
   // A mixture changes its temperature while it boils and condenses.
   function glide(states, where, verb) {
-    const [bubble, dew] = ["bubble", "dew"].map((point) => states.find((state) => state.place === `${where}, ${point} point`));
+    const [bubble, dew] = ["bubble", "dew"].map((point) =>
+      states.find((state) => state.place === `${where}, ${point} point`),
+    );
     if (!bubble || !dew) return "";
     const ends = verb === "boils" ? [bubble, dew] : [dew, bubble];
     return `the mixture ${verb} from ${ends.map((state) => threeDigits(state.T_degC)).join(" to ")} °C`;
@@ -35,80 +51,172 @@ function makeSheet(run, designs, fluids, state) {
   function fillRanges(i) {
     const outside = designs.cell(i, "outside_ranges");
     byId("sheet-ranges").hidden = outside === "";
-    byId("sheet-ranges").textContent = `Used outside the range they were made for, so trust this design less: ${outside}.`;
+    byId("sheet-ranges").textContent =
+      `Used outside the range they were made for, so trust this design less: ${outside}.`;
   }
 
   function fillStates(states) {
-    const head = ["No.", "State", "Pressure, bar abs.", "Pressure, bar gauge", "Temperature, °C", "Enthalpy, kJ/kg", "Entropy, kJ/(kg K)", "Quality"];
-    const rows = states.map((s, k) => html("tr", {}, html("th", { scope: "row" }, String(k + 1)), html("td", { class: "words" }, String(s.name)),
-      ...[s.p_bar_a, s.p_bar_a - run.airPressure, s.T_degC, s.h_kJ_per_kg, s.s_kJ_per_kgK, s.quality].map((v, k) => html("td", {}, writeNumber(v ?? NaN, k === 1 ? { unit: "bar gauge" } : {})))));
-    byId("states").replaceChildren(html("thead", {}, html("tr", {}, ...head.map((text, k) => html("th", { scope: "col", class: k === 1 ? "words" : "" }, text)))), html("tbody", {}, ...rows));
+    const head = [
+      "No.",
+      "State",
+      "Pressure, bar abs.",
+      "Pressure, bar gauge",
+      "Temperature, °C",
+      "Enthalpy, kJ/kg",
+      "Entropy, kJ/(kg K)",
+      "Quality",
+    ];
+    const rows = states.map((s, k) =>
+      html(
+        "tr",
+        {},
+        html("th", { scope: "row" }, String(k + 1)),
+        html("td", { class: "words" }, String(s.name)),
+        ...[s.p_bar_a, s.p_bar_a - run.airPressure, s.T_degC, s.h_kJ_per_kg, s.s_kJ_per_kgK, s.quality].map((v, k) =>
+          html("td", {}, writeNumber(v ?? NaN, k === 1 ? run.columns.peak_pressure_bar_g : {})),
+        ),
+      ),
+    );
+    byId("states").replaceChildren(
+      html(
+        "thead",
+        {},
+        html("tr", {}, ...head.map((text, k) => html("th", { scope: "col", class: k === 1 ? "words" : "" }, text))),
+      ),
+      html("tbody", {}, ...rows),
+    );
     byId("states").parentElement.hidden = !states.length;
   }
 
   function billOf(i) {
     const listed = sheetOf(i).bill;
     if (listed) return listed;
-    return designs.header.filter((name) => /^cost_.+_EUR$/.test(name)).map((name) => ({ line: run.columns[name].label.replace("Cost: ", ""), cost_EUR: value(i, name) }))
+    return designs.header
+      .filter((name) => /^cost_.+_EUR$/.test(name))
+      .map((name) => ({ line: run.columns[name].label.replace("Cost: ", ""), cost_EUR: value(i, name) }))
       .filter((line) => line.cost_EUR > 0);
   }
 
   function fillBill(i) {
-    const lines = billOf(i), sized = lines.some((line) => line.quantity !== undefined && line.quantity !== null);
-    const row = (line) => html("tr", {}, html("th", { scope: "row", class: "words" }, String(line.line)),
-      ...(sized ? [html("td", {}, line.quantity === undefined || line.quantity === null ? "" : `${threeDigits(line.quantity)} ${line.unit || ""}`)] : []), html("td", {}, threeDigits(line.cost_EUR)));
-    const head = html("tr", {}, html("th", { scope: "col", class: "words" }, "Line"), ...(sized ? [html("th", { scope: "col" }, "Amount")] : []), html("th", { scope: "col" }, "EUR"));
-    const foot = html("tr", {}, html("th", { scope: "row", class: "words" }, "Total"), ...(sized ? [html("td", {})] : []), html("td", {}, writeCell(designs.cell(i, "cost_EUR"), run.columns.cost_EUR, false)));
-    byId("bill").replaceChildren(html("thead", {}, head), html("tbody", {}, ...lines.map(row)), html("tfoot", {}, foot));
+    const lines = billOf(i),
+      sized = lines.some((line) => line.quantity !== undefined && line.quantity !== null);
+    const row = (line) =>
+      html(
+        "tr",
+        {},
+        html("th", { scope: "row", class: "words" }, String(line.line)),
+        ...(sized
+          ? [
+              html(
+                "td",
+                {},
+                line.quantity === undefined || line.quantity === null
+                  ? ""
+                  : `${threeDigits(line.quantity)} ${line.unit || ""}`,
+              ),
+            ]
+          : []),
+        html("td", {}, threeDigits(line.cost_EUR)),
+      );
+    const head = html(
+      "tr",
+      {},
+      html("th", { scope: "col", class: "words" }, "Line"),
+      ...(sized ? [html("th", { scope: "col" }, "Amount")] : []),
+      html("th", { scope: "col" }, "EUR"),
+    );
+    const foot = html(
+      "tr",
+      {},
+      html("th", { scope: "row", class: "words" }, "Total"),
+      ...(sized ? [html("td", {})] : []),
+      html("td", {}, writeCell(designs.cell(i, "cost_EUR"), run.columns.cost_EUR, false)),
+    );
+    byId("bill").replaceChildren(
+      html("thead", {}, head),
+      html("tbody", {}, ...lines.map(row)),
+      html("tfoot", {}, foot),
+    );
   }
 
   function fillHazards(i) {
     const hazards = sheetOf(i).hazards || {};
-    const names = ["peak_pressure_bar_g", "standstill_pressure_bar_g", "fault_pressure_bar_g", "pressure_at_20degC_bar_g", "test_pressure_bar_g", "charge_kg", "room_volume_needed_m3"];
     const entry = (title, text) => html("div", { class: "figure" }, html("dt", {}, title), html("dd", {}, text));
-    const entries = names.filter((name) => designs.header.includes(name) && designs.cell(i, name) !== "").map((name) => entry(run.columns[name].label, writeCell(designs.cell(i, name), run.columns[name])));
-    if (Number.isFinite(hazards.relief_setting_bar_g)) entries.splice(4, 0, entry("Relief valve setting", `${threeDigits(hazards.relief_setting_bar_g)} bar gauge`));
-    for (const wall of hazards.walls || []) entries.push(entry(`Wall of the ${wall.part}, ${wall.material}`, `${threeDigits(wall.wall_mm)} mm`));
+    const entries = run.places.hazards
+      .filter((name) => designs.cell(i, name) !== "")
+      .map((name) => entry(run.columns[name].label, writeCell(designs.cell(i, name), run.columns[name])));
+    if (Number.isFinite(hazards.relief_setting_bar_g))
+      entries.splice(4, 0, entry("Relief valve setting", `${threeDigits(hazards.relief_setting_bar_g)} bar gauge`));
+    for (const wall of hazards.walls || [])
+      entries.push(entry(`Wall of the ${wall.part}, ${wall.material}`, `${threeDigits(wall.wall_mm)} mm`));
     byId("hazard-figures").replaceChildren(...entries);
-    byId("hazard-list").replaceChildren(...cautionItems(cautionsOf(run, i)));
+    byId("hazard-list").replaceChildren(...cautionItems(run, cautionsOf(run, i)));
   }
 
   function plantOf(i) {
     const mixed = designs.cell(i, "store_mode") === "mixed";
     const shown = (name) => writeCell(designs.cell(i, name), run.columns[name]);
-    return { levels: mixed ? 1 : value(i, "pressure_levels") || 1, stages: value(i, "stages") || 1, mixed, regenerator: value(i, "regenerator_effectiveness") > 0,
-      store: `${shown("store_volume_L")} of water\n${mixed ? "fully mixed" : "stratified"}, ${shown("top_temperature_degC")}`, collector: `collector\n${shown("collector_area_m2")}`,
-      shaft: `${threeDigits(run.demand.power)} W`, cooling: `water\n${threeDigits(run.demand.cooling)} °C` };
+    return {
+      levels: mixed ? 1 : value(i, "pressure_levels") || 1,
+      stages: value(i, "stages") || 1,
+      mixed,
+      regenerator: value(i, "regenerator_effectiveness") > 0,
+      store: `${shown("store_volume_L")} of water\n${mixed ? "fully mixed" : "stratified"}, ${shown("top_temperature_degC")}`,
+      collector: `collector\n${shown("collector_area_m2")}`,
+      shaft: `${threeDigits(run.demand.power)} W`,
+      cooling: `water\n${threeDigits(run.demand.cooling)} °C`,
+    };
   }
 
   function cylindersOf(i) {
-    return [1, 2, 3].filter((j) => value(i, `bore_${j}_mm`) > 0)
-      .map((j) => ({ bore: value(i, `bore_${j}_mm`), stroke: value(i, `stroke_${j}_mm`), swept: value(i, `swept_volume_${j}_L`) }));
+    return [1, 2, 3]
+      .filter((j) => value(i, `bore_${j}_mm`) > 0)
+      .map((j) => ({
+        bore: value(i, `bore_${j}_mm`),
+        stroke: value(i, `stroke_${j}_mm`),
+        swept: value(i, `swept_volume_${j}_L`),
+      }));
   }
 
   // Shows the figure around an element only when there is something to draw in it.
   function show(id, ready, draw) {
-    const element = byId(id), figure = element.closest("figure");
+    const element = byId(id),
+      figure = element.closest("figure");
     figure.hidden = !ready;
     if (ready) draw(element);
   }
 
   function drawCharts(i) {
-    const sheet = sheetOf(i), colour = fluids.colour(designs.fluids[i]), dome = (run.sheets.domes || {})[designs.fluids[i]];
+    const sheet = sheetOf(i),
+      colour = fluids.colour(designs.fluids[i]),
+      dome = (run.sheets.domes || {})[designs.fluids[i]];
     show("schematic", true, (box) => box.replaceChildren(drawSchematic(plantOf(i), sheet.states || [])));
     const cylinders = cylindersOf(i);
     show("cylinders", cylinders.length, (box) => box.replaceChildren(drawCylinders(cylinders)));
     if (!window.Plotly) return;
     show("chart-ts", sheet.states || sheet.boilers, (box) => chartTs(box, sheet, dome, colour));
-    show("chart-boiler", (sheet.boilers || []).length, (box) => chartHeat(box, sheet.boilers, "hot water", css("--hot"), colour));
-    show("chart-condenser", sheet.condenser, (box) => chartHeat(box, [sheet.condenser], "cooling water", css("--cold"), colour));
+    show("chart-boiler", (sheet.boilers || []).length, (box) =>
+      chartHeat(box, sheet.boilers, "hot water", css("--hot"), colour),
+    );
+    show("chart-condenser", sheet.condenser, (box) =>
+      chartHeat(box, [sheet.condenser], "cooling water", css("--cold"), colour),
+    );
     show("chart-indicator", (sheet.indicator || []).length, (box) => chartIndicator(box, sheet.indicator));
     show("chart-exergy", sheet.exergy, (box) => chartExergy(box, fromWater(sheet.exergy)));
     drawFlow(i);
     show("chart-served", sheet.served, (box) => chartServed(box, sheet.served));
     const lines = billOf(i);
-    show("chart-bill", lines.length, (box) => chartBars(box, lines.map((l) => l.line), lines.map((l) => l.cost_EUR), "EUR"));
-    byId("sheet-hint").textContent = sheet.states ? "" : "The page holds no state points for this design, so its diagrams are not drawn; its figures are all here, and task=inspect prints the whole.";
+    show("chart-bill", lines.length, (box) =>
+      chartBars(
+        box,
+        lines.map((l) => l.line),
+        lines.map((l) => l.cost_EUR),
+        "EUR",
+      ),
+    );
+    byId("sheet-hint").textContent = sheet.states
+      ? ""
+      : "The page holds no state points for this design, so its diagrams are not drawn; its figures are all here, and task=inspect prints the whole.";
   }
 
   const flowOf = (i) => (sheetOf(i).sunlight ? exergyFlow(sheetOf(i).sunlight) : null);
@@ -132,13 +240,24 @@ function makeSheet(run, designs, fluids, state) {
     return `# design ${i + 1} of front.csv, scenario ${run.scenario.replace(/\s+/g, " ")}\n${lines.join("\n")}\n`;
   }
 
-  byId("sheet-yaml").addEventListener("click", () => saveText(`design-${state.design + 1}.yaml`, "text/yaml", yaml(state.design)));
-  byId("flow-box").addEventListener("toggle", () => { if (state.design !== null) drawFlow(state.design); });
-  const redraw = whenNear(root, () => { if (state.design !== null) drawCharts(state.design); });
+  byId("sheet-yaml").addEventListener("click", () =>
+    saveText(`design-${state.design + 1}.yaml`, "text/yaml", yaml(state.design)),
+  );
+  byId("flow-box").addEventListener("toggle", () => {
+    if (state.design !== null) drawFlow(state.design);
+  });
+  const redraw = whenNear(root, () => {
+    if (state.design !== null) drawCharts(state.design);
+  });
 
   function open(i) {
     fillText(i);
     redraw();
   }
-  return { open, redraw, root };
+  function reveal() {
+    root.scrollIntoView({ behavior: matchMedia("(prefers-reduced-motion: reduce)").matches ? "auto" : "smooth" });
+    byId("sheet-title").focus({ preventScroll: true });
+  }
+  const charts = () => [...root.querySelectorAll(".chart")];
+  return { open, show: reveal, redraw, charts };
 }

@@ -1,22 +1,34 @@
 // The table of the designs within the limits, or of the selected ones: sorted, paged, copied, downloaded.
 
+import { titleOf } from "./designs.js";
+import { copyText, saveText } from "./files.js";
+import { writeCell } from "./numbers.js";
+import { drawMark, html } from "./theme.js";
+
 const PAGE_ROWS = 25;
 
-function makeTable(run, designs, fluids, state) {
-  const table = document.getElementById("designs"), head = table.tHead, body = table.tBodies[0];
+export function makeTable(run, designs, fluids, state) {
+  const table = document.getElementById("designs"),
+    head = table.tHead,
+    body = table.tBodies[0];
   const byId = (id) => document.getElementById(id);
-  const standard = ["fluid", "store_mode", ...run.objectives.map((o) => o.figure), "served_share", "cost_EUR_per_kWh", "second_law_efficiency",
-    "top_temperature_degC", "condensing_temperature_degC", "stages", "pressure_levels", "store_volume_L", "collector_area_m2"];
+  const [fluid, store, ...rest] = run.places.table,
+    standard = [fluid, store, ...run.objectives.map((o) => o.figure), ...rest];
   let columns = [...new Set(standard)].filter((name) => designs.header.includes(name));
-  let sortBy = run.objectives[0].figure, down = run.objectives[0].sign < 0, page = 0, rows = [];
+  let sortBy = run.objectives[0].figure,
+    down = run.objectives[0].sign < 0,
+    page = 0,
+    rows = [];
 
   function order() {
-    const shown = [...state.chosen()], sign = down ? -1 : 1;
+    const shown = [...state.chosen()],
+      sign = down ? -1 : 1;
     if (sortBy === "line") return shown.sort((a, b) => sign * (a - b));
     if (!designs.numericNames.includes(sortBy)) {
       return shown.sort((a, b) => sign * designs.cell(a, sortBy).localeCompare(designs.cell(b, sortBy)) || a - b);
     }
-    const values = designs.numbers(sortBy), last = (i) => (Number.isNaN(values[i]) ? 1 : 0);
+    const values = designs.numbers(sortBy),
+      last = (i) => (Number.isNaN(values[i]) ? 1 : 0);
     return shown.sort((a, b) => last(a) - last(b) || sign * (values[a] - values[b]) || a - b);
   }
 
@@ -30,13 +42,18 @@ function makeTable(run, designs, fluids, state) {
       if (name === sortBy) cell.setAttribute("aria-sort", down ? "descending" : "ascending");
       return cell;
     });
-    head.replaceChildren(html("tr", {}, html("th", { scope: "col" }, html("span", { class: "hidden" }, "Selected")), ...cells));
+    head.replaceChildren(
+      html("tr", {}, html("th", { scope: "col" }, html("span", { class: "hidden" }, "Selected")), ...cells),
+    );
   }
 
   const isText = (name) => name !== "line" && !designs.numericNames.includes(name);
 
   function sort(name) {
-    down = name === sortBy ? !down : run.objectives.some((o) => o.figure === name && o.sign < 0);
+    down =
+      name === sortBy
+        ? !down
+        : run.columns[name]?.better === "more" || run.objectives.some((o) => o.figure === name && o.sign < 0);
     sortBy = name;
     page = 0;
     draw();
@@ -51,7 +68,8 @@ function makeTable(run, designs, fluids, state) {
     const cells = columns.map((name) => {
       const cell = html("td", { class: isText(name) ? "words" : "" });
       if (name === "fluid") {
-        const mark = html("span", { class: "mark", "aria-hidden": "true" }), fluid = fluids.of(designs.fluids[i]);
+        const mark = html("span", { class: "mark", "aria-hidden": "true" }),
+          fluid = fluids.of(designs.fluids[i]);
         drawMark(mark, fluid.colour, fluid.symbol);
         cell.append(mark, " ");
       }
@@ -59,12 +77,19 @@ function makeTable(run, designs, fluids, state) {
       return cell;
     });
     const link = html("a", { href: `#design-${i + 1}` }, String(i + 1));
-    return html("tr", i === state.design ? { class: "current" } : {}, html("td", {}, box), html("th", { scope: "row" }, link), ...cells);
+    return html(
+      "tr",
+      i === state.design ? { class: "current" } : {},
+      html("td", {}, box),
+      html("th", { scope: "row" }, link),
+      ...cells,
+    );
   }
 
   function toggle(i, on) {
     const next = new Set(state.selected || []);
-    if (on) next.add(i); else next.delete(i);
+    if (on) next.add(i);
+    else next.delete(i);
     state.select(next, "table");
   }
 
@@ -78,12 +103,17 @@ function makeTable(run, designs, fluids, state) {
     byId("place").textContent = `${first} to ${page * PAGE_ROWS + part.length} of ${rows.length}`;
     byId("back").disabled = page === 0;
     byId("next").disabled = (page + 1) * PAGE_ROWS >= rows.length;
-    byId("selected").textContent = state.selected ? `${rows.length} selected` : `Nothing selected: ${rows.length} designs`;
+    byId("selected").textContent = state.selected
+      ? `${rows.length} selected`
+      : `Nothing selected: ${rows.length} designs`;
     byId("clear").disabled = !state.selected;
   }
 
   // In the order of the file, lines as written there: all of them make the very file again.
-  const asCsv = () => [designs.file.headerLine, ...[...state.chosen()].sort((a, b) => a - b).map((i) => designs.file.lines[i])].join("\n") + "\n";
+  const asCsv = () =>
+    [designs.file.headerLine, ...[...state.chosen()].sort((a, b) => a - b).map((i) => designs.file.lines[i])].join(
+      "\n",
+    ) + "\n";
 
   function fillColumns() {
     for (const name of designs.header.filter((n) => n !== "feasible" && n !== "possible")) {
@@ -97,38 +127,28 @@ function makeTable(run, designs, fluids, state) {
     }
   }
 
-  byId("back").addEventListener("click", () => { page--; draw(); });
-  byId("next").addEventListener("click", () => { page++; draw(); });
+  byId("back").addEventListener("click", () => {
+    page--;
+    draw();
+  });
+  byId("next").addEventListener("click", () => {
+    page++;
+    draw();
+  });
   byId("clear").addEventListener("click", () => state.select(null, "table"));
   byId("download").addEventListener("click", () => saveText("designs.csv", "text/csv", asCsv()));
   byId("copy").addEventListener("click", async () => {
     const done = await copyText(asCsv());
-    byId("selected").textContent = done ? `${rows.length} designs copied as CSV` : "The browser refused to copy; use the download";
+    byId("selected").textContent = done
+      ? `${rows.length} designs copied as CSV`
+      : "The browser refused to copy; use the download";
   });
   fillColumns();
-  return { draw, restart() { page = 0; draw(); } };
-}
-
-function saveText(name, type, text) {
-  const address = URL.createObjectURL(new Blob([text], { type }));
-  const link = html("a", { href: address, download: name });
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(address), 1000);
-}
-
-async function copyText(text) {
-  try {
-    await navigator.clipboard.writeText(text);
-    return true;
-  } catch {
-    const area = html("textarea", { class: "hidden" });
-    area.value = text;
-    document.body.append(area);
-    area.select();
-    const done = document.execCommand("copy"); // the clipboard interface is closed to pages opened from a file in some browsers
-    area.remove();
-    return done;
-  }
+  return {
+    draw,
+    restart() {
+      page = 0;
+      draw();
+    },
+  };
 }

@@ -1,5 +1,7 @@
 // Colours and marks: each fluid has a mark of its own, so colour is never the only code.
 
+import { THIN_SPACE } from "./numbers.js";
+
 const PALETTE = {
   light: ["#0b6bb0", "#c8500a", "#00805d", "#a33e86", "#8a6a00", "#2f8fc4", "#454545", "#6a4fc2"],
   dark: ["#5cb2f2", "#ff8f52", "#3ccf9f", "#ee8fd0", "#e3c14a", "#9fe0ff", "#d9d9d9", "#b8a6ff"],
@@ -19,36 +21,58 @@ const MARKS = {
   bowtie: "M2 2.5L8 7l6-4.5v11L8 9l-6 4.5z",
 };
 
-const darkWanted = matchMedia("(prefers-color-scheme: dark)");
-const palette = () => PALETTE[darkWanted.matches && !printing ? "dark" : "light"];
-let printing = false;
+export const darkWanted = matchMedia("(prefers-color-scheme: dark)");
+export const palette = () => PALETTE[darkWanted.matches && !onPaper ? "dark" : "light"];
+let onPaper = false;
+export const printing = () => onPaper;
 
-const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
-
-function makeFluids(run) {
-  const known = new Map(run.fluids.map((fluid) => [fluid.name, fluid]));
-  const of = (name) => known.get(name) || { name, title: name, colour: 6, symbol: "circle" };
-  return { of, colour: (name) => palette()[of(name).colour], symbol: (name) => of(name).symbol, title: (name) => of(name).title };
+export function setPrinting(on) {
+  onPaper = on;
+  document.documentElement.classList.toggle("printing", on);
 }
 
-function drawMark(element, colour, symbol) {
+export const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+
+export function makeFluids(run) {
+  const known = new Map(run.fluids.map((fluid) => [fluid.name, fluid]));
+  const of = (name) => known.get(name) || { name, title: name, colour: 6, symbol: "circle" };
+  return {
+    of,
+    colour: (name) => palette()[of(name).colour],
+    symbol: (name) => of(name).symbol,
+    title: (name) => of(name).title,
+  };
+}
+
+export function drawMark(element, colour, symbol) {
   const open = symbol.endsWith("-open");
-  const path = svg("path", { d: MARKS[symbol.replace("-open", "")] || MARKS.circle, fill: open ? "none" : "currentColor",
-    stroke: "currentColor", "stroke-width": open ? 2 : 0 });
+  const path = svg("path", {
+    d: MARKS[symbol.replace("-open", "")] || MARKS.circle,
+    fill: open ? "none" : "currentColor",
+    stroke: "currentColor",
+    "stroke-width": open ? 2 : 0,
+  });
   const picture = svg("svg", { viewBox: "0 0 16 16", width: 14, height: 14, "aria-hidden": "true" });
   picture.append(path);
   element.style.color = palette()[colour];
   element.replaceChildren(picture);
 }
 
-function svg(name, attributes = {}, ...children) {
+// Draws the marks that stand in the page as written, and again when the colours change.
+export function paintMarks() {
+  document
+    .querySelectorAll(".mark[data-colour]")
+    .forEach((mark) => drawMark(mark, Number(mark.dataset.colour), mark.dataset.symbol));
+}
+
+export function svg(name, attributes = {}, ...children) {
   const element = document.createElementNS("http://www.w3.org/2000/svg", name);
   for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, value);
   element.append(...children);
   return element;
 }
 
-function html(name, attributes = {}, ...children) {
+export function html(name, attributes = {}, ...children) {
   const element = document.createElement(name);
   for (const [key, value] of Object.entries(attributes)) {
     if (key === "class") element.className = value;
@@ -59,33 +83,64 @@ function html(name, attributes = {}, ...children) {
 }
 
 // The layout every chart starts from; `more` is laid over it.
-function layout(more = {}) {
-  const ink = css("--ink"), line = css("--line");
-  const axis = { gridcolor: line, zerolinecolor: line, linecolor: css("--muted"), automargin: true, ticks: "outside", separatethousands: true, exponentformat: "none",
-    tickcolor: line, title: { standoff: 8 } };
+export function layout(more = {}) {
+  const ink = css("--ink"),
+    line = css("--line");
+  const axis = {
+    gridcolor: line,
+    zerolinecolor: line,
+    linecolor: css("--muted"),
+    automargin: true,
+    ticks: "outside",
+    separatethousands: true,
+    exponentformat: "none",
+    tickcolor: line,
+    title: { standoff: 8 },
+  };
   const base = {
-    paper_bgcolor: "rgba(0,0,0,0)", plot_bgcolor: "rgba(0,0,0,0)", showlegend: false,
-    font: { family: css("--sans"), size: printing ? 10 : 12.5, color: ink }, margin: { l: 56, r: 14, t: 14, b: 48 },
+    paper_bgcolor: "rgba(0,0,0,0)",
+    plot_bgcolor: "rgba(0,0,0,0)",
+    showlegend: false,
+    font: { family: css("--sans"), size: onPaper ? 10 : 12.5, color: ink },
+    margin: { l: 56, r: 14, t: 14, b: 48 },
     modebar: { bgcolor: "rgba(0,0,0,0)", color: css("--muted"), activecolor: css("--accent") },
-    hoverlabel: { bgcolor: css("--panel"), bordercolor: line, font: { color: ink, family: css("--sans"), size: 12.5 }, align: "left" },
+    hoverlabel: {
+      bgcolor: css("--panel"),
+      bordercolor: line,
+      font: { color: ink, family: css("--sans"), size: 12.5 },
+      align: "left",
+    },
     separators: "." + THIN_SPACE,
   };
   const merged = { ...base, ...more };
-  for (const key of Object.keys(merged)) if (/^[xy]axis\d*$/.test(key)) {
-    merged[key] = { ...axis, ...merged[key], title: { ...axis.title, ...(merged[key].title || {}) } };
-  }
+  for (const key of Object.keys(merged))
+    if (/^[xy]axis\d*$/.test(key)) {
+      merged[key] = { ...axis, ...merged[key], title: { ...axis.title, ...(merged[key].title || {}) } };
+    }
   if (!merged.grid) for (const key of ["xaxis", "yaxis"]) merged[key] = merged[key] || axis;
   return merged;
 }
 
-const QUIET = { displaylogo: false, responsive: true, displayModeBar: false };
-const TOOLS = { displaylogo: false, responsive: true, displayModeBar: true, plotlyServerURL: "",
-  modeBarButtonsToRemove: ["sendChartToCloud", "toImage", "autoScale2d", "hoverClosestCartesian", "hoverCompareCartesian", "toggleSpikelines"] };
+export const QUIET = { displaylogo: false, responsive: true, displayModeBar: false };
+export const TOOLS = {
+  displaylogo: false,
+  responsive: true,
+  displayModeBar: true,
+  plotlyServerURL: "",
+  modeBarButtonsToRemove: [
+    "sendChartToCloud",
+    "toImage",
+    "autoScale2d",
+    "hoverClosestCartesian",
+    "hoverCompareCartesian",
+    "toggleSpikelines",
+  ],
+};
 
 // Plotly reads a little HTML in texts; text from files must stay text.
-const plain = (text) => String(text).replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/>/g, "&gt;");
+export const plain = (text) => String(text).replace(/&/g, "&amp;").replace(/</g, "&lt;").replace(/>/g, "&gt;");
 
-const hasWebgl = (() => {
+export const hasWebgl = (() => {
   try {
     return Boolean(document.createElement("canvas").getContext("webgl"));
   } catch {
@@ -95,17 +150,28 @@ const hasWebgl = (() => {
 
 // Runs `draw` once the element comes near the window, and when the returned function is called: at once while the
 // element is near, else when it comes near again. What is far away costs nothing while the reader moves a limit.
-function whenNear(element, draw) {
-  let near = false, stale = true;
-  const now = () => { stale = false; draw(); };
-  new IntersectionObserver((entries) => {
-    near = entries.at(-1).isIntersecting;
-    if (near && stale) now();
-  }, { rootMargin: "600px" }).observe(element);
-  return (force = false) => { if (near || force) now(); else stale = true; };
+export function whenNear(element, draw) {
+  let near = false,
+    stale = true;
+  const now = () => {
+    stale = false;
+    draw();
+  };
+  new IntersectionObserver(
+    (entries) => {
+      near = entries.at(-1).isIntersecting;
+      if (near && stale) now();
+    },
+    { rootMargin: "600px" },
+  ).observe(element);
+  return (force = false) => {
+    if (near || force) now();
+    else stale = true;
+  };
 }
 
 // Runs after the browser has painted what is already changed.
-const afterPaint = (run) => requestAnimationFrame(() => setTimeout(run));
+export const afterPaint = (run) => requestAnimationFrame(() => setTimeout(run));
 
-const whenIdle = (run) => (window.requestIdleCallback ? requestIdleCallback(run, { timeout: 1500 }) : setTimeout(run));
+export const whenIdle = (run) =>
+  window.requestIdleCallback ? requestIdleCallback(run, { timeout: 1500 }) : setTimeout(run);

@@ -1,6 +1,6 @@
 // What was packed by embed.py: base64 and gzip undone without a request, CSV read cell by cell.
 
-async function inflate(id) {
+export async function inflate(id) {
   const packed = document.getElementById(id).textContent.trim();
   const bytes = Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
@@ -8,7 +8,7 @@ async function inflate(id) {
 }
 
 // The script is allowed by its hash in the Content-Security-Policy; it runs when it is put in.
-async function loadCharts() {
+export async function loadCharts() {
   const element = document.createElement("script");
   element.textContent = await inflate("chart-library");
   document.body.append(element);
@@ -16,21 +16,32 @@ async function loadCharts() {
 }
 
 // Cells as text, and each line as written, for copies that equal the file.
-function parseCsv(text) {
-  const rows = [], lines = [];
-  let cells = [], cell = "", quoted = false, start = 0;
+export function parseCsv(text) {
+  const rows = [],
+    lines = [];
+  let cells = [],
+    cell = "",
+    quoted = false,
+    start = 0;
   for (let i = 0; i < text.length; i++) {
     const letter = text[i];
     if (quoted) {
       if (letter !== '"') cell += letter;
-      else if (text[i + 1] === '"') { cell += '"'; i++; } else quoted = false;
+      else if (text[i + 1] === '"') {
+        cell += '"';
+        i++;
+      } else quoted = false;
     } else if (letter === '"') quoted = true;
-    else if (letter === ",") { cells.push(cell); cell = ""; }
-    else if (letter === "\n") {
+    else if (letter === ",") {
+      cells.push(cell);
+      cell = "";
+    } else if (letter === "\n") {
       cells.push(cell);
       rows.push(cells);
       lines.push(text.slice(start, i));
-      cells = []; cell = ""; start = i + 1;
+      cells = [];
+      cell = "";
+      start = i + 1;
     } else cell += letter;
   }
   return { header: rows[0] || [], rows: rows.slice(1), headerLine: lines[0] || "", lines: lines.slice(1) };

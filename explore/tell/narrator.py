@@ -1,0 +1,80 @@
+"""What is told of designs, made once as data: cautions by severity, recommended designs, limits that cost designs.
+
+Terminal, inspected design and page show this; none of them words it anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from explore.config.schema import Objective
+from explore.figures.format import label
+from explore.judgement.severity import SEVERITIES, Severity
+
+PEAK_PRESSURE = "peak_pressure_bar_g"
+Caution = Mapping[str, str]
+
+
+def gist(objectives: Sequence[Objective]) -> list[str]:
+    """Return the figures in which a design is told in short: the objectives, and the pressure it has to hold."""
+    return list(dict.fromkeys([*(objective.figure for objective in objectives), PEAK_PRESSURE]))
+
+
+def as_cautions(found: Iterable[object]) -> tuple[dict[str, str], ...]:
+    """Bring cautions, sentences or mappings, into one shape, each once, worst first.
+
+    A level that is unknown is taken as a warning.
+    """
+    shaped = [one if isinstance(one, dict) else {"text": str(one)} for one in found]
+    unique = {str(one["text"]): one for one in shaped if one.get("text")}
+    listed = [
+        {"text": in_page_units(text), "level": severity(one).value, "topic": str(one.get("topic", ""))}
+        for text, one in unique.items()
+    ]
+    return tuple(sorted(listed, key=lambda one: SEVERITIES.index(severity(one))))
+
+
+def severity(caution: Caution) -> Severity:
+    """Return how serious a caution is; one that does not say is a warning."""
+    level = caution.get("level")
+    return Severity(level) if level in [one.value for one in SEVERITIES] else Severity.WARNING
+
+
+def of_severity(found: Iterable[Caution], wanted: Severity) -> list[Caution]:
+    """Return the cautions of one severity."""
+    return [one for one in found if severity(one) is wanted]
+
+
+def counted(found: Iterable[Caution]) -> str:
+    """Count the cautions of a design by severity, gravest first."""
+    listed = list(found)
+    return " / ".join(str(len(of_severity(listed, one))) for one in SEVERITIES)
+
+
+def heading(found: Sequence[Caution]) -> str:
+    """Name the topics of the warnings and count the notes, for the line that opens to all of them."""
+    topics = [one["topic"] for one in of_severity(found, Severity.WARNING) if one.get("topic")]
+    notes = len(of_severity(found, Severity.NOTE))
+    words = f"Cautions: {', '.join(topics)}" if topics else "Cautions"
+    return f"{words}; {notes} note{'s' if notes > 1 else ''}" if notes else words
+
+
+def forbidden(found: Iterable[Caution]) -> str:
+    """Say what forbids building a design; nothing where nothing does."""
+    topics = [one["topic"] for one in of_severity(found, Severity.STOP)]
+    return f"{Severity.STOP.word}, {Severity.STOP.meaning}: {', '.join(topics)}." if topics else ""
+
+
+def losses(lost_to: Mapping[str, int]) -> list[tuple[str, str, int]]:
+    """Return column, words and number of designs of each limit that cost any, most first."""
+    ranked = sorted(
+        ((name, int(count)) for name, count in lost_to.items()), key=lambda one: (-one[1], one[0])
+    )
+    return [(name, label(name), count) for name, count in ranked if count]
+
+
+def in_page_units(text: str) -> str:
+    """Write the units of a sentence as the page does."""
+    for plain, shown in (("bar_g", "bar gauge"), ("bar_a", "bar abs."), ("degC", "°C"), (" m3", " m³")):
+        text = text.replace(plain, shown)
+    return text

@@ -1,0 +1,37 @@
+"""A small real run: what page and browser tests open. It is searched once a test session, with one worker."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+SEARCH = (
+    "search.designs=3000",
+    "search.leg_designs=500",
+    "search.seconds=null",
+    "search.seed=1",
+    "search.workers=1",
+)
+
+
+def search(results: Path) -> Path:
+    """Search the default scenario with a few thousand designs and return the run's folder."""
+    command = [sys.executable, "-m", "explore", "scenario=orchard", *SEARCH, f"results_folder={results}"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    (config,) = results.glob("*/*/config.yaml")
+    return config.parent
+
+
+def copy(run: Path, target: Path, *, title: str | None = None) -> Path:
+    """Copy a run without its page, so that a test can change it; ``title`` replaces its scenario's."""
+    shutil.copytree(run, target, ignore=shutil.ignore_patterns("report.html", "legs", "campaign.*"))
+    if title is not None:
+        from omegaconf import OmegaConf
+
+        config = OmegaConf.load(target / "config.yaml")
+        config.scenario.title = title
+        (target / "config.yaml").write_text(OmegaConf.to_yaml(config), encoding="utf-8")
+    return target

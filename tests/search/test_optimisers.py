@@ -1,0 +1,127 @@
+"""The seam behind which optimisers stand, with each of them."""
+
+from __future__ import annotations
+
+import ast
+import pickle
+from pathlib import Path
+from typing import get_args
+
+import numpy as np
+import pytest
+
+import explore
+from explore.config.schema import Search
+from explore.design.space import Space
+from explore.search import optimise
+from explore.search.archive import Archive
+from explore.search.judge import judge
+from explore.search.optimiser import Assignment
+from explore.search.planning import OPTIMISERS
+from explore.search.population import ANY_FLUID, Genes, Known
+from tests.search.toy import ToyEvaluator, toy_case
+
+DESIGNS = 600
+SEARCH = Path(explore.__file__).parent / "search"
+
+
+def _known(space, case, n=300):
+    genes = Genes(*space.sample_genes(n, np.random.default_rng(4)))
+    judged = judge(
+        ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), case.scenario.objectives
+    )
+    return Known(genes, judged.values, judged.breach)
+
+
+def _start(name, fluid, *, known=True):
+    case = toy_case(optimiser=name)
+    space = Space.from_case(case)
+    nothing = Known.none(space.dimensions, len(space.choice_counts), len(case.scenario.objectives))
+    archive = Archive(nothing, 1000)
+    if known:
+        archive = archive.add(_known(space, case), keep_all=True)
+    return case, space, OPTIMISERS[name](Assignment(0, fluid, DESIGNS, archive, space, case.search))
+
+
+def test_the_settings_name_every_optimiser():
+    """What may be typed is what there is."""
+    assert set(get_args(Search.model_fields["optimiser"].annotation)) == set(OPTIMISERS)
+
+
+@pytest.mark.parametrize("known", [True, False])
+@pytest.mark.parametrize("fluid", [ANY_FLUID, 1])
+@pytest.mark.parametrize("name", sorted(OPTIMISERS))
+def test_an_optimiser_does_one_leg(name, fluid, known):
+    """Sent to another process, it proposes whole designs within the space until the leg is used, by its seed alone."""
+    case, space, start = _start(name, fluid, known=known)
+    batches = []
+    for _ in range(2):
+        optimiser = pickle.loads(pickle.dumps(start)).begin(space, np.random.default_rng(7))
+        left, seen = DESIGNS, []
+        while left > 0:
+            genes = optimiser.ask(min(DESIGNS // 2, left))
+            assert 0 < len(genes) <= left
+            left -= len(genes)
+            judged = judge(
+                ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), case.scenario.objectives
+            )
+            optimiser.tell(genes, judged.values, judged.breach)
+            seen.append(genes)
+        batches.append(Genes.join(seen))
+    first, second = batches
+    assert len(first) == DESIGNS
+    assert np.array_equal(first.unit, second.unit)
+    assert np.array_equal(first.choices, second.choices)
+    assert first.unit.min() >= 0.0
+    assert first.unit.max() <= 1.0
+    assert (first.choices >= 0).all()
+    assert (first.choices < np.array(space.choice_counts)).all()
+    mostly = np.bincount(first.choices[:, 0]).argmax()
+    assert fluid in (ANY_FLUID, mostly)
+
+
+@pytest.mark.parametrize("name", sorted(OPTIMISERS))
+def test_a_search_with_any_optimiser_does_not_depend_on_the_workers(name):
+    """The front of two workers is that of one."""
+    one, two = (
+        optimise(
+            toy_case(optimiser=name, designs=1200, leg_designs=300, legs_per_round=2, workers=workers),
+            evaluator=ToyEvaluator,
+        )
+        for workers in (1, 2)
+    )
+    assert one.designs_evaluated == 1200
+    assert one.front.to_csv() == two.front.to_csv()
+
+
+def test_what_learns_beats_what_does_not():
+    """Islands and NSGA-II cover more with the same designs than plain random does."""
+    reached = {
+        name: optimise(
+            toy_case(optimiser=name, designs=4000, leg_designs=1000), evaluator=ToyEvaluator
+        ).hypervolume
+        for name in OPTIMISERS
+    }
+    assert reached["islands"] > 1.02 * reached["random"]
+    assert reached["nsga2"] > 1.02 * reached["random"]
+
+
+@pytest.mark.parametrize("file", sorted(SEARCH.glob("*.py")), ids=lambda file: file.stem)
+def test_every_tuned_number_says_why(file):
+    """Next to each number that has a name stands a reason: a text after it, or a comment before it."""
+    text = file.read_text(encoding="utf-8")
+    lines, body = text.splitlines(), ast.parse(text).body
+    for place, node in enumerate(body):
+        target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
+        names = [n.id for n in ast.walk(target) if isinstance(n, ast.Name)] if target is not None else []
+        if not names or not names[0].isupper():
+            continue
+        if not any(
+            isinstance(n, ast.Constant) and type(n.value) in (int, float) for n in ast.walk(node.value)
+        ):
+            continue
+        after = body[place + 1] if place + 1 < len(body) else None
+        said = isinstance(after, ast.Expr) and isinstance(after.value, ast.Constant)
+        assert said or lines[node.lineno - 2].lstrip().startswith("#"), (
+            f"{file.name}: {names[0]} does not say why"
+        )
