@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from explore import units
+from explore.cycle.discharge import sizing_temperature
 from explore.cycle.performance import LEAST_SPAN_K, Performance
-from explore.design.designs import Designs
+from explore.design.designs import GOVERNORS, Designs
 from explore.fluids.interface import Array
 from explore.judgement import hazards
+from explore.plant.settle import RESIDUAL_LIMIT
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -26,6 +28,8 @@ PINCH_MARGIN_K = 0.5
 STOP_MARGIN_K = 5.0
 WATER_MARGIN_K = 0.5
 LEAST_RESULT_KJ = 1e-3
+LEAST_STROKE, LARGEST_STROKE = 0.5, 3.0
+"""Stroke over bore of a cylinder that can be built: the laws of loss were fitted on square ones and a little beyond."""
 UNSETTLED = 0.001
 ROUNDING = 1e-9
 """What sums over the hours of a year may be off by, as a share: some 10^4 roundings of 10^-16, and a reserve."""
@@ -46,6 +50,7 @@ PHYSICAL = frozenset(
         "part_load_fraction",
         "work_kJ_per_litre",
         "exchanger_unsettled_fraction",
+        "engine_residual_fraction",
         "laws_of_nature_fraction",
         "numbers_count",
     }
@@ -66,14 +71,15 @@ YEAR = (
     "sun_to_shaft_efficiency",
     "cooling_water_L_per_year",
 )
-MIXED_ONLY = ("stop_temperature_K", "part_load_fraction")
+MIXED_ONLY = ("stop_temperature_K", "part_load_fraction", "sizing_temperature_K", "governing_count")
 
 
 class Surroundings(NamedTuple):
     """What limits depend on beside design and figures: SI and kelvin.
 
     ``standstill_temperature`` of the store, ``critical_limit`` (0.95 of the critical temperature) and
-    ``most_levels``, the number of pressure levels a design may have, are (n,).
+    ``most_levels``, the number of pressure levels a design may have, are (n,); so is ``fault_excess`` [K] of the water's
+    boiling temperature over the fluid's critical one.
     """
 
     air_pressure: float
@@ -82,6 +88,7 @@ class Surroundings(NamedTuple):
     critical_limit: Array
     cooling_water_temperature: float
     most_levels: Array
+    fault_excess: Array
 
 
 def violations(
@@ -89,6 +96,7 @@ def violations(
 ) -> Columns:
     """Return all constraints as columns ``violation_<name>``, each (n,)."""
     found = _physical(designs, figures, done, around) | _wishes(case, designs, figures, done, around)
+    found |= _engine(case, designs, figures, done)
     found |= _tubes(case, done)
     lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in found.items()]
     found["numbers_count"] = np.sum(lost, axis=0)
@@ -130,6 +138,7 @@ def _physical(designs: Designs, figures: Columns, done: Performance, around: Sur
     return {
         "critical_temperature_K": np.maximum(done.critical_excess, T_c - around.critical_limit),
         "standstill_temperature_K": around.standstill_temperature - around.critical_limit,
+        "fault_temperature_K": around.fault_excess,
         "store_boiling_K": designs.top_temperature - (around.boiling_temperature - BOILING_MARGIN_K),
         "evaporating_temperature_K": designs.evaporating_temperature
         + designs.pinch_boiler
@@ -183,6 +192,32 @@ def _wishes(
         above = -np.inf if most is None else figures[figure] - most
         found[f"bound_{figure}"] = np.where(np.isfinite(figures[figure]), np.maximum(below, above), np.nan)
     return found
+
+
+def _engine(case: Case, designs: Designs, figures: Columns, done: Performance) -> Columns:
+    """Limits of the engine and of the load it drives.
+
+    With constant losses there are no cylinders to judge: what stands is the governor that a load cannot take, and the
+    falling speed, which was the only one there, is no breach.
+    """
+    demand, scaling = case.scenario.demand, case.engine.losses == "scaling"
+    falls, free = (designs.governing == GOVERNORS.index(name) for name in ("speed", "free"))
+    refused = (falls & (scaling and not demand.speed_may_fall)) | (free & (demand.bank != "day"))
+    found = {"governing_count": np.where(designs.stratified, np.nan, refused.astype(float))}
+    if not scaling:
+        return found
+    ratio = done.strokes / done.bores
+    return found | {
+        "engine_residual_fraction": done.residual - RESIDUAL_LIMIT,
+        "port_mach_fraction": done.port_mach,
+        "sizing_temperature_K": np.where(
+            designs.stratified, np.nan, sizing_temperature(designs) - done.held_temperature
+        ),
+        "suction_head_m": hazards.suction_head_margin_m(
+            figures["suction_head_m"], case.engine.pump_required_head_m
+        ),
+        "stroke_fraction": np.fmax.reduce(np.fmax(LEAST_STROKE - ratio, ratio - LARGEST_STROKE), axis=1),
+    }
 
 
 def _tubes(case: Case, done: Performance) -> Columns:

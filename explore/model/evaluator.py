@@ -12,7 +12,7 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
-from explore.design.designs import INPUTS, Designs, checked, governor_of
+from explore.design.designs import GOVERNORS, INPUTS, Designs, checked, governor_of
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
@@ -27,6 +27,7 @@ from explore.model import years
 from explore.model.ranges import outside_ranges
 from explore.model.translation import machine_of, plant_of
 from explore.plant import pump, store
+from explore.plant.governor import drive_steps
 from explore.plant.site import air_pressure
 from explore.year.series import Year
 
@@ -87,12 +88,20 @@ class Evaluator:
     @cached_property
     def _fault(self) -> list[tuple[float, float]]:
         """Pressure [Pa] with the store boiling and critical temperature [K] of each card's fluid."""
-        temperature = min(self.boiling_temperature, HIGHEST_SATURATION_K)
-        return [fault_pressure(substance, temperature) for substance in self._substances]
+        return [fault_pressure(substance, self.fault_temperature) for substance in self._substances]
+
+    @property
+    def fault_temperature(self) -> float:
+        """Temperature [K] of the store when it boils: the fault."""
+        return min(self.boiling_temperature, HIGHEST_SATURATION_K)
 
     @cached_property
     def _fault_pressures(self) -> Array:
         return np.array([pressure for pressure, _ in self._fault])
+
+    @cached_property
+    def _fault_critical(self) -> Array:
+        return np.array([critical for _, critical in self._fault])
 
     @cached_property
     def year(self) -> Year:
@@ -163,6 +172,7 @@ class Evaluator:
             CRITICAL_MARGIN * self.fluid(designs.fluid).critical_temperature,
             self.plant.machine.cooling_water_temperature,
             np.where(designs.stratified & (kinds == 0), designs.stages, 1.0),
+            self.fault_temperature - self._fault_critical[designs.fluid],
         )
         known = figures | self._wanted_inputs(columns)
         figures |= violations(self.case, designs, known, done, surroundings)
@@ -348,6 +358,12 @@ class Evaluator:
             pressure_levels=designs.levels,
             charge_kg=out["charge_kg"],
             fluid_price_EUR_per_kg=np.array([c.price_EUR_per_kg for c in cards])[designs.fluid],
+            cylinders=designs.cylinders,
+            cut_off_gear=~designs.stratified & (designs.governing == GOVERNORS.index("cut_off")),
+            drive_steps=drive_steps(designs.speed, self.plant.load_speed),
+            bank_EUR=np.where(
+                ~designs.stratified & (designs.governing == GOVERNORS.index("free")), self._bank_price(), 0.0
+            ),
         )
         total = bill.total(lines)
         annual = bill.annual_cost(total, costs)
@@ -357,6 +373,16 @@ class Evaluator:
             "annual_cost_EUR": annual,
             "cost_EUR_per_kWh": np.where(served > 0, annual / np.maximum(served, 1e-9), np.nan),
         }
+
+    def _bank_price(self) -> float:
+        """Price [EUR] of what takes a day's work of an engine that runs free, none where there is no bank."""
+        demand, costs = self.case.scenario.demand, self.case.costs
+        if demand.bank == "none":
+            return 0.0
+        day_kWh = demand.shaft_power_W * len(demand.hours) * units.SECONDS_PER_HOUR / units.J_PER_KWH
+        if demand.bank_kind == "battery":
+            return float(bill.battery_EUR(costs, day_kWh))
+        return float(bill.header_tank_EUR(costs, day_kWh, demand.bank_head_m))
 
     def _settle(self, figures: Columns) -> Columns:
         """Make objectives and constraints finite, and say which designs are possible and which feasible.
