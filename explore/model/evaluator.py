@@ -27,7 +27,8 @@ from explore.model import years
 from explore.model.ranges import outside_ranges
 from explore.model.translation import machine_of, plant_of
 from explore.plant import pump, store
-from explore.plant.governor import drive_steps
+from explore.plant.governor import drive_efficiency, drive_steps
+from explore.plant.losses import MEASURED_PRESSURE
 from explore.plant.site import air_pressure
 from explore.year.series import Year
 
@@ -221,6 +222,7 @@ class Evaluator:
         out |= self._cycle_figures(designs, done)
         out |= self._pressures(fluid, designs, done)
         out |= self._machine(designs, done)
+        out |= self._running(fluid, designs, done)
         out |= season
         out |= self._costs(designs, out)
         if self.plant.tubing is not None:
@@ -316,6 +318,44 @@ class Evaluator:
                 self.case.scenario.site.pump_static_head_m,
             ),
             **self._charge(designs, done),
+        }
+
+    def _running(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
+        """How the engine runs, what it loses, and what its safety valve must pass."""
+        plant, machine, out = self.plant, self.plant.machine, {}
+        for k, state in enumerate(("full", "rated", "size")):
+            speed, power = done.speeds[:, k], done.powers[:, k]
+            out |= {
+                f"speed_{state}_rev_per_min": 60.0 * speed,
+                f"torque_{state}_Nm": power / (2.0 * np.pi * speed),
+                f"power_{state}_W": power,
+            }
+        sizing = discharge.sizing_temperature(designs)
+        middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
+        pumps, low = machine.feed_pump, done.condenser_pressure
+        if isinstance(pumps, pump.FeedPump):
+            pumps = pump.feed_efficiency(pumps, low, done.lowest_boiler_pressure)
+        out |= {
+            "rated_store_temperature_degC": units.celsius(middle),
+            "sizing_store_temperature_degC": units.celsius(sizing),
+            "drive_efficiency": drive_efficiency(designs.speed, plant.load_speed),
+            "pump_efficiency": np.zeros_like(low) + pumps,
+        }
+        for j in range(3):
+            out |= {
+                f"leakage_{j + 1}_fraction": done.leakages[:, j],
+                f"wall_loss_{j + 1}_fraction": done.wall_shares[:, j],
+                f"friction_{j + 1}_bar": units.bar(done.frictions[:, j]),
+            }
+        sat = fluid.saturation(done.boiler_pressure)
+        film = np.where(
+            designs.stratified, plant.boiler_coefficients["two_phase"], plant.coil_coefficients["two_phase"]
+        )
+        heat = done.boiler_area * film * (self.fault_temperature - sat.temperature)
+        measured = done.inlet_pressures[:, 0] >= MEASURED_PRESSURE
+        return out | {
+            "relief_capacity_kg_per_s": vessels.relief_capacity_kg_per_s(heat, sat.h_vapour - sat.h_liquid),
+            "outside_measured": np.where((plant.laws is None) | measured, 0.0, 1.0),
         }
 
     def _charge(self, designs: Designs, done: Performance) -> Columns:
