@@ -322,7 +322,8 @@ class Evaluator:
 
     def _running(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
         """How the engine runs, what it loses, and what its safety valve must pass."""
-        plant, machine, out = self.plant, self.plant.machine, {}
+        out: Columns = {}
+        plant, machine = self.plant, self.plant.machine
         for k, state in enumerate(("full", "rated", "size")):
             speed, power = done.speeds[:, k], done.powers[:, k]
             out |= {
@@ -332,14 +333,16 @@ class Evaluator:
             }
         sizing = discharge.sizing_temperature(designs)
         middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
-        pumps, low = machine.feed_pump, done.condenser_pressure
-        if isinstance(pumps, pump.FeedPump):
-            pumps = pump.feed_efficiency(pumps, low, done.lowest_boiler_pressure)
+        law, low = machine.feed_pump, done.condenser_pressure
+        if isinstance(law, pump.FeedPump):
+            pumps = pump.feed_efficiency(law, low, done.lowest_boiler_pressure)
+        else:
+            pumps = np.full_like(low, law)
         out |= {
             "rated_store_temperature_degC": units.celsius(middle),
             "sizing_store_temperature_degC": units.celsius(sizing),
             "drive_efficiency": drive_efficiency(designs.speed, plant.load_speed),
-            "pump_efficiency": np.zeros_like(low) + pumps,
+            "pump_efficiency": pumps,
         }
         for j in range(3):
             out |= {
