@@ -14,6 +14,7 @@ from explore.model.details import records, warned
 from tests.scalar.designs import machine_designs
 from tests.scalar.laws import CAREFUL, Load
 from tests.scalar.model import evaluate_one
+from tests.scalar.year import Weather
 from tests.system.test_limits import MIXED, STRATIFIED
 
 DRIVEN = {"cylinders_per_stage": 1, "sizing_share": 0.25, "speed_rev_per_min": 300.0}
@@ -163,3 +164,29 @@ def test_falling_speed_with_constant_losses(orchard):
         == 300.0
     )
     assert out["torque_size_Nm"] == pytest.approx(250.0 / (2.0 * np.pi * 5.0))
+
+
+def test_a_banked_day_reaches_the_year(careful):
+    """Free engines with a bank of 0.85 serve what the independent model serves, where they serve well.
+
+    To 0.75 %: eight nodes describe the batch's discharge, pieces on both sides of the sizing point that of the other.
+    """
+    case = demanding(careful, bank="day", bank_efficiency=0.85, power_may_rise=4.0)
+    evaluator = Evaluator(case)
+    year, kinds = evaluator.year, list(evaluator.collectors)
+    rows = [row | {"governing": "free"} for row in machine_designs(12, 3, "mixed")]
+    columns = checked(pd.DataFrame(rows), evaluator.fluids, evaluator.collectors)
+    out = evaluator.evaluate(columns)
+    load = Load(bank="day", bank_efficiency=0.85, power_may_rise=4.0)
+    well = np.flatnonzero(out["served_share"] > 0.45)
+    assert len(well) >= 3
+    for i in well:
+        sun = year.effective_irradiance[kinds.index(rows[i]["collector"])].tolist()
+        weather = Weather(sun, year.air_temperature_K.tolist(), year.demand.tolist())
+        other = evaluate_one(rows[i], case, weather, evaluator.altitude, CAREFUL, load)
+        assert out["served_share"][i] == pytest.approx(other["served_share"], rel=7.5e-3)
+    assert np.all(out["cost_bank_EUR"] == pytest.approx(3670.98, abs=0.01))
+    held = Evaluator(demanding(careful, power_may_rise=4.0)).evaluate(columns)
+    assert np.all(held["cost_bank_EUR"] == 0.0)
+    assert np.any(held["served_share"] != out["served_share"])
+    assert np.array_equal(held["work_per_litre_kJ"], out["work_per_litre_kJ"])
