@@ -106,6 +106,9 @@ class Demand(Checked):
     )
     bank_kind: Literal["tank", "battery"] = Field("tank", description="a header tank, or a battery")
     bank_efficiency: float = Field(1.0, gt=0, le=1, description="a header tank 1.0, a battery 0.85")
+    bank_head_m: float = Field(
+        10.0, gt=0, le=500, description="m from the water to a header tank, which gives its size (assumption)"
+    )
     power_may_rise: float = Field(
         1.5,
         ge=1,

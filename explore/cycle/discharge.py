@@ -36,6 +36,7 @@ from explore.cycle.performance import (
     constant_works,
     cycle_figures,
     exchanger_figures,
+    per_stage,
     settings_of,
     settled_works,
     standing,
@@ -407,6 +408,12 @@ def mixed(
     drive = drive_efficiency(designs.speed, plant.load_speed)
     served = _busiest(engine, weak, works, sizing, top, govern_by, plant.power_may_rise)
     boiling = coil_at(fluid, served.cycle, served.store_temperature)
+    power_grid = efficiency * np.maximum(heating, 0.0)
+    if govern_by is None or served.full is None:
+        speeds, powers = _falling(engine, rated, power_grid[:, -1])
+    else:
+        middle = engine.governed(0.5 * (top + stop), govern_by, plant.power_may_rise)
+        speeds, powers = _running(engine, served.full, middle)
     work_per_kg = _work_per_kg(water, series[0], floor, top, held)
     return (
         cycle_figures(fluid, rated)
@@ -420,7 +427,9 @@ def mixed(
             "held_temperature": held,
             "floor_temperature": floor,
             "efficiency_grid": drive[:, None] * efficiency,
-            "power_grid": efficiency * np.maximum(heating, 0.0),
+            "power_grid": power_grid,
+            "speeds": speeds,
+            "powers": powers,
             "cooling_grid": np.maximum(cooling, 0.0),
             "part_load": plant.smallest_part_load - weak.net_work / np.maximum(rated.net_work, LEAST_WORK),
             "critical_excess": excess,
@@ -429,11 +438,37 @@ def mixed(
 
 
 class Busiest(NamedTuple):
-    """Where the exchangers have most to do, each (n,): cycle, store temperature [K], flow [kg/s]."""
+    """Where the exchangers have most to do, each (n,): cycle, store temperature [K], flow [kg/s].
+
+    ``full``: the engine under its governor at the full store, where it has been run there.
+    """
 
     cycle: Cycle
     store_temperature: Array
     flow: Array
+    full: Governed | None = None
+
+
+def _running(engine: MixedEngine, full: Governed, middle: Governed) -> tuple[Array, Array]:
+    """Speed [1/s] and power [W] at the full store, at the rated and at the sizing point, (n, 3) each."""
+    built = engine.built
+    assert built is not None
+    frame = built.frame
+    return (
+        per_stage([full.frequency, middle.frequency, frame.frequency]),
+        per_stage([full.power, middle.power, frame.power]),
+    )
+
+
+def _falling(engine: MixedEngine, rated: Cycle, full: Array) -> tuple[Array, Array]:
+    """The same of an engine with constant losses whose speed falls; ``full`` power at full speed and store, over P."""
+    built = engine.built
+    assert built is not None
+    frame = built.frame
+    middle = built.rate * rated.flow_ratio * rated.net_work / frame.power
+    over = [np.maximum(full, 1.0), np.maximum(middle, 1.0), np.ones_like(full)]
+    under = [np.minimum(np.maximum(full, 0.0), 1.0), np.clip(middle, 0.0, 1.0), np.ones_like(full)]
+    return per_stage([frame.frequency / x for x in over]), per_stage([frame.power * x for x in under])
 
 
 def _busiest(
@@ -451,10 +486,10 @@ def _busiest(
     full = engine.governed(top, governing, power_may_rise)
     hotter = full.heat_flow > works.flow * weak.heat
     if not np.any(hotter):
-        return Busiest(weak, sizing, works.flow)
+        return Busiest(weak, sizing, works.flow, full)
     at = np.where(hotter, top, sizing)
     there = engine.governed(at, governing, power_may_rise)
-    return Busiest(there.cycle, at, there.flow)
+    return Busiest(there.cycle, at, there.flow, full)
 
 
 def _coil_zones(

@@ -33,7 +33,7 @@ from explore.fluids.water import Water
 from explore.plant import boiler, exchange, glide, store
 from explore.plant.correlations import validity
 from explore.plant.cylinder import Make, of_volume
-from explore.plant.engine import AnyLosses
+from explore.plant.engine import AnyLosses, Stage
 from explore.plant.governor import drive_efficiency
 from explore.plant.losses import Films, Laws, cardless_films
 from explore.plant.settle import Frame, Marched, Run, Settled, Trail, settle
@@ -92,6 +92,8 @@ class Performance:
     Per-kilogram figures are those of the rated point. ``efficiency_grid``, ``power_grid`` and ``cooling_grid`` (n, GRID)
     describe a fully mixed store from ``floor_temperature`` to full: net work per heat, power at full speed over that asked,
     and cooling water [kg] per joule of heat. ``condenser_glide`` [K] is the dew point's height above the bubble point.
+    ``speeds`` [1/s] and ``powers`` [W] at the engine's shaft are (n, 3): full store, rated and sizing point. ``leakages``,
+    ``wall_shares`` [-] and ``frictions`` [Pa] of each stage are those of the rated point.
     With tubes ``tubes`` holds the figures named in ``TUBE_FIGURES``, ``outside`` the excess over the ranges of
     correlations (n, len(validity.NAMES)); ``drops_unsettled`` [-] by how much the drops in the cycle miss their own.
     """
@@ -147,6 +149,11 @@ class Performance:
     part_load: Array
     critical_excess: Array
     engine_power: Array
+    speeds: Array
+    powers: Array
+    leakages: Array
+    wall_shares: Array
+    frictions: Array
     residual: Array
     port_mach: Array
     tubes: Array
@@ -170,6 +177,11 @@ class Performance:
                 "inlet_pressures",
                 "stage_works",
                 "receiver_densities",
+                "speeds",
+                "powers",
+                "leakages",
+                "wall_shares",
+                "frictions",
             )
         }
         wide |= {name: GRID for name in ("efficiency_grid", "power_grid", "cooling_grid")}
@@ -237,6 +249,17 @@ def per_stage(values: list[Array]) -> Array:
     return np.stack([*values, *[blank] * (3 - len(values))], axis=1)
 
 
+def stage_losses(stages: Sequence[Stage]) -> dict[str, Array]:
+    """Leak and wall loss [-] and friction mean pressure [Pa] of each stage, (n, 3); k = (1 - lambda)(1 - chi)."""
+    none = np.zeros_like(stages[0].kept)
+    leakages = [none + s.losses.leakage_fraction for s in stages]
+    return {
+        "leakages": per_stage(leakages),
+        "wall_shares": per_stage([1.0 - s.kept / (1.0 - x) for s, x in zip(stages, leakages, strict=True)]),
+        "frictions": per_stage([none + s.losses.friction_mean_pressure for s in stages]),
+    }
+
+
 def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
     """Figures of the rated cycle that both store modes report."""
     p_c = cycle.condenser_pressure
@@ -271,6 +294,7 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
         "condenser_liquid_density": 1.0 / sat.v_liquid,
         "condenser_vapour_density": 1.0 / sat.v_vapour,
         "receiver_densities": per_stage([1.0 / s.inlet.receiver_volume for s in cycle.stages]),
+        **stage_losses(cycle.stages),
         "clearance": np.max([s.violation_clearance for s in cycle.stages], axis=0),
         "recompression": np.max([s.violation_recompression for s in cycle.stages], axis=0),
     }
@@ -489,6 +513,8 @@ def stratified(
         | {
             "highest_boiler_pressure": cycle.levels[0].pressure,
             "engine_power": plant.frame(designs).power,
+            "speeds": per_stage([designs.speed] * 3),
+            "powers": per_stage([plant.frame(designs).power] * 3),
             "work_per_volume": drive * fraction * water.density(top) * cycle.net_work / cycle.hot_water,
             "held_fraction": fraction,
             "engine_heat": heat_per_water,

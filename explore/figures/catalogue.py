@@ -31,6 +31,8 @@ ENDINGS = {
     "L_per_year": "L/a",
     "kJ_per_kg": "kJ/kg",
     "m_per_s": "m/s",
+    "rev_per_min": "rev/min",
+    "Nm": "N m",
     "kg_per_s": "kg/s",
     "W_per_K": "W/K",
     "bar_a": "bar abs.",
@@ -70,6 +72,22 @@ def _of_stage(stage: int) -> tuple[Figure, ...]:
         one(f"piston_speed_{stage}_m_per_s", "m/s", "Mean piston speed", better="less", places=("terminal",)),
         one(f"receiver_pressure_{stage}_bar_a", "bar abs.", "Inlet pressure", PRESSURES),
         one(f"stage_work_{stage}_kJ_per_kg", "kJ/kg", "Work", better="more"),
+        one(f"leakage_{stage}_fraction", "%", "Vapour lost by leaks", digits="share", better="less"),
+        one(f"wall_loss_{stage}_fraction", "%", "Vapour lost to the walls", digits="share", better="less"),
+        one(f"friction_{stage}_bar", "bar", "Friction mean pressure", better="less"),
+    )
+
+
+POINTS = (("full", "full store"), ("rated", "rated point"), ("size", "sizing point"))
+"""Where between full and empty an engine is told of; on a stratified store all three are its rated point."""
+
+
+def _at_point(at: str, words: str) -> tuple[Figure, ...]:
+    """Figures of the engine at one of :data:`POINTS`."""
+    return (
+        _figure(f"speed_{at}_rev_per_min", "rev/min", f"Speed, {words}", CYLINDERS),
+        _figure(f"torque_{at}_Nm", "N m", f"Shaft torque, {words}", CYLINDERS),
+        _figure(f"power_{at}_W", "W", f"Power at the engine's shaft, {words}", CYLINDERS),
     )
 
 
@@ -124,6 +142,14 @@ RECORDS: tuple[Figure, ...] = (
     _figure("charge_kg", "kg", "Fluid charge", EXCHANGERS, better="less", places=("card", "compare", "hazards")),
     _figure("room_volume_needed_m3", "m³", "Room air volume needed", EXCHANGERS, better="less",
             applies="hazardous", places=("hazards",)),
+    *(one for at, words in POINTS for one in _at_point(at, words)),
+    _figure("rated_store_temperature_degC", "°C", "Store temperature, rated point", CYLINDERS, applies="mixed"),
+    _figure("sizing_store_temperature_degC", "°C", "Store temperature, sizing point", CYLINDERS, applies="mixed"),
+    _figure("drive_efficiency", "%", "Efficiency of the drive to the load", CYLINDERS, "share", better="more"),
+    _figure("pump_efficiency", "%", "Efficiency of the feed pump", CYLINDERS, "share", better="more"),
+    _figure("relief_capacity_kg_per_s", "kg/s", "Vapour the relief valve must pass", PRESSURES, better="less",
+            applies="subcritical", places=("hazards",)),
+    _figure("outside_measured", "", "Below the pressures of measured engines", CYLINDERS, "whole"),
     _figure("served_share", "%", "Demand served", YEAR, "share", better="more", places=("card", "terminal",
             "compare", "table", "hover", "parallel"), scale=0.2),
     _figure("shaft_energy_kWh_per_year", "kWh/a", "Shaft energy", YEAR, better="more"),

@@ -229,6 +229,13 @@ def _machine(figures: Mapping[str, Any], pump_required_head_m: float) -> Iterato
             f"The mean piston speed of {fastest:.1f} m/s is above {hazards.PISTON_SPEED_LIMIT_M_PER_S:g} "
             "m/s, more than a small dry or oil-wetted piston lasts with: turn slower or shorten the stroke.",
         )
+    if (_number(figures, "outside_measured") or 0.0) > 0.0:
+        yield Caution(
+            "not measured",
+            Severity.WARNING,
+            "Vapour enters the first cylinder below 1.5 bar absolute. The two measured engines that work so low did 1.5 "
+            "to 5 times better than the laws of loss used here: the true work may lie far above or below what is shown.",
+        )
     head = _number(figures, "suction_head_m")
     if head is not None and hazards.suction_head_margin_m(head, pump_required_head_m) > 0.0:
         yield Caution(

@@ -13,7 +13,7 @@ from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
 from explore.design.designs import OPTIONAL, Designs, checked, governor_of
-from explore.design.variables import INPUTS
+from explore.design.variables import GOVERNORS, INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
@@ -28,6 +28,8 @@ from explore.model import years
 from explore.model.ranges import outside_ranges
 from explore.model.translation import machine_of, plant_of
 from explore.plant import pump, store
+from explore.plant.governor import drive_efficiency, drive_steps
+from explore.plant.losses import MEASURED_PRESSURE
 from explore.plant.site import air_pressure
 from explore.year.series import Year
 
@@ -88,12 +90,20 @@ class Evaluator:
     @cached_property
     def _fault(self) -> list[tuple[float, float]]:
         """Pressure [Pa] with the store boiling and critical temperature [K] of each card's fluid."""
-        temperature = min(self.boiling_temperature, HIGHEST_SATURATION_K)
-        return [fault_pressure(substance, temperature) for substance in self._substances]
+        return [fault_pressure(substance, self.fault_temperature) for substance in self._substances]
+
+    @property
+    def fault_temperature(self) -> float:
+        """Temperature [K] of the store when it boils: the fault."""
+        return min(self.boiling_temperature, HIGHEST_SATURATION_K)
 
     @cached_property
     def _fault_pressures(self) -> Array:
         return np.array([pressure for pressure, _ in self._fault])
+
+    @cached_property
+    def _fault_critical(self) -> Array:
+        return np.array([critical for _, critical in self._fault])
 
     @cached_property
     def year(self) -> Year:
@@ -164,6 +174,7 @@ class Evaluator:
             CRITICAL_MARGIN * self.fluid(designs.fluid).critical_temperature,
             self.plant.machine.cooling_water_temperature,
             np.where(designs.stratified & (kinds == 0), designs.stages, 1.0),
+            self.fault_temperature - self._fault_critical[designs.fluid],
         )
         known = figures | self._wanted_inputs(columns)
         figures |= violations(self.case, designs, known, done, surroundings)
@@ -214,6 +225,7 @@ class Evaluator:
         out |= self._cycle_figures(designs, done)
         out |= self._pressures(fluid, designs, done)
         out |= self._machine(designs, done)
+        out |= self._running(fluid, designs, done)
         out |= season
         out |= self._costs(designs, out)
         if self.plant.tubing is not None:
@@ -311,6 +323,47 @@ class Evaluator:
             **self._charge(designs, done),
         }
 
+    def _running(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
+        """How the engine runs, what it loses, and what its safety valve must pass."""
+        out: Columns = {}
+        plant, machine = self.plant, self.plant.machine
+        for k, state in enumerate(("full", "rated", "size")):
+            speed, power = done.speeds[:, k], done.powers[:, k]
+            out |= {
+                f"speed_{state}_rev_per_min": 60.0 * speed,
+                f"torque_{state}_Nm": power / (2.0 * np.pi * speed),
+                f"power_{state}_W": power,
+            }
+        sizing = discharge.sizing_temperature(designs)
+        middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
+        law, low = machine.feed_pump, done.condenser_pressure
+        if isinstance(law, pump.FeedPump):
+            pumps = pump.feed_efficiency(law, low, done.lowest_boiler_pressure)
+        else:
+            pumps = np.full_like(low, law)
+        out |= {
+            "rated_store_temperature_degC": units.celsius(middle),
+            "sizing_store_temperature_degC": units.celsius(sizing),
+            "drive_efficiency": drive_efficiency(designs.speed, plant.load_speed),
+            "pump_efficiency": pumps,
+        }
+        for j in range(3):
+            out |= {
+                f"leakage_{j + 1}_fraction": done.leakages[:, j],
+                f"wall_loss_{j + 1}_fraction": done.wall_shares[:, j],
+                f"friction_{j + 1}_bar": units.bar(done.frictions[:, j]),
+            }
+        sat = fluid.saturation(done.boiler_pressure)
+        film = np.where(
+            designs.stratified, plant.boiler_coefficients["two_phase"], plant.coil_coefficients["two_phase"]
+        )
+        heat = done.boiler_area * film * (self.fault_temperature - sat.temperature)
+        measured = done.inlet_pressures[:, 0] >= MEASURED_PRESSURE
+        return out | {
+            "relief_capacity_kg_per_s": vessels.relief_capacity_kg_per_s(heat, sat.h_vapour - sat.h_liquid),
+            "outside_measured": np.where((plant.laws is None) | measured, 0.0, 1.0),
+        }
+
     def _charge(self, designs: Designs, done: Performance) -> Columns:
         charge = hazards.charge_kg(
             machine_of(self.case, self.plant),
@@ -351,6 +404,12 @@ class Evaluator:
             pressure_levels=designs.levels,
             charge_kg=out["charge_kg"],
             fluid_price_EUR_per_kg=np.array([c.price_EUR_per_kg for c in cards])[designs.fluid],
+            cylinders=designs.cylinders,
+            cut_off_gear=~designs.stratified & (designs.governing == GOVERNORS.index("cut_off")),
+            drive_steps=drive_steps(designs.speed, self.plant.load_speed),
+            bank_EUR=np.where(
+                ~designs.stratified & (designs.governing == GOVERNORS.index("free")), self._bank_price(), 0.0
+            ),
         )
         total = bill.total(lines)
         annual = bill.annual_cost(total, costs)
@@ -360,6 +419,16 @@ class Evaluator:
             "annual_cost_EUR": annual,
             "cost_EUR_per_kWh": np.where(served > 0, annual / np.maximum(served, 1e-9), np.nan),
         }
+
+    def _bank_price(self) -> float:
+        """Price [EUR] of what takes a day's work of an engine that runs free, none where there is no bank."""
+        demand, costs = self.case.scenario.demand, self.case.costs
+        if demand.bank == "none":
+            return 0.0
+        day_kWh = demand.shaft_power_W * len(demand.hours) * units.SECONDS_PER_HOUR / units.J_PER_KWH
+        if demand.bank_kind == "battery":
+            return float(bill.battery_EUR(costs, day_kWh))
+        return float(bill.header_tank_EUR(costs, day_kWh, demand.bank_head_m))
 
     def _settle(self, figures: Columns) -> Columns:
         """Make objectives and constraints finite, and say which designs are possible and which feasible.

@@ -9,7 +9,7 @@ import numpy as np
 
 from explore import units
 from explore.cycle.performance import LEAST_WORK, Performance, Plant
-from explore.design.designs import Designs
+from explore.design.designs import GOVERNORS, Designs
 from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
 from explore.year import sun
@@ -186,6 +186,8 @@ def _mixed(
     watch: Watch | None = None,
 ) -> SeasonResult:
     middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
+    demand = case.scenario.demand
+    banked = (designs.governing == GOVERNORS.index("free")) & (demand.bank == "day")
     return mixed_year(
         year,
         **_collectors(case, designs, done),
@@ -200,6 +202,8 @@ def _mixed(
         cooling_water_grid=done.cooling_grid / _cooling_density(water, plant),
         evaporating_temperature_K=middle - designs.boil_approach,
         headroom_K=case.scenario.limits.standstill_margin_K,
+        power_may_rise=np.where(banked, demand.power_may_rise, 1.0),
+        bank_efficiency=np.where(banked, demand.bank_efficiency, np.inf),
         watch=watch,
     )
 
