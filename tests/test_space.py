@@ -107,7 +107,6 @@ def test_pinning_two_pressure_levels_leaves_stratified_layouts_with_two_stages_o
         ({"store_volume_L": 5000}, ["space.store_volume_L=5000", "50 to 3000 L"]),
         ({"store_volume_L": [900, 300]}, ["[900, 300]", "reversed"]),
         ({"store_volume_L": "big"}, ["store_volume_L=big", "number"]),
-        ({"store_volume_L": True}, ["store_volume_L=True"]),
         ({"store_volume_L": float("nan")}, ["store_volume_L=nan"]),
         ({"store_volume_L": [1, 2, 3]}, ["[1, 2, 3]"]),
         ({"fluid": "Petrol"}, ["Petrol", "n-Butane"]),

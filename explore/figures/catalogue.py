@@ -18,6 +18,7 @@ from explore.figures.record import (
     WATER,
     WORK,
     YEAR,
+    Digits,
     Record,
 )
 from explore.judgement.bill import LINES
@@ -72,9 +73,21 @@ def _of_stage(stage: int) -> tuple[Figure, ...]:
         one(f"piston_speed_{stage}_m_per_s", "m/s", "Mean piston speed", better="less", places=("terminal",)),
         one(f"receiver_pressure_{stage}_bar_a", "bar abs.", "Inlet pressure", PRESSURES),
         one(f"stage_work_{stage}_kJ_per_kg", "kJ/kg", "Work", better="more"),
-        one(f"leakage_{stage}_fraction", "%", "Vapour lost by leaks", digits="share", better="less"),
-        one(f"wall_loss_{stage}_fraction", "%", "Vapour lost to the walls", digits="share", better="less"),
-        one(f"friction_{stage}_bar", "bar", "Friction mean pressure", better="less"),
+    )
+
+
+def _losses_of_stage(stage: int) -> tuple[Figure, ...]:
+    """What one cylinder loses."""
+    applies = "always" if stage == 1 else f"stage {stage}"
+
+    def one(name: str, unit: str, label: str, digits: Digits = "three") -> Figure:
+        words = f"{label}, stage {stage}"
+        return _figure(name, unit, words, CYLINDERS, digits, better="less", applies=applies)
+
+    return (
+        one(f"leakage_{stage}_fraction", "%", "Vapour lost by leaks", "share"),
+        one(f"wall_loss_{stage}_fraction", "%", "Vapour lost to the walls", "share"),
+        one(f"friction_{stage}_bar", "bar", "Friction mean pressure"),
     )
 
 
@@ -147,6 +160,7 @@ RECORDS: tuple[Figure, ...] = (
     _figure("sizing_store_temperature_degC", "°C", "Store temperature, sizing point", CYLINDERS, applies="mixed"),
     _figure("drive_efficiency", "%", "Efficiency of the drive to the load", CYLINDERS, "share", better="more"),
     _figure("pump_efficiency", "%", "Efficiency of the feed pump", CYLINDERS, "share", better="more"),
+    *(one for stage in (1, 2, 3) for one in _losses_of_stage(stage)),
     _figure("relief_capacity_kg_per_s", "kg/s", "Vapour the relief valve must pass", PRESSURES, better="less",
             applies="subcritical", places=("hazards",)),
     _figure("outside_measured", "", "Below the pressures of measured engines", CYLINDERS, "whole"),
