@@ -24,8 +24,8 @@ SWEEPS = {1: 1, 2: 6, 3: 9}
 EXTRAPOLATE_AFTER = (3, 6)
 RELEASE_STEPS = 4
 RECEIVER_STEPS = (4, 2)
-LAW_SWEEPS = {1: 2, 2: 4, 3: 5}
-"""By number of stages. Losses at a node start from those at the rated point; these leave 1e-4 of the power
+LAW_SWEEPS = {1: 2, 2: 4, 3: 8}
+"""By number of stages. Losses at a node start from those at the rated point; these leave 5e-4 of the power at most
 (tests/plant/test_part_load.py)."""
 WARM_STEPS = 1
 """Steps to a root whose value in the sweep before is the guess; the sweeps bring the rest."""
@@ -169,9 +169,10 @@ def run_given(
         if j < count - 1:
             last = j == count - 2
             ratio = _pressure_ratio(before[j + 1]) if before else engine.pressure_ratios[j + 1]
+            bend = _bend(before[j + 1].inlet) if before else np.ones_like(pressure)
             passage = _Passage(
                 fluid, engine, j, inlet, release, flow, losses[j], losses[j + 1], leaks,
-                condenser_pressure if last else None, ratio,
+                condenser_pressure if last else None, ratio, bend,
             )  # fmt: skip
             guess = pressure * (_pressure_ratio(near) if near else engine.pressure_ratios[j])
             outlet = passage.receiver(guess, RECEIVER_STEPS[1 if near else 0])
@@ -200,6 +201,11 @@ def _admit_again(
     return known._replace(throttled_pressure=throttled, entropy=behind.entropy, volume=behind.volume)
 
 
+def _bend(inlet: Inlet) -> Array:
+    """By how much p v changes through an admission valve, before over behind [-]."""
+    return np.asarray(inlet.pressure * inlet.receiver_volume / (inlet.throttled_pressure * inlet.volume))
+
+
 def _pressure_ratio(stage: Stage) -> Array:
     return np.asarray(stage.exhaust_pressure / stage.inlet.pressure)
 
@@ -209,6 +215,7 @@ class _Passage:
     """Stage ``j`` and the one below it, joined by a receiver whose pressure is sought.
 
     ``outlet_below`` [Pa] is that behind the stage below if it is known; else it stands in the ``ratio_below`` to its inlet.
+    ``bend_below`` [-] is the change of p v through the valve below, of the sweep before.
     """
 
     fluid: WorkingFluid
@@ -222,6 +229,7 @@ class _Passage:
     leaks: Leaks | None
     outlet_below: Array | None
     ratio_below: Array
+    bend_below: Array
 
     def receiver(self, guess: Array, steps: int) -> Array:
         """Pressure [Pa] at which the stage below admits what this one lets out."""
@@ -241,8 +249,7 @@ class _Passage:
         behind = self.fluid.from_enthalpy(p * (1.0 - below.admission_pressure_loss), stage.exhaust_enthalpy)
         if self.leaks is not None:
             outlet = p * self.ratio_below if self.outlet_below is None else self.outlet_below
-            # p v hardly changes through the admission valve, at constant enthalpy
-            volume = behind.volume * (1.0 - below.admission_pressure_loss)
+            volume = behind.volume * (1.0 - below.admission_pressure_loss) * self.bend_below
             lost = self.leaks.at(j + 1, engine.volume_ratios[j + 1], p, outlet, volume)
             below = replace(below, leakage_fraction=lost)
         passed = engine.admissions[0] / (self.inlet.volume * own.kept) if j == 0 else self.flow

@@ -63,7 +63,7 @@ def test_mass_flows_through_all_cylinders():
 
 
 def test_the_mixed_store_sizes_at_its_sizing_point():
-    """At the sizing point, in the cylinders settled there, the engine gives P; volumes keep the rated proportion."""
+    """Run at the sizing point with the cylinders settled there, it gives P, and volumes keep the rated proportion."""
     case = one_case(stages=2)
     s = case.settle_mixed(CAREFUL, 8.0, 40)
     rated, sized = (run.stages for run in s.marched.runs)

@@ -125,7 +125,7 @@ def test_a_stroke_that_does_not_suit_the_bores_at_hand_is_a_limit(orchard, frame
         ratio = out["stroke_1_mm"] / out["bore_1_mm"]
         margin = 0.3 - ratio if broken == "flat" else ratio - 3.0
         sized = ratio.notna()
-        assert (margin[sized] > 0.0).sum() > 5
+        assert (margin[sized] > 0.0).any()
         assert (out["violation_stroke_ratio"][sized] >= margin[sized] - 1e-12).all()
         assert not out["feasible"][margin > 0.0].any()
 
