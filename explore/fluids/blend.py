@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from explore.errors import InputError
-from explore.units import celsius
 
 
 class UnusableError(InputError):
@@ -75,6 +74,8 @@ CRITICAL_SHARE = 0.95
 def no_boiling_range(name: str) -> str:
     """Say why a pure fluid has no liquid and vapour over :data:`SERVED_K`; empty if it has both."""
     from CoolProp.CoolProp import PropsSI
+
+    from explore.units import celsius  # NumPy stays off the path of --help
 
     cold, hot = SERVED_K
     try:

@@ -415,7 +415,7 @@ def test_yaml_download_holds_the_inputs(watched, run_folder, rows):
     with page.expect_download() as waiting:
         page.click("#sheet-yaml")
     design = yaml.safe_load(Path(waiting.value.path()).read_text(encoding="utf-8"))
-    names = list(rows[1])[: list(rows[1]).index("feasible")]
+    names = list(rows[1])[: list(rows[1]).index("possible")]
     assert list(design) == names
     for name, value in design.items():
         cell = rows[1][name]

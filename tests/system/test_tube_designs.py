@@ -4,9 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-import explore
 from explore.cycle.exchangers import settled_flow
-from explore.design.designs import Designs
+from explore.design.designs import Designs, checked
 from explore.design.space import Space
 from explore.errors import InputError
 from explore.figures.catalogue import TUBE_FIGURES
@@ -151,7 +150,7 @@ def test_tables_have_a_range_too(orchard, evaluator, sound):
     frame["store_mode"], frame["stages"], frame["pressure_levels"] = "stratified", 1, 1
     frame["evaporating_temperature_degC"], frame["pinch_boiler_K"] = [80.0, 100.0], 3.0
     frame["superheat_K"] = [5.0, 40.0]
-    out = explore.evaluate(frame, orchard)
+    out = evaluator.evaluate(checked(frame, evaluator.fluids, evaluator.collectors))
     assert out["outside_ranges"].tolist() == ["", "property tables: vapour temperature 413 above 405 K"]
 
 
