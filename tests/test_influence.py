@@ -14,7 +14,7 @@ from explore.verify import influence, influence_table
 from explore.verify.influence import DESIGNS, LABELS, MAIN, designs, shifted, variants
 from explore.year.series import Year
 from tests.scalar.model import evaluate_one
-from tests.scalar.year import Weather
+from tests.scalar.year import Weather, coarse_steps
 
 SUMMER = slice(150 * 24, 180 * 24)
 CONSTANTS = [("engine", name) for name in Engine.model_fields] + [
@@ -172,8 +172,9 @@ def altered(orchard):
     return orchard.model_copy(update={"engine": Engine.model_validate(values)})
 
 
-def test_second_implementation_follows(orchard, altered):
+def test_second_implementation_follows(orchard, altered, monkeypatch):
     """With all constants changed, the scalar model gives the same figures, and other ones than at the defaults."""
+    monkeypatch.setattr("tests.scalar.year.steps_of_hour", coarse_steps)
     evaluator, columns = Evaluator(altered), designs(altered)
     ours, before = evaluator.evaluate(columns), Evaluator(orchard).evaluate(columns)
     kind, year = list(evaluator.collectors).index(columns["collector"][0]), evaluator.year

@@ -7,7 +7,7 @@ import pytest
 from explore.design.designs import checked
 from tests.scalar.designs import random_designs
 from tests.scalar.model import evaluate_one
-from tests.scalar.year import Weather
+from tests.scalar.year import Weather, coarse_steps
 
 CLOSE = {
     "work_per_litre_kJ": 2e-3,
@@ -38,11 +38,6 @@ YEAR = ("served_share", "shaft_energy_kWh_per_year")
 # A store that an hour can move by more than a step takes several: here so many in each demand hour of the year, there
 # as many as each hour needs. Below so many litres a square metre the two ways part, by 2.5 % at most.
 ORDINARY_L_PER_M2, SAME_STEPS, OTHER_STEPS = 20.0, 3e-3, 2.5e-2
-
-
-def coarse_steps(gained, drawn, K):
-    """Cut an hour as the batch does: into one step, or into four where one would move the store by over 10 K."""
-    return 1 if max(gained, drawn) / K <= 10.0 else 4
 
 
 @pytest.mark.parametrize("mode", ["stratified", "mixed"])
