@@ -9,7 +9,6 @@ from __future__ import annotations
 import contextlib
 import io
 import json
-import os
 import zipfile
 from dataclasses import asdict
 from pathlib import Path
@@ -19,6 +18,7 @@ import numpy as np
 
 from explore.search.leg import Result, Tally
 from explore.search.population import Genes, Known
+from explore.whole_file import write_whole
 
 
 class TornError(Exception):
@@ -71,32 +71,6 @@ def _refuse_wrong(known: Known) -> None:
         raise TornError("its arrays are not of numbers")
     if not ((unit >= 0.0) & (unit <= 1.0)).all() or (choices < 0).any() or np.isnan(known.breach).any():
         raise TornError("its designs lie outside the space")
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that, whatever happens, ``path`` holds all of ``content`` or what it held before."""
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with unfinished.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        unfinished.replace(path)
-        sync_folder(path.parent)
-    finally:
-        with contextlib.suppress(OSError):
-            unfinished.unlink(missing_ok=True)
-
-
-def sync_folder(folder: Path) -> None:
-    """Force a folder's entries to the disk, where the system can."""
-    if not hasattr(os, "O_DIRECTORY"):
-        return
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 class Shelf:

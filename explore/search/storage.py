@@ -16,8 +16,9 @@ from explore.config.schema import Case
 from explore.errors import InputError
 from explore.search.campaign import GRACE_S, HEARTBEAT_S, TROUBLE, FocusSampler, Ledger
 from explore.search.connection import Line, driver_words, hiding, without_password
-from explore.search.files import Outbox, Shelf, sync_folder
+from explore.search.files import Outbox, Shelf
 from explore.search.identity import changed, together
+from explore.whole_file import clean, sync_folder
 
 JOURNAL, LEGS, LOCK = "campaign.journal", "legs", ".campaign.lock"
 FACTS = "facts"
@@ -54,6 +55,8 @@ def in_folder(case: Case, fluids: tuple[str, ...], folder: Path, facts: dict[str
     journal = folder / JOURNAL
     with contextlib.suppress(OSError):
         journal.with_name(JOURNAL + ".lock").unlink(missing_ok=True)
+    for place in (folder, folder / LEGS):
+        clean(place)
     mend(journal)
     try:
         (folder / LEGS).mkdir(exist_ok=True)
@@ -93,6 +96,11 @@ def in_database(case: Case, fluids: tuple[str, ...], folder: Path | None, facts:
         raise InputError(f"search.storage={shown}: {_reason(error, str(search.storage))}") from error
     mark = together({**facts, "seed": str(search.seed)})
     own = folder / LEGS if folder else shared
+    for place in {own, folder} - {
+        None,
+        shared,
+    }:  # on a shared folder the numbers are other machines' processes
+        clean(place)
     outbox = Outbox(own, mark, spare=own.resolve() == shared.resolve(), also=shared)
     return Ledger(
         study,

@@ -34,10 +34,9 @@ optimise(toy_case(**settings), evaluator=SlowEvaluator, run_folder=Path(sys.argv
 
 # Half a file, or half a record, and then the power fails: by the call at which it does.
 TORN_LEG = """
-import os, signal, pathlib
-from explore.search import files
+import os, signal
 count = [0]
-whole = files.os.fsync
+whole = os.fsync
 def tear(handle):
     name = os.readlink(f"/proc/self/fd/{{handle}}")
     if name.endswith(".part"):
@@ -46,7 +45,7 @@ def tear(handle):
             os.ftruncate(handle, os.fstat(handle).st_size // 2)
             os.kill(os.getpid(), signal.SIGKILL)
     whole(handle)
-files.os.fsync = tear
+os.fsync = tear
 """
 TORN_RECORD = """
 import os, signal
