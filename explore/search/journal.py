@@ -62,6 +62,8 @@ def mend(journal: Path) -> frozenset[str]:
         return frozenset()
     content = journal.read_bytes()
     whole = _without_torn_end(content)
+    if content and not whole:
+        raise DamagedError("no record is whole")
     names = _studies(whole)
     if len(whole) < len(content):
         place = set_aside(journal, content[len(whole) :], CUT)
@@ -156,7 +158,8 @@ class Legs:
         self.of_others = 0
         """Whole legs of other campaigns."""
         self._places: dict[int, Path] = {}
-        for path in sorted(folder.iterdir()) if folder.is_dir() else []:
+        self._files: list[Path] = []
+        for path in sorted(folder.glob("[!.]*")):
             try:
                 result, stamp = read_leg(path.read_bytes())
                 if stamp is None or stamp.campaign != mark:
@@ -167,6 +170,7 @@ class Legs:
                 LOGGER.warning("%s is no whole leg of this campaign (%s)", path, error)
                 continue
             self._places.setdefault(result.number, path)
+            self._files.append(path)
 
     def __len__(self) -> int:
         return len(self._places)
@@ -185,5 +189,5 @@ class Legs:
                 debt = Debt(result, stamp.gain, stamp.at_seconds)
                 record(study, debt, Shelf(self._folder), mark, self._form.fluids)
         write_whole(journal, pages.content)
-        for path in self._places.values():
+        for path in self._files:
             path.unlink(missing_ok=True)

@@ -13,7 +13,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import optuna
 import pytest
+from optuna.storages import JournalStorage
+from optuna.storages.journal import JournalFileBackend
+from optuna.trial import TrialState
 
 from explore.errors import InputError
 from explore.search import optimise
@@ -23,7 +27,7 @@ from explore.search.storage import JOURNAL, LEGS
 from tests.search.toy import ToyEvaluator, toy_case
 
 ROOT = Path(__file__).parents[2]
-SETTINGS = {"designs": 6000, "leg_designs": 500, "legs_per_round": 4, "archive_designs": 1000}
+SETTINGS = {"designs": 2400, "leg_designs": 200, "legs_per_round": 4, "archive_designs": 1000}
 DONE = 9
 REBUILD = """
 import os, signal, sys
@@ -83,6 +87,14 @@ def same(found, undisturbed):
     assert found.front.to_csv() == undisturbed.front.to_csv()
     assert found.evaluated == undisturbed.evaluated
     assert [m.hypervolume for m in found.history] == [m.hypervolume for m in undisturbed.history]
+
+
+def gains(folder):
+    """What the journal says of the legs finished: number, focus and gain."""
+    storage = JournalStorage(JournalFileBackend(str(folder / JOURNAL)))
+    (study,) = optuna.get_all_study_names(storage)
+    done = optuna.load_study(study_name=study, storage=storage).get_trials(states=(TrialState.COMPLETE,))
+    return sorted((trial.user_attrs["leg"], trial.params["focus"], trial.value) for trial in done)
 
 
 def leg_files(folder):
@@ -153,7 +165,7 @@ DAMAGES = (
 
 @pytest.mark.parametrize("damage", DAMAGES)
 def test_a_damaged_journal_is_kept_and_the_search_goes_on_with_all_whole_legs(
-    run, undisturbed, caplog, damage
+    run, undisturbed, broken_off, caplog, damage
 ):
     """Damage in the middle, at the start, everywhere: the same front, no whole leg done twice, nothing thrown away."""
     content = damage((run / JOURNAL).read_bytes())
@@ -164,6 +176,7 @@ def test_a_damaged_journal_is_kept_and_the_search_goes_on_with_all_whole_legs(
         found = resumed(run)
     same(found, undisturbed)
     assert found.legs_here == 12 - DONE
+    assert gains(run)[:DONE] == gains(broken_off)
     assert [m.seconds for m in found.history][:DONE] == times
     assert f"from the {DONE} whole legs" in caplog.text
     kept = [path.read_bytes() for path in sorted(run.glob(f"{JOURNAL}.*-1"))]
@@ -265,14 +278,10 @@ def test_a_damaged_journal_lets_no_other_campaign_in(run, damage):
     before = {path: path.read_bytes() for path in run.rglob("*") if path.is_file()}
     with pytest.raises(InputError, match="start a new run"):
         optimise(dearer, evaluator=ToyEvaluator, run_folder=run)
-    after = {path: path.read_bytes() for path in run.rglob("*") if path.is_file()}
-    assert {path.name for path in after.keys() - before.keys()} <= {f"{JOURNAL}.cut-1"}
-    assert {path: content for path, content in after.items() if path in before and path.name != JOURNAL} == {
-        path: content for path, content in before.items() if path.name != JOURNAL
-    }
+    assert {path: path.read_bytes() for path in run.rglob("*") if path.is_file()} == before
 
 
-@pytest.mark.parametrize("call", [0, 1, 2, 5, 12, 30, 38, 40, 41, 42, 43, 47])
+@pytest.mark.parametrize("call", [1, 3, 7, 50, 52, 58])
 def test_killed_while_the_journal_is_written_again_no_leg_is_lost(run, undisturbed, call):
     """SIGKILL at any write of the repair: the next start repairs again and does no whole leg twice."""
     (run / JOURNAL).write_bytes(garbage((run / JOURNAL).read_bytes()))
@@ -285,5 +294,6 @@ def test_killed_while_the_journal_is_written_again_no_leg_is_lost(run, undisturb
     assert child.returncode == -signal.SIGKILL
     found = resumed(run)
     same(found, undisturbed)
-    assert found.legs_here <= 12 - DONE
+    assert found.legs_here == 12 - DONE
     assert not list(run.rglob("*.part"))
+    assert list(leg_files(run)) == list(range(12))
