@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 import logging
-import os
 import re
 import shutil
 import tempfile
@@ -21,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.errors import InputError
+from explore.whole_file import replacing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -165,29 +165,11 @@ def write_text(path: Path, text: str) -> None:
 
 @contextmanager
 def _replacing(path: Path) -> Iterator[Any]:
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with unfinished.open("w", encoding="utf-8", newline="") as file:
+        with replacing(path, "w", encoding="utf-8", newline="") as file:
             yield file
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(unfinished, path)
-        _sync_folder(path.parent)
     except OSError as error:
         raise UnwritableError(f"cannot write {path}: {error.strerror or error}") from error
-    finally:
-        with suppress(OSError):
-            unfinished.unlink(missing_ok=True)
-
-
-def _sync_folder(folder: Path) -> None:
-    if not hasattr(os, "O_DIRECTORY"):
-        return  # no such thing on this system
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def write_json(path: Path, data: Mapping[str, Any] | list[dict[str, Any]], *, indent: int | None = 1) -> None:
