@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from explore.config.compose import complete
 from explore.config.schema import Case
 from explore.config.urls import without_passwords
 from explore.errors import InputError
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from explore.search import SearchOutcome
 
 LOG = logging.getLogger("explore")
-CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
 def run(case: Case, command: str = "explore") -> Path | None:
@@ -58,8 +56,10 @@ def search(case: Case, command: str) -> Path:
 
     own = own_designs(case)
     with _folder(case) as folder, _resumable(folder):
+        judged = case
         if case.task.resume is None:
-            runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+            judged = runs.carry(folder, case)
+            runs.write_config(folder, judged)
         LOG.info(command)
         with Progress() as progress:
             progress.show(
@@ -71,7 +71,7 @@ def search(case: Case, command: str) -> Path:
                     renew_config(folder, case)
                 tell(progress, state)
 
-            outcome = optimise(case, run_folder=folder, progress=after_leg)
+            outcome = optimise(judged, run_folder=folder, progress=after_leg)
         LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
         place = keep(folder, case, outcome, own, command)
     if outcome.stop_reason == "interrupted":
@@ -82,7 +82,7 @@ def search(case: Case, command: str) -> Path:
 def renew_config(folder: Path, case: Case) -> None:
     """Note the new budget of a resumed run, once the campaign has accepted the case."""
     try:
-        runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+        runs.write_config(folder, runs.carry(folder, case))
     except runs.UnwritableError as error:  # no reason to end the search
         LOG.warning("%s", error)
 
@@ -217,9 +217,10 @@ def write_results(
     from explore.verify import remembered
 
     started = time.perf_counter()
+    case = runs.carry(folder, case)
     counts = {fluid: (count, outcome.feasible.get(fluid, 0)) for fluid, count in outcome.evaluated.items()}
     fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
-    runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+    runs.write_config(folder, case)
     runs.write_frame(folder / "front.csv", outcome.front)
     runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible")
     if case.exchangers.method == "tubes":
