@@ -310,7 +310,7 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
     files = sorted(path for path in folder.iterdir() if path.name in HASHED)
     weather = Path(os.path.expanduser(case.scenario.site.weather))
     hashes = {path.name: digest(path) for path in files}
-    if weather.is_file():
+    if os.path.isfile(weather):
         hashes["weather"] = digest(weather)
     return {
         "format": FORMAT,

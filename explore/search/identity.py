@@ -53,7 +53,7 @@ def _digest(data: Any) -> str:
 def _weather(spec: str) -> str:
     """Digest of what a weather file holds, wherever it stands: one of the same name may hold another climate."""
     path = Path(os.path.expanduser(spec))
-    return hashlib.sha256(path.read_bytes() if path.is_file() else spec.encode()).hexdigest()[:16]
+    return hashlib.sha256(path.read_bytes() if os.path.isfile(path) else spec.encode()).hexdigest()[:16]
 
 
 def _sources(roots: tuple[str, ...]) -> str:
