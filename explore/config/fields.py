@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validat
 
 TEXTBOOK = "typical textbook range"
 ASSUMED = "assumption of this project"
+JUDGEMENT = "judgement"
 
 
 def quantity(
@@ -18,17 +19,21 @@ def quantity(
     about: str,
     source: str = ASSUMED,
     assumption: bool | None = None,
+    band: tuple[float, float] | None = None,
+    group: str | None = None,
     **bounds: Any,
 ) -> Any:
     """Declare one configuration value with its unit, meaning and source.
 
-    ``assumption`` defaults to true exactly when the source is :data:`ASSUMED`.
+    ``assumption`` defaults to true exactly when the source is :data:`ASSUMED` or :data:`JUDGEMENT`. ``band`` is the
+    10-90 % range of the value and ``group`` the name of what is drawn together with it, for studies of doubt.
     """
-    is_assumption = source == ASSUMED if assumption is None else assumption
+    is_assumption = source in (ASSUMED, JUDGEMENT) if assumption is None else assumption
+    doubt: dict[str, Any] = {} if band is None else {"band": list(band), "group": group}
     return Field(
         default,
         description=about,
-        json_schema_extra={"unit": unit, "source": source, "assumption": is_assumption},
+        json_schema_extra={"unit": unit, "source": source, "assumption": is_assumption, **doubt},
         **bounds,
     )
 

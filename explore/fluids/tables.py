@@ -187,6 +187,17 @@ def store(path: Path, arrays: dict[str, Array]) -> None:
         return
 
 
+def write_text(path: Path, text: str) -> None:
+    """Write a small cache file under a temporary name, then rename; give up silently on a read-only disk."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".part", delete=False) as part:
+            part.write(text)
+        os.replace(part.name, path)
+    except OSError:
+        return
+
+
 @dataclass(frozen=True)
 class Stack:
     """Tables of several fluids laid one after another, flattened for fast look-up."""

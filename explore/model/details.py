@@ -117,7 +117,7 @@ def transport_sources(case: Case, fluid: str) -> dict[str, str]:
 
 def hazards(figures: Figures, case: Case) -> dict[str, Any]:
     """Give design pressure, relief setting and the walls that cylinders and receivers need."""
-    pressure = float(vessels.design_pressure_bar_g(float(figures["peak_pressure_bar_g"])))
+    pressure = float(figures["design_pressure_bar_g"])
     diameters: dict[str, float] = {}
     for stage in STAGES:
         bore, swept = (float(figures[name]) for name in (f"bore_{stage}_mm", f"swept_volume_{stage}_L"))
