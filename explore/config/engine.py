@@ -43,6 +43,7 @@ class Engine(Checked):
         group="valves",
         ge=0,
         lt=0.5,
+        only={"losses": "scaling"},
     )
     inlet_port_share: float = quantity(
         0.06,
@@ -54,6 +55,7 @@ class Engine(Checked):
         group="valves",
         gt=0,
         le=1,
+        only={"losses": "scaling"},
     )
     outlet_port_share: float = quantity(
         0.08,
@@ -65,6 +67,7 @@ class Engine(Checked):
         group="valves",
         gt=0,
         le=1,
+        only={"losses": "scaling"},
     )
     clearance_fraction: float = quantity(
         0.07,
@@ -87,9 +90,15 @@ class Engine(Checked):
         group="seal",
         ge=0,
         le=200,
+        only={"losses": "scaling"},
     )
     ring_length_mm: float = quantity(
-        3.0, unit="mm", about="length of the leaking gap; only gap^3/length counts", source=JUDGEMENT, gt=0
+        3.0,
+        unit="mm",
+        about="length of the leaking gap; only gap^3/length counts",
+        source=JUDGEMENT,
+        gt=0,
+        only={"losses": "scaling"},
     )
     leak_law: Literal["early", "mild"] = Field(
         "early", description="how an early cut-off makes leakage worse: with 1/cut-off, or milder"
@@ -104,6 +113,7 @@ class Engine(Checked):
         group="walls",
         ge=0,
         le=5,
+        only={"losses": "scaling", "wall_law": "linear"},
     )
     wall_root_factor: float = quantity(
         0.29,
@@ -115,6 +125,7 @@ class Engine(Checked):
         group="walls",
         ge=0,
         le=5,
+        only={"losses": "scaling", "wall_law": "root"},
     )
     wall_law: Literal["linear", "root"] = Field(
         "linear", description="how wall loss follows its driving figure; the data do not choose between them"
@@ -129,6 +140,7 @@ class Engine(Checked):
         group="friction",
         ge=0,
         le=5,
+        only={"losses": "scaling"},
     )
     friction_load_share: float = quantity(
         0.055,
@@ -140,6 +152,7 @@ class Engine(Checked):
         group="friction",
         ge=0,
         lt=1,
+        only={"losses": "scaling"},
     )
     friction_speed_bar_s_per_m: float = quantity(
         0.035,
@@ -151,6 +164,7 @@ class Engine(Checked):
         group="friction",
         ge=0,
         le=5,
+        only={"losses": "scaling"},
     )
 
     # Losses that are constant
@@ -160,6 +174,7 @@ class Engine(Checked):
         about="constant losses: pressure lost through the admission valve, share of inlet pressure",
         ge=0,
         lt=0.5,
+        only={"losses": "constant"},
     )
     exhaust_pressure_loss: float = quantity(
         0.04,
@@ -167,6 +182,7 @@ class Engine(Checked):
         about="constant losses: back pressure above the exhaust receiver, share of its pressure",
         ge=0,
         lt=0.5,
+        only={"losses": "constant"},
     )
     leakage_fraction: float = quantity(
         0.05,
@@ -174,6 +190,7 @@ class Engine(Checked):
         about="constant losses: share of the flow that leaks past piston and valves",
         ge=0,
         lt=0.9,
+        only={"losses": "constant"},
     )
     wall_loss_per_K: float = quantity(
         0.002,
@@ -181,9 +198,15 @@ class Engine(Checked):
         about="constant losses: work lost to the cylinder wall per kelvin between inlet and exhaust",
         ge=0,
         le=0.02,
+        only={"losses": "constant"},
     )
     friction_mean_pressure_bar: float = quantity(
-        0.15, unit="bar", about="constant losses: friction mean pressure over the swept volume", ge=0, le=5
+        0.15,
+        unit="bar",
+        about="constant losses: friction mean pressure over the swept volume",
+        ge=0,
+        le=5,
+        only={"losses": "constant"},
     )
 
     # Cylinders
@@ -208,6 +231,7 @@ class Engine(Checked):
         group="pump",
         gt=0,
         le=1,
+        only={"pump_law": "scaling"},
     )
     pump_drive_efficiency: float = quantity(
         0.85,
@@ -218,6 +242,7 @@ class Engine(Checked):
         group="pump",
         gt=0,
         le=1,
+        only={"pump_law": "scaling", "pump_drive": "engine"},
     )
     pump_packing_bar: float = quantity(
         1.5,
@@ -227,6 +252,7 @@ class Engine(Checked):
         band=(0.7, 3.0),
         group="pump",
         ge=0,
+        only={"pump_law": "scaling"},
     )
     pump_drive: Literal["engine", "motor"] = Field(
         "engine", description="the engine drives the feed pump, or an electric motor does"
@@ -240,9 +266,15 @@ class Engine(Checked):
         group="pump",
         gt=0,
         le=1,
+        only={"pump_law": "scaling", "pump_drive": "motor"},
     )
     pump_efficiency: float = quantity(
-        0.6, unit="-", about="constant law: feed pump efficiency (small plunger pump)", gt=0, le=1
+        0.6,
+        unit="-",
+        about="constant law: feed pump efficiency (small plunger pump)",
+        gt=0,
+        le=1,
+        only={"pump_law": "constant"},
     )
     pump_required_head_m: float = quantity(
         1.0,
@@ -428,7 +460,11 @@ class Engine(Checked):
         ge=0,
     )
     warm_up_least_kJ_per_K: float = quantity(
-        4.0, unit="kJ/K", about="least heat capacity of a stage that is warmed", ge=0
+        4.0,
+        unit="kJ/K",
+        about="least heat capacity of a stage that is warmed",
+        ge=0,
+        only={"warm_up_law": "scaling"},
     )
     smallest_part_load: float = quantity(
         0.2,

@@ -23,7 +23,7 @@ OPTIONAL: dict[str, Any] = {
     "governing": "speed",
     "sizing_share": 0.25,
 }
-"""Columns that a table of designs may lack, and what counts then; the speed is then that of the load."""
+"""Columns that a table of designs may lack, and what counts then where no case says otherwise."""
 
 
 @dataclass(frozen=True)
@@ -69,13 +69,13 @@ class Designs:
         columns: Mapping[str, np.ndarray],
         fluids: Sequence[str],
         collectors: Sequence[str],
-        load_speed_rev_per_min: float = 300.0,
+        usual: Mapping[str, Any] = OPTIONAL,
     ) -> Self:
         """Convert columns that are known to be sound (see :func:`checked` for those of a user).
 
-        Columns of :data:`OPTIONAL` may be missing.
+        Columns of :data:`OPTIONAL` may be missing: ``usual`` holds what counts then.
         """
-        columns = completed(columns, load_speed_rev_per_min)
+        columns = completed(columns, usual)
 
         def number(name: str) -> Array:
             return np.asarray(columns[name], dtype=float)
@@ -116,9 +116,8 @@ def governor_of(designs: Designs) -> Governing:
     return GOVERNORS[int(designs.governing[0])]
 
 
-def completed(columns: Mapping[str, np.ndarray], load_speed_rev_per_min: float) -> dict[str, np.ndarray]:
-    """Return the columns with those of :data:`OPTIONAL` that are missing filled in."""
-    usual = OPTIONAL | {"speed_rev_per_min": load_speed_rev_per_min}
+def completed(columns: Mapping[str, np.ndarray], usual: Mapping[str, Any]) -> dict[str, np.ndarray]:
+    """Return the columns with those of ``usual`` that are missing filled in."""
     n = len(columns["fluid"])
     return dict(columns) | {
         name: np.full(n, value, dtype=object if isinstance(value, str) else float)
@@ -136,7 +135,7 @@ def checked(
     frame: pd.DataFrame,
     fluids: Sequence[str],
     collectors: Sequence[str],
-    load_speed_rev_per_min: float = 300.0,
+    usual: Mapping[str, Any] = OPTIONAL,
 ) -> dict[str, np.ndarray]:
     """Check a user's designs and return them as columns.
 
@@ -145,7 +144,6 @@ def checked(
     unknown fluid or collector.
     """
     columns: dict[str, np.ndarray] = {}
-    usual: dict[str, Any] = OPTIONAL | {"speed_rev_per_min": load_speed_rev_per_min}
     frame = frame.assign(**{name: value for name, value in usual.items() if name not in frame.columns})
     missing = [name for name in INPUTS if name not in frame.columns]
     if missing:

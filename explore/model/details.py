@@ -64,10 +64,9 @@ def _whole(
 
 def _calendar(evaluator: Evaluator, columns: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Tell when each design serves: by month and hour, and what each month brings."""
-    from explore.design.designs import Designs
     from explore.model import years
 
-    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(columns)
     done = evaluator.perform(designs)
     found = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
     return [

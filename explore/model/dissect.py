@@ -41,7 +41,7 @@ def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dic
     of a whole charge per litre of hot water; ``served``, the share of the demand by month and clock hour
     (null where none is asked), and ``months``.
     """
-    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(columns)
     done = evaluator.perform(designs)
     charge = account(evaluator, columns)
     calendar = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from difflib import get_close_matches
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
+from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs, checked, governor_of
 from explore.design.variables import GOVERNORS, INPUTS
 from explore.errors import InputError
@@ -86,6 +87,12 @@ class Evaluator:
                 near = get_close_matches(name, figures, n=1)
                 hint = f"; did you mean {near[0]}?" if near else ""
                 raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
+
+    @property
+    def usual(self) -> dict[str, Any]:
+        """What counts where designs lack an optional column: the load's speed, the first governor it takes."""
+        speed = self.case.scenario.demand.speed_rev_per_min
+        return OPTIONAL | {"speed_rev_per_min": speed, "governing": pins.governors(self.case)[0]}
 
     @cached_property
     def _fault(self) -> list[tuple[float, float]]:
@@ -197,10 +204,9 @@ class Evaluator:
 
     def designs(self, columns: Mapping[str, np.ndarray]) -> Designs:
         """Turn sound columns into arrays."""
-        load_speed = self.case.scenario.demand.speed_rev_per_min
         if self.plant.laws is None:  # constant losses know of no speed, governor or size
             columns = {name: values for name, values in columns.items() if name not in OPTIONAL}
-        return Designs.from_columns(columns, self.fluids, self.collectors, load_speed)
+        return Designs.from_columns(columns, self.fluids, self.collectors, self.usual)
 
     def perform(self, designs: Designs) -> Performance:
         """Run the cycles of all designs, group by group of equal structure."""
@@ -498,7 +504,7 @@ def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "table
             "evaluate(designs, load_scenario('orchard'))"
         )
     evaluator = Evaluator(scenario, properties)
-    columns = checked(designs, evaluator.fluids, evaluator.collectors)
+    columns = checked(designs, evaluator.fluids, evaluator.collectors, evaluator.usual)
     if len(designs) == 0:
         raise InputError("designs: the frame has no rows; give one row a design")
     results = emptied(evaluator.evaluate(columns))

@@ -56,7 +56,7 @@ def account(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> Account:
 
     The collectors work at 800 W/m2 (incidence normal) and the room's air temperature.
     """
-    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(columns)
     n = len(designs)
     parts: list[tuple[np.ndarray, Account]] = []
     key = evaluator.structure(designs)

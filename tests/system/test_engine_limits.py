@@ -119,7 +119,9 @@ def test_running_figures_agree_with_the_independent_model(careful, mode):
     easy = demanding(careful, speed_may_fall=True, bank="day", power_may_rise=4.0)
     evaluator = Evaluator(easy)
     rows = machine_designs(10, 3, mode)
-    out = evaluator.evaluate(checked(pd.DataFrame(rows), evaluator.fluids, evaluator.collectors))
+    out = evaluator.evaluate(
+        checked(pd.DataFrame(rows), evaluator.fluids, evaluator.collectors, evaluator.usual)
+    )
     load = Load(speed_may_fall=True, bank="day", power_may_rise=4.0)
     other = pd.DataFrame([evaluate_one(row, easy, None, evaluator.altitude, CAREFUL, load) for row in rows])
     both = (other["work_per_litre_kJ"] > 0.5).to_numpy() & (out["work_per_litre_kJ"] > 0.5)
@@ -173,7 +175,7 @@ def test_a_banked_day_reaches_the_year(careful):
     evaluator = Evaluator(case)
     year, kinds = evaluator.year, list(evaluator.collectors)
     rows = [row | {"governing": "free"} for row in machine_designs(12, 3, "mixed")]
-    columns = checked(pd.DataFrame(rows), evaluator.fluids, evaluator.collectors)
+    columns = checked(pd.DataFrame(rows), evaluator.fluids, evaluator.collectors, evaluator.usual)
     out = evaluator.evaluate(columns)
     load = Load(bank="day", bank_efficiency=0.85, power_may_rise=4.0)
     well = np.flatnonzero(out["served_share"] > 0.45)

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from explore.design.designs import Designs
 from explore.model import years
 from explore.model.sunlight import SUN_K, account, per_litre
 
@@ -67,7 +66,7 @@ def test_calendar_sums_to_the_year(evaluator, accounted):
     """Months and hours add up to the figures of the year; hours without demand are empty."""
     some, out, _ = accounted
     part = {k: v[:80] for k, v in some.items()}
-    designs = Designs.from_columns(part, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(part)
     calendar = years.calendar(
         evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, evaluator.perform(designs)
     )
