@@ -25,7 +25,6 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from explore.errors import InputError
-from explore.tasks.usage import usage
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -130,8 +129,11 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
         return _print_version()
     arguments = _read(words)
     if arguments.help:
+        from explore.tasks.usage import usage
+
         print(usage(config_folder()))
         return 0
+    _refuse_keys_of_other_tasks(arguments)
     _take_run_of_design(arguments)
     _take_run_to_resume(arguments)
     _take_run_to_reprice(arguments)
@@ -144,10 +146,23 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
         folder = Path(arguments.config_path) if arguments.config_path else None
         raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
     if arguments.multirun and len(worst.folders) > 1:
-        from explore.tasks.tasks import side_by_side
+        from explore.tasks.compare import side_by_side
 
         side_by_side(worst.folders)
     return worst.status
+
+
+def _refuse_keys_of_other_tasks(arguments: Namespace) -> None:
+    """Refuse a key that the task does not use, before a run that it names is looked at.
+
+    Which task another main configuration or each job of a sweep has, Hydra alone knows: the schema refuses then.
+    """
+    from explore.config.tasks import TASKS, refuse_unused
+
+    typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
+    name = typed.get("task", typed.get("task.name", "search"))
+    if name in TASKS and not (arguments.config_path or arguments.config_name):
+        refuse_unused(name, [key.removeprefix("task.") for key in typed if typed[key] not in ("null", "[]")])
 
 
 def _take_run_of_design(arguments: Namespace) -> None:
@@ -346,7 +361,7 @@ def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], N
         from omegaconf import OmegaConf
 
         from explore.config.compose import checked, plain
-        from explore.tasks.tasks import run
+        from explore.tasks.registry import run
 
         try:
             folder = run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)

@@ -83,7 +83,7 @@ def test_paths_with_blanks_and_brackets_need_no_inner_quotes(tmp_path):
     """An existing file is taken as it is typed, whatever its name."""
     path = tmp_path / "my design (2), it's.yaml"
     path.write_text("fluid: Water\n")
-    assert compose_case([f"design={path}"]).task.design == str(path)
+    assert compose_case(["task=inspect", f"design={path}"]).task.design == str(path)
 
 
 @pytest.mark.parametrize(

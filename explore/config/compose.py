@@ -16,11 +16,11 @@ from typing import Any
 
 from explore.config.explain import closest, explained, yaml_problem
 from explore.config.plain_yaml import parse
-from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site, Task
+from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site
+from explore.config.tasks import TASK_KEYS, every_key
 from explore.config.urls import without_passwords
 from explore.errors import InputError, few
 
-TASK_KEYS = ("design", "row", "run", "runs", "resume", "detail")
 OPEN_GROUPS = ("scenario.limits.bounds.",)
 PAST_RUN = "past_run"
 CARDS = {"fluids": "fluid", "collectors": "collector"}
@@ -65,9 +65,9 @@ def schema_defaults() -> dict[str, Any]:
         "exchangers": Exchangers(),
         "costs": Costs(),
         "report": Report(),
-        "task": Task(),
     }
     defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
+    defaults["task"] = every_key()
     scenario = {"site": Site(), "demand": Demand(), "limits": Limits()}
     defaults["scenario"] = {name: group.model_dump(mode="json") for name, group in scenario.items()}
     defaults["scenario"] |= {"description": "", "fluids": None, "stock_bores_mm": None}
@@ -309,7 +309,7 @@ def complete(case: Case) -> dict[str, Any]:
 
     A password in the database's URL is left out: the driver then asks the environment for it.
     """
-    data = case.model_dump(mode="json") | {"task": Task().model_dump(mode="json")}
+    data = case.model_dump(mode="json") | {"task": every_key()}
     if data["search"]["storage"] is not None:
         data["search"]["storage"] = without_passwords(data["search"]["storage"])
     return data
@@ -333,4 +333,6 @@ def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Ca
     if "defaults" in content:
         return compose_case(overrides, folder=path.resolve().parent, config_name=path.stem)
     parse(path.read_text(encoding="utf-8"), path)  # a run's own: data, nothing in it is resolved
-    return compose_case(overrides, config_name=register_run(checked(content).model_dump(mode="json")))
+    data = checked(content).model_dump(mode="json")
+    data["task"] = every_key() | data["task"]  # each can then be overridden
+    return compose_case(overrides, config_name=register_run(data))

@@ -117,7 +117,7 @@ def schema_problem(error: ValidationError) -> str:
 
 
 def _schema_sentence(problem: Any) -> str:
-    key = ".".join(str(part) for part in problem["loc"] if not str(part).startswith("constrained-"))
+    key = ".".join(_shown(problem["loc"]))
     kind = problem["type"]
     if kind == "extra_forbidden":
         return f"unknown key {key}{closest(key, _siblings(problem['loc']))}"
@@ -134,6 +134,14 @@ def _schema_sentence(problem: Any) -> str:
         return f"{key}: {reason}".lstrip(": ")
     meaning = _meaning(problem["loc"])
     return f"{key}={problem['input']!r}: {_rule(problem['msg'])}" + (f" ({meaning})" if meaning else "")
+
+
+def _shown(loc: tuple[Any, ...]) -> list[str]:
+    """Return the parts of a key as one writes it, without the schema's own marks of a choice among types."""
+    from explore.config.tasks import TASKS
+
+    parts = [str(part) for part in loc if not str(part).startswith("constrained-")]
+    return parts[:1] + parts[2:] if parts[:1] == ["task"] and parts[1:2] and parts[1] in TASKS else parts
 
 
 def _rule(message: str) -> str:
@@ -162,7 +170,7 @@ def _rule(message: str) -> str:
 
 def _siblings(loc: tuple[Any, ...]) -> list[str]:
     fields = _fields(loc[:-1])
-    prefix = "".join(f"{part}." for part in loc[:-1])
+    prefix = "".join(f"{part}." for part in _shown(loc[:-1]))
     return [prefix + name for name in fields]
 
 
@@ -178,10 +186,13 @@ def _meaning(loc: tuple[Any, ...]) -> str:
 def _fields(loc: tuple[Any, ...]) -> dict[str, FieldInfo]:
     """Return the fields of the schema group at ``loc``; steps into lists and dicts keep their item type."""
     from explore.config.schema import Case, Checked
+    from explore.config.tasks import TASKS, Task
 
     model: type[Checked] | None = Case
     for part in loc:
-        if model is not None and str(part) in model.model_fields:
+        if model is not None and issubclass(model, Task) and part in TASKS:
+            model = TASKS[part]
+        elif model is not None and str(part) in model.model_fields:
             model = _group_of(model.model_fields[str(part)].annotation)
     return dict(model.model_fields) if model is not None else {}
 

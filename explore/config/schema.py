@@ -14,6 +14,7 @@ from pydantic.fields import FieldInfo
 from explore.config.cards import Collector, FluidCard
 from explore.config.engine import Engine
 from explore.config.fields import Checked, quantity
+from explore.config.tasks import ChosenTask, SearchTask, own_keys
 from explore.config.tubes import Exchangers
 from explore.config.urls import secret_options
 from explore.errors import few
@@ -259,22 +260,10 @@ class Report(Checked):
     own: tuple[str, ...] = ()
 
 
-class Task(Checked):
-    """What the command does."""
-
-    name: Literal["search", "inspect", "verify", "report", "compare", "reprice", "work"] = "search"
-    design: str | None = None
-    row: int | None = Field(None, ge=1)
-    run: str | None = None
-    runs: tuple[str, ...] = ()
-    resume: str | None = None
-    detail: str | None = None
-
-
 class Case(Checked):
     """Everything one run needs: the whole configuration, checked."""
 
-    task: Task = Task()
+    task: ChosenTask = SearchTask()
     scenario: Scenario
     engine: Engine = Engine()
     costs: Costs = Costs()
@@ -287,6 +276,11 @@ class Case(Checked):
     search: Search
     report: Report = Report()
     results_folder: str = Field("results", min_length=1)
+
+    @field_validator("task", mode="before")
+    @classmethod
+    def _with_its_own_keys(cls, value: Any) -> Any:
+        return own_keys(value)
 
     @model_validator(mode="after")
     def _fluids_known(self) -> Case:

@@ -16,7 +16,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from explore.config.compose import checked, plain
 from explore.config.explain import yaml_problem
 from explore.config.plain_yaml import MOST_BYTES, parse
-from explore.config.schema import Case, Task
+from explore.config.schema import Case
+from explore.config.tasks import every_key
 from explore.errors import InputError
 from explore.run.folder import FORMAT
 
@@ -116,7 +117,7 @@ def borrowed(case: Case) -> dict[str, Any]:
 
     Results folder, database and artifact store are left to the command; the task is a plain search.
     """
-    data = case.model_dump(mode="json") | {"task": Task().model_dump(mode="json")}
+    data = case.model_dump(mode="json") | {"task": every_key()}
     data["results_folder"] = Case.model_fields["results_folder"].get_default()
     data["search"] |= {"storage": None, "artifacts": None}
     return data

@@ -5,6 +5,8 @@ from __future__ import annotations
 import textwrap
 from pathlib import Path
 
+from explore.tasks.registry import REGISTRY, Task
+
 HELP = """\
 explore: finds the designs of a small piston engine, run on stored hot water, that give
 the most work per litre for the least cost at the lowest pressure.
@@ -14,15 +16,7 @@ the most work per litre for the least cost at the lowest pressure.
   explore search=standard          search longer (quick, standard, overnight)
 
 Tasks
-  task=search                      (default) search, write results/<scenario>/<time>/ and its page
-  task=inspect design=FILE.yaml    print one design whole; or design=.../front.csv row=N
-  task=report run=results/...      build the page of a past run again
-  task=compare runs=[A,B]          lay runs side by side on one page
-  task=reprice run=results/... costs.store_EUR_per_L065=40
-                                   a run's archive under changed prices, assumptions or limits, not searched again
-  task=work search.storage=...     carry out legs of a campaign kept in a database; any number of these
-  task=verify                      hold the model against published numbers; detail=TOPIC some of them,
-                                   detail=influence which results each constant moves
+{tasks}
 
 Pin or narrow any design variable, change any value
   explore space.store_volume_L=500                       a tank you own
@@ -53,7 +47,16 @@ composed configuration; --version; --hydra-help what else Hydra offers.
 def usage(folder: Path) -> str:
     """Return the help text with the choices found in the config ``folder``."""
     groups = sorted(path for path in folder.iterdir() if path.is_dir())
-    return "\n".join([HELP, "Choices (files of the configs folder)", *map(_choices, groups)])
+    tasks = "\n".join(map(_task, REGISTRY.values()))
+    return "\n".join(
+        [HELP.replace("{tasks}", tasks), "Choices (files of the configs folder)", *map(_choices, groups)]
+    )
+
+
+def _task(task: Task) -> str:
+    """Write a task's call and, beside it or under one that is too long, what it does."""
+    lead = f"  {task.call:33}" if len(task.call) < 33 else f"  {task.call}\n{' ' * 35}"
+    return lead + f"\n{' ' * 35}".join(task.about)
 
 
 def _choices(group: Path) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from explore.config.tasks import SearchTask
 from explore.design.pins import by_reason
 from explore.figures.format import NONE, label, listed, shown, unit
 from explore.judgement.front import RULE
@@ -91,7 +92,7 @@ def _ending(case: Case, outcome: SearchOutcome) -> list[str]:
         said.append("Nothing was searched anew: better designs may exist under the changed values.")
     elif outcome.stop_reason == "interrupted":
         said.append("Stopped by the user.")
-    elif case.task.resume is not None and outcome.legs_here == 0:
+    elif isinstance(case.task, SearchTask) and case.task.resume is not None and outcome.legs_here == 0:
         said.append(
             f"The budget of this run, {_budget(case)}, was spent before: nothing was searched; "
             f"give search.seconds or search.designs more to go on."

@@ -1,0 +1,172 @@
+"""What a command can be asked to do: one model a task, with its own keys only and its words for ``--help``.
+
+What a task does stands in the file of its name in ``explore/tasks/``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any, ClassVar, Literal, get_args
+
+from pydantic import Discriminator, Field, Tag
+
+from explore.config.fields import Checked
+from explore.errors import InputError
+
+
+class Task(Checked):
+    """Base of all tasks: the name, how it is called, and what it does, as lines of the help text."""
+
+    call: ClassVar[str]
+    about: ClassVar[tuple[str, ...]]
+
+    name: str
+
+
+class SearchTask(Task):
+    """Search the design space, or go on with a search."""
+
+    call = "task=search"
+    about = ("(default) search, write results/<scenario>/<time>/ and its page",)
+
+    name: Literal["search"] = "search"
+    resume: str | None = None
+
+
+class InspectTask(Task):
+    """Print one design whole."""
+
+    call = "task=inspect design=FILE.yaml"
+    about = ("print one design whole; or design=.../front.csv row=N",)
+
+    name: Literal["inspect"] = "inspect"
+    design: str | None = None
+    row: int | None = Field(None, ge=1)
+
+
+class ReportTask(Task):
+    """Build the page of a past run again."""
+
+    call = "task=report run=results/..."
+    about = ("build the page of a past run again",)
+
+    name: Literal["report"] = "report"
+    run: str | None = None
+
+
+class CompareTask(Task):
+    """Lay runs side by side."""
+
+    call = "task=compare runs=[A,B]"
+    about = ("lay runs side by side on one page",)
+
+    name: Literal["compare"] = "compare"
+    runs: tuple[str, ...] = ()
+
+
+class RepriceTask(Task):
+    """Judge a run's archive again."""
+
+    call = "task=reprice run=results/... costs.store_EUR_per_L065=40"
+    about = ("a run's archive under changed prices, assumptions or limits, not searched again",)
+
+    name: Literal["reprice"] = "reprice"
+    run: str | None = None
+
+
+class WorkTask(Task):
+    """Carry out legs of a campaign that others share."""
+
+    call = "task=work search.storage=..."
+    about = ("carry out legs of a campaign kept in a database; any number of these",)
+
+    name: Literal["work"] = "work"
+
+
+class VerifyTask(Task):
+    """Hold the model against published numbers."""
+
+    call = "task=verify"
+    about = (
+        "hold the model against published numbers; detail=TOPIC some of them,",
+        "detail=influence which results each constant moves",
+    )
+
+    name: Literal["verify"] = "verify"
+    detail: str | None = None
+
+
+def _name(task: Any) -> Any:
+    return task.get("name") if isinstance(task, Mapping) else getattr(task, "name", None)
+
+
+ChosenTask = Annotated[
+    Annotated[SearchTask, Tag("search")]
+    | Annotated[InspectTask, Tag("inspect")]
+    | Annotated[ReportTask, Tag("report")]
+    | Annotated[CompareTask, Tag("compare")]
+    | Annotated[RepriceTask, Tag("reprice")]
+    | Annotated[WorkTask, Tag("work")]
+    | Annotated[VerifyTask, Tag("verify")],
+    Discriminator(_name),
+]
+
+TASKS: dict[str, type[Task]] = {
+    tag.tag: model for model, tag in map(get_args, get_args(get_args(ChosenTask)[0]))
+}
+
+
+def keys(name: str) -> tuple[str, ...]:
+    """Return the keys that the task of this name uses."""
+    return tuple(key for key in TASKS[name].model_fields if key != "name")
+
+
+def every_key() -> dict[str, Any]:
+    """Return a plain search with the keys of all tasks, empty: so a configuration holds them, in memory and in files."""
+    empty = [model.model_validate({"name": name}).model_dump(mode="json") for name, model in TASKS.items()]
+    return {key: value for task in empty for key, value in task.items()} | {"name": SearchTask().name}
+
+
+TASK_KEYS = tuple(key for key in every_key() if key != "name")
+
+
+def own_keys(given: Any) -> Any:
+    """Return the group ``task`` of a configuration with the keys of its task, without the empty ones of others.
+
+    Raises :class:`InputError` for a task that there is not, and for a key that only other tasks use.
+    """
+    if isinstance(given, Task):
+        return given
+    if not isinstance(given, Mapping):
+        raise InputError(f"task={given!r}: it must be a group of keys")
+    name = given.get("name", SearchTask().name)
+    if not isinstance(name, str) or name not in TASKS:
+        *most, last = map(repr, TASKS)
+        raise InputError(f"task.name={name!r}: it must be {', '.join(most)} or {last}")
+    empty = every_key()
+    others = {key for key in empty if key not in TASKS[name].model_fields}
+    refuse_unused(name, [key for key in given if key in others and given[key] not in (None, empty[key])])
+    return {"name": name} | {key: value for key, value in given.items() if key not in others}
+
+
+def refuse_unused(name: str, given: Iterable[str]) -> None:
+    """Raise :class:`InputError` for those of the ``given`` keys of tasks that the task ``name`` does not use.
+
+    The sentence tells which task does: a forgotten ``task=`` is a search.
+    """
+    unused = [key for key in TASK_KEYS if key in given and key not in keys(name)]
+    if not unused:
+        return
+    them = "it" if len(unused) == 1 else "them"
+    raise InputError(f"{', '.join(unused)}: task={name} does not use {them}; {_users(unused)}")
+
+
+def _users(unused: list[str]) -> str:
+    """Say which task uses all these keys or, if none does, which uses each."""
+    if whole := _with(unused):
+        return f"{' and '.join(whole)} {'does' if len(whole) == 1 else 'do'}"
+    return ", ".join(f"{key} is for {' or '.join(_with([key]))}" for key in unused)
+
+
+def _with(wanted: list[str]) -> list[str]:
+    return [f"task={name}" for name in TASKS if set(wanted) <= set(keys(name))]

@@ -1,0 +1,25 @@
+"""Prints one design whole."""
+
+from __future__ import annotations
+
+from explore.config.schema import Case
+from explore.config.tasks import InspectTask
+from explore.errors import InputError
+
+
+def run(case: Case, task: InspectTask, command: str) -> None:
+    """Print one design whole."""
+    from explore.model import Evaluator
+    from explore.model.details import air_pressure_bar, details, records, transport_sources
+    from explore.run.design_file import evaluated
+    from explore.tell.sheet import sheet, transport
+
+    if task.design is None:
+        raise InputError("task=inspect needs design=FILE.yaml, or design=results/.../front.csv row=N")
+    if task.design.lower().endswith(".csv") and task.row is None:
+        raise InputError(f"design={task.design} is a table: say which line with row=N, counted from 1")
+    evaluator = Evaluator(case, case.search.properties)
+    design = evaluated(task.design, case, task.row)
+    figures = records(design)[0]
+    print(sheet(figures, details(evaluator, design)[0], case, air_pressure_bar(evaluator)))
+    print(transport(transport_sources(case, str(figures["fluid"]))), end="")

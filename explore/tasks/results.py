@@ -1,0 +1,100 @@
+"""What a search and a repriced run share: the words on the way, the reader's own designs, the files."""
+
+from __future__ import annotations
+
+import logging
+import time
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from explore.config.compose import complete
+from explore.run import folder as runs
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.config.schema import Case
+    from explore.search import Progress as State
+    from explore.search import SearchOutcome
+    from explore.tell.terminal import Progress
+
+LOG = logging.getLogger("explore")
+CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
+
+
+def tell(progress: Progress, state: State) -> None:
+    """Show the state of a search after a leg, and note it in the log."""
+    figures = [
+        f"{state.designs:,} designs",
+        f"{state.designs_per_second:,.0f}/s",
+        f"hypervolume {state.hypervolume:.4f}",
+        f"{state.feasible_share:.0%} feasible",
+        f"{state.legs} legs",
+    ]
+    progress.show(figures, state.seconds_left)
+    LOG.info(", ".join(figures))
+
+
+def own_designs(case: Case) -> pd.DataFrame | None:
+    """Evaluate the reader's own designs (report.own), or return None if there are none."""
+    import pandas as pd
+
+    from explore.run.design_file import evaluated
+
+    tables = []
+    for file in case.report.own:
+        table = evaluated(file, case)
+        names = (
+            [Path(file).stem]
+            if len(table) == 1
+            else [f"{Path(file).stem} {i + 1}" for i in range(len(table))]
+        )
+        table.insert(0, "name", names)
+        tables.append(table)
+    return pd.concat(tables, ignore_index=True) if tables else None
+
+
+def write_results(
+    folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Write all files of a search but the page; return the recommended designs and the table of fluids."""
+    from explore.judgement.front import fluids_table, picks
+    from explore.model import Evaluator
+    from explore.model.details import air_pressure_bar, records, sheets, transport_sources
+    from explore.tell import narrator
+    from explore.verify import remembered
+
+    started = time.perf_counter()
+    counts = {fluid: (count, outcome.feasible.get(fluid, 0)) for fluid, count in outcome.evaluated.items()}
+    fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
+    runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+    runs.write_frame(folder / "front.csv", outcome.front)
+    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible")
+    if case.exchangers.method == "tubes":
+        fluids["transport_properties"] = [
+            "; ".join(f"{title}: {words}" for title, words in transport_sources(case, str(fluid)).items())
+            for fluid in fluids["fluid"]
+        ]
+    runs.write_frame(folder / "fluids.csv", fluids)
+    if own is not None:
+        runs.write_frame(folder / "own.csv", own)
+    evaluator = Evaluator(case)
+    lines = outcome.front.assign(line=range(1, len(outcome.front) + 1))
+    chosen = picks(lines, case.scenario.objectives, knees=0)
+    about = sheets(evaluator, outcome.front, case.report.sheets, [int(line) for line in chosen["line"]])
+    runs.write_json(folder / "sheets.json", about, indent=None)
+    runs.write_json(folder / "checks.json", remembered(), indent=None)
+    picked = [_picked(row, about["designs"]) for row in records(chosen)]
+    chosen = chosen.assign(cautions=[narrator.counted(one["cautions"]) for one in picked])
+    summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
+    summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
+    summary["timings"]["writing"] = time.perf_counter() - started
+    runs.write_json(folder / "summary.json", summary)
+    return chosen, fluids
+
+
+def _picked(row: Mapping[str, Any], about: Mapping[str, Any]) -> dict[str, Any]:
+    """Say for summary.json which line of front.csv is recommended, why, and with which cautions."""
+    line = int(row["line"])
+    return {"role": row["pick"], "why": row["why"], "row": line, "cautions": about[str(line)]["cautions"]}

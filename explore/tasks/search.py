@@ -1,0 +1,115 @@
+"""Searches the design space and leaves a run's folder with its page, or goes on with a run."""
+
+from __future__ import annotations
+
+import logging
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from explore.config.compose import complete
+from explore.config.schema import Case
+from explore.config.tasks import SearchTask
+from explore.run import folder as runs
+from explore.tasks.results import CONFIG_HEADING, own_designs, tell, write_results
+from explore.tell.terminal import Progress
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from explore.search import Progress as State
+    from explore.search import SearchOutcome
+
+LOG = logging.getLogger("explore")
+
+
+def run(case: Case, task: SearchTask, command: str) -> Path:
+    """Search the design space and leave a run's folder with its page; returns the folder.
+
+    Raises :class:`KeyboardInterrupt` with how to go on, if the user ended the search early; what was found
+    is written all the same.
+    """
+    from explore.search import optimise
+
+    own = own_designs(case)
+    with _folder(case, task) as folder, _resumable(folder):
+        if task.resume is None:
+            runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+        LOG.info(command)
+        with Progress() as progress:
+            progress.show(
+                [f"preparing {len(case.scenario.fluids or case.pure_fluids())} fluids and the year"], None
+            )
+
+            def after_leg(state: State) -> None:
+                if state.legs == 1 and task.resume is not None:
+                    renew_config(folder, case)
+                tell(progress, state)
+
+            outcome = optimise(case, run_folder=folder, progress=after_leg)
+        LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
+        place = keep(folder, case, outcome, own, command)
+    if outcome.stop_reason == "interrupted":
+        raise KeyboardInterrupt(f"go on with: explore resume={folder}")
+    return place
+
+
+def renew_config(folder: Path, case: Case) -> None:
+    """Note the new budget of a resumed run, once the campaign has accepted the case."""
+    try:
+        runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+    except runs.UnwritableError as error:  # no reason to end the search
+        LOG.warning("%s", error)
+
+
+def keep(folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str) -> Path:
+    """Write the results and the page of a search, print its closing words, and return the results' folder.
+
+    That is the run's folder, made again if it has vanished; where it cannot be written, as on a full
+    disk, a new one among the system's temporary files.
+    """
+    try:
+        return _kept(folder, case, outcome, own, command)
+    except (runs.UnwritableError, OSError) as error:
+        place = runs.refuge(case)
+        print(f"explore: {error}; the results go to {place} instead", file=sys.stderr)
+    try:
+        return _kept(place, case, outcome, own, command)
+    except (runs.UnwritableError, OSError) as error:
+        raise runs.UnwritableError(f"{error}; make room and go on with: explore resume={folder}") from error
+
+
+def _kept(folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str) -> Path:
+    from explore.tell.closing import closing
+    from explore.tell.page import write_page
+
+    folder.mkdir(parents=True, exist_ok=True)
+    chosen, fluids = write_results(folder, case, outcome, own, command)
+    page = write_page(folder)
+    print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, page)}")
+    return folder
+
+
+@contextmanager
+def _resumable(folder: Path) -> Iterator[None]:
+    """Say how to go on with a search that is broken off after its first leg."""
+    try:
+        yield
+    except KeyboardInterrupt as stop:
+        if runs.has_legs(folder):
+            raise KeyboardInterrupt(f"go on with: explore resume={folder}") from stop
+        raise
+
+
+@contextmanager
+def _folder(case: Case, task: SearchTask) -> Iterator[Path]:
+    """The folder of a run: claimed anew, or that of the run to go on with."""
+    if task.resume is None:
+        with runs.claimed(case) as folder:
+            yield folder
+    else:
+        folder = Path(task.resume)
+        with runs.logged(folder):
+            yield folder

@@ -1,0 +1,20 @@
+"""Holds the model against published numbers."""
+
+from __future__ import annotations
+
+from explore.config.schema import Case
+from explore.config.tasks import VerifyTask
+
+
+def run(case: Case, task: VerifyTask, command: str) -> None:
+    """Hold the model against published numbers, or show what each constant moves; status 1 if a check fails."""
+    from explore.verify import influence, influence_table, table
+    from explore.verify import run as checks
+
+    if task.detail == "influence":
+        print(influence_table(influence(case)))
+        return
+    results = checks(None if task.detail is None else [task.detail])
+    print(table(results))
+    if not results.loc[results["binding"], "within"].all():
+        raise SystemExit(1)
