@@ -140,7 +140,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
     worst = Worst()
     try:
-        job = _job(worst, shlex.join(["explore", *words]), wants_traceback)
+        job = _job(worst, shlex.join(["explore", *words]), wants_traceback, _anchor(arguments))
         worst.folders += _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], job)
     except Exception as error:
         folder = Path(arguments.config_path) if arguments.config_path else None
@@ -182,9 +182,9 @@ def _take_run_of_design(arguments: Namespace) -> None:
 def _start_from(arguments: Namespace, run: Path) -> Case:
     """Compose from a run's configuration, read as data: its folder is never handed to Hydra."""
     from explore.config.compose import register_run
-    from explore.run.reader import borrowed, read_case
+    from explore.run.reader import borrowed, judged_case
 
-    case = read_case(run)
+    case = judged_case(run)
     arguments.config_name = register_run(borrowed(case))
     return case
 
@@ -349,8 +349,22 @@ def _configure_hydra(scratch: str) -> None:
     ConfigStore.instance().store(group="hydra", name="config", node=node, provider="hydra")
 
 
-def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], None]:
-    """Make the function Hydra calls with each composed configuration.
+def _anchor(arguments: Namespace) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
+    """Make the function that reads a configuration's paths against the user's files that name them."""
+    from explore.config.paths import anchored
+
+    folders = [Path(place) for place in (arguments.config_path, arguments.config_dir) if place]
+    name, typed = arguments.config_name or "config", list(arguments.overrides)
+    return lambda config: anchored(config, folders, name, typed)
+
+
+def _job(
+    worst: Worst,
+    command: str,
+    wants_traceback: bool,
+    anchor: Callable[[Mapping[str, Any]], dict[str, Any]],
+) -> Callable[[Any], None]:
+    """Make the function Hydra calls with each composed configuration, its paths read by ``anchor``.
 
     In this process it reports its own failure, so that a sweep goes on with the next job; in a
     worker process of a launcher it raises, and the parent reports.
@@ -364,7 +378,7 @@ def _job(worst: Worst, command: str, wants_traceback: bool) -> Callable[[Any], N
         from explore.tasks.registry import run
 
         try:
-            folder = run(checked(plain(OmegaConf.to_container(config, resolve=True))), command)
+            folder = run(checked(anchor(plain(OmegaConf.to_container(config, resolve=True)))), command)
             if folder and os.getpid() != home:
                 _note(folder)
             elif folder:

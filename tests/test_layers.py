@@ -17,7 +17,7 @@ MODULES = {
 # From first to last: a module imports from its own layer or an earlier one. Names of folders stand for
 # all modules within that have no place of their own.
 LAYERS = (
-    ("errors", "units", "judgement/severity"),
+    ("errors", "units", "whole_file", "judgement/severity"),
     ("fluids",),
     ("plant",),
     ("year",),

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from explore.config.explain import closest, explained, yaml_problem
+from explore.config.paths import against, anchored
 from explore.config.plain_yaml import parse
 from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site
 from explore.config.tasks import TASK_KEYS, every_key
@@ -24,6 +25,8 @@ from explore.errors import InputError, few
 OPEN_GROUPS = ("scenario.limits.bounds.",)
 PAST_RUN = "past_run"
 CARDS = {"fluids": "fluid", "collectors": "collector"}
+VERSION = 1
+"""Of a run's config.yaml; from 1 on its weather is shipped with pvlib or a file in the run's own folder."""
 NEEDS_QUOTES = re.compile(r"[\s()\[\]{}='\"\\,]")
 
 
@@ -136,6 +139,7 @@ def _scenario_choice(choice: str) -> str:
         raise InputError(
             f"scenario={choice}: this is a whole configuration; run it with `explore -cp FOLDER -cn config`"
         )
+    content = against(content, "scenario", Path(choice).resolve().parent)
     name = "own_" + re.sub(r"\W", "_", str(Path(choice).resolve()))
     ConfigStore.instance().store(group="scenario", name=name, node=content)
     return name
@@ -163,10 +167,11 @@ def composed(
     from hydra import compose
     from omegaconf import OmegaConf
 
-    register([config_folder()] + ([folder] if folder else []))
+    overrides, own = list(overrides), [folder] if folder else []
+    register([config_folder(), *own])
     with _hydra(folder or config_folder()):
         config = compose(config_name, spelled_out(overrides))
-        return plain(OmegaConf.to_container(config, resolve=True))
+        return anchored(plain(OmegaConf.to_container(config, resolve=True)), own, config_name, overrides)
 
 
 def plain(container: Any) -> dict[str, Any]:
@@ -210,6 +215,9 @@ def checked(config: Mapping[str, Any]) -> Case:
     """Check a composed configuration and return it frozen; raises :class:`InputError`."""
     from pydantic import ValidationError
 
+    if "version" in config:
+        refuse_newer(config["version"])
+        config = {key: value for key, value in config.items() if key != "version"}
     try:
         case = Case.model_validate(_named_fluids(config))
     except ValidationError as error:
@@ -218,6 +226,19 @@ def checked(config: Mapping[str, Any]) -> Case:
     _refuse_unknown_components(case)
     _refuse_unknown_materials(case)
     return case
+
+
+def refuse_newer(version: Any) -> None:
+    """Raise :class:`InputError` for a version of a run's configuration that this program does not know."""
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        raise InputError(
+            f"version: {str(version)[:40]!r} is none; a whole number from 1 to {VERSION} is expected"
+        )
+    if version > VERSION:
+        raise InputError(
+            f"version {str(version)[:40]} of a run's configuration is newer than version {VERSION}, "
+            "which this program reads; take the program that wrote it"
+        )
 
 
 def _refuse_unknown_materials(case: Case) -> None:
@@ -309,7 +330,7 @@ def complete(case: Case) -> dict[str, Any]:
 
     A password in the database's URL is left out: the driver then asks the environment for it.
     """
-    data = case.model_dump(mode="json") | {"task": every_key()}
+    data = {"version": VERSION, **case.model_dump(mode="json"), "task": every_key()}
     if data["search"]["storage"] is not None:
         data["search"]["storage"] = without_passwords(data["search"]["storage"])
     return data
@@ -334,5 +355,7 @@ def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Ca
         return compose_case(overrides, folder=path.resolve().parent, config_name=path.stem)
     parse(path.read_text(encoding="utf-8"), path)  # a run's own: data, nothing in it is resolved
     data = checked(content).model_dump(mode="json")
+    if "version" in content:
+        data["scenario"] = against(data["scenario"], "scenario", path.resolve().parent)
     data["task"] = every_key() | data["task"]  # each can then be overridden
     return compose_case(overrides, config_name=register_run(data))

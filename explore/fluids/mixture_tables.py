@@ -60,7 +60,7 @@ def load(blend: Blend, folder: Path | None = None) -> MixtureTables:
 
     Raises :class:`UnusableError` where the equation of state does not serve over the whole range.
     """
-    path = (folder or tables.cache_folder()) / f"{tables.cache_key(blend.name, f'|{blend}|{LAYOUT}')}.npz"
+    path = tables.opened(folder) / f"{tables.cache_key(blend.name, f'|{blend}|{LAYOUT}')}.npz"
     stored = tables.read(path)
     if stored is not None and set(stored) == {REASON}:
         raise UnusableError(blend.name, str(stored[REASON]))

@@ -18,7 +18,6 @@ from __future__ import annotations
 
 import hashlib
 import os
-import tempfile
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -36,6 +35,7 @@ from explore.fluids.interface import (
     Saturation,
     Vapour,
 )
+from explore.whole_file import clean, replacing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -147,6 +147,13 @@ def cache_folder() -> Path:
     return Path(named) if named else user_cache_path("hot-water-engine-explorer")
 
 
+def opened(folder: Path | None = None) -> Path:
+    """Return ``folder``, or that of :func:`cache_folder`, without what killed writers have left in it."""
+    place = folder or cache_folder()
+    clean(place)
+    return place
+
+
 def cache_key(name: str, content: str = "") -> str:
     """Return the file stem of a fluid's tables: it changes with CoolProp's version, the layout and ``content``."""
     digest = hashlib.sha256(f"{version('CoolProp')}|{name}|{LAYOUT}{content}".encode()).hexdigest()
@@ -158,7 +165,7 @@ def load(name: str, folder: Path | None = None) -> FluidTables:
 
     A cache that cannot be read is built again; one that cannot be written is done without.
     """
-    path = (folder or cache_folder()) / f"{cache_key(name)}.npz"
+    path = opened(folder) / f"{cache_key(name)}.npz"
     stored = read(path)
     if stored is not None and set(stored) == set(FluidTables.__dataclass_fields__):
         return FluidTables(**stored)
@@ -177,12 +184,11 @@ def read(path: Path) -> dict[str, Array] | None:
 
 
 def store(path: Path, arrays: dict[str, Array]) -> None:
-    """Write arrays under a temporary name, then rename; give up silently on a read-only disk."""
+    """Write arrays as one whole file; give up silently on a disk that is full or read-only."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as part:
+        with replacing(path) as part:
             np.savez(part, allow_pickle=False, **arrays)
-        os.replace(part.name, path)
     except OSError:
         return
 

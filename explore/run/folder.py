@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.errors import InputError
+from explore.whole_file import replacing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -47,6 +48,9 @@ PACKAGES = (
 HASHED = ("config.yaml", "designs.csv", "front.csv", "fluids.csv", "own.csv", "sheets.json", "checks.json")
 ARCHIVE_DIGITS = "%.9g"
 FORMAT = 1
+WEATHER = "weather"
+"""The folder within a run that holds its weather file, if that is one of the user's."""
+CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
 class UnwritableError(InputError):
@@ -165,29 +169,11 @@ def write_text(path: Path, text: str) -> None:
 
 @contextmanager
 def _replacing(path: Path) -> Iterator[Any]:
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with unfinished.open("w", encoding="utf-8", newline="") as file:
+        with replacing(path, "w", encoding="utf-8", newline="") as file:
             yield file
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(unfinished, path)
-        _sync_folder(path.parent)
     except OSError as error:
         raise UnwritableError(f"cannot write {path}: {error.strerror or error}") from error
-    finally:
-        with suppress(OSError):
-            unfinished.unlink(missing_ok=True)
-
-
-def _sync_folder(folder: Path) -> None:
-    if not hasattr(os, "O_DIRECTORY"):
-        return  # no such thing on this system
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def write_json(path: Path, data: Mapping[str, Any] | list[dict[str, Any]], *, indent: int | None = 1) -> None:
@@ -213,6 +199,52 @@ def write_yaml(path: Path, data: Mapping[str, Any], *, heading: str = "") -> Non
 
     text = yaml.safe_dump(dict(data), sort_keys=False, allow_unicode=True, width=100)
     write_text(path, (f"# {heading}\n" if heading else "") + text)
+
+
+def carry(folder: Path, case: Case) -> Case:
+    """Copy a weather file of the user's into the run's folder, and return the case that is judged by the copy.
+
+    A copy that is there already is the run's own and stays. Raises :class:`InputError` if the file cannot be read.
+    """
+    spec = case.scenario.site.weather
+    source = Path(os.path.expanduser(spec))
+    copy = folder / WEATHER / source.name
+    if spec.startswith("pvlib:") or not (os.path.isfile(copy) or os.path.isfile(source)):
+        return case  # whoever reads a file that is not there says so
+    if not copy.is_file():
+        try:
+            content = source.read_bytes()
+        except OSError as error:
+            raise InputError(f"cannot read weather file {source}: {error.strerror or error}") from error
+        _write_bytes(copy, content)
+    return at_weather(case, copy.resolve())
+
+
+def at_weather(case: Case, file: Path) -> Case:
+    """Return the case with ``file`` for its weather."""
+    site = case.scenario.site.model_copy(update={"weather": str(file)})
+    return case.model_copy(update={"scenario": case.scenario.model_copy(update={"site": site})})
+
+
+def _write_bytes(path: Path, content: bytes) -> None:
+    from explore.search.files import write_whole
+
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, content)
+    except OSError as error:
+        raise UnwritableError(f"cannot write {path}: {error.strerror or error}") from error
+
+
+def write_config(folder: Path, case: Case) -> None:
+    """Write ``config.yaml``; a weather file that the folder holds is named as seen from there."""
+    from explore.config.compose import complete
+
+    data = complete(case)
+    file = Path(case.scenario.site.weather)
+    if file.parent == (folder / WEATHER).resolve():
+        data["scenario"]["site"]["weather"] = f"{WEATHER}/{file.name}"
+    write_yaml(folder / "config.yaml", data, heading=CONFIG_HEADING)
 
 
 def write_frame(path: Path, frame: pd.DataFrame, *, shorten_from: str | None = None) -> None:
@@ -259,9 +291,9 @@ def versions() -> dict[str, str]:
 def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
     """Collect the facts of a run for ``summary.json``; the files it digests are already written."""
     files = sorted(path for path in folder.iterdir() if path.name in HASHED)
-    weather = Path(case.scenario.site.weather)
+    weather = Path(os.path.expanduser(case.scenario.site.weather))
     hashes = {path.name: digest(path) for path in files}
-    if weather.is_file():
+    if os.path.isfile(weather):
         hashes["weather"] = digest(weather)
     return {
         "format": FORMAT,

@@ -13,13 +13,13 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from explore.config.compose import checked, plain
+from explore.config.compose import checked, plain, refuse_newer
 from explore.config.explain import yaml_problem
 from explore.config.plain_yaml import MOST_BYTES, parse
 from explore.config.schema import Case
 from explore.config.tasks import every_key
 from explore.errors import InputError
-from explore.run.folder import FORMAT
+from explore.run.folder import FORMAT, WEATHER, at_weather, digest
 
 MOST_JSON_BYTES = 200_000_000  # sheets of some hundred designs have 10 MB
 MOST_FILES = 1_000_000
@@ -89,6 +89,41 @@ def read_text(path: Path, most: int = MOST_BYTES) -> str:
 
 def read_case(folder: Path) -> Case:
     """Read the configuration of a run, as it stands in its file; raises :class:`InputError`."""
+    return _read_case(folder)[0]
+
+
+def judged_case(folder: Path) -> Case:
+    """Read the configuration of a run for judging designs by it: its weather file is the run's own copy.
+
+    Runs of before the version key have no copy; their weather file stands where their configuration says.
+    Raises :class:`InputError`, also for a copy that is missing or not what the run was judged by.
+    """
+    case, version = _read_case(folder)
+    spec = case.scenario.site.weather
+    if version is None or spec.startswith("pvlib:"):
+        return case
+    place, _, name = spec.partition("/")
+    if place != WEATHER or name in ("", ".", "..") or Path(name).name != name:
+        raise InputError(
+            f"{folder / 'config.yaml'}: scenario.site.weather is {spec[:80]!r}; a run's weather file stands in its own "
+            f"folder, {WEATHER}/NAME"
+        )
+    copy = folder / WEATHER / name
+    if not copy.is_file():
+        raise InputError(f"{copy} is missing: the run was judged by this weather file; put it back")
+    noted = (
+        read_summary(folder).get("hashes", {}).get("weather") if (folder / "summary.json").is_file() else None
+    )
+    if noted is not None and digest(copy) != noted:
+        raise InputError(
+            f"{copy} is not the weather file this run was judged by (another SHA-256 than in summary.json); "
+            "put that one back"
+        )
+    return at_weather(case, copy.resolve())
+
+
+def _read_case(folder: Path) -> tuple[Case, int | None]:
+    """Read a run's configuration and its version; None is one of before there were any."""
     from yaml import YAMLError
 
     path = folder / "config.yaml"
@@ -103,11 +138,13 @@ def read_case(folder: Path) -> Case:
         raise InputError(yaml_problem(error, path)) from error
     if not isinstance(content, dict):
         raise InputError(f"{path}: lines of `key: value` are expected")
-    strange = [str(key) for key in content if key not in Case.model_fields]
-    if strange:
-        raise InputError(f"{path}: a run's configuration has no key {strange[0][:60]!r}")
     try:
-        return checked(plain(content))
+        if "version" in content:
+            refuse_newer(content["version"])
+        strange = [str(key) for key in content if key not in Case.model_fields and key != "version"]
+        if strange:
+            raise InputError(f"a run's configuration has no key {strange[0][:60]!r}")
+        return checked(plain(content)), content.get("version")
     except InputError as error:
         raise InputError(f"{path}: {error}") from error
 

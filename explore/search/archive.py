@@ -1,9 +1,10 @@
 """The archive: the designs a campaign remembers, bounded without losing the front.
 
-Kept are the non-dominated feasible designs over all fluids (the front), those of each fluid by
-itself, and a sample of the rest for the page. When a front outgrows its room, the designs leave that
-alone cover the least hypervolume (:func:`explore.search.ranking.spread`); the most that any of them
-covered, the archive's resolution, is on record.
+Up to its bound it keeps every design it is given. Beyond, it keeps the non-dominated feasible designs over
+all fluids (the front), then the best of each fluid by itself, then the best of the rest by rank and, within
+a rank, by what each alone covers. When the front outgrows its room, the designs leave that alone cover the
+least hypervolume (:func:`explore.search.ranking.spread`); the most that any of them covered, the archive's
+resolution, is on record.
 """
 
 from __future__ import annotations
@@ -14,12 +15,10 @@ import numpy as np
 
 from explore.judgement.front import hypervolume, nondominated
 from explore.search.population import Known
-from explore.search.ranking import MOST_OBJECTIVES, spread, worth
+from explore.search.ranking import MOST_OBJECTIVES, spread, survivors, worth
 
-FRONT_SHARE = 0.5
-"""Half the room is the front's, which is what was searched for."""
-OTHERS_SHARE = 0.2
-"""A fifth shows what failed or was beaten; the rest is the fronts of the single fluids."""
+FLUIDS_SHARE = 0.3
+"""Some hundred designs a fluid, which its island of 24 starts from; the rest of the room is the front's first."""
 
 
 @dataclass(frozen=True)
@@ -31,21 +30,19 @@ class Archive:
     resolution: float = 0.0
     on_front: np.ndarray = field(default_factory=lambda: np.zeros(0, bool))
 
-    def add(self, fresh: Known, *, keep_all: bool) -> Archive:
-        """Return the archive with ``fresh`` designs taken in and its bound kept.
-
-        ``keep_all`` keeps dominated and infeasible designs too, as long as there is room.
-        """
+    def add(self, fresh: Known) -> Archive:
+        """Return the archive with ``fresh`` designs taken in and its bound kept."""
         pool = Known.join([self.known, fresh])
         front = front_rows(pool)
-        kept = _thinned(pool.values, front, int(FRONT_SHARE * self.capacity))
-        resolution = max(self.resolution, _given_up(pool.values, front, kept))
         on_front = np.zeros(len(pool), bool)
+        if len(pool) <= self.capacity:
+            on_front[front] = True
+            return replace(self, known=pool, on_front=on_front)
+        kept = _thinned(pool.values, front, self.capacity - int(FLUIDS_SHARE * self.capacity))
         on_front[kept] = True
-        if keep_all and len(pool) <= self.capacity:
-            return replace(self, known=pool, resolution=resolution, on_front=on_front)
-        kept = self._others(pool, on_front)
-        return replace(self, known=pool.take(kept), resolution=resolution, on_front=on_front[kept])
+        resolution = max(self.resolution, _given_up(pool.values, front, kept))
+        rows = self._beside(pool, on_front)
+        return replace(self, known=pool.take(rows), resolution=resolution, on_front=on_front[rows])
 
     @property
     def front(self) -> Known:
@@ -61,19 +58,17 @@ class Archive:
         """The designs of one fluid."""
         return self.known.take(self.known.genes.choices[:, 0] == fluid)
 
-    def _others(self, pool: Known, on_front: np.ndarray) -> np.ndarray:
-        """Choose what stays beside the front: the fronts of the fluids, then a share of the newest others."""
+    def _beside(self, pool: Known, on_front: np.ndarray) -> np.ndarray:
+        """Choose what stays: the front, the best of each fluid, and the best of all others that there is room for."""
         fluids = pool.genes.choices[:, 0]
         present = np.unique(fluids)
         chosen = on_front.copy()
-        room = int((1.0 - FRONT_SHARE - OTHERS_SHARE) * self.capacity / max(1, len(present)))
+        room = int(FLUIDS_SHARE * self.capacity / len(present))
         for fluid in present:
-            rows = np.flatnonzero(fluids == fluid)
-            own = rows[front_rows(pool.take(rows))]
-            chosen[_thinned(pool.values, own, room)] = True
+            own = np.flatnonzero(fluids == fluid)
+            chosen[own[_best(pool.take(own), room)]] = True
         rest = np.flatnonzero(~chosen)
-        newest = rest[max(0, len(rest) - int(OTHERS_SHARE * self.capacity)) :]
-        chosen[newest] = True
+        chosen[rest[_best(pool.take(rest), self.capacity - int(chosen.sum()))]] = True
         return np.flatnonzero(chosen)
 
 
@@ -81,6 +76,13 @@ def front_rows(known: Known) -> np.ndarray:
     """Indices of the feasible, non-dominated designs, each set of objectives once."""
     feasible = np.flatnonzero(known.breach <= 0.0)
     return feasible[nondominated(known.values[feasible])]
+
+
+def _best(known: Known, count: int) -> np.ndarray:
+    """Indices of the best ``count`` designs by constrained rank and worth."""
+    if count >= len(known):
+        return np.arange(len(known))
+    return survivors(known.values, known.breach, count)[0] if count > 0 else np.zeros(0, int)
 
 
 def _thinned(values: np.ndarray, rows: np.ndarray, room: int) -> np.ndarray:

@@ -31,7 +31,7 @@ from optuna.samplers import BaseSampler
 from optuna.trial import TrialState
 
 from explore.search.connection import Line, driver_words
-from explore.search.files import Outbox, TornError, pack, unpack
+from explore.search.files import Form, Outbox, Stamp, TornError, pack, read_leg
 from explore.search.leg import Result
 from explore.search.planning import FRONT
 
@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from optuna.study import Study
     from optuna.trial import FrozenTrial
 
-LEG, SIZE, FOCUS, LOST = "leg", "designs", "focus", "lost_trials"
+LEG, SIZE, FOCUS, LOST, FACTS = "leg", "designs", "focus", "lost_trials", "facts"
 MEMORY = 0.5
 """Gains of one focus fall by about half from leg to leg while a front settles: older ones count as much less."""
 OPTIMISM = 0.5
@@ -101,7 +101,7 @@ class FocusSampler(BaseSampler):
 
 
 @dataclass(frozen=True)
-class _Debt:
+class Debt:
     """A finished leg that the storage does not have yet."""
 
     result: Result
@@ -121,6 +121,8 @@ class Ledger:
     for ``alone_after_s``: then this process does legs on its own account. They depend on their orders
     alone, so that a leg done twice is the same leg. Without a line a storage that fails is given up: the
     book goes on in memory. ``trouble`` says what is amiss.
+
+    ``mark`` names the campaign in the files of its legs, and ``form`` is what a leg must look like to be one of it.
     """
 
     def __init__(
@@ -134,14 +136,17 @@ class Ledger:
         line: Line | None = None,
         outbox: Outbox | None = None,
         alone_after_s: float = math.inf,
+        mark: str = "",
+        form: Form | None = None,
     ):
         self.study, self._storage, self._shelf, self._lock = study, storage, shelf, lock
         self._id = storage.get_study_id_from_name(study.study_name)
         self._patience, self._missed = patience_s, dict[int, float]()
         self._line, self._outbox, self._alone_after = line, outbox, alone_after_s
+        self._mark, self._form = mark, form
         self._errors: tuple[type[Exception], ...] = (*TROUBLE, *(line.errors if line else ()))
         self._given_up = ""
-        self._owed: dict[int, _Debt] = {}
+        self._owed: dict[int, Debt] = {}
         self._reached_for: set[int] = set()
         self._distribution = CategoricalDistribution([FRONT, *fluids])
         self._trials: dict[int, FrozenTrial] = {}
@@ -271,14 +276,29 @@ class Ledger:
 
     def kept(self, number: int) -> Result | None:
         """A leg finished earlier whose result the database never got, or None."""
-        return self._outbox.kept(number) if self._outbox else None
+        result = self._outbox.kept(number) if self._outbox else None
+        if result is not None:
+            try:
+                self._check(result, number)
+            except TornError as error:
+                LOGGER.warning("leg %d is not taken from its file (%s); it is done again", number, error)
+                return None
+        return result
+
+    def _check(self, result: Result, number: int) -> None:
+        """Raise :class:`TornError` if a file does not hold the leg of this number."""
+        if self._form is not None:
+            self._form.check(result)
+        asked = (number, self._foci[number], self._sizes[number])
+        if (result.number, result.focus, result.tally.evaluated_total) != asked:
+            raise TornError("it holds another leg")
 
     def finish(self, result: Result, gain: float, seconds: float) -> bool:
         """Store a leg's designs and close its trial; False if another process has done so already."""
         self._gains[result.number], self._at[result.number] = gain, seconds
         if self._given_up:
             return True
-        self._owed[result.number] = _Debt(result, gain, seconds)
+        self._owed[result.number] = Debt(result, gain, seconds)
         if self._outbox is not None:
             try:
                 self._outbox.keep(result)
@@ -306,7 +326,7 @@ class Ledger:
             self._owed.clear()
         return settled
 
-    def _hand_over(self, debt: _Debt) -> bool:
+    def _hand_over(self, debt: Debt) -> bool:
         """Store one leg; False if another process has it: its heartbeat was missed here."""
         number = debt.result.number
         if number not in self._mine:
@@ -317,12 +337,7 @@ class Ledger:
                 return False
         trial = self._mine[number]
         try:
-            if self._shelf is not None:
-                _store(debt.result, trial, self._shelf)
-            trial.set_user_attr("feasible", debt.result.tally.feasible_total)
-            trial.set_user_attr("seconds", round(debt.result.seconds, 3))
-            trial.set_user_attr("at_seconds", round(debt.seconds, 3))
-            self.study.tell(trial, debt.gain)
+            _close(self.study, trial, debt, self._shelf, self._mark)
         except (UpdateFinishedTrialError, ValueError):
             self._refresh()
             now = self._trials.get(number)
@@ -362,7 +377,11 @@ class Ledger:
                 raise TornError("there is no artifact store")
             (meta,) = get_all_artifact_meta(trial, storage=self._storage)
             with self._shelf.open_reader(meta.artifact_id) as file:
-                return unpack(file.read())
+                result, stamp = read_leg(file.read())
+            if stamp is not None and stamp.campaign != self._mark:
+                raise TornError("it holds a leg of another campaign")
+            self._check(result, trial.user_attrs[LEG])
+            return result
         except (TornError, ArtifactNotFound, FileNotFoundError, ValueError) as error:
             number = trial.user_attrs[LEG]
             missed = self._missed.setdefault(trial.number, time.monotonic())
@@ -422,8 +441,7 @@ class Ledger:
             if number in self._trials:
                 continue
             self._trials[number] = trial
-            focus = trial.params.get(FOCUS) or trial.system_attrs.get("fixed_params", {}).get(FOCUS)
-            self._foci[number] = str(focus)
+            self._foci[number] = str(focus_of(trial))
             self._sizes[number] = int(trial.user_attrs[SIZE])
             if trial.values:
                 self._gains[number] = trial.values[0]
@@ -443,11 +461,39 @@ class Ledger:
         )
 
 
-def _store(result: Result, trial: optuna.Trial, shelf: ArtifactStore) -> None:
+def focus_of(trial: FrozenTrial) -> str | None:
+    """Return the focus of a leg, or of one that waits; None if its trial has none."""
+    focus = trial.params.get(FOCUS) or trial.system_attrs.get("fixed_params", {}).get(FOCUS)
+    return focus if isinstance(focus, str) else None
+
+
+def record(study: Study, debt: Debt, shelf: ArtifactStore, mark: str, fluids: Sequence[str]) -> None:
+    """Put a finished leg down in a book that no other process has open."""
+    result = debt.result
+    study.enqueue_trial(
+        {FOCUS: result.focus}, user_attrs={LEG: result.number, SIZE: result.tally.evaluated_total}
+    )
+    trial = study.ask()
+    trial.suggest_categorical(FOCUS, [FRONT, *fluids])
+    _close(study, trial, debt, shelf, mark)
+
+
+def _close(study: Study, trial: optuna.Trial, debt: Debt, shelf: ArtifactStore | None, mark: str) -> None:
+    """Store a leg's designs, if there is a place for them, and close its trial."""
+    if shelf is not None:
+        _store(debt, trial, shelf, mark)
+    trial.set_user_attr("feasible", debt.result.tally.feasible_total)
+    trial.set_user_attr("seconds", round(debt.result.seconds, 3))
+    trial.set_user_attr("at_seconds", round(debt.seconds, 3))
+    study.tell(trial, debt.gain)
+
+
+def _store(debt: Debt, trial: optuna.Trial, shelf: ArtifactStore, mark: str) -> None:
     """Upload a leg's designs as an artifact of its trial."""
+    stamp = Stamp(mark, float(debt.gain), round(debt.seconds, 3))
     with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / f"leg-{result.number:06d}.npz"
-        file.write_bytes(pack(result))
+        file = Path(folder) / f"leg-{debt.result.number:06d}.npz"
+        file.write_bytes(pack(debt.result, stamp))
         upload_artifact(artifact_store=shelf, file_path=str(file), study_or_trial=trial)
 
 

@@ -9,23 +9,62 @@ from __future__ import annotations
 import contextlib
 import io
 import json
-import os
+import math
 import zipfile
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
 
 from explore.search.leg import Result, Tally
+from explore.search.planning import FRONT
 from explore.search.population import Genes, Known
+from explore.whole_file import write_whole
 
 
 class TornError(Exception):
     """A leg's file is missing, incomplete or not one."""
 
 
-def pack(result: Result) -> bytes:
+@dataclass(frozen=True)
+class Stamp:
+    """What a campaign's book says of a leg, kept with its designs so that a damaged book can be written again.
+
+    ``campaign`` names the campaign, ``gain`` is the hypervolume the leg added, ``at_seconds`` when it was finished.
+    """
+
+    campaign: str
+    gain: float
+    at_seconds: float
+
+
+@dataclass(frozen=True)
+class Form:
+    """What every leg of a campaign looks like: its fluids, genes, options of each choice, and objectives."""
+
+    fluids: tuple[str, ...]
+    dimensions: int
+    choice_counts: tuple[int, ...]
+    objectives: int
+
+    def check(self, result: Result) -> None:
+        """Raise :class:`TornError` for a leg that does not look so."""
+        known = result.known
+        widths = known.genes.unit.shape[1], known.genes.choices.shape[1], known.values.shape[1]
+        if widths != (self.dimensions, len(self.choice_counts), self.objectives):
+            raise TornError("its designs are of another space")
+        if (known.genes.choices >= np.array(self.choice_counts)).any():
+            raise TornError("its designs lie outside the space")
+        counted = (result.tally.evaluated, result.tally.feasible)
+        if any(tuple(counts) != self.fluids for counts in counted) or result.focus not in (
+            FRONT,
+            *self.fluids,
+        ):
+            raise TornError("its fluids are others")
+
+
+def pack(result: Result, stamp: Stamp | None = None) -> bytes:
     """Turn a leg's result into the content of its file."""
     facts = {
         "number": result.number,
@@ -33,6 +72,7 @@ def pack(result: Result) -> bytes:
         "tally": asdict(result.tally),
         "seconds": result.seconds,
         "model_seconds": result.model_seconds,
+        "stamp": stamp and asdict(stamp),
     }
     content = io.BytesIO()
     np.savez(
@@ -48,15 +88,25 @@ def pack(result: Result) -> bytes:
 
 def unpack(content: bytes) -> Result:
     """Read the content of a leg's file; raises :class:`TornError` if it is damaged."""
+    return read_leg(content)[0]
+
+
+def read_leg(content: bytes) -> tuple[Result, Stamp | None]:
+    """Read the content of a leg's file with its stamp, if it has one; raises :class:`TornError` if it is damaged."""
     try:
         with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
             facts = json.loads(arrays["facts"].tobytes())
             genes = Genes(arrays["unit"], arrays["choices"].astype(int))
             known = Known(genes, arrays["values"], arrays["breach"])
         _refuse_wrong(known)
+        stamp = Stamp(**facts["stamp"]) if facts.get("stamp") else None
         tally = Tally(**facts["tally"])
-        return Result(facts["number"], facts["focus"], known, tally, facts["seconds"], facts["model_seconds"])
-    except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile) as error:
+        result = Result(
+            facts["number"], facts["focus"], known, tally, facts["seconds"], facts["model_seconds"]
+        )
+        _refuse_wrong_facts(result, stamp)
+        return result, stamp
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile) as error:
         raise TornError(str(error) or type(error).__name__) from error
 
 
@@ -73,30 +123,17 @@ def _refuse_wrong(known: Known) -> None:
         raise TornError("its designs lie outside the space")
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that, whatever happens, ``path`` holds all of ``content`` or what it held before."""
-    unfinished = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with unfinished.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        unfinished.replace(path)
-        sync_folder(path.parent)
-    finally:
-        with contextlib.suppress(OSError):
-            unfinished.unlink(missing_ok=True)
-
-
-def sync_folder(folder: Path) -> None:
-    """Force a folder's entries to the disk, where the system can."""
-    if not hasattr(os, "O_DIRECTORY"):
-        return
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+def _refuse_wrong_facts(result: Result, stamp: Stamp | None) -> None:
+    """Raise :class:`TornError` for facts beside the arrays that no leg has: wrong kind or range."""
+    counts = [getattr(result.tally, name) for name in Tally.__dataclass_fields__]
+    numbers = [result.number, *(n for count in counts for n in count.values())]
+    if any(type(n) is not int or n < 0 for n in numbers) or not isinstance(result.focus, str):
+        raise TornError("its counts are none")
+    times = [result.seconds, result.model_seconds, *((stamp.gain, stamp.at_seconds) if stamp else ())]
+    if any(type(x) not in (int, float) or not math.isfinite(x) for x in times):
+        raise TornError("its times are none")
+    if len(result.known) > result.tally.evaluated_total:
+        raise TornError("it holds more designs than it evaluated")
 
 
 class Shelf:

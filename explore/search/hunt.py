@@ -55,11 +55,6 @@ class Hunt:
         """Seconds until the last leg taken in was finished."""
         return self.history[-1].seconds if self.history else self.seconds
 
-    @property
-    def keep_all(self) -> bool:
-        """Whether the whole budget fits into the archive, so that every design is kept."""
-        return self._budget.designs is not None and self._budget.designs <= self.search.archive_designs
-
     def restart_clock(self) -> None:
         """Count seconds from now, whatever the campaign had used before."""
         self._started = time.perf_counter()
@@ -145,10 +140,7 @@ class Hunt:
                 found[number] = kept
                 self.ledger.finish(kept, self._gain(base, kept), self.seconds)
                 continue
-            crew.submit(
-                number,
-                order(number, focus, size, base, self.space, self.search, keep_all=self.keep_all),
-            )
+            crew.submit(number, order(number, focus, size, base, self.space, self.search))
             busy.add(number)
 
     def _await_others(self) -> None:
@@ -165,7 +157,7 @@ class Hunt:
                 progress(self._progress())
 
     def _take(self, result: Result, legs: int) -> None:
-        self.archive = self.archive.add(result.known, keep_all=self.keep_all)
+        self.archive = self.archive.add(result.known)
         self.tally = Tally.sum([self.tally, result.tally])
         self.legs = legs
         self.leg_seconds += result.seconds

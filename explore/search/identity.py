@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import hashlib
 import json
+import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
@@ -19,10 +20,11 @@ SEARCH_ROOTS = ("explore.design.space", "explore.search.leg", "explore.search.hu
 def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
     """Digests of all that decides what a leg finds, by the name a person knows it by."""
     whole = case.model_dump(mode="json")
+    weather = whole["scenario"]["site"].pop("weather")
     settings = {key: value for key, value in whole["search"].items() if key not in FREE_SETTINGS}
     return {
         "scenario": _digest(whole["scenario"]),
-        "weather file": _weather(case.scenario.site.weather),
+        "weather file": _weather(weather),
         "engine": _digest(whole["engine"]),
         "exchangers": _digest(whole["exchangers"]),
         "costs": _digest(whole["costs"]),
@@ -49,9 +51,9 @@ def _digest(data: Any) -> str:
 
 
 def _weather(spec: str) -> str:
-    """Digest of what a weather file holds: a file of the same name may hold another climate."""
-    path = Path(spec)
-    return hashlib.sha256(path.read_bytes() if path.is_file() else spec.encode()).hexdigest()[:16]
+    """Digest of what a weather file holds, wherever it stands: one of the same name may hold another climate."""
+    path = Path(os.path.expanduser(spec))
+    return hashlib.sha256(path.read_bytes() if os.path.isfile(path) else spec.encode()).hexdigest()[:16]
 
 
 def _sources(roots: tuple[str, ...]) -> str:

@@ -48,7 +48,8 @@ class SearchOutcome:
     """Everything a search found.
 
     ``designs`` holds the archive with all columns, ``front`` its feasible non-dominated designs, best in
-    the first objective first. ``all_kept`` tells whether ``designs`` are all that were evaluated.
+    the first objective first. ``all_kept`` tells whether ``designs`` are all that were evaluated,
+    by the run whose archive is judged again too.
     ``hypervolume`` is measured on the scenario's normalised axes (:func:`explore.judgement.front.hypervolume`).
     Counts are over all designs evaluated: ``evaluated`` and ``feasible`` per fluid; ``lost_to`` gives the
     designs that broke each constraint, ``lost_alone`` those that broke no other. ``resolution`` is the

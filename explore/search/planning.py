@@ -55,10 +55,13 @@ class Budget:
         return range(first, last)
 
 
-def order(
-    number: int, focus: str, designs: int, archive: Archive, space: Space, search: Search, *, keep_all: bool
-) -> Order:
-    """Order a leg of ``designs`` designs on a focus: the front, or the name of a fluid."""
+def order(number: int, focus: str, designs: int, archive: Archive, space: Space, search: Search) -> Order:
+    """Order a leg of ``designs`` designs on a focus: the front, or the name of a fluid.
+
+    Legs that begin within the archive's bound hand in all their designs, whatever the budget; later ones
+    those worth keeping, so that the files of a long campaign stay small.
+    """
     place = ANY_FLUID if focus == FRONT else space.fluids.index(focus)
     start = OPTIMISERS[search.optimiser](Assignment(number, place, designs, archive, space, search))
+    keep_all = number * search.leg_designs < search.archive_designs
     return Order(number, focus, (search.seed, number), start, designs, keep_all)

@@ -23,8 +23,9 @@ def reprice(case: Case, archive: pd.DataFrame, earlier: Mapping[str, Any] | None
     """Judge the designs of a run's archive under another case of the same fluids and collectors.
 
     ``archive`` has the public input columns (a run's designs.csv), ``earlier`` is the run's summary, for
-    its seed. The front is that of the archive: designs that only became good by the change may be missing,
-    so a new search can find better; none of the designs kept is lost. Counts are over the archive.
+    its seed and whether the archive is all that it evaluated. The front is that of the archive: designs
+    that only became good by the change may be missing, so a new search can find better; none of the designs
+    kept is lost. Counts are over the archive.
 
     Raises :class:`InputError` if a design cannot be evaluated in this case, or none of them is feasible.
     """
@@ -44,7 +45,7 @@ def reprice(case: Case, archive: pd.DataFrame, earlier: Mapping[str, Any] | None
     return SearchOutcome(
         front=front,
         designs=designs,
-        all_kept=True,
+        all_kept=bool((earlier or {}).get("all_designs_written", True)),
         hypervolume=volume,
         history=[Moment(len(designs), seconds, volume)],
         random_history=[],

@@ -136,7 +136,7 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
 
     workers = _workers(case.search)
     kit = Kit(case, Space.from_case(case), factory or model)
-    ledger = open_ledger(case, kit.space.fluids, folder, facts(case, kit.factory))
+    ledger = open_ledger(case, kit.space, folder, facts(case, kit.factory))
     try:
         timings: dict[str, float] = {}
         # Built here first: what the model caches on disk is then ready for every worker.

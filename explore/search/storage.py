@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import logging
-import os
 import warnings
 from pathlib import Path
 from typing import IO, Any
@@ -13,14 +11,16 @@ from typing import IO, Any
 import optuna
 
 from explore.config.schema import Case
+from explore.design.space import Space
 from explore.errors import InputError
-from explore.search.campaign import GRACE_S, HEARTBEAT_S, TROUBLE, FocusSampler, Ledger
+from explore.search.campaign import FACTS, GRACE_S, HEARTBEAT_S, TROUBLE, FocusSampler, Ledger
 from explore.search.connection import Line, driver_words, hiding, without_password
-from explore.search.files import Outbox, Shelf, sync_folder
+from explore.search.files import Form, Outbox, Shelf
 from explore.search.identity import changed, together
+from explore.search.journal import DAMAGED, DamagedError, Legs, facts_in, mend, set_aside
+from explore.whole_file import clean, sync_folder
 
 JOURNAL, LEGS, LOCK = "campaign.journal", "legs", ".campaign.lock"
-FACTS = "facts"
 SHARED_FOLDER_PATIENCE_S = 10.0
 """A folder shared over a network shows a new file to other machines some seconds late; ten are generous."""
 ALONE_AFTER_S = 60.0
@@ -30,7 +30,7 @@ ANSWER_S = 10
 LOGGER = logging.getLogger("explore.search")
 
 
-def open_ledger(case: Case, fluids: tuple[str, ...], folder: Path | None, facts: dict[str, str]) -> Ledger:
+def open_ledger(case: Case, space: Space, folder: Path | None, facts: dict[str, str]) -> Ledger:
     """Open the campaign's book where the search settings want it; ``folder`` is the run's own, if any.
 
     An earlier campaign found there is continued. Raises :class:`InputError` with one sentence if it was
@@ -39,35 +39,77 @@ def open_ledger(case: Case, fluids: tuple[str, ...], folder: Path | None, facts:
     optuna.logging.set_verbosity(optuna.logging.ERROR)
     warnings.filterwarnings("ignore", message="Heartbeat of storage", module="optuna")
     if case.search.storage is not None:
-        return in_database(case, fluids, folder, facts)
+        return in_database(case, space, folder, facts)
     if folder is not None:
-        return in_folder(case, fluids, folder, facts)
-    return Ledger.in_memory(fluids)
+        return in_folder(case, space, folder, facts)
+    return Ledger.in_memory(space.fluids)
 
 
-def in_folder(case: Case, fluids: tuple[str, ...], folder: Path, facts: dict[str, str]) -> Ledger:
-    """Keep the campaign in a run's folder: an Optuna journal and one file per leg."""
+def in_folder(case: Case, space: Space, folder: Path, facts: dict[str, str]) -> Ledger:
+    """Keep the campaign in a run's folder: an Optuna journal and one file per leg.
+
+    A journal that is damaged is written again from the whole legs; the damaged one is kept.
+    """
     from optuna.storages import JournalStorage
     from optuna.storages.journal import JournalFileBackend
 
+    form, mark = _form(case, space), _mark(case, facts)
     lock = _lock(folder)
     journal = folder / JOURNAL
     with contextlib.suppress(OSError):
         journal.with_name(JOURNAL + ".lock").unlink(missing_ok=True)
-    mend(journal)
+    for place in (folder, folder / LEGS):
+        clean(place)
     try:
+        _repair(journal, case, facts, form)
         (folder / LEGS).mkdir(exist_ok=True)
         storage = JournalStorage(JournalFileBackend(str(journal)))
         sync_folder(folder)
         study = _study(storage, case, facts, str(folder))
     except OSError as error:
         raise InputError(f"cannot keep the campaign in {folder}: {error.strerror or error}") from error
-    ledger = Ledger(study, storage, fluids, Shelf(folder / LEGS), lock)
+    ledger = Ledger(study, storage, space.fluids, Shelf(folder / LEGS), lock, mark=mark, form=form)
     ledger.abandon_running()
     return ledger
 
 
-def in_database(case: Case, fluids: tuple[str, ...], folder: Path | None, facts: dict[str, str]) -> Ledger:
+def _repair(journal: Path, case: Case, facts: dict[str, str], form: Form) -> None:
+    """Mend a journal, or write it again from the whole legs where more than its end is damaged.
+
+    Raises :class:`InputError`, with nothing done, if those are not of this campaign, and :class:`OSError`.
+    """
+    damage, known = "", list[dict[str, str]]()
+    try:
+        names = mend(journal)
+        if _study_name(case) in names:
+            return
+    except DamagedError as error:
+        damage, names, known = str(error), frozenset(), facts_in(journal)
+    where, mark = journal.parent, _mark(case, facts)
+    if known and facts not in known:
+        _refuse_changed(known[-1], facts, case, str(where))
+    legs = Legs(where / LEGS, mark, form)
+    if legs.of_others and not legs and not names and not known:
+        raise InputError(
+            f"{where}: the journal of its campaign is damaged, and its legs are of another campaign than asked "
+            "for; start a new run"
+        )
+    if not damage and not legs:
+        return
+    damage = damage or "the campaign is not in it"
+    kept = set_aside(journal, journal.read_bytes(), DAMAGED) if journal.exists() else "no file"
+    legs.write_journal(journal, lambda storage: _study(storage, case, facts, str(where)), mark)
+    LOGGER.warning(
+        "%s was damaged (%s); it is kept in %s and was written again from the %d whole legs in %s",
+        journal,
+        damage,
+        kept,
+        len(legs),
+        where / LEGS,
+    )
+
+
+def in_database(case: Case, space: Space, folder: Path | None, facts: dict[str, str]) -> Ledger:
     """Keep the campaign in a database, its legs' designs in a folder all machines share.
 
     A finished leg goes to the run's own folder first (a worker, that has none, uses the shared one).
@@ -91,18 +133,24 @@ def in_database(case: Case, fluids: tuple[str, ...], folder: Path | None, facts:
         study = _study(storage, case, facts, shown)
     except (*TROUBLE, SQLAlchemyError) as error:
         raise InputError(f"search.storage={shown}: {_reason(error, str(search.storage))}") from error
-    mark = together({**facts, "seed": str(search.seed)})
+    mark = _mark(case, facts)
     own = folder / LEGS if folder else shared
+    if folder is not None:
+        clean(folder)
+    if own.resolve() != shared.resolve():  # in a shared one the numbers may be processes of other machines
+        clean(own)
     outbox = Outbox(own, mark, spare=own.resolve() == shared.resolve(), also=shared)
     return Ledger(
         study,
         storage,
-        fluids,
+        space.fluids,
         Shelf(shared),
         patience_s=SHARED_FOLDER_PATIENCE_S,
         line=line,
         outbox=outbox,
         alone_after_s=ALONE_AFTER_S if folder else float("inf"),
+        mark=mark,
+        form=_form(case, space),
     )
 
 
@@ -150,48 +198,40 @@ def _reason(error: Exception, url: str) -> str:
 
 def _study(storage: Any, case: Case, facts: dict[str, str], where: str) -> optuna.Study:
     """Open or create the campaign's study, and refuse one of other facts."""
-    name = case.scenario.name
     study = optuna.create_study(
         storage=storage,
         sampler=FocusSampler(),
         direction="maximize",
-        study_name=f"{name}, seed {case.search.seed}",
+        study_name=_study_name(case),
         load_if_exists=True,
     )
     if FACTS not in study.user_attrs:
         study.set_user_attr(FACTS, facts)
-    if different := changed(study.user_attrs[FACTS], facts):
-        raise InputError(
-            f"{where} holds a campaign of {name} that cannot be continued: since then the {', the '.join(different)} "
-            "changed; start a new run, or restore what was changed"
-        )
+    _refuse_changed(study.user_attrs[FACTS], facts, case, where)
     return study
 
 
-def mend(journal: Path) -> None:
-    """Cut a torn last record off a journal: what a power cut in the middle of a write leaves."""
-    if not journal.exists():
-        return
-    content = journal.read_bytes()
-    whole = content[: content.rfind(b"\n") + 1]
-    lines = whole.splitlines(keepends=True)
-    while lines and not _is_record(lines[-1]):
-        lines.pop()
-    kept = b"".join(lines)
-    if len(kept) < len(content):
-        LOGGER.warning(
-            "%s ended in a torn record of %d bytes; it was cut off", journal, len(content) - len(kept)
+def _refuse_changed(before: dict[str, str], facts: dict[str, str], case: Case, where: str) -> None:
+    """Raise :class:`InputError` for a campaign of other facts."""
+    if different := changed(before, facts):
+        raise InputError(
+            f"{where} holds a campaign of {case.scenario.name} that cannot be continued: since then the "
+            f"{', the '.join(different)} changed; start a new run, or restore what was changed"
         )
-        with journal.open("r+b") as file:
-            file.truncate(len(kept))
-            os.fsync(file.fileno())
 
 
-def _is_record(line: bytes) -> bool:
-    try:
-        return isinstance(json.loads(line), dict)
-    except ValueError:
-        return False
+def _study_name(case: Case) -> str:
+    return f"{case.scenario.name}, seed {case.search.seed}"
+
+
+def _mark(case: Case, facts: dict[str, str]) -> str:
+    """Name a campaign in the files of its legs."""
+    return together({**facts, "seed": str(case.search.seed)})
+
+
+def _form(case: Case, space: Space) -> Form:
+    """Say what a leg of a campaign looks like."""
+    return Form(space.fluids, space.dimensions, space.choice_counts, len(case.scenario.objectives))
 
 
 def _lock(folder: Path) -> IO[bytes] | None:

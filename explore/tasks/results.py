@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from explore.config.compose import complete
 from explore.run import folder as runs
 
 if TYPE_CHECKING:
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
     from explore.tell.terminal import Progress
 
 LOG = logging.getLogger("explore")
-CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
 def tell(progress: Progress, state: State) -> None:
@@ -66,9 +64,10 @@ def write_results(
     from explore.verify import remembered
 
     started = time.perf_counter()
+    case = runs.carry(folder, case)
     counts = {fluid: (count, outcome.feasible.get(fluid, 0)) for fluid, count in outcome.evaluated.items()}
     fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
-    runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+    runs.write_config(folder, case)
     runs.write_frame(folder / "front.csv", outcome.front)
     runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible")
     if case.exchangers.method == "tubes":

@@ -9,11 +9,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from explore.config.compose import complete
 from explore.config.schema import Case
 from explore.config.tasks import SearchTask
 from explore.run import folder as runs
-from explore.tasks.results import CONFIG_HEADING, own_designs, tell, write_results
+from explore.tasks.results import own_designs, tell, write_results
 from explore.tell.terminal import Progress
 
 if TYPE_CHECKING:
@@ -35,8 +34,10 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
 
     own = own_designs(case)
     with _folder(case, task) as folder, _resumable(folder):
+        judged = case
         if task.resume is None:
-            runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+            judged = runs.carry(folder, case)
+            runs.write_config(folder, judged)
         LOG.info(command)
         with Progress() as progress:
             progress.show(
@@ -48,7 +49,7 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
                     renew_config(folder, case)
                 tell(progress, state)
 
-            outcome = optimise(case, run_folder=folder, progress=after_leg)
+            outcome = optimise(judged, run_folder=folder, progress=after_leg)
         LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
         place = keep(folder, case, outcome, own, command)
     if outcome.stop_reason == "interrupted":
@@ -59,7 +60,7 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
 def renew_config(folder: Path, case: Case) -> None:
     """Note the new budget of a resumed run, once the campaign has accepted the case."""
     try:
-        runs.write_yaml(folder / "config.yaml", complete(case), heading=CONFIG_HEADING)
+        runs.write_config(folder, runs.carry(folder, case))
     except runs.UnwritableError as error:  # no reason to end the search
         LOG.warning("%s", error)
 

@@ -8,8 +8,9 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from explore.fluids.tables import cache_folder
+from explore.fluids.tables import opened
 from explore.verify.results import run
+from explore.whole_file import write_whole
 
 LIBRARIES = ("CoolProp", "numpy", "scipy", "pvlib", "moocore")
 
@@ -19,7 +20,7 @@ def remembered(folder: Path | None = None) -> list[dict[str, Any]]:
 
     A memory that cannot be read or written costs the few seconds of computing the checks.
     """
-    path = (folder or cache_folder()) / f"checks-{fingerprint()}.json"
+    path = opened(folder) / f"checks-{fingerprint()}.json"
     try:
         rows = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError):
@@ -40,10 +41,8 @@ def fingerprint() -> str:
 
 
 def _keep(path: Path, rows: list[dict[str, Any]]) -> None:
-    part = path.with_suffix(".part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(json.dumps(rows), encoding="utf-8")
-        part.replace(path)
+        write_whole(path, json.dumps(rows).encode())
     except OSError:
         return

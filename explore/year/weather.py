@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -103,9 +104,9 @@ def _locate(spec: str) -> Path:
     """Path of the file that ``spec`` names, or an InputError that says what may be named."""
     if not spec.startswith("pvlib:"):
         path = Path(spec).expanduser()
-        if not path.is_file():
+        if not os.path.isfile(path):  # which a name too long for any file is not, either
             raise InputError(
-                f"weather file {spec} does not exist or is no file; give the path of a TMY3, EPW or TM2 file"
+                f"weather file {spec[:150]} does not exist or is no file; give the path of a TMY3, EPW or TM2 file"
             )
         return path
     import pvlib

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from explore.search.files import TornError, pack, unpack
+from explore.search.files import Stamp, TornError, pack, unpack
 from explore.search.islands import Genes, Known
 from explore.search.leg import Result, Tally
 
 
-def leg(**changes):
-    """A leg of three designs, packed, with some arrays changed."""
+def leg(facts=(), **changes):
+    """A leg of three designs, packed, with some facts and some arrays changed."""
+    facts = dict(facts)
     arrays = {
         "unit": np.full((3, 2), 0.5),
         "choices": np.zeros((3, 1), int),
@@ -19,7 +22,8 @@ def leg(**changes):
         "breach": np.zeros(3),
     } | changes
     known = Known(Genes(arrays["unit"], arrays["choices"]), arrays["values"], arrays["breach"])
-    return pack(Result(0, "front", known, Tally.zero(["Water"]), 1.0, 1.0))
+    tally = Tally({"Water": 3}, {"Water": 0}, {}, {})
+    return pack(replace(Result(0, "front", known, tally, 1.0, 1.0), **facts), Stamp("own", 0.0, 1.0))
 
 
 def test_a_whole_leg_is_read_back():
@@ -43,3 +47,23 @@ def test_a_wrong_leg_is_refused(changes):
     """Shape, kind and range are checked before anything is bred from it."""
     with pytest.raises(TornError):
         unpack(leg(**changes))
+
+
+@pytest.mark.parametrize(
+    "facts",
+    [
+        {"number": -1},
+        {"number": "0"},
+        {"focus": 3},
+        {"seconds": "long"},
+        {"seconds": float("nan")},
+        {"tally": Tally({"Water": 2}, {"Water": 0}, {}, {})},
+        {"tally": Tally({"Water": "3"}, {"Water": 0}, {}, {})},
+        {"tally": Tally({"Water": 3}, {"Water": -1}, {}, {})},
+        {"tally": Tally({"Water": 3}, [0], {}, {})},
+    ],
+)
+def test_a_leg_of_wrong_facts_is_refused(facts):
+    """So are number, focus, times and counts."""
+    with pytest.raises(TornError):
+        unpack(leg(facts))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import os
 import shutil
@@ -18,7 +19,8 @@ from explore.errors import InputError
 from explore.search import optimise
 from explore.search.campaign import FocusSampler, Ledger
 from explore.search.files import Shelf, TornError, pack, unpack
-from explore.search.storage import JOURNAL, LEGS, mend
+from explore.search.journal import mend
+from explore.search.storage import JOURNAL, LEGS
 from tests.search.toy import SlowEvaluator, ToyEvaluator, toy_case
 
 ROOT = Path(__file__).parents[2]
@@ -34,10 +36,9 @@ optimise(toy_case(**settings), evaluator=SlowEvaluator, run_folder=Path(sys.argv
 
 # Half a file, or half a record, and then the power fails: by the call at which it does.
 TORN_LEG = """
-import os, signal, pathlib
-from explore.search import files
+import os, signal
 count = [0]
-whole = files.os.fsync
+whole = os.fsync
 def tear(handle):
     name = os.readlink(f"/proc/self/fd/{{handle}}")
     if name.endswith(".part"):
@@ -46,7 +47,7 @@ def tear(handle):
             os.ftruncate(handle, os.fstat(handle).st_size // 2)
             os.kill(os.getpid(), signal.SIGKILL)
     whole(handle)
-files.os.fsync = tear
+os.fsync = tear
 """
 TORN_RECORD = """
 import os, signal
@@ -249,14 +250,21 @@ def test_a_leg_survives_its_file_bit_for_bit_and_a_damaged_file_is_noticed(tmp_p
 
 
 def test_mending_leaves_a_whole_journal_alone(tmp_path):
-    """Only a torn end is cut."""
+    """Only a torn end is cut, and what is cut is kept."""
     journal = tmp_path / JOURNAL
-    journal.write_bytes(b'{"a": 1}\n{"b": 2}\n')
-    mend(journal)
-    assert journal.read_bytes() == b'{"a": 1}\n{"b": 2}\n'
-    journal.write_bytes(b'{"a": 1}\n{"b": 2')
-    mend(journal)
-    assert journal.read_bytes() == b'{"a": 1}\n'
+    first, second = (
+        json.dumps({"op_code": 0, "worker_id": "w", "study_name": name, "directions": [2]}).encode() + b"\n"
+        for name in ("one", "two")
+    )
+    journal.write_bytes(first + second)
+    assert mend(journal) == {"one", "two"}
+    assert journal.read_bytes() == first + second
+    assert os.listdir(tmp_path) == [JOURNAL]
+    for number, torn in enumerate((second[:-2], b"\0" * 40, b"[1]\n"), 1):
+        journal.write_bytes(first + torn)
+        assert mend(journal) == {"one"}
+        assert journal.read_bytes() == first
+        assert (tmp_path / f"{JOURNAL}.cut-{number}").read_bytes() == torn
 
 
 def test_the_sampler_prefers_the_focus_that_gains_and_tries_each_of_them():

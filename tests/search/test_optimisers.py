@@ -39,7 +39,7 @@ def _start(name, fluid, *, known=True):
     nothing = Known.none(space.dimensions, len(space.choice_counts), len(case.scenario.objectives))
     archive = Archive(nothing, 1000)
     if known:
-        archive = archive.add(_known(space, case), keep_all=True)
+        archive = archive.add(_known(space, case))
     return case, space, OPTIMISERS[name](Assignment(0, fluid, DESIGNS, archive, space, case.search))
 
 

@@ -51,3 +51,10 @@ def test_a_table_without_the_inputs_is_refused(archive):
     """A missing column is named."""
     with pytest.raises(InputError, match="collector_area_m2"):
         reprice(load_scenario("orchard"), archive.drop(columns="collector_area_m2"))
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_what_the_run_kept_is_told_on(archive, whole):
+    """A repriced archive is all designs of its run only if the run kept them all."""
+    found = reprice(load_scenario("orchard"), archive, {"seed": 7, "all_designs_written": whole})
+    assert (found.all_kept, len(found.designs)) == (whole, 300)

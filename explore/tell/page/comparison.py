@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,6 +20,7 @@ from explore.tell.page.fluids import SYMBOLS, feasible
 from explore.tell.page.page import environment
 from explore.tell.page.picks import pick
 from explore.tell.page.sentences import fluid_title, scenario_line, when
+from explore.whole_file import write_whole
 
 MOST_RUNS = 8
 IGNORED = ("task.", "report.", "results_folder", "scenario.title", "scenario.description")
@@ -45,16 +45,12 @@ def write_comparison(run_folders: Sequence[Path], page: Path) -> Path:
             f"a comparison takes 2 to {MOST_RUNS} runs, not {len(run_folders)}: runs=[FOLDER,FOLDER]"
         )
     sides = [_side(i, folder) for i, folder in enumerate(run_folders)]
-    unfinished = page.with_name(f".{page.name}.{os.getpid()}.part")
     try:
-        unfinished.write_text(render(sides), encoding="utf-8")
-        os.replace(unfinished, page)
+        write_whole(page, render(sides).encode())
     except OSError as error:
         raise InputError(
             f"{page} cannot be written ({error.strerror}); choose a folder that can be"
         ) from error
-    finally:
-        unfinished.unlink(missing_ok=True)
     return page
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +19,7 @@ from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload
 from explore.tell.page.picks import pick
 from explore.tell.page.search_story import against_random, tell
 from explore.tell.page.sentences import fluid_title, how_sure, opening, scenario_line, when
+from explore.whole_file import write_whole
 
 MOST_BYTES = 6_000_000
 
@@ -33,12 +33,7 @@ def write_page(run_folder: Path, *, most_bytes: int = MOST_BYTES) -> Path:
     """
     run = read_run(run_folder)
     page = run_folder / "report.html"
-    unfinished = run_folder / f".report.html.{os.getpid()}.part"
-    try:
-        unfinished.write_text(fitting(run, most_bytes), encoding="utf-8")
-        os.replace(unfinished, page)
-    finally:
-        unfinished.unlink(missing_ok=True)
+    write_whole(page, fitting(run, most_bytes).encode())
     return page
 
 

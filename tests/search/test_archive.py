@@ -1,0 +1,110 @@
+"""What a campaign remembers: everything up to its bound, the best beyond."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from explore.config.schema import Search
+from explore.judgement.front import nondominated
+from explore.search import optimise
+from explore.search.archive import Archive
+from explore.search.planning import order
+from explore.search.population import Genes, Known
+from tests.search.toy import ToyEvaluator, toy_case
+
+BOUND = 300
+
+
+def _designs(seed, n=200):
+    """Random designs of three fluids, a third of them infeasible, the last fluid wholly."""
+    rng = np.random.default_rng(seed)
+    fluid = rng.integers(0, 3, n)
+    breach = np.where((rng.random(n) < 0.2) | (fluid == 2), rng.random(n) + 0.01, 0.0)
+    return Known(Genes(rng.random((n, 4)), fluid[:, None]), rng.random((n, 3)), breach)
+
+
+@pytest.fixture(scope="module")
+def grown():
+    """Twenty lots of designs, and the archive that took them in."""
+    lots = [_designs(seed) for seed in range(20)]
+    archive = Archive(Known.none(4, 1, 3), BOUND)
+    for lot in lots:
+        archive = archive.add(lot)
+    return Known.join(lots), archive
+
+
+def test_everything_is_kept_within_the_bound():
+    """Beaten and infeasible designs too, in the order in which they came."""
+    archive = Archive(Known.none(4, 1, 3), 400).add(_designs(0)).add(_designs(1))
+    assert np.array_equal(archive.known.values, Known.join([_designs(0), _designs(1)]).values)
+
+
+def test_beyond_the_bound_the_front_is_whole(grown):
+    """As many designs as there is room for, the front of all that was ever given among them."""
+    everything, archive = grown
+    good = everything.values[everything.breach <= 0.0]
+    front = good[nondominated(good)]
+    assert len(archive.known) == BOUND
+    assert 20 < len(front) < 0.7 * BOUND
+    assert {tuple(row) for row in archive.front.values} == {tuple(row) for row in front}
+    assert archive.resolution == 0.0
+
+
+def test_beyond_the_bound_the_best_stay(grown):
+    """Beside the front: better ones than left, and for a fluid without a feasible design its least broken."""
+    everything, archive = grown
+    beaten = archive.known.take(~archive.on_front)
+    fluid = beaten.genes.choices[:, 0]
+    assert beaten.values[beaten.breach <= 0.0].sum(axis=1).mean() < everything.values.sum(axis=1).mean() - 0.3
+    hopeless = np.sort(everything.breach[everything.genes.choices[:, 0] == 2])
+    kept = np.sort(beaten.breach[fluid == 2])
+    assert len(kept) == 30
+    assert np.array_equal(kept, hopeless[:30])
+
+
+def test_a_front_without_room_says_what_it_gave_up():
+    """A front larger than its share is thinned, and the resolution is on record."""
+    angle = np.linspace(0.0, np.pi / 2.0, 500)
+    values = np.column_stack([1.0 - np.sin(angle), 1.0 - np.cos(angle)])
+    known = Known(Genes(np.zeros((500, 4)), np.zeros((500, 1), int)), values, np.zeros(500))
+    archive = Archive(Known.none(4, 1, 2), 100).add(known)
+    assert len(archive.known) == 100
+    assert archive.on_front.sum() == 70
+    assert archive.resolution > 0.0
+
+
+@pytest.mark.parametrize(
+    "budget", [{"designs": 3000}, {"seconds": 1.0}, {"designs": 10_000_000, "seconds": 1.0}]
+)
+def test_every_design_is_kept_whatever_the_budget(budget):
+    """Time or designs: within the bound the table holds all that was evaluated."""
+    settings = {"designs": None, "archive_designs": 1_000_000} | budget
+    found = optimise(toy_case(**settings), evaluator=ToyEvaluator)
+    assert found.designs_evaluated >= 2000
+    assert found.all_kept
+    assert len(found.designs) == found.designs_evaluated
+
+
+def test_beyond_the_bound_the_table_is_full():
+    """A search of more designs than are kept leaves as many as are, on any number of workers the same."""
+    one, two = (
+        optimise(toy_case(designs=6000, archive_designs=1200, workers=workers), evaluator=ToyEvaluator)
+        for workers in (1, 2)
+    )
+    assert not one.all_kept
+    assert len(one.designs) == 1200
+    assert one.designs.equals(two.designs)
+
+
+def test_legs_beyond_the_bound_hand_in_what_is_worth_it():
+    """The files of a long campaign stay small: whole legs up to the archive's bound only, whatever the budget."""
+    from explore.design.space import Space
+
+    case = toy_case(leg_designs=500)
+    space = Space.from_case(case)
+    archive = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 1200)
+    for budget in ({"designs": None, "seconds": 9.0}, {"designs": 900}):
+        search = Search(name="", leg_designs=500, archive_designs=1200, **budget)
+        orders = [order(number, "front", 500, archive, space, search) for number in range(5)]
+        assert [one.keep_all for one in orders] == [True, True, True, False, False]
