@@ -35,7 +35,7 @@ from explore.fluids.interface import (
     Saturation,
     Vapour,
 )
-from explore.whole_file import clean, replacing
+from explore.whole_file import clean, replacing, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -194,12 +194,10 @@ def store(path: Path, arrays: dict[str, Array]) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a small cache file under a temporary name, then rename; give up silently on a read-only disk."""
+    """Write a small cache file whole; give up silently on a read-only disk."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile("w", dir=path.parent, suffix=".part", delete=False) as part:
-            part.write(text)
-        os.replace(part.name, path)
+        write_whole(path, text.encode())
     except OSError:
         return
 
