@@ -22,16 +22,8 @@ if TYPE_CHECKING:
 def plant_of(case: Case) -> Plant:
     """Translate configuration values into the model's SI parameters."""
     e, site, demand = case.engine, case.scenario.site, case.scenario.demand
-    losses = Losses(
-        e.admission_pressure_loss,
-        e.exhaust_pressure_loss,
-        e.clearance_fraction,
-        e.leakage_fraction,
-        e.wall_loss_per_K,
-        e.friction_mean_pressure_bar * units.PA_PER_BAR,
-    )
     machine = Machine(
-        losses,
+        _constant_losses(e),
         _feed_pump(e),
         e.water_pressure_drop_bar * units.PA_PER_BAR,
         e.water_pump_efficiency,
@@ -90,6 +82,22 @@ def _feed_pump(e: Engine) -> FeedPump | float:
         e.pump_motor_efficiency,
         e.pump_drive,
         e.pump_required_head_m,
+    )
+
+
+def losses_of(e: Engine) -> Laws | Losses:
+    """Return how an engine loses: laws that scale, or constant shares."""
+    return _laws(e) if e.losses == "scaling" else _constant_losses(e)
+
+
+def _constant_losses(e: Engine) -> Losses:
+    return Losses(
+        e.admission_pressure_loss,
+        e.exhaust_pressure_loss,
+        e.clearance_fraction,
+        e.leakage_fraction,
+        e.wall_loss_per_K,
+        e.friction_mean_pressure_bar * units.PA_PER_BAR,
     )
 
 
