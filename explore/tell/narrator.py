@@ -13,6 +13,11 @@ from explore.judgement.severity import SEVERITIES, Severity
 
 PEAK_PRESSURE = "peak_pressure_bar_g"
 Caution = Mapping[str, str]
+LOSSES_ALIKE = (
+    "every engine loses the same shares, whatever its size, speed and pressure; a measured small engine on organic "
+    "vapour gave less than such shares promise, so the true work may lie well below what is shown"
+)
+"""Held against the engine of Dumont and others, Energy 165 (2018) 1119, in tests/published/test_measured.py."""
 
 
 def gist(objectives: Sequence[Objective]) -> list[str]:

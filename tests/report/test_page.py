@@ -13,6 +13,7 @@ import pytest
 
 from explore.errors import InputError
 from explore.figures.format import shown, whole
+from explore.tell.narrator import LOSSES_ALIKE
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.payload import others
@@ -276,6 +277,11 @@ def test_random_search_is_compared_at_equal_numbers_of_designs():
     early = against_random(told([(400, 0.5)], [(100, 0.1)]))
     assert early.endswith("hypervolume of 0.100; this search has 0.500 after 400 designs.")
     assert against_random(told([(100, 0.3)], [])) == ""
+
+
+def test_opening_doubts_its_losses(page):
+    """The words on how sure the figures are say what the losses stand on."""
+    assert LOSSES_ALIKE in page
 
 
 def test_opening_counts_failures_among_the_designs_that_failed(folder, page):
