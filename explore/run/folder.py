@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.errors import InputError
-from explore.whole_file import replacing
+from explore.whole_file import replacing, write_whole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -227,8 +227,6 @@ def at_weather(case: Case, file: Path) -> Case:
 
 
 def _write_bytes(path: Path, content: bytes) -> None:
-    from explore.search.files import write_whole
-
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         write_whole(path, content)

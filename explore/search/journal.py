@@ -106,7 +106,8 @@ def _studies(content: bytes) -> frozenset[str]:
         storage = JournalStorage(Pages(content))
         studies = storage.get_all_studies()
         for study in studies:
-            _check_book(study.user_attrs, storage.get_all_trials(study._study_id, deepcopy=False))
+            number = storage.get_study_id_from_name(study.study_name)
+            _check_book(study.user_attrs, storage.get_all_trials(number, deepcopy=False))
     except DamagedError:
         raise
     except Exception as error:  # whatever Optuna does with a record that it has not written
