@@ -19,6 +19,16 @@ LOSSES_ALIKE = (
 )
 """Held against the engine of Dumont and others, Energy 165 (2018) 1119, in tests/published/test_measured.py."""
 
+UNKNOWN_CAUTIONS = (
+    {
+        "text": "The cautions of this design were not worked out for this page; task=inspect prints them. Read them before "
+        "building anything: it holds hot water and a fluid under pressure like all others.",
+        "level": Severity.WARNING.value,
+        "topic": "not worked out for this page",
+    },
+)
+"""What is told of a design whose cautions nobody asked for, so that unknown never looks like none."""
+
 
 def gist(objectives: Sequence[Objective]) -> list[str]:
     """Return the figures in which a design is told in short: the objectives, and the pressure it has to hold."""

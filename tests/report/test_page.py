@@ -6,6 +6,7 @@ import gzip
 import html
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,11 +14,11 @@ import pytest
 
 from explore.errors import InputError
 from explore.figures.format import shown, whole
-from explore.tell.narrator import LOSSES_ALIKE
+from explore.tell.narrator import LOSSES_ALIKE, UNKNOWN_CAUTIONS
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
-from explore.tell.page.payload import others
-from explore.tell.page.picks import pick
+from explore.tell.page.payload import common_cautions, others, shared_cautions
+from explore.tell.page.picks import cautions, pick
 from explore.tell.page.search_story import SearchStory, against_random
 from explore.tell.page.sentences import opening
 from tests.real_run import copy
@@ -277,6 +278,21 @@ def test_random_search_is_compared_at_equal_numbers_of_designs():
     early = against_random(told([(400, 0.5)], [(100, 0.1)]))
     assert early.endswith("hypervolume of 0.100; this search has 0.500 after 400 designs.")
     assert against_random(told([(100, 0.3)], [])) == ""
+
+
+def test_unknown_cautions_never_look_like_none(folder):
+    """A design whose cautions the page does not hold says so; what all share counts those that are known."""
+    run = read_run(folder)
+    lines = run.sheets["designs"]
+    some = next(iter(lines))
+    less = replace(
+        run, sheets={**run.sheets, "designs": {some: lines[some]}}, summary={**run.summary, "picks": []}
+    )
+    other = next(row for row in range(1, len(run.front) + 1) if str(row) != some)
+    assert cautions(less, other) == UNKNOWN_CAUTIONS
+    assert cautions(less, int(some)) == cautions(run, int(some)) != UNKNOWN_CAUTIONS
+    assert "not worked out" in shared_cautions(less)["headings"][other - 1]
+    assert common_cautions(less) == list(cautions(run, int(some)))
 
 
 def test_opening_doubts_its_losses(page):

@@ -102,10 +102,10 @@ def shared_cautions(run: Run) -> dict[str, Any]:
 def common_cautions(run: Run) -> list[dict[str, str]]:
     """Return the cautions that every design of the front shares, of those whose cautions are known."""
     found = shared_cautions(run)
-    known = [set(numbers) for numbers in found["designs"] if numbers]
-    return [
-        text for number, text in enumerate(found["texts"]) if known and all(number in one for one in known)
-    ]
+    texts = found["texts"]
+    unknown = [number for number, text in enumerate(texts) if text in narrator.UNKNOWN_CAUTIONS]
+    known = [set(numbers) for numbers in found["designs"] if numbers != unknown]
+    return [text for number, text in enumerate(texts) if known and all(number in one for one in known)]
 
 
 def drawn_sheets(run: Run, share: float, always: set[int]) -> dict[str, Any]:

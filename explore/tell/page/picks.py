@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from explore.judgement.front import recommended, roles
-from explore.tell.narrator import as_cautions
+from explore.tell.narrator import UNKNOWN_CAUTIONS, as_cautions
 from explore.tell.page.data import Run
 
 
@@ -33,11 +33,11 @@ def pick(run: Run) -> list[Pick]:
 
 
 def cautions(run: Run, row: int) -> tuple[dict[str, str], ...]:
-    """Return the cautions of line ``row`` of front.csv as ``{"text", "level"}``, worst first."""
+    """Return the cautions of line ``row`` of front.csv as ``{"text", "level"}``, worst first, or that they are unknown."""
     sheet = run.sheets.get("designs", {}).get(str(row), {})
     found = list(sheet.get("cautions", ()))
     if not found:
         found = [
             c for p in run.summary.get("picks", ()) if p.get("row") == row for c in p.get("cautions", ())
         ]
-    return as_cautions(found)
+    return as_cautions(found) or UNKNOWN_CAUTIONS
