@@ -1,7 +1,8 @@
 """Explores the designs of small piston heat engines that run on stored hot water.
 
 From a notebook: :func:`load_scenario`, then :func:`evaluate` for designs of your own, or :func:`optimise`
-for the best the design space holds. Each is imported when first used, so that ``import explore`` is quick.
+for the best the design space holds; :func:`run_machine` for a machine whose cylinders are given. Each is imported
+when first used, so that ``import explore`` is quick.
 """
 
 from __future__ import annotations
@@ -13,15 +14,17 @@ if TYPE_CHECKING:
     from explore.config.compose import load_scenario
     from explore.errors import InputError
     from explore.model import evaluate
+    from explore.model.given import run_machine
     from explore.search import optimise
 
-__all__ = ["InputError", "evaluate", "load_scenario", "optimise"]
+__all__ = ["InputError", "evaluate", "load_scenario", "optimise", "run_machine"]
 
 _HOME = {
     "InputError": "explore.errors",
     "evaluate": "explore.model",
     "load_scenario": "explore.config.compose",
     "optimise": "explore.search",
+    "run_machine": "explore.model.given",
 }
 
 

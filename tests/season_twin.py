@@ -28,6 +28,13 @@ class Books:
         self.run = 0.0 if share >= 1.0 - 1e-9 else self.run + 1.0 - share
         self.longest = max(self.longest, self.run)
 
+    def bank(self, share, heat, lags):
+        """Book one demand hour whose work went into a bank; ``lags`` says whether the day's sum lags."""
+        self.served += share
+        self.drawn += heat
+        self.run = self.run + 1.0 if lags else 0.0
+        self.longest = max(self.longest, self.run)
+
     def dump(self, heat):
         """Book heat without room."""
         if heat > 0.0:
@@ -77,7 +84,10 @@ def mixed(year, d):
     """Run the year with the dictionary ``d`` of one design's numbers and grids."""
     capacity, top, floor = d["capacity_J_per_K"], d["top_temperature_K"], d["floor_temperature_K"]
     size = len(d["efficiency_grid"])
-    fraction = [min(1.0, max(0.0, p)) for p in d["power_fraction_grid"]]
+    most, bank = float(d.get("power_may_rise", 1.0)), float(d.get("bank_efficiency", np.inf))
+    hours_of_day = np.bincount(year.day, weights=year.demand).tolist()
+    banked = hours_so_far = 0.0  # P x hours of the day, as the load gets them
+    fraction = [min(most, max(0.0, p)) for p in d["power_fraction_grid"]]
     flow = [0.0] * size
     for k in reversed(range(size)):
         p, eta = fraction[k], d["efficiency_grid"][k]
@@ -96,6 +106,8 @@ def mixed(year, d):
         sun = year.effective_irradiance[:, hour].max() > 0.0
         parts = steps if asked else 1
         warm_up_left = _warm_up(d, room) / capacity if asked and year.day[hour] != day_before else 0.0
+        if asked and year.day[hour] != day_before:
+            banked = hours_so_far = 0.0
         day_before = year.day[hour] if asked else day_before
         share = heat_drawn = dumped = 0.0
         for _ in range(parts):
@@ -124,14 +136,23 @@ def mixed(year, d):
                             low = middle
                 running = min(1.0, (available - warm_up) / (at(flow, low) / per))
                 taken = running * at(flow, low) / per
+                given = running * min(most, max(0.0, at(fraction, low))) / parts
+                if bank < np.inf:
+                    lacking = max(0.0, (hours_of_day[year.day[hour]] - banked) / bank - share)
+                    taken *= min(1.0, lacking / given) if given > 0.0 else 1.0
+                    given = min(given, lacking)
                 T -= taken
                 books.water += taken * capacity * at(d["cooling_water_grid"], low)
-                share += running * min(1.0, max(0.0, at(fraction, low))) / parts
+                share += given
                 heat_drawn += (taken + warm_up) * capacity
             if sun:
                 dumped += max(0.0, T - top) * capacity
                 T = min(T, top)
-        if asked:
+        if asked and bank < np.inf:
+            banked += share * bank
+            hours_so_far += 1.0
+            books.bank(share * bank, heat_drawn, banked < hours_so_far * (1.0 - 1e-9))
+        elif asked:
             books.serve(share, heat_drawn)
         books.dump(dumped)
     step = (top - floor) / (size - 1)

@@ -21,6 +21,9 @@ PLANT = {
     "pressure_levels": 2,
     "charge_kg": 2.5,
     "fluid_price_EUR_per_kg": 4.0,
+    "cylinders": 3,
+    "cut_off_gear": 1,
+    "drive_steps": 0.7,
 }
 
 # Capital recovery factors i (1 + i)^n / ((1 + i)^n - 1), as in any table of engineering economy (for
@@ -41,7 +44,9 @@ BY_HAND = {
     "boiler_EUR_per_m2": ("boiler", 1.2),
     "condenser_EUR_per_m2": ("condenser", 1.5),
     "regenerator_EUR_per_m2": ("regenerator", 0.4),
-    "engine_EUR_per_stage": ("engine", 2.0),
+    "engine_EUR_per_stage": ("engine", 2.0 * 3.0**0.6),
+    "cut_off_gear_EUR": ("cut_off_gear", 1.0),
+    "drive_EUR_per_ratio_4": ("drive", 0.7),
     "engine_EUR_per_L06": ("engine", 0.7**0.6),
     "boiler_set_EUR_per_level": ("levels", 2.0),
     "receiver_EUR_per_level": ("levels", 2.0),
@@ -73,7 +78,7 @@ def test_six_tenths_rule():
 
 
 def test_lines_add_up_and_carry_the_agreed_names():
-    """The bill has the eleven agreed lines, and fittings are a tenth of the ten others."""
+    """The bill has the agreed lines, and fittings are a tenth of all others."""
     lines = bill.bill_lines(Costs(), **PLANT)
     assert tuple(lines) == bill.LINES
     others = sum(float(lines[name][0]) for name in bill.LINES if name != "fittings")
@@ -90,6 +95,22 @@ def test_each_price_acts_on_its_own_line(price):
     rise = {name: float((after[name] - before[name])[0]) for name in bill.LINES}
     expected = dict.fromkeys(bill.LINES, 0.0) | {line: quantity, "fittings": 0.1 * quantity}
     assert rise == pytest.approx(expected, abs=1e-9)
+
+
+def test_a_bank_for_a_day():
+    """1 kWh in a battery is 300 EUR; lifted by 10 m it is 36.71 m3 of water, 3671 EUR, at 20 m half of that."""
+    assert float(bill.battery_EUR(Costs(), 1.0)) == pytest.approx(300.0)
+    assert float(bill.header_tank_m3(1.0, 10.0)) == pytest.approx(36.71, abs=0.005)
+    assert float(bill.header_tank_EUR(Costs(), 1.0, 20.0)) == pytest.approx(1835.5, abs=0.5)
+    rich, plain = (bill.bill_lines(Costs(), **PLANT, bank_EUR=price) for price in (500.0, 0.0))
+    assert float((bill.total(rich) - bill.total(plain))[0]) == pytest.approx(550.0)
+
+
+def test_one_cylinder_is_billed_as_before():
+    """Without more cylinders, gear or drive the engine's line is that of its stages and volume."""
+    lines = bill.bill_lines(Costs(), **(PLANT | {"cylinders": 1, "cut_off_gear": 0, "drive_steps": 0.0}))
+    assert float(lines["engine"][0]) == 800.0 + 500.0 * 0.7**0.6
+    assert float(sum(lines[name][0] for name in ("cut_off_gear", "drive", "bank"))) == 0.0
 
 
 def test_collectors_and_charge_are_quantity_times_price():

@@ -262,10 +262,12 @@ def test_collector_efficiencies_of_typical_sets():
         assert found == pytest.approx(expected, abs=6e-5)
 
 
-@pytest.mark.parametrize(("group", "model"), [("engine", Engine), ("costs", Costs)])
-def test_value_lists_are_complete_and_equal_the_defaults(group, model):
+@pytest.mark.parametrize(
+    ("group", "name", "model"), [("engine", "careful", Engine), ("costs", "default", Costs)]
+)
+def test_value_lists_are_complete_and_equal_the_defaults(group, name, model):
     """The file lists every value of its group, and each equals the schema's default."""
-    listed = load(CONFIGS / group / "default.yaml")
+    listed = load(CONFIGS / group / f"{name}.yaml")
     assert list(listed) == list(model.model_fields)
     assert model.model_validate(listed) == model()
 

@@ -2,9 +2,10 @@
 
 import pytest
 
-from explore.config.schema import Costs, Demand, Engine, Limits
+from explore.config.schema import Costs, Demand, Limits
 from explore.model.translation import plant_of
 from explore.plant.engine import Losses
+from tests.engines import engine_set
 
 ENGINE = {
     "pump_efficiency": 0.6,
@@ -36,7 +37,7 @@ ENGINE = {
 @pytest.mark.parametrize(("name", "value"), ENGINE.items())
 def test_engine_default(name, value):
     """Each loss and coefficient has the value the model was agreed on."""
-    assert getattr(Engine(), name) == value
+    assert getattr(engine_set("constant"), name) == value
 
 
 def test_defaults_of_scenario_and_prices():
@@ -54,6 +55,6 @@ def test_parameters_reach_the_model_in_si(orchard):
     assert plant.machine.cooling_water_temperature == pytest.approx(287.15)
     assert plant.machine.cooling_water_lift == 6.0
     assert plant.machine.water_pressure_drop == 0.2e5
-    assert plant.speed == 5.0
+    assert plant.load_speed == 5.0
     assert plant.hold_seconds == 12 * 3600.0
     assert plant.power == 250.0

@@ -8,21 +8,44 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from explore.config.compose import load_scenario
 from explore.config.schema import Costs, Engine
 from explore.model import Evaluator
 from explore.verify import influence, influence_table
-from explore.verify.influence import DESIGNS, LABELS, MAIN, designs, shifted, variants
+from explore.verify.influence import DESIGNS, LABELS, MAIN, designs, figures, shifted, variants
+from explore.verify.influence import altered as altered_evaluator
 from explore.year.series import Year
 from tests.scalar.model import evaluate_one
 from tests.scalar.year import Weather, coarse_steps
 
-SUMMER = slice(150 * 24, 180 * 24)
-CONSTANTS = [("engine", name) for name in Engine.model_fields] + [
-    ("costs", name) for name in Costs.model_fields if name not in LABELS
+SUMMER = slice(150 * 24, 160 * 24)
+CASES = {"careful": [], "constant": ["engine=constant"]}
+"""Sets under which, between them, every constant counts but for those of RARE."""
+BANKED = ["scenario.demand.bank=day"]
+RARE = {
+    "wall_root_factor": ["engine.wall_law=root"],
+    "pump_motor_efficiency": ["engine.pump_drive=motor"],
+    "battery_EUR_per_kWh": [*BANKED, "scenario.demand.bank_kind=battery"],
+    "header_tank_EUR_per_m3": BANKED,
+}
+"""Constants that count under other settings, and those."""
+CONSTANTS = [
+    (group, name)
+    for group, kind in (("engine", Engine), ("costs", Costs))
+    for name, one in kind.model_fields.items()
+    if "unit" in (one.json_schema_extra or {}) and name not in LABELS
 ]
 # Figures of the bill and of the judgement, for constants that no efficiency or pressure knows of.
 EXPECTED = {
     "pump_efficiency": "pump_work_kJ_per_kg",
+    "pump_motor_efficiency": "pump_work_kJ_per_kg",
+    "wall_root_factor": "wall_loss_1_fraction",
+    "ring_gap_um": "leakage_1_fraction",
+    "friction_idle_bar": "friction_1_bar",
+    "battery_EUR_per_kWh": "cost_bank_EUR",
+    "header_tank_EUR_per_m3": "cost_bank_EUR",
+    "drive_EUR_per_ratio_4": "cost_drive_EUR",
+    "cut_off_gear_EUR": "cost_cut_off_gear_EUR",
     "leakage_fraction": "shaft_work_kJ_per_kg",
     "clearance_fraction": "swept_volume_1_L",
     "wall_loss_per_K": "work_per_litre_kJ",
@@ -44,51 +67,88 @@ EXPECTED = {
 
 
 def short(year: Year) -> Year:
-    """Return a month of the year's summer."""
+    """Return ten days of the year's summer."""
     return Year(**{f.name: getattr(year, f.name)[..., SUMMER] for f in fields(year)})
 
 
 @pytest.fixture(scope="module")
 def month(orchard):
-    """The model of the default case with a month for its year."""
-    evaluator = Evaluator(orchard)
+    """The model of the default case with ten days for its year."""
+    return of_month(orchard)
+
+
+def of_month(case):
+    """The model of a case with ten days for its year."""
+    evaluator = Evaluator(case)
     evaluator.year = short(evaluator.year)
     return evaluator
 
 
 @pytest.fixture(scope="module")
-def found(orchard, month):
-    """The table of influence, by constant."""
-    return influence(orchard, evaluator=month)
+def tables(orchard):
+    """The table of influence by constant under each of the settings."""
+    cases = {name: load_scenario("orchard", words) for name, words in CASES.items()}
+    return {name: influence(case, evaluator=of_month(case)) for name, case in cases.items()}
 
 
-def test_every_constant_is_tried(found):
-    """The table has one row for each constant of the engine and each price, and leaves out one label only."""
-    assert set(zip(found["group"], found["constant"], strict=True)) == set(CONSTANTS)
-    assert len(found) == len(CONSTANTS)
+@pytest.fixture(scope="module")
+def found(tables):
+    """The table of influence of the default case."""
+    return tables["careful"]
+
+
+def test_every_constant_is_tried(tables):
+    """Every constant of the engine and every price has a row under some settings, at most one under each."""
+    groups = dict((name, group) for group, name in CONSTANTS)
+    tried = {(groups[name], name) for name in RARE}
+    for table in tables.values():
+        rows = list(zip(table["group"], table["constant"], strict=True))
+        assert len(rows) == len(set(rows))
+        tried |= set(rows)
+    assert tried == set(CONSTANTS)
     assert LABELS == ("price_year",)
 
 
-@pytest.mark.parametrize(("group", "name"), CONSTANTS, ids=lambda value: value)
-def test_no_constant_is_dead(found, group, name):
-    """Every constant, five per cent larger, moves at least one figure of at least one design."""
-    row = found.set_index("constant").loc[name]
-    assert row["moved"]
-    assert abs(row["most_percent"]) > 1e-3
-    if name in EXPECTED:
-        assert EXPECTED[name] in row["moved"].split()
+@pytest.mark.parametrize("settings", CASES)
+def test_no_constant_is_dead(tables, settings):
+    """Every constant in use, five per cent larger, moves at least one figure of at least one design."""
+    for row in tables[settings].to_dict("records"):
+        assert row["moved"], row["constant"]
+        assert abs(row["most_percent"]) > 1e-3, row["constant"]
+        if row["constant"] in EXPECTED:
+            assert EXPECTED[row["constant"]] in row["moved"].split(), row["constant"]
 
 
-@pytest.mark.parametrize("name", [name for group, name in CONSTANTS if group == "costs"])
-def test_prices_move_money_only(found, name):
+@pytest.mark.parametrize("constant", RARE)
+def test_rare_constant_counts(constant):
+    """A constant that only some settings use moves the figure it is known for under them, and has no row without."""
+    rare = load_scenario("orchard", RARE[constant])
+    changed = {name: case for _, name, case in variants(rare, 0.05)}
+    assert constant not in {name for _, name, _ in variants(load_scenario("orchard"), 0.05)}
+    base = of_month(rare)
+    row = {name: values[-1:] for name, values in designs(rare).items()}
+    before, after = figures(base, row), figures(altered_evaluator(base, changed[constant]), row)
+    moved = EXPECTED[constant]
+    assert after[moved] != pytest.approx(before[moved], rel=1e-6)
+
+
+@pytest.mark.parametrize("settings", CASES)
+def test_prices_move_money_only(tables, settings):
     """A price changes figures of money and nothing else."""
-    moved = found.set_index("constant").loc[name, "moved"].split()
-    assert all("EUR" in figure for figure in moved)
+    table = tables[settings]
+    for moved in table.loc[table["group"] == "costs", "moved"]:
+        assert all("EUR" in figure for figure in moved.split())
 
 
-def test_signs_of_the_first_order(found):
+def test_signs_of_the_first_order(tables):
     """Losses cost work, better pumps save it, insulation that conducts more serves less."""
+    found = tables["constant"]
     work = found.set_index("constant")["work_per_litre_kJ"]
+    careful = tables["careful"].set_index("constant")["work_per_litre_kJ"]
+    for loss in ("ring_gap_um", "wall_factor", "friction_idle_bar", "friction_load_share", "valve_base_loss"):
+        assert careful[loss] < 0.0
+    for help in ("inlet_port_share", "outlet_port_share", "ring_length_mm", "pump_volumetric_efficiency"):
+        assert careful[help] > 0.0
     for loss in (
         "friction_mean_pressure_bar",
         "admission_pressure_loss",
@@ -135,12 +195,13 @@ def test_variants_change_one_value_each(orchard):
 def test_table_names_every_constant(found):
     """The printed table has a line for every constant with what it moves most."""
     text = influence_table(found)
-    assert all(f"\n{name} " in text for _, name in CONSTANTS)
+    assert all(f"\n{name} " in text for name in found["constant"])
     assert "nothing" not in text
 
 
 # Constants of the engine all away from their defaults, by factors that differ from one another.
-FACTORS = dict(zip(Engine.model_fields, np.linspace(0.72, 1.31, len(Engine.model_fields)), strict=True))
+NUMBERS = [name for group, name in CONSTANTS if group == "engine"]
+FACTORS = dict(zip(NUMBERS, np.linspace(0.72, 1.31, len(NUMBERS)), strict=True))
 CLOSE = {
     "work_per_litre_kJ": 2e-4,
     "thermal_efficiency": 2e-4,
@@ -166,17 +227,24 @@ CLOSE = {
 
 
 @pytest.fixture(scope="module")
-def altered(orchard):
-    """The default case with every constant of the engine somewhere else."""
-    values = {name: factor * getattr(orchard.engine, name) for name, factor in FACTORS.items()}
-    return orchard.model_copy(update={"engine": Engine.model_validate(values)})
+def constant():
+    """The default case with losses of constant shares."""
+    return load_scenario("orchard", ["engine=constant"])
 
 
-def test_second_implementation_follows(orchard, altered, monkeypatch):
+@pytest.fixture(scope="module")
+def altered(constant):
+    """The same with every constant of the engine somewhere else."""
+    engine = constant.engine
+    values = {name: factor * getattr(engine, name) for name, factor in FACTORS.items()}
+    return constant.model_copy(update={"engine": Engine.model_validate(engine.model_dump() | values)})
+
+
+def test_second_implementation_follows(constant, altered, monkeypatch):
     """With all constants changed, the scalar model gives the same figures, and other ones than at the defaults."""
     monkeypatch.setattr("tests.scalar.year.steps_of_hour", coarse_steps)
     evaluator, columns = Evaluator(altered), designs(altered)
-    ours, before = evaluator.evaluate(columns), Evaluator(orchard).evaluate(columns)
+    ours, before = evaluator.evaluate(columns), Evaluator(constant).evaluate(columns)
     kind, year = list(evaluator.collectors).index(columns["collector"][0]), evaluator.year
     weather = Weather(
         year.effective_irradiance[kind].tolist(), year.air_temperature_K.tolist(), year.demand.tolist()

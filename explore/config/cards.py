@@ -38,6 +38,15 @@ class FluidCard(Checked):
     price_source: str = ASSUMED
     attacks: tuple[str, ...] = Field(default=(), description="materials the fluid attacks")
     remarks: tuple[str, ...] = ()
+    liquid_conductivity_W_per_mK: float | None = Field(
+        None, gt=0, description="saturated liquid at 50 degC; empty: 0.10, an assumption"
+    )
+    vapour_viscosity_Pa_s: float | None = Field(
+        None, gt=0, description="saturated vapour at 80 degC; empty: 9e-6, an assumption"
+    )
+    composition_range: dict[str, tuple[float, float]] | None = Field(
+        None, description="of bottled gas: least and greatest fraction of a component that a bottle may hold"
+    )
     components: dict[str, Annotated[float, Field(gt=0, lt=1)]] | None = Field(
         None, description="of a mixture: CoolProp name of each component and its fraction; they sum to one"
     )
@@ -56,6 +65,17 @@ class FluidCard(Checked):
             raise ValueError(
                 f"components: the {self.fractions} fractions of {self.name} sum to {total:.7g}, they must sum to 1"
             )
+        return self
+
+    @model_validator(mode="after")
+    def _bottle(self) -> FluidCard:
+        for component, (least, most) in (self.composition_range or {}).items():
+            given = (self.components or {}).get(component, 1.0 if component == self.name else None)
+            if not 0.0 <= least <= most <= 1.0 or (given is not None and not least <= given <= most):
+                raise ValueError(
+                    f"composition_range: [{least:g}, {most:g}] of {component} in {self.name} must rise within 0 and 1 and "
+                    "hold the card's own fraction"
+                )
         return self
 
     @property

@@ -41,10 +41,19 @@ def config_folder() -> Path:
 
 def read_yaml(path: Path) -> dict[str, Any]:
     """Read a YAML file that holds a mapping; anything else is refused with its line."""
+    return _read_yaml(path, interpolation=True)
+
+
+def read_plain_yaml(path: Path) -> dict[str, Any]:
+    """Read a YAML file that holds a mapping of plain data; it is never composed, so it may not interpolate."""
+    return _read_yaml(path, interpolation=False)
+
+
+def _read_yaml(path: Path, *, interpolation: bool) -> dict[str, Any]:
     from yaml import YAMLError
 
     try:
-        content = parse(path.read_text(encoding="utf-8"), path, interpolation=True)
+        content = parse(path.read_text(encoding="utf-8"), path, interpolation=interpolation)
     except YAMLError as error:
         raise InputError(yaml_problem(error, path)) from error
     except (OSError, UnicodeDecodeError) as error:

@@ -111,28 +111,35 @@ def schema_problem(error: ValidationError) -> str:
 
     An unknown key comes first: it explains the key that is then missing.
     """
+    from explore.config.schema import Case
+
+    return problem_of(error, Case)
+
+
+def problem_of(error: ValidationError, root: type[Any]) -> str:
+    """Say the same of what the schema of another file, ``root``, found."""
     problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
     rest = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-    return _schema_sentence(problems[0]) + rest
+    return _schema_sentence(problems[0], root) + rest
 
 
-def _schema_sentence(problem: Any) -> str:
+def _schema_sentence(problem: Any, root: type[Any]) -> str:
     key = ".".join(_shown(problem["loc"]))
     kind = problem["type"]
     if kind == "extra_forbidden":
-        return f"unknown key {key}{closest(key, _siblings(problem['loc']))}"
+        return f"unknown key {key}{closest(key, _siblings(problem['loc'], root))}"
     if kind == "missing" and isinstance(problem["loc"][-1], int):
         least = problem["loc"][-1] + 1
         return f"{key.rpartition('.')[0]}={problem['input']!r}: it must be a list of {least} values or more"
     if kind == "missing":
-        return f"{key} is missing: {_meaning(problem['loc']) or 'a value is needed'}"
+        return f"{key} is missing: {_meaning(problem['loc'], root) or 'a value is needed'}"
     if kind == "value_error":
         parent, _, name = key.rpartition(".")
         reason = str(problem["ctx"]["error"])
         if reason.startswith(name):
             return f"{parent}.{reason}".lstrip(".")
         return f"{key}: {reason}".lstrip(": ")
-    meaning = _meaning(problem["loc"])
+    meaning = _meaning(problem["loc"], root)
     return f"{key}={problem['input']!r}: {_rule(problem['msg'])}" + (f" ({meaning})" if meaning else "")
 
 
@@ -168,14 +175,14 @@ def _rule(message: str) -> str:
     )
 
 
-def _siblings(loc: tuple[Any, ...]) -> list[str]:
-    fields = _fields(loc[:-1])
+def _siblings(loc: tuple[Any, ...], root: type[Any]) -> list[str]:
+    fields = _fields(loc[:-1], root)
     prefix = "".join(f"{part}." for part in _shown(loc[:-1]))
     return [prefix + name for name in fields]
 
 
-def _meaning(loc: tuple[Any, ...]) -> str:
-    field = _fields(loc[:-1]).get(str(loc[-1])) if loc else None
+def _meaning(loc: tuple[Any, ...], root: type[Any]) -> str:
+    field = _fields(loc[:-1], root).get(str(loc[-1])) if loc else None
     if field is None:
         return ""
     extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
@@ -183,12 +190,12 @@ def _meaning(loc: tuple[Any, ...]) -> str:
     return f"{field.description or ''}{unit}".strip()
 
 
-def _fields(loc: tuple[Any, ...]) -> dict[str, FieldInfo]:
-    """Return the fields of the schema group at ``loc``; steps into lists and dicts keep their item type."""
-    from explore.config.schema import Case, Checked
+def _fields(loc: tuple[Any, ...], root: type[Any]) -> dict[str, FieldInfo]:
+    """Return the fields of the group at ``loc`` of a schema; steps into lists and dicts keep their item type."""
+    from explore.config.schema import Checked
     from explore.config.tasks import TASKS, Task
 
-    model: type[Checked] | None = Case
+    model: type[Checked] | None = root
     for part in loc:
         if model is not None and issubclass(model, Task) and part in TASKS:
             model = TASKS[part]

@@ -9,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validat
 
 TEXTBOOK = "typical textbook range"
 ASSUMED = "assumption of this project"
+JUDGEMENT = "judgement"
 
 
 def quantity(
@@ -18,17 +19,24 @@ def quantity(
     about: str,
     source: str = ASSUMED,
     assumption: bool | None = None,
+    band: tuple[float, float] | None = None,
+    group: str | None = None,
+    only: dict[str, str] | None = None,
     **bounds: Any,
 ) -> Any:
     """Declare one configuration value with its unit, meaning and source.
 
-    ``assumption`` defaults to true exactly when the source is :data:`ASSUMED`.
+    ``assumption`` defaults to true exactly when the source is :data:`ASSUMED` or :data:`JUDGEMENT`. ``band`` is the
+    10-90 % range of the value and ``group`` the name of what is drawn together with it, for studies of doubt.
+    ``only`` names the settings beside it under which the value counts at all.
     """
-    is_assumption = source == ASSUMED if assumption is None else assumption
+    is_assumption = source in (ASSUMED, JUDGEMENT) if assumption is None else assumption
+    doubt: dict[str, Any] = {} if band is None else {"band": list(band), "group": group}
+    when: dict[str, Any] = {} if only is None else {"only": dict(only)}
     return Field(
         default,
         description=about,
-        json_schema_extra={"unit": unit, "source": source, "assumption": is_assumption},
+        json_schema_extra={"unit": unit, "source": source, "assumption": is_assumption, **doubt, **when},
         **bounds,
     )
 
@@ -65,3 +73,10 @@ def _asks_for_truth(annotation: Any) -> bool:
     if annotation is bool or (isinstance(annotation, type) and issubclass(annotation, BaseModel)):
         return True
     return any(map(_asks_for_truth, get_args(annotation)))
+
+
+def in_use(values: BaseModel, name: str) -> bool:
+    """Whether the settings of ``values`` let its field ``name`` count."""
+    extra: Any = type(values).model_fields[name].json_schema_extra
+    wanted: dict[str, str] = (extra or {}).get("only", {})
+    return all(getattr(values, setting) == value for setting, value in wanted.items())

@@ -12,128 +12,12 @@ from pydantic import Field, field_validator, model_validator
 from pydantic.fields import FieldInfo
 
 from explore.config.cards import Collector, FluidCard
-from explore.config.fields import TEXTBOOK, Checked, quantity
+from explore.config.engine import Engine
+from explore.config.fields import Checked, quantity
 from explore.config.tasks import ChosenTask, SearchTask, own_keys
 from explore.config.tubes import Exchangers
 from explore.config.urls import secret_options
 from explore.errors import few
-
-
-class Engine(Checked):
-    """Losses and coefficients of the machine, the exchangers, the store and the pipes."""
-
-    pump_efficiency: float = quantity(
-        0.6, unit="-", about="feed pump efficiency (small plunger pump)", gt=0, le=1
-    )
-    admission_pressure_loss: float = quantity(
-        0.04,
-        unit="-",
-        about="pressure lost through the admission valve, share of inlet pressure",
-        ge=0,
-        lt=0.5,
-    )
-    exhaust_pressure_loss: float = quantity(
-        0.04, unit="-", about="back pressure above the exhaust receiver, share of its pressure", ge=0, lt=0.5
-    )
-    clearance_fraction: float = quantity(
-        0.06, unit="-", about="clearance volume, share of swept volume", ge=0, lt=0.5
-    )
-    leakage_fraction: float = quantity(
-        0.05, unit="-", about="share of the flow that leaks past piston and valves", ge=0, lt=0.9
-    )
-    wall_loss_per_K: float = quantity(
-        0.002,
-        unit="1/K",
-        about="work lost to the cylinder wall per kelvin between inlet and exhaust",
-        ge=0,
-        le=0.02,
-    )
-    friction_mean_pressure_bar: float = quantity(
-        0.15, unit="bar", about="friction mean pressure over the swept volume", ge=0, le=5
-    )
-    end_approach_fraction: float = quantity(
-        0.5,
-        unit="-",
-        about="smallest temperature difference at the ends of an exchanger, share of the pinch",
-        ge=0,
-        le=1,
-    )
-    water_pressure_drop_bar: float = quantity(
-        0.2, unit="bar", about="pressure drop of each water stream", ge=0, le=5
-    )
-    water_pump_efficiency: float = quantity(0.35, unit="-", about="efficiency of the water pumps", gt=0, le=1)
-    boiler_U_liquid: float = quantity(
-        300.0, unit="W/(m2 K)", about="boiler, liquid zone", source=TEXTBOOK, gt=0
-    )
-    boiler_U_two_phase: float = quantity(
-        700.0, unit="W/(m2 K)", about="boiler, boiling zone", source=TEXTBOOK, gt=0
-    )
-    boiler_U_vapour: float = quantity(
-        60.0, unit="W/(m2 K)", about="boiler, superheating zone", source=TEXTBOOK, gt=0
-    )
-    condenser_U_liquid: float = quantity(
-        300.0, unit="W/(m2 K)", about="condenser, subcooling zone", source=TEXTBOOK, gt=0
-    )
-    condenser_U_two_phase: float = quantity(
-        600.0, unit="W/(m2 K)", about="condenser, condensing zone", source=TEXTBOOK, gt=0
-    )
-    condenser_U_vapour: float = quantity(
-        60.0, unit="W/(m2 K)", about="condenser, desuperheating zone", source=TEXTBOOK, gt=0
-    )
-    regenerator_U: float = quantity(
-        60.0, unit="W/(m2 K)", about="regenerator, vapour to liquid", source=TEXTBOOK, gt=0
-    )
-    insulation_conductivity: float = quantity(
-        0.035,
-        unit="W/(m K)",
-        about="thermal conductivity of the insulation (mineral wool)",
-        source=TEXTBOOK,
-        gt=0,
-    )
-    outside_film: float = quantity(
-        10.0, unit="W/(m2 K)", about="heat transfer from the insulation to the air", source=TEXTBOOK, gt=0
-    )
-    fittings_W_per_K: float = quantity(
-        0.3, unit="W/K", about="heat loss of pipes and fittings of the store", ge=0
-    )
-    pipe_loss_fraction: float = quantity(
-        0.03, unit="-", about="share of the collector heat lost in pipes", ge=0, lt=1
-    )
-    collector_rise_mixed_K: float = quantity(
-        3.0, unit="K", about="mean collector temperature above a fully mixed store", ge=0, le=30
-    )
-    warm_up_kJ_per_K_per_stage: float = quantity(
-        8.0, unit="kJ/K", about="heat capacity per stage warmed at the first demand hour of a day", ge=0
-    )
-    smallest_part_load: float = quantity(
-        0.2,
-        unit="-",
-        about="net work at the sizing temperature, least share of that at the rated point",
-        ge=0,
-        le=1,
-    )
-    pump_required_head_m: float = quantity(
-        0.5, unit="m", about="suction head the feed pump asks for; below it the report warns", ge=0
-    )
-    pump_static_head_m: float = quantity(
-        0.5, unit="m", about="height of the condenser outlet above the feed pump", ge=0
-    )
-    boiler_hold_up_L_per_m2: float = quantity(
-        1.2, unit="L/m2", about="inner volume of boiler and regenerator per area", ge=0
-    )
-    condenser_hold_up_L_per_m2: float = quantity(
-        1.2, unit="L/m2", about="inner volume of the condenser per area", ge=0
-    )
-    liquid_share_boiler: float = quantity(
-        0.5, unit="-", about="share of the boiler volume filled with liquid", ge=0, le=1
-    )
-    liquid_share_condenser: float = quantity(
-        0.2, unit="-", about="share of the condenser volume filled with liquid", ge=0, le=1
-    )
-    receiver_volume_strokes: float = quantity(
-        6.0, unit="-", about="volume of a receiver, in swept volumes of the cylinder it feeds", ge=0
-    )
-    pipe_volume_L: float = quantity(1.5, unit="L", about="liquid-filled pipes and pump", ge=0)
 
 
 class Costs(Checked):
@@ -163,6 +47,14 @@ class Costs(Checked):
     )
     boiler_set_EUR_per_level: float = quantity(
         140.0, unit="EUR", about="shell and fittings of one boiler", ge=0
+    )
+    cut_off_gear_EUR: float = quantity(250.0, unit="EUR", about="valve gear with a variable cut-off", ge=0)
+    drive_EUR_per_ratio_4: float = quantity(
+        60.0, unit="EUR", about="belt or gear between engine and load, for a ratio of 4", ge=0
+    )
+    battery_EUR_per_kWh: float = quantity(300.0, unit="EUR/kWh", about="battery for a day's demand", ge=0)
+    header_tank_EUR_per_m3: float = quantity(
+        100.0, unit="EUR/m3", about="header tank for a day's demand", ge=0
     )
     receiver_EUR_per_level: float = quantity(80.0, unit="EUR", about="receiver of one pressure level", ge=0)
     feed_pump_EUR_per_level: float = quantity(
@@ -198,13 +90,32 @@ class Site(Checked):
     )
     cooling_water_temperature_degC: float = Field(14.0, ge=1, le=40)
     cooling_water_lift_m: float = Field(0.0, ge=0, le=200)
+    pump_static_head_m: float = Field(
+        1.5, ge=0, le=20, description="liquid level at the condenser's outlet above the feed pump"
+    )
 
 
 class Demand(Checked):
     """When shaft power is asked for."""
 
     shaft_power_W: float = Field(250.0, gt=0, le=100_000)
-    speed_rev_per_min: float = Field(300.0, gt=0, le=3000)
+    speed_rev_per_min: float = Field(300.0, gt=0, le=3000, description="speed of the load")
+    speed_may_fall: bool = Field(False, description="the load accepts any speed below its own")
+    bank: Literal["none", "day"] = Field(
+        "none",
+        description="day: the day's work is banked, so that the engine may run free while the store is hot",
+    )
+    bank_kind: Literal["tank", "battery"] = Field("tank", description="a header tank, or a battery")
+    bank_efficiency: float = Field(1.0, gt=0, le=1, description="a header tank 1.0, a battery 0.85")
+    bank_head_m: float = Field(
+        10.0, gt=0, le=500, description="m from the water to a header tank, which gives its size (assumption)"
+    )
+    power_may_rise: float = Field(
+        1.5,
+        ge=1,
+        le=20,
+        description="most power the load takes, over that asked: pump 1.5, generator and battery 4",
+    )
     hours: tuple[int, ...] = Field(
         (18, 19, 20, 21), description="clock hours (local standard time) in which the engine runs"
     )
@@ -235,6 +146,12 @@ class Limits(Checked):
     vacuum_condenser: bool = Field(True, description="condenser below air pressure allowed")
     standstill_margin_K: float = Field(
         5.0, ge=0, le=40, description="store above its set temperature while the engine stands"
+    )
+    relief_margin: float = Field(
+        1.1,
+        ge=1,
+        le=2,
+        description="relief setting and design pressure over the greater of standstill and fault",
     )
     bounds: dict[str, tuple[float | None, float | None]] = Field(
         default_factory=dict, description="any reported figure: [least, most]"

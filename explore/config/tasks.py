@@ -44,6 +44,21 @@ class InspectTask(Task):
     row: int | None = Field(None, ge=1)
 
 
+class MachineTask(Task):
+    """Run a given machine."""
+
+    call = "task=machine machine=FILE.yaml"
+    about = (
+        "what a given machine does: flow, powers, torque, each loss; conditions=FILE.csv",
+        "many conditions, output=FILE.csv results and indicator diagrams as tables",
+    )
+
+    name: Literal["machine"] = "machine"
+    machine: str | None = None
+    conditions: str | None = None
+    output: str | None = None
+
+
 class ReportTask(Task):
     """Build the page of a past run again."""
 
@@ -103,6 +118,7 @@ def _name(task: Any) -> Any:
 ChosenTask = Annotated[
     Annotated[SearchTask, Tag("search")]
     | Annotated[InspectTask, Tag("inspect")]
+    | Annotated[MachineTask, Tag("machine")]
     | Annotated[ReportTask, Tag("report")]
     | Annotated[CompareTask, Tag("compare")]
     | Annotated[RepriceTask, Tag("reprice")]

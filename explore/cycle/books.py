@@ -13,7 +13,7 @@ import numpy as np
 from explore.cycle.cycle import Cycle, Machine
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant.engine import Losses, Stage
+from explore.plant.engine import AnyLosses, Stage
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,7 @@ def keep(
     heat_out = flow * (water.enthalpy(out) - water.enthalpy(cold_in))
     cooling_entropy = flow * (water.entropy(out) - water.entropy(cold_in))
     friction = np.sum(
-        [_friction(f, s, machine.losses) for f, s in zip(cycle.stage_flows, cycle.stages, strict=True)],
+        [_friction(f, s, s.losses) for f, s in zip(cycle.stage_flows, cycle.stages, strict=True)],
         axis=0,
     )
     accounts = [
@@ -89,7 +89,7 @@ def keep(
         *_receivers(fluid, cycle),
     ]
     for number, (share, stage) in enumerate(zip(cycle.stage_flows, cycle.stages, strict=True), start=1):
-        accounts.extend(_stage(fluid, stage, share, number, machine.losses))
+        accounts.extend(_stage(fluid, stage, share, number, stage.losses))
     accounts.append(_condenser(fluid, cycle, heat_out, cooling_entropy))
     zero = np.zeros_like(friction)
     accounts.append(Account("piston friction", zero, friction / T0, friction / T0))
@@ -120,7 +120,7 @@ def _source(water: Water, cycle: Cycle, top: Array, store: Array | None) -> tupl
     )
 
 
-def _friction(share: Array, stage: Stage, losses: Losses) -> Array:
+def _friction(share: Array, stage: Stage, losses: AnyLosses) -> Array:
     return share * stage.kept * losses.friction_mean_pressure * stage.ideal_volume
 
 
@@ -209,7 +209,7 @@ def _receivers(fluid: WorkingFluid, cycle: Cycle) -> list[Account]:
     return [Account("receivers", energy, entropy, passed)]
 
 
-def _stage(fluid: WorkingFluid, stage: Stage, share: Array, number: int, losses: Losses) -> list[Account]:
+def _stage(fluid: WorkingFluid, stage: Stage, share: Array, number: int, losses: AnyLosses) -> list[Account]:
     """Split a stage into admission, release, exhaust, leakage and walls by the states between them."""
     h1, work, tight = stage.inlet.enthalpy, stage.indicated_work, 1.0 - losses.leakage_fraction
     out, back = stage.exhaust_pressure, stage.back_pressure

@@ -6,6 +6,7 @@ in a fully mixed store there is one coil and no water is circulated through it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -15,7 +16,7 @@ from explore.fluids.interface import Array, Index, Liquid, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, glide, pump
 from explore.plant.condenser import Condenser, condense
-from explore.plant.engine import Losses, Stage, expand, receiver_pressures
+from explore.plant.engine import AnyLosses, Losses, Stage, expand, receiver_pressures
 from explore.plant.exchange import Regenerator, regenerate
 from explore.plant.part_load import FixedEngine, run_fixed
 
@@ -25,11 +26,12 @@ class Machine:
     """Scalar parameters of the cycle, SI and kelvin (defaults and sources: explore.config.schema.Engine)."""
 
     losses: Losses
-    pump_efficiency: float
+    feed_pump: pump.FeedPump | float
     water_pressure_drop: float
     water_pump_efficiency: float
     cooling_water_temperature: float
     cooling_water_lift: float
+    cooling_drop_follows_rise: bool = False
 
 
 class Settings(NamedTuple):
@@ -148,7 +150,7 @@ def evaporating_temperatures(highest: Array, lowest: Array | None, levels: int) 
 
 
 def boiler_levels(
-    fluid: WorkingFluid, temperatures: list[Array], superheat: Array, efficiency: float
+    fluid: WorkingFluid, temperatures: list[Array], superheat: Array, feed_pump: pump.FeedPump | float
 ) -> list[boiler.Level]:
     """States of all boilers; limits of temperature are the caller's."""
     levels: list[boiler.Level] = []
@@ -160,7 +162,7 @@ def boiler_levels(
         lift, lifted = np.zeros_like(T), T
         if levels:
             above = levels[-1].pressure
-            lift = pump.feed_work(sat.v_liquid, pressure, above, efficiency)
+            lift = pump.pumped(feed_pump, sat.v_liquid, pressure, above)
             lifted = fluid.liquid_from_enthalpy(above, sat.h_liquid + lift).temperature
         levels.append(
             boiler.Level(
@@ -181,6 +183,72 @@ def boiler_levels(
     return levels
 
 
+@dataclass(frozen=True)
+class Supply:
+    """What boilers and feed pump give the engine, whatever the engine's losses: shapes (n,), per kg of total flow.
+
+    Fields as in :class:`Cycle`; ``total`` [kg of fluid per kg of hot water]; ``starts`` the pressures [Pa] at the receivers
+    that the boilers feed and ``end`` that behind the last stage.
+    """
+
+    levels: list[boiler.Level]
+    raised: list[Array]
+    shares: list[Array]
+    total: Array
+    condenser_pressure: Array
+    condensate: Liquid
+    feed_work: Array
+    lift_work: Array
+    starts: list[Array]
+    end: Array
+    hot: Hot | None
+    drops: Drops | None
+
+    @property
+    def feed_enthalpy(self) -> Array:
+        """Enthalpy behind the feed pump [J/kg]."""
+        return self.condensate.enthalpy + self.feed_work
+
+    def ideal_work(self, fluid: WorkingFluid) -> Array:
+        """Work of loss-free expansion of every boiler's vapour to the condenser [J/kg of total flow]."""
+        return _ideal_work(fluid, self.levels, self.shares, self.condenser_pressure)
+
+
+def supply(
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    temperatures: list[Array],
+    hot: Hot | None = None,
+    drops: Drops | None = None,
+) -> Supply:
+    """Find boilers, feed and their flows; arguments as in :func:`run_cycle`."""
+    levels = boiler_levels(fluid, temperatures, settings.superheat, machine.feed_pump)
+    p_c = fluid.saturation_pressure(settings.condensing_temperature)
+    condensate = fluid.liquid(p_c, settings.condensing_temperature - settings.subcooling)
+    feed_work = pump.pumped(machine.feed_pump, condensate.volume, p_c, levels[-1].pressure)
+    raw = _flows(fluid, water, levels, hot) if hot else [np.ones_like(p_c)]
+    raised = [np.maximum(m, 1e-9) for m in raw]
+    total = np.sum(raised, axis=0)
+    shares = [m / total for m in raised]
+    starts, end = _behind_drops(levels, p_c, drops)
+    return Supply(
+        levels,
+        raw,
+        shares,
+        total,
+        p_c,
+        condensate,
+        feed_work,
+        _lift_work(levels, shares),
+        starts,
+        end,
+        hot,
+        drops,
+    )
+
+
 def run_cycle(
     fluid: WorkingFluid,
     water: Water,
@@ -192,7 +260,7 @@ def run_cycle(
     fixed: FixedEngine | None = None,
     drops: Drops | None = None,
 ) -> Cycle:
-    """Go once round the cycle, shapes (n,).
+    """Go once round the cycle with constant losses, shapes (n,).
 
     ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. With ``hot`` the water of
     a stratified store heats them in series; without it there is one coil. With ``fixed`` the engine's
@@ -202,29 +270,44 @@ def run_cycle(
     Evaporating and condensing temperatures of a mixture are those of its bubble points: it boils and condenses
     between them and the dew points above (:mod:`explore.plant.glide`), and has one boiler.
     """
-    levels = boiler_levels(fluid, temperatures, settings.superheat, machine.pump_efficiency)
-    p_c = fluid.saturation_pressure(settings.condensing_temperature)
-    condensate = fluid.liquid(p_c, settings.condensing_temperature - settings.subcooling)
-    feed_work = pump.feed_work(condensate.volume, p_c, levels[-1].pressure, machine.pump_efficiency)
-    feed_enthalpy = condensate.enthalpy + feed_work
-
-    ones = np.ones_like(p_c)
-    raw = _flows(fluid, water, levels, hot) if hot else [ones]
-    raised = [np.maximum(m, 1e-9) for m in raw]
-    total = np.sum(raised, axis=0)
-    shares = [m / total for m in raised]
-    lift_work = _lift_work(levels, shares)
-    starts, end = _behind_drops(levels, p_c, drops)
-    water_drops = (machine.water_pressure_drop,) * 2 if drops is None else drops[2:4]
-
+    given = supply(fluid, water, machine, settings, temperatures, hot, drops)
     if fixed is None:
-        marched = _march(fluid, machine.losses, levels, shares, (starts, end), settings.release_ratio, stages)
-        done, flows, receivers = marched
-        flow_ratio = ones
+        losses: list[AnyLosses] = [machine.losses] * stages
+        expansion = march(fluid, losses, given, settings.release_ratio)
     else:
-        done, flow_ratio = run_fixed(fluid, fixed, starts[0], levels[0].exit_enthalpy, end, machine.losses)
-        flows, receivers = [ones] * stages, [s.inlet.enthalpy for s in done]
+        start, enthalpy = given.starts[0], given.levels[0].exit_enthalpy
+        expansion = in_line(*run_fixed(fluid, fixed, start, enthalpy, given.end, machine.losses))
+    return go_round(fluid, water, machine, settings, given, expansion)
 
+
+class Expansion(NamedTuple):
+    """Stages in series, the share of the total flow through each, what enters each [J/kg], flow over the rated one."""
+
+    stages: list[Stage]
+    flows: list[Array]
+    receivers: list[Array]
+    flow_ratio: Array
+
+
+def in_line(stages: list[Stage], flow_ratio: Array) -> Expansion:
+    """Return the expansion of a fixed engine with one boiler, all flow through every stage."""
+    ones = np.ones_like(flow_ratio)
+    return Expansion(stages, [ones] * len(stages), [s.inlet.enthalpy for s in stages], flow_ratio)
+
+
+def go_round(
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    given: Supply,
+    expansion: Expansion,
+) -> Cycle:
+    """Close the cycle behind an expansion: regenerator, condenser, water and pumps, shapes (n,)."""
+    levels, shares, p_c = given.levels, given.shares, given.condenser_pressure
+    hot, drops = given.hot, given.drops
+    done, flows, receivers, flow_ratio = expansion
+    feed_enthalpy = given.feed_enthalpy
     regenerator, warmed, entering = None, feed_enthalpy, done[-1].exhaust_enthalpy
     if np.any(settings.regenerator_effectiveness > 0.0):
         regenerator = regenerate(
@@ -232,29 +315,32 @@ def run_cycle(
         )
         warmed, entering = regenerator.feed_enthalpy, regenerator.exhaust_enthalpy
 
-    cooled = _condense(fluid, water, machine, settings, p_c, entering, condensate)
-    heat = _heat(levels, shares, lift_work, warmed)
+    cooled = _condense(fluid, water, machine, settings, p_c, entering, given.condensate)
+    heat = _heat(levels, shares, given.lift_work, warmed)
+    hot_drop: Array | float = machine.water_pressure_drop if drops is None else drops.hot_water
     hot_water, hot_work, returned = np.zeros_like(p_c), np.zeros_like(p_c), np.full_like(p_c, np.nan)
     if hot is not None:
-        hot_water = 1.0 / total
+        hot_water = 1.0 / given.total
         hot_work = pump.circulation_work(
-            hot_water, 1.0 / water.density(hot.top_temperature), water_drops[0], 0.0,
-            machine.water_pump_efficiency,
-        )  # fmt: skip
-        returned = water.temperature(_return_enthalpy(fluid, water, levels[-1], hot, total, warmed))
+            hot_water, 1.0 / water.density(hot.top_temperature), hot_drop, 0.0, machine.water_pump_efficiency
+        )
+        returned = water.temperature(_return_enthalpy(fluid, water, levels[-1], hot, given.total, warmed))
     cooling_volume = 1.0 / water.density(np.full_like(p_c, machine.cooling_water_temperature))
     cooling_work = pump.circulation_work(
-        cooled.water_flow, cooling_volume, water_drops[1], machine.cooling_water_lift,
+        cooled.water_flow,
+        cooling_volume,
+        _cooling_drop(machine, cooled, drops),
+        machine.cooling_water_lift,
         machine.water_pump_efficiency,
-    )  # fmt: skip
+    )
     return Cycle(
         levels=levels,
-        raised=raw,
+        raised=given.raised,
         shares=shares,
         stages=done,
         stage_flows=flows,
         receiver_enthalpies=receivers,
-        condensate=condensate,
+        condensate=given.condensate,
         feed=fluid.liquid_from_enthalpy(levels[-1].pressure, feed_enthalpy)
         if regenerator is None
         else regenerator.feed,
@@ -265,14 +351,24 @@ def run_cycle(
         hot_water=hot_water,
         hot_water_work=hot_work,
         cooling_water_work=cooling_work,
-        feed_work=feed_work,
-        lift_work=lift_work,
+        feed_work=given.feed_work,
+        lift_work=given.lift_work,
         return_temperature=returned,
         shaft_work=np.sum([f * s.shaft_work for f, s in zip(flows, done, strict=True)], axis=0),
         heat=heat,
         flow_ratio=flow_ratio,
         drops=drops,
     )
+
+
+def _cooling_drop(machine: Machine, cooled: Condenser, drops: Drops | None) -> Array | float:
+    """Pressure drop [Pa] of the cooling water: that of its tubes, one that follows its warming, or a constant."""
+    if drops is not None:
+        return drops.cooling_water
+    if machine.cooling_drop_follows_rise:
+        rise = cooled.outlet_temperature - machine.cooling_water_temperature
+        return pump.cooling_drop(rise, machine.water_pressure_drop)
+    return machine.water_pressure_drop
 
 
 def _behind_drops(
@@ -310,34 +406,27 @@ def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
     return work
 
 
-def _march(
-    fluid: WorkingFluid,
-    losses: Losses,
-    levels: list[boiler.Level],
-    shares: list[Array],
-    between: tuple[list[Array], Array],
-    release_ratio: Array,
-    stages: int,
-) -> tuple[list[Stage], list[Array], list[Array]]:
-    """Stages at their rated point; at each receiver the exhaust mixes with fresh vapour.
+def march(fluid: WorkingFluid, losses: Sequence[AnyLosses], given: Supply, release_ratio: Array) -> Expansion:
+    """Expand through stages at their rated point, one loss record each.
 
-    ``between`` are the pressures [Pa] at which vapour of each boiler arrives, and that behind the last stage.
+    At each receiver the exhaust mixes with fresh vapour.
     """
-    boundaries = receiver_pressures(*between, stages)
-    flow, enthalpy = np.zeros_like(between[1]), np.zeros_like(between[1])
+    levels, shares = given.levels, given.shares
+    boundaries = receiver_pressures(given.starts, given.end, len(losses))
+    flow, enthalpy = np.zeros_like(given.end), np.zeros_like(given.end)
     done: list[Stage] = []
     flows: list[Array] = []
     receivers: list[Array] = []
-    for j in range(stages):
+    for j, own in enumerate(losses):
         if j < len(levels):
             joined = flow + shares[j]
             enthalpy = (flow * enthalpy + shares[j] * levels[j].exit_enthalpy) / joined
             flow = joined
-        done.append(expand(fluid, boundaries[j], enthalpy, boundaries[j + 1], release_ratio, losses))
+        done.append(expand(fluid, boundaries[j], enthalpy, boundaries[j + 1], release_ratio, own))
         flows.append(flow)
         receivers.append(enthalpy)
         enthalpy = done[-1].exhaust_enthalpy
-    return done, flows, receivers
+    return Expansion(done, flows, receivers, np.ones_like(given.end))
 
 
 def _condense(
@@ -375,8 +464,14 @@ def _heat(levels: list[boiler.Level], shares: list[Array], lift_work: Array, war
 
 def ideal_work(fluid: WorkingFluid, cycle: Cycle) -> Array:
     """Work of loss-free expansion of every boiler's vapour to the condenser [J/kg of total flow]."""
+    return _ideal_work(fluid, cycle.levels, cycle.shares, cycle.condenser_pressure)
+
+
+def _ideal_work(
+    fluid: WorkingFluid, levels: list[boiler.Level], shares: list[Array], condenser_pressure: Array
+) -> Array:
     drops = [
-        m * (level.exit_enthalpy - fluid.from_entropy(cycle.condenser_pressure, level.exit_entropy).enthalpy)
-        for m, level in zip(cycle.shares, cycle.levels, strict=True)
+        m * (level.exit_enthalpy - fluid.from_entropy(condenser_pressure, level.exit_entropy).enthalpy)
+        for m, level in zip(shares, levels, strict=True)
     ]
     return np.asarray(np.sum(drops, axis=0))

@@ -6,7 +6,9 @@ physics runs without masks. Results are gathered in one :class:`Performance` for
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,8 +20,10 @@ from explore.cycle.cycle import (
     Machine,
     Settings,
     evaporating_temperatures,
+    go_round,
     ideal_work,
-    run_cycle,
+    march,
+    supply,
 )
 from explore.cycle.duties import Boiling
 from explore.design.designs import Designs
@@ -28,6 +32,11 @@ from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, exchange, glide, store
 from explore.plant.correlations import validity
+from explore.plant.cylinder import Make, of_volume
+from explore.plant.engine import AnyLosses, Stage
+from explore.plant.governor import drive_efficiency
+from explore.plant.losses import Films, Laws, cardless_films
+from explore.plant.settle import Frame, Marched, Run, Settled, Trail, settle
 from explore.plant.tubes import Tubing
 
 GRID = 129
@@ -40,6 +49,8 @@ LEAST_SPAN_K = 0.5
 class Plant:
     """Scalar parameters of the whole plant, SI and kelvin (sources: explore.config.schema).
 
+    ``power`` [W] is that of the load, ``load_speed`` [1/s] its speed. With ``laws`` the engine's losses follow from its
+    cylinders, without them they are ``machine.losses`` for all. ``films`` holds constants of the catalogue's fluids.
     With ``tubing`` the exchangers are made of tubes; without it their coefficients are those given.
     """
 
@@ -48,15 +59,30 @@ class Plant:
     boiler_coefficients: dict[str, float]
     condenser_coefficients: dict[str, float]
     regenerator_coefficient: float
+    coil_coefficients: dict[str, float]
     insulation_conductivity: float
     outside_film: float
     fittings: float
+    joints: float
     room_temperature: float
     hold_seconds: float
     power: float
-    speed: float
+    load_speed: float
     smallest_part_load: float
+    power_may_rise: float = 1.0
+    make: Make = field(default_factory=Make)
+    laws: Laws | None = None
+    films: Films | None = None
     tubing: Tubing | None = None
+
+    def frame(self, designs: Designs) -> Frame:
+        """What the engines of ``designs`` are asked: power at their shaft, so that the load gets its own."""
+        power = self.power / drive_efficiency(designs.speed, self.load_speed)
+        return Frame(power, designs.speed, designs.cylinders, self.make)
+
+    def films_of(self, designs: Designs) -> Films:
+        """Constants of the designs' fluids for the laws of loss."""
+        return cardless_films(designs.speed) if self.films is None else self.films.take(designs.fluid)
 
 
 @dataclass(frozen=True)
@@ -66,6 +92,8 @@ class Performance:
     Per-kilogram figures are those of the rated point. ``efficiency_grid``, ``power_grid`` and ``cooling_grid`` (n, GRID)
     describe a fully mixed store from ``floor_temperature`` to full: net work per heat, power at full speed over that asked,
     and cooling water [kg] per joule of heat. ``condenser_glide`` [K] is the dew point's height above the bubble point.
+    ``speeds`` [1/s] and ``powers`` [W] at the engine's shaft are (n, 3): full store, rated and sizing point. ``leakages``,
+    ``wall_shares`` [-] and ``frictions`` [Pa] of each stage are those of the rated point.
     With tubes ``tubes`` holds the figures named in ``TUBE_FIGURES``, ``outside`` the excess over the ranges of
     correlations (n, len(validity.NAMES)); ``drops_unsettled`` [-] by how much the drops in the cycle miss their own.
     """
@@ -87,6 +115,8 @@ class Performance:
     return_temperature: Array
     volume_ratios: Array
     swept_volumes: Array
+    bores: Array
+    strokes: Array
     inlet_pressures: Array
     stage_works: Array
     boiler_area: Array
@@ -118,6 +148,14 @@ class Performance:
     level_flow: Array
     part_load: Array
     critical_excess: Array
+    engine_power: Array
+    speeds: Array
+    powers: Array
+    leakages: Array
+    wall_shares: Array
+    frictions: Array
+    residual: Array
+    port_mach: Array
     tubes: Array
     outside: Array
     drops_unsettled: Array
@@ -134,9 +172,16 @@ class Performance:
             for name in (
                 "volume_ratios",
                 "swept_volumes",
+                "bores",
+                "strokes",
                 "inlet_pressures",
                 "stage_works",
                 "receiver_densities",
+                "speeds",
+                "powers",
+                "leakages",
+                "wall_shares",
+                "frictions",
             )
         }
         wide |= {name: GRID for name in ("efficiency_grid", "power_grid", "cooling_grid")}
@@ -192,6 +237,7 @@ def standing(designs: Designs, water: Water, plant: Plant) -> dict[str, Array]:
             plant.insulation_conductivity,
             plant.outside_film,
             plant.fittings,
+            plant.joints,
         ),
         "heat_capacity": mean / (top - room),
     }
@@ -201,6 +247,17 @@ def per_stage(values: list[Array]) -> Array:
     """Stack up to three stages as (n, 3), empty where there is no stage."""
     blank = np.full_like(values[0], np.nan)
     return np.stack([*values, *[blank] * (3 - len(values))], axis=1)
+
+
+def stage_losses(stages: Sequence[Stage]) -> dict[str, Array]:
+    """Leak and wall loss [-] and friction mean pressure [Pa] of each stage, (n, 3); k = (1 - lambda)(1 - chi)."""
+    none = np.zeros_like(stages[0].kept)
+    leakages = [none + s.losses.leakage_fraction for s in stages]
+    return {
+        "leakages": per_stage(leakages),
+        "wall_shares": per_stage([1.0 - s.kept / (1.0 - x) for s, x in zip(stages, leakages, strict=True)]),
+        "frictions": per_stage([none + s.losses.friction_mean_pressure for s in stages]),
+    }
 
 
 def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
@@ -237,15 +294,17 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
         "condenser_liquid_density": 1.0 / sat.v_liquid,
         "condenser_vapour_density": 1.0 / sat.v_vapour,
         "receiver_densities": per_stage([1.0 / s.inlet.receiver_volume for s in cycle.stages]),
+        **stage_losses(cycle.stages),
         "clearance": np.max([s.violation_clearance for s in cycle.stages], axis=0),
         "recompression": np.max([s.violation_recompression for s in cycle.stages], axis=0),
     }
 
 
-def areas(
-    cycle: Cycle, zones: list[boiler.Zone], zone_flow: Array, flow: Array, plant: Plant
-) -> dict[str, Array]:
+def areas(cycle: Cycle, hot: Boiling, flow: Array, plant: Plant) -> dict[str, Array]:
     """Exchanger areas [m2] from zones with their own LMTD and U; ``flow`` [kg/s] of working fluid."""
+    in_store = hot.store_temperature is not None
+    zone_flow = flow if in_store else flow * cycle.hot_water
+    coefficients = plant.coil_coefficients if in_store else plant.boiler_coefficients
     regenerator = np.zeros_like(flow)
     if cycle.regenerator is not None:
         r = cycle.regenerator
@@ -253,7 +312,7 @@ def areas(
             r.heat * flow, plant.regenerator_coefficient, r.hot_difference, r.cold_difference
         )
     return {
-        "boiler_area": boiler.area(zones, zone_flow, plant.boiler_coefficients),
+        "boiler_area": boiler.area(hot.zones, zone_flow, coefficients),
         "condenser_area": boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
         "regenerator_area": regenerator,
     }
@@ -263,8 +322,7 @@ def exchanger_figures(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle, hot: Boiling, flow: Array
 ) -> dict[str, Array]:
     """Areas of all exchangers for ``flow`` [kg/s] of working fluid; with tubes their figures and margins too."""
-    zone_flow = flow * cycle.hot_water if hot.store_temperature is None else flow
-    figures = areas(cycle, hot.zones, zone_flow, flow, plant)
+    figures = areas(cycle, hot, flow, plant)
     tubing = plant.tubing
     if tubing is None:
         return figures
@@ -288,10 +346,56 @@ def exchanger_figures(
     }
 
 
+class Works(NamedTuple):
+    """The engine that makes a cycle, arrays (n,).
+
+    ``flow`` [kg/s] of working fluid for the power asked; swept ``volumes`` [m3], ``bores`` and ``strokes`` [m] of each
+    stage, all of its cylinders counted; ``residual`` [-] that the last sweep still moved, ``port_mach`` [-] by which the
+    worst inlet port passes its limit (both NaN with constant losses).
+    """
+
+    flow: Array
+    volumes: list[Array]
+    bores: list[Array]
+    strokes: list[Array]
+    residual: Array
+    port_mach: Array
+
+    def figures(self) -> dict[str, Array]:
+        """The same by the names of :class:`Performance`."""
+        return {
+            "fluid_flow": self.flow,
+            "swept_volumes": per_stage(self.volumes),
+            "bores": per_stage(self.bores),
+            "strokes": per_stage(self.strokes),
+            "residual": self.residual,
+            "port_mach": self.port_mach,
+        }
+
+
+def constant_works(plant: Plant, designs: Designs, flow: Array, volumes: list[Array]) -> Works:
+    """The engine with constant losses that sweeps ``volumes`` [m3] a stage, its bores and strokes by the plant's make."""
+    none, make = np.full_like(flow, np.nan), plant.make
+    each = [of_volume(make, volume / designs.cylinders) for volume in volumes]
+    return Works(flow, volumes, [bore for bore, _ in each], [stroke for _, stroke in each], none, none)
+
+
+def settled_works(settled: Settled) -> Works:
+    """The engine whose cylinders and losses were made to agree."""
+    return Works(
+        settled.flow,
+        [own.swept_volume for own in settled.cylinders],
+        [own.bore for own in settled.cylinders],
+        [own.stroke for own in settled.cylinders],
+        settled.residual,
+        settled.port_violation,
+    )
+
+
 def stratified_cycle(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
-) -> tuple[Cycle, Array]:
-    """Run the rated cycle on a stratified store; return it and the excess over 0.95 T_crit [K]."""
+) -> tuple[Cycle, Array, Works]:
+    """Run the rated cycle on a stratified store; return it, the excess over 0.95 T_crit [K] and the engine."""
     wanted = evaporating_temperatures(
         designs.evaporating_temperature, designs.lowest_evaporating_temperature, levels
     )
@@ -299,10 +403,35 @@ def stratified_cycle(
     hot = Hot(designs.top_temperature, designs.pinch_boiler)
     settings = settings_of(designs, designs.superheat)
 
-    def run(drops: Drops | None = None) -> Cycle:
-        return run_cycle(
-            fluid, water, plant.machine, settings, [T for T, _ in held], stages, hot, drops=drops
-        )
+    def sized(drops: Drops | None = None) -> tuple[Cycle, Works]:
+        given = supply(fluid, water, plant.machine, settings, [T for T, _ in held], hot, drops)
+
+        def close(losses: Sequence[AnyLosses]) -> Cycle:
+            expansion = march(fluid, losses, given, settings.release_ratio)
+            return go_round(fluid, water, plant.machine, settings, given, expansion)
+
+        if plant.laws is None:
+            cycle = close([plant.machine.losses] * stages)
+            flow = plant.frame(designs).power / np.maximum(cycle.net_work, LEAST_WORK)
+            strokes = designs.speed * plant.make.acting
+            volumes = [
+                s.swept_volume * share * flow / strokes
+                for s, share in zip(cycle.stages, cycle.stage_flows, strict=True)
+            ]
+            return cycle, constant_works(plant, designs, flow, volumes)
+        ideal = np.maximum(given.ideal_work(fluid), LEAST_WORK)
+
+        def marched(losses: Sequence[Sequence[AnyLosses]], _: Trail | None) -> Marched:
+            cycle = close(losses[0])
+            volumes = [s.swept_volume * f for s, f in zip(cycle.stages, cycle.stage_flows, strict=True)]
+            return Marched([Run(cycle.stages, cycle.stage_flows)], volumes, cycle.net_work, ideal)
+
+        films = plant.films_of(designs)
+        settled = settle(fluid, marched, 1, stages, plant.frame(designs), plant.laws, films)
+        return close(settled.losses[0]), settled_works(settled)
+
+    def run(drops: Drops) -> Cycle:
+        return sized(drops)[0]
 
     if plant.tubing is None:
         drops = None
@@ -316,15 +445,15 @@ def stratified_cycle(
             run,
             lambda cycle: stratified_boiling(fluid, water, plant, designs, cycle),
         )
-    cycle = run(drops)
-    return cycle, np.max([excess for _, excess in held], axis=0)
+    cycle, works = sized(drops)
+    return cycle, np.max([excess for _, excess in held], axis=0), works
 
 
 def stratified_boiling(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle
 ) -> tuple[Boiling, Array]:
     """Zones of all boilers on a stratified store, and the flow [kg/s] of working fluid that gives the power."""
-    flow = plant.power / np.maximum(cycle.net_work, LEAST_WORK)
+    flow = plant.frame(designs).power / np.maximum(cycle.net_work, LEAST_WORK)
     feed = cycle.warmed_temperature
     return Boiling(_zones(fluid, water, designs, cycle, feed), feed), flow
 
@@ -355,7 +484,7 @@ def stratified(
 ) -> dict[str, Array]:
     """Performance of designs on a stratified store, all with the same stages and pressure levels."""
     top, pinch = designs.top_temperature, designs.pinch_boiler
-    cycle, critical_excess = stratified_cycle(fluid, water, plant, designs, stages, levels)
+    cycle, critical_excess, works = stratified_cycle(fluid, water, plant, designs, stages, levels)
     temperatures = [level.temperature for level in cycle.levels]
     figures = cycle_figures(fluid, cycle) | standing(designs, water, plant)
     boiling, flow = stratified_boiling(fluid, water, plant, designs, cycle)
@@ -376,19 +505,17 @@ def stratified(
     if fluid.glides:  # the pinch is kept along the whole boiling curve, up to its hot end
         hot_end.append(cycle.levels[0].dew_temperature + pinch - top)
     first = np.maximum(cycle.raised[0], 1e-9)
+    drive = drive_efficiency(designs.speed, plant.load_speed)
     return (
         figures
         | exchanger_figures(fluid, water, plant, designs, cycle, boiling, flow)
+        | works.figures()
         | {
             "highest_boiler_pressure": cycle.levels[0].pressure,
-            "fluid_flow": flow,
-            "swept_volumes": per_stage(
-                [
-                    s.swept_volume * share * flow / plant.speed
-                    for s, share in zip(cycle.stages, cycle.stage_flows, strict=True)
-                ]
-            ),
-            "work_per_volume": fraction * water.density(top) * cycle.net_work / cycle.hot_water,
+            "engine_power": plant.frame(designs).power,
+            "speeds": per_stage([designs.speed] * 3),
+            "powers": per_stage([plant.frame(designs).power] * 3),
+            "work_per_volume": drive * fraction * water.density(top) * cycle.net_work / cycle.hot_water,
             "held_fraction": fraction,
             "engine_heat": heat_per_water,
             "hot_end": np.max(hot_end, axis=0),

@@ -82,7 +82,7 @@ def _boiler(
     number = None if cycle.drops is None else cycle.drops.boiler_counts[0]
 
     def at(distance: Array) -> tuple[Sized, Array]:
-        level = boiler_levels(fluid, [source - distance], settings.superheat, machine.pump_efficiency)[0]
+        level = boiler_levels(fluid, [source - distance], settings.superheat, machine.feed_pump)[0]
         if hot.store_temperature is not None:
             pinch = distance
             zones = boiler.coil_zones(level, source, cycle.warmed, hot.feed_temperature)

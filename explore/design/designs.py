@@ -9,12 +9,21 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from explore import units
-from explore.design.variables import INPUTS, RECORDS, STORE_MODES, Input
+from explore.design.variables import GOVERNORS, INPUTS, RECORDS, STORE_MODES, Input
 from explore.errors import InputError, few
 from explore.fluids.interface import Array, Index
+from explore.plant.governor import Governing
 
 if TYPE_CHECKING:
     import pandas as pd
+
+OPTIONAL: dict[str, Any] = {
+    "speed_rev_per_min": 300.0,
+    "cylinders_per_stage": 1,
+    "governing": "speed",
+    "sizing_share": 0.25,
+}
+"""Columns that a table of designs may lack, and what counts then where no case says otherwise."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +50,10 @@ class Designs:
     volume: Array
     insulation: Array
     collector_area: Array
+    speed: Array
+    cylinders: Array
+    governing: Index
+    sizing_share: Array
 
     def __len__(self) -> int:
         """Return n."""
@@ -52,9 +65,17 @@ class Designs:
 
     @classmethod
     def from_columns(
-        cls, columns: Mapping[str, np.ndarray], fluids: Sequence[str], collectors: Sequence[str]
+        cls,
+        columns: Mapping[str, np.ndarray],
+        fluids: Sequence[str],
+        collectors: Sequence[str],
+        usual: Mapping[str, Any] = OPTIONAL,
     ) -> Self:
-        """Convert columns that are known to be sound (see :func:`checked` for those of a user)."""
+        """Convert columns that are known to be sound (see :func:`checked` for those of a user).
+
+        Columns of :data:`OPTIONAL` may be missing: ``usual`` holds what counts then.
+        """
+        columns = completed(columns, usual)
 
         def number(name: str) -> Array:
             return np.asarray(columns[name], dtype=float)
@@ -83,7 +104,26 @@ class Designs:
             volume=number("store_volume_L") / units.L_PER_M3,
             insulation=number("insulation_mm") / units.MM_PER_M,
             collector_area=number("collector_area_m2"),
+            speed=number("speed_rev_per_min") / 60.0,
+            cylinders=number("cylinders_per_stage"),
+            governing=_positions(columns["governing"], GOVERNORS),
+            sizing_share=number("sizing_share"),
         )
+
+
+def governor_of(designs: Designs) -> Governing:
+    """The governor that designs of one group share."""
+    return GOVERNORS[int(designs.governing[0])]
+
+
+def completed(columns: Mapping[str, np.ndarray], usual: Mapping[str, Any]) -> dict[str, np.ndarray]:
+    """Return the columns with those of ``usual`` that are missing filled in."""
+    n = len(columns["fluid"])
+    return dict(columns) | {
+        name: np.full(n, value, dtype=object if isinstance(value, str) else float)
+        for name, value in usual.items()
+        if name not in columns
+    }
 
 
 def _positions(names: np.ndarray, known: Sequence[str]) -> Index:
@@ -91,7 +131,12 @@ def _positions(names: np.ndarray, known: Sequence[str]) -> Index:
     return np.fromiter((place[str(name)] for name in names), dtype=np.intp, count=len(names))
 
 
-def checked(frame: pd.DataFrame, fluids: Sequence[str], collectors: Sequence[str]) -> dict[str, np.ndarray]:
+def checked(
+    frame: pd.DataFrame,
+    fluids: Sequence[str],
+    collectors: Sequence[str],
+    usual: Mapping[str, Any] = OPTIONAL,
+) -> dict[str, np.ndarray]:
     """Check a user's designs and return them as columns.
 
     Raises :class:`InputError` naming column and row for a missing column, a value that is not a number, is
@@ -99,12 +144,13 @@ def checked(frame: pd.DataFrame, fluids: Sequence[str], collectors: Sequence[str
     unknown fluid or collector.
     """
     columns: dict[str, np.ndarray] = {}
+    frame = frame.assign(**{name: value for name, value in usual.items() if name not in frame.columns})
     missing = [name for name in INPUTS if name not in frame.columns]
     if missing:
         raise InputError(
             f"designs: column {missing[0]!r} is missing; the columns needed are {', '.join(INPUTS)}"
         )
-    allowed = {"fluid": fluids, "store_mode": STORE_MODES, "collector": collectors}
+    allowed = {"fluid": fluids, "store_mode": STORE_MODES, "collector": collectors, "governing": GOVERNORS}
     every = np.ones(len(frame), bool)
     for one in _of_kind("words"):
         columns[one.name] = _text(frame, one.name, allowed[one.name])

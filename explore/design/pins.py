@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.design.variables import INPUTS, LAYOUTS, STORE_MODES, Layout, Variable
+from explore.design.variables import GOVERNORS, INPUTS, LAYOUTS, STORE_MODES, Layout, Variable
 from explore.errors import InputError, few
 from explore.judgement import hazards
 
@@ -25,6 +25,8 @@ def refuse_unknown(asked: Mapping[str, Any], listed: Sequence[Variable]) -> None
 
 def bounds(variable: Variable, asked: Any) -> tuple[float, float]:
     """Apply a pin (number) or a narrowing ([low, high]) to a continuous variable."""
+    if asked is None and variable.usual is not None:
+        return float(variable.usual), float(variable.usual)
     if asked is None:
         return float(variable.low), float(variable.high)
     allowed = f"a number or [low, high] within {variable.low:g} to {variable.high:g} {variable.unit}"
@@ -64,16 +66,25 @@ def regenerators(asked: Any) -> tuple[tuple[bool, ...], tuple[float, float]]:
     return ((False, True) if low == 0 else (True,)), present
 
 
-def layouts(asked: Mapping[str, Any], one_level: bool = False) -> tuple[Layout, ...]:
+def layouts(
+    asked: Mapping[str, Any], one_level: bool = False, governors: Sequence[str] = GOVERNORS
+) -> tuple[Layout, ...]:
     """Keep the layouts that agree with the pins on store mode, stages and pressure levels.
 
-    ``one_level`` keeps those with one pressure level, for a space of mixtures only.
+    ``one_level`` keeps those with one pressure level, for a space of mixtures only; ``governors`` are those that the
+    load allows.
     """
     modes = names("store_mode", asked.get("store_mode"), {mode: mode for mode in STORE_MODES})
     stages = _whole("stages", asked.get("stages"))
     levels = _whole("pressure_levels", asked.get("pressure_levels"))
+    governed = names("governing", asked.get("governing"), {name: name for name in governors})
     kept = tuple(
-        x for x in LAYOUTS if x.store_mode in modes and x.stages in stages and x.pressure_levels in levels
+        x
+        for x in LAYOUTS
+        if x.store_mode in modes
+        and x.stages in stages
+        and x.pressure_levels in levels
+        and (x.store_mode == "stratified" or x.governing in governed)
     )
     if not kept:
         raise InputError(
@@ -96,6 +107,15 @@ def _whole(name: str, asked: Any) -> range:
     if low != int(low) or high != int(high) or low < 1 or high > 3:
         raise InputError(f"space.{name}={_shown(asked)} cannot be; allowed is {allowed}")
     return range(int(low), int(high) + 1)
+
+
+def governors(case: Case) -> tuple[str, ...]:
+    """Governors that the load allows; with constant losses the speed falls, which changes no figure per kilogram."""
+    demand = case.scenario.demand
+    if case.engine.losses == "constant":
+        return ("speed",)
+    may_fall = ("speed",) if demand.speed_may_fall else ()
+    return ("throttle", "cut_off", *may_fall, *(("free",) if demand.bank == "day" else ()))
 
 
 def names(name: str, asked: Any, options: Mapping[str, str]) -> tuple[str, ...]:

@@ -32,6 +32,8 @@ PINCH_MARGIN_K = 0.5
 CRITICAL_SHARE = 0.95
 
 
+CONSTANT = {"cylinders_per_stage": 1, "sizing_share": 0.25}
+"""What an engine with constant losses has, whatever it might choose: no loss follows from it."""
 CHOICES = ("fluid", "layout", "regenerator", "collector")
 
 
@@ -67,6 +69,10 @@ class Space:
         fluids, left_out = pins.fluids(case, asked.get("fluid"))
         effectiveness = asked.get("regenerator_effectiveness")
         regenerators, effectiveness_bounds = pins.regenerators(effectiveness)
+        if case.engine.losses == "constant":
+            asked = {**CONSTANT, "speed_rev_per_min": case.scenario.demand.speed_rev_per_min} | {
+                name: value for name, value in asked.items() if value is not None
+            }
         bounds = {v.name: pins.bounds(v, asked.get(v.name)) for v in listed if v.applies != "regenerator"}
         bounds["regenerator_effectiveness"] = effectiveness_bounds
         collectors = tuple(card.name for card in case.collectors.values())
@@ -74,7 +80,11 @@ class Space:
             variables=listed,
             bounds=bounds,
             fluids=fluids,
-            layouts=pins.layouts(asked, one_level=all(case.card(name).is_mixture for name in fluids)),
+            layouts=pins.layouts(
+                asked,
+                one_level=all(case.card(name).is_mixture for name in fluids),
+                governors=pins.governors(case),
+            ),
             regenerators=regenerators,
             collectors=pins.names("collector", asked.get("collector"), {name: name for name in collectors}),
             left_out=left_out,
@@ -196,19 +206,24 @@ class Space:
         for j, variable in enumerate(self.variables):
             missing = 0.0 if variable.applies == "regenerator" else np.nan
             values[variable.name] = np.where(applies[:, j], values[variable.name], missing)
+            if variable.whole:
+                values[variable.name] = np.rint(values[variable.name])
         layout = choices[:, 1]
         values["fluid"] = np.array(self.fluids)[choices[:, 0]]
         values["store_mode"] = np.array([x.store_mode for x in self.layouts])[layout]
         values["stages"] = np.array([x.stages for x in self.layouts])[layout]
         values["pressure_levels"] = np.array([x.pressure_levels for x in self.layouts])[layout]
+        values["governing"] = np.array([x.governing for x in self.layouts])[layout]
         values["collector"] = np.array(self.collectors)[choices[:, 3]]
         return {name: values[name] for name in INPUTS}
 
     def _encode_choices(self, columns: Mapping[str, Any]) -> np.ndarray:
-        modes, stages, levels = (columns[name] for name in ("store_mode", "stages", "pressure_levels"))
+        modes, stages, levels, governing = (
+            columns[name] for name in ("store_mode", "stages", "pressure_levels", "governing")
+        )
         layouts = [
-            Layout(str(mode), int(stage), int(level))
-            for mode, stage, level in zip(modes, stages, levels, strict=True)
+            Layout(str(mode), int(stage), int(level), *((str(governor),) if mode == "mixed" else ()))
+            for mode, stage, level, governor in zip(modes, stages, levels, governing, strict=True)
         ]
         with_regenerator = [
             bool(value > 0) for value in np.asarray(columns["regenerator_effectiveness"], float)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from explore.figures.record import CHOICE, SCALES, Place, Record
+from explore.plant.governor import Governing
 
 LEAST_BOILING_LIFT_K = 8.0
 STOP_LIFT_K = 15.0
@@ -26,21 +27,29 @@ class Variable:
     about: str
     applies: str = "always"
     log: bool = False
+    usual: float | None = None
+    whole: bool = False
 
 
 @dataclass(frozen=True, order=True)
 class Layout:
-    """How the machine is built: store mode, stages and pressure levels that fit together."""
+    """How the machine is built: store mode, stages, pressure levels and governor that fit together.
+
+    On a stratified store the engine always runs at its rated point: its governor says nothing.
+    """
 
     store_mode: str
     stages: int
     pressure_levels: int
+    governing: Governing = "throttle"
 
 
 STORE_MODES = ("stratified", "mixed")
+GOVERNORS: tuple[Governing, ...] = ("throttle", "cut_off", "speed", "free")
+"""How an engine on a fully mixed store holds its power while the store is hot."""
 LAYOUTS = tuple(
     [Layout("stratified", stages, levels) for stages in (1, 2, 3) for levels in range(1, stages + 1)]
-    + [Layout("mixed", stages, 1) for stages in (1, 2, 3)]
+    + [Layout("mixed", stages, 1, governor) for governor in GOVERNORS for stages in (1, 2, 3)]
 )
 
 
@@ -51,7 +60,8 @@ class Input(Record):
     ``kind`` tells words and whole numbers from real ones; ``holds`` is what the model can hold, in the column's
     unit. A continuous variable of the search has a place among the genes (``gene``; it comes after those its
     bounds depend on), bounds ``search`` in the column's unit, and ``above_cold``: which of the two count from
-    the temperature of the cooling water. ``log`` spreads it evenly by ratio.
+    the temperature of the cooling water. ``log`` spreads it evenly by ratio;
+    what is ``usual`` holds unless a user widens it.
     """
 
     kind: Literal["words", "whole", "number"] = "number"
@@ -61,6 +71,7 @@ class Input(Record):
     above_cold: tuple[bool, bool] = (False, False)
     log: bool = False
     about: str = ""
+    usual: float | None = None
 
     def at(self, cooling_water_degC: float) -> Variable:
         """Return the variable of the search where cooling water has this temperature."""
@@ -69,7 +80,9 @@ class Input(Record):
             for bound, counted in zip(self.search, self.above_cold, strict=True)
         )
         unit = {"°C": "degC", "m²": "m2", "": "-", "%": "-"}.get(self.unit, self.unit)
-        return Variable(self.name, unit, low, high, self.about, self.applies, self.log)
+        return Variable(
+            self.name, unit, low, high, self.about, self.applies, self.log, self.usual, self.kind == "whole"
+        )
 
 
 _ALL: tuple[Place, ...] = ("card", "terminal", "compare")
@@ -93,7 +106,7 @@ RECORDS = (
           holds=(0.0, 110.0), gene=7, search=(LEAST_CONDENSING_LIFT_K + STOP_LIFT_K, 97),
           above_cold=(True, False), about="store temperature that counts as empty", places=("terminal",)),
     Input("superheat_K", "K", "Superheat", CHOICE, scale=SCALES["K"], holds=(0.0, 40.0),
-          gene=8, search=(0, 15), about="superheat at boiler exit"),
+          gene=8, search=(0, 25), about="superheat at boiler exit"),
     Input("condensing_temperature_degC", "°C", "Condensing temperature", CHOICE, holds=(0.0, 90.0),
           gene=2, search=(LEAST_CONDENSING_LIFT_K, 25), above_cold=(True, True), about="condensing temperature",
           places=("terminal", "table", "hover", "parallel")),
@@ -108,7 +121,7 @@ RECORDS = (
     Input("pressure_levels", "", "Pressure levels", CHOICE, "whole", kind="whole", holds=(1, 3),
           places=(*_ALL, "table", "hover", "parallel")),
     Input("release_pressure_ratio", "", "Release pressure over exhaust pressure", CHOICE, scale=0.5,
-          holds=(1.0, 20.0), gene=11, search=(1, 2.5), about="pressure at release over exhaust pressure"),
+          holds=(1.0, 20.0), gene=11, search=(1, 4), about="pressure at release over exhaust pressure"),
     Input("regenerator_effectiveness", "%", "Regenerator effectiveness", CHOICE, "share",
           applies="regenerator", holds=(0.0, 1.0), gene=12, search=(0.4, 0.8), about="exhaust vapour warms the feed"),
     Input("store_volume_L", "L", "Store volume", CHOICE, holds=(1.0, 1e6), gene=13, search=(50, 3000), log=True,
@@ -118,6 +131,14 @@ RECORDS = (
     Input("collector", "", "Collector", CHOICE, "words", kind="words", places=_ALL),
     Input("collector_area_m2", "m²", "Collector area", CHOICE, holds=(0.01, 1e5), gene=15, search=(0.5, 40),
           log=True, about="collector area", places=(*_ALL, "table", "hover", "parallel", "size")),
+    Input("speed_rev_per_min", "rev/min", "Engine speed", CHOICE, holds=(1.0, 10_000.0), gene=16, search=(30, 1500),
+          log=True, about="speed of the running engine", places=(*_ALL, "hover")),
+    Input("cylinders_per_stage", "", "Cylinders side by side in each stage", CHOICE, "whole", kind="whole",
+          holds=(1, 6), gene=17, search=(1, 6), usual=1, about="equal cylinders side by side in each stage"),
+    Input("governing", "", "Governor", CHOICE, "words", kind="words", applies="mixed", places=("terminal", "hover")),
+    Input("sizing_share", "%", "Where between empty and full the engine just gives its power", CHOICE, "share",
+          applies="mixed", holds=(0.0, 1.0), gene=18, search=(0.1, 0.9),
+          about="where between empty and full the cylinders just give the power"),
 )  # fmt: skip
 INPUTS = tuple(one.name for one in RECORDS)
 

@@ -18,6 +18,7 @@ from explore.figures.record import (
     WATER,
     WORK,
     YEAR,
+    Digits,
     Record,
 )
 from explore.judgement.bill import LINES
@@ -31,6 +32,8 @@ ENDINGS = {
     "L_per_year": "L/a",
     "kJ_per_kg": "kJ/kg",
     "m_per_s": "m/s",
+    "rev_per_min": "rev/min",
+    "Nm": "N m",
     "kg_per_s": "kg/s",
     "W_per_K": "W/K",
     "bar_a": "bar abs.",
@@ -73,6 +76,34 @@ def _of_stage(stage: int) -> tuple[Figure, ...]:
     )
 
 
+def _losses_of_stage(stage: int) -> tuple[Figure, ...]:
+    """What one cylinder loses."""
+    applies = "always" if stage == 1 else f"stage {stage}"
+
+    def one(name: str, unit: str, label: str, digits: Digits = "three") -> Figure:
+        words = f"{label}, stage {stage}"
+        return _figure(name, unit, words, CYLINDERS, digits, better="less", applies=applies)
+
+    return (
+        one(f"leakage_{stage}_fraction", "%", "Vapour lost by leaks", "share"),
+        one(f"wall_loss_{stage}_fraction", "%", "Vapour lost to the walls", "share"),
+        one(f"friction_{stage}_bar", "bar", "Friction mean pressure"),
+    )
+
+
+POINTS = (("full", "full store"), ("rated", "rated point"), ("size", "sizing point"))
+"""Where between full and empty an engine is told of; on a stratified store all three are its rated point."""
+
+
+def _at_point(at: str, words: str) -> tuple[Figure, ...]:
+    """Figures of the engine at one of :data:`POINTS`."""
+    return (
+        _figure(f"speed_{at}_rev_per_min", "rev/min", f"Speed, {words}", CYLINDERS),
+        _figure(f"torque_{at}_Nm", "N m", f"Shaft torque, {words}", CYLINDERS),
+        _figure(f"power_{at}_W", "W", f"Power at the engine's shaft, {words}", CYLINDERS),
+    )
+
+
 RECORDS: tuple[Figure, ...] = (
     _figure("work_per_litre_kJ", "kJ/L", "Work per litre of hot water", WORK, better="more",
             places=("terminal", "compare", "hover"), short="Work per litre"),
@@ -109,6 +140,8 @@ RECORDS: tuple[Figure, ...] = (
             applies="subcritical", places=("hazards",)),
     _figure("pressure_at_20degC_bar_g", "bar gauge", "Pressure at 20 °C", PRESSURES, better="less",
             places=("hazards",)),
+    _figure("design_pressure_bar_g", "bar gauge", "Design pressure and relief setting", PRESSURES, better="less",
+            places=("card",)),
     _figure("test_pressure_bar_g", "bar gauge", "Test pressure", PRESSURES, better="less", places=("card",
             "compare", "hazards")),
     *(one for stage in (1, 2, 3) for one in _of_stage(stage)),
@@ -122,6 +155,15 @@ RECORDS: tuple[Figure, ...] = (
     _figure("charge_kg", "kg", "Fluid charge", EXCHANGERS, better="less", places=("card", "compare", "hazards")),
     _figure("room_volume_needed_m3", "m³", "Room air volume needed", EXCHANGERS, better="less",
             applies="hazardous", places=("hazards",)),
+    *(one for at, words in POINTS for one in _at_point(at, words)),
+    _figure("rated_store_temperature_degC", "°C", "Store temperature, rated point", CYLINDERS, applies="mixed"),
+    _figure("sizing_store_temperature_degC", "°C", "Store temperature, sizing point", CYLINDERS, applies="mixed"),
+    _figure("drive_efficiency", "%", "Efficiency of the drive to the load", CYLINDERS, "share", better="more"),
+    _figure("pump_efficiency", "%", "Efficiency of the feed pump", CYLINDERS, "share", better="more"),
+    *(one for stage in (1, 2, 3) for one in _losses_of_stage(stage)),
+    _figure("relief_capacity_kg_per_s", "kg/s", "Vapour the relief valve must pass", PRESSURES, better="less",
+            applies="subcritical", places=("hazards",)),
+    _figure("outside_measured", "", "Below the pressures of measured engines", CYLINDERS, "whole"),
     _figure("served_share", "%", "Demand served", YEAR, "share", better="more", places=("card", "terminal",
             "compare", "table", "hover", "parallel"), scale=0.2),
     _figure("shaft_energy_kWh_per_year", "kWh/a", "Shaft energy", YEAR, better="more"),

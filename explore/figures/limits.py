@@ -68,6 +68,14 @@ RECORDS: tuple[Limit, ...] = (
     _limit("exchanger_unsettled_fraction", "", "Flow and pressure drops that do not settle", physical=True),
     _limit("boiler_tube_length_m", "m", "Boiler tubes at hand too short", applies="at hand"),
     _limit("condenser_tube_length_m", "m", "Condenser tubes at hand too short"),
+    _limit("fault_temperature_K", "K", "Above the critical point when the store boils"),
+    _limit("engine_residual_fraction", "", "Cylinders and losses that do not settle", physical=True),
+    _limit("port_mach_fraction", "", "Admission port too small for the speed"),
+    _limit(
+        "sizing_temperature_K", "K", "Sized for a store hotter than it is after standing", applies="mixed"
+    ),
+    _limit("suction_head_m", "m", "Feed pump lacks suction head"),
+    _limit("governing_count", "", "Governor that the load does not take", applies="mixed", wish=True),
     _limit("stroke_ratio", "", "Stroke that does not suit the bores at hand", applies="at hand"),
     _limit("laws_of_nature_fraction", "", "Against a law of nature", physical=True),
     _limit("numbers_count", "", "No sound result", physical=True),

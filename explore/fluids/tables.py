@@ -35,7 +35,7 @@ from explore.fluids.interface import (
     Saturation,
     Vapour,
 )
-from explore.whole_file import clean, replacing
+from explore.whole_file import clean, replacing, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -189,6 +189,15 @@ def store(path: Path, arrays: dict[str, Array]) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         with replacing(path) as part:
             np.savez(part, allow_pickle=False, **arrays)
+    except OSError:
+        return
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a small cache file whole; give up silently on a read-only disk."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, text.encode())
     except OSError:
         return
 

@@ -14,6 +14,9 @@ Array = NDArray[np.float64]
 
 STORE_EXPONENT = 0.65
 ENGINE_EXPONENT = 0.6
+GRAVITY = 9.80665
+WATER_DENSITY = 1000.0
+"""Of the water in a header tank [kg/m3]."""
 
 LINES = (
     "collectors",
@@ -23,6 +26,9 @@ LINES = (
     "condenser",
     "regenerator",
     "engine",
+    "cut_off_gear",
+    "drive",
+    "bank",
     "levels",
     "charge",
     "instruments",
@@ -56,10 +62,16 @@ def bill_lines(
     pressure_levels: ArrayLike,
     charge_kg: ArrayLike,
     fluid_price_EUR_per_kg: ArrayLike,
+    cylinders: ArrayLike = 1,
+    cut_off_gear: ArrayLike = 0,
+    drive_steps: ArrayLike = 0.0,
+    bank_EUR: ArrayLike = 0.0,
 ) -> dict[str, Array]:
     """Return the bill of n designs, one array of shape (n,) [EUR] for each of :data:`LINES`.
 
-    ``swept_volume_L`` is the sum over the stages; a scalar holds for all designs. The line "levels" holds
+    ``swept_volume_L`` is the sum over the stages; a scalar holds for all designs. ``cylinders`` side by side in each
+    stage; ``cut_off_gear`` 1 where the cut-off varies; ``drive_steps`` of 4 to 1 between engine and load;
+    ``bank_EUR`` from :func:`battery_EUR` or :func:`header_tank_EUR`. The line "levels" holds
     the shell, receiver, feed pump and safety valve of every pressure level; fittings are a share of all
     the other lines. Prices: ``costs``, all assumptions.
     """
@@ -76,8 +88,13 @@ def bill_lines(
         "boiler": np.multiply(costs.boiler_EUR_per_m2, boiler_area_m2),
         "condenser": np.multiply(costs.condenser_EUR_per_m2, condenser_area_m2),
         "regenerator": np.multiply(costs.regenerator_EUR_per_m2, regenerator_area_m2),
-        "engine": np.multiply(costs.engine_EUR_per_stage, stages)
+        "engine": np.multiply(
+            costs.engine_EUR_per_stage, np.multiply(stages, np.power(cylinders, ENGINE_EXPONENT))
+        )
         + scaled_cost(costs.engine_EUR_per_L06, swept_volume_L, ENGINE_EXPONENT),
+        "cut_off_gear": np.multiply(costs.cut_off_gear_EUR, cut_off_gear),
+        "drive": np.multiply(costs.drive_EUR_per_ratio_4, drive_steps),
+        "bank": np.asarray(bank_EUR),
         "levels": np.multiply(each_level, pressure_levels),
         "charge": np.multiply(fluid_price_EUR_per_kg, charge_kg),
         "instruments": np.asarray(costs.instruments_EUR),
@@ -85,6 +102,26 @@ def bill_lines(
     lines["fittings"] = costs.fittings_fraction * total(lines)
     arrays = np.broadcast_arrays(*(np.atleast_1d(np.asarray(line, dtype=float)) for line in lines.values()))
     return {name: np.array(array) for name, array in zip(lines, arrays, strict=True)}
+
+
+def battery_EUR(costs: Costs, day_kWh: ArrayLike) -> Array:
+    """Price [EUR] of a battery for a day's demand [kWh]."""
+    return np.asarray(np.multiply(costs.battery_EUR_per_kWh, day_kWh))
+
+
+def header_tank_m3(day_kWh: ArrayLike, head_m: float) -> Array:
+    """Water [m3] that a day's demand [kWh] lifts by ``head_m`` [m]: E / (rho g H), the pump's own losses left out.
+
+    >>> round(float(header_tank_m3(1.0, 10.0)), 2)
+    36.71
+    """
+    joules = 3.6e6 * np.asarray(day_kWh, dtype=float)
+    return np.asarray(joules / (WATER_DENSITY * GRAVITY * head_m))
+
+
+def header_tank_EUR(costs: Costs, day_kWh: ArrayLike, head_m: float) -> Array:
+    """Price [EUR] of a header tank for a day's demand [kWh] at ``head_m`` [m] above the water."""
+    return np.asarray(costs.header_tank_EUR_per_m3 * header_tank_m3(day_kWh, head_m))
 
 
 def total(lines: dict[str, Array]) -> Array:

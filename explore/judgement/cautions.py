@@ -76,7 +76,7 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
         return
     charge = _number(figures, "charge_kg")
     held = "" if charge is None else f" with {charge:.1f} kg of fluid behind it"
-    design = float(vessels.design_pressure_bar_g(peak))
+    design = float(vessels.design_pressure_bar_g(peak, math.nan if fault is None else fault))
     if peak > vessels.LEAST_DESIGN_PRESSURE_BAR_G:
         yield Caution(
             "pressure equipment",
@@ -228,6 +228,13 @@ def _machine(figures: Mapping[str, Any], pump_required_head_m: float) -> Iterato
             Severity.WARNING,
             f"The mean piston speed of {fastest:.1f} m/s is above {hazards.PISTON_SPEED_LIMIT_M_PER_S:g} "
             "m/s, more than a small dry or oil-wetted piston lasts with: turn slower or shorten the stroke.",
+        )
+    if (_number(figures, "outside_measured") or 0.0) > 0.0:
+        yield Caution(
+            "not measured",
+            Severity.WARNING,
+            "Vapour enters the first cylinder below 1.5 bar absolute. The two measured engines that work so low did 1.5 "
+            "to 5 times better than the laws of loss used here: the true work may lie far above or below what is shown.",
         )
     head = _number(figures, "suction_head_m")
     if head is not None and hazards.suction_head_margin_m(head, pump_required_head_m) > 0.0:

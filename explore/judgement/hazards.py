@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from explore.errors import InputError
-
 if TYPE_CHECKING:
     from explore.config.schema import Engine, FluidCard
 
@@ -90,25 +88,43 @@ def concentration_kg_per_m3(share_of_volume: ArrayLike, molar_mass_kg_per_mol: f
     return np.asarray(np.asarray(share_of_volume, dtype=float) * molar_mass_kg_per_mol / MOLAR_VOLUME)
 
 
-def allowed_concentration_kg_per_m3(card: FluidCard, molar_mass_kg_per_mol: float) -> float:
+def assumed_hazards(card: FluidCard, catalogue: Iterable[FluidCard] = ()) -> dict[str, float]:
+    """Return the hazard numbers a card lacks, each as bad as the worst of its class; empty if it lacks none.
+
+    ``lfl_kg_per_m3`` is assumed for a flammable fluid without one, ``exposure_limit_ppm`` for a toxic one or one that no
+    standard has classified. The worst is that of the cards of ``catalogue`` that
+    share the flammability digit or the toxicity letter (unclassified: class B), or the class's own bound.
+    Classes: ISO 817, ASHRAE 34.
+    """
+    others = tuple(catalogue)
+    assumed: dict[str, float] = {}
+    if card.flammable and card.lfl_kg_per_m3 is None:
+        digit = flammability(card.safety_class)
+        alike = [c.lfl_kg_per_m3 for c in others if digit is None or flammability(c.safety_class) == digit]
+        assumed["lfl_kg_per_m3"] = min([CLASS_3_LFL_KG_PER_M3, *(x for x in alike if x is not None)])
+    unknown = card.safety_class[:1] not in ("A", "B")
+    if card.exposure_limit_ppm is None and (card.toxic or unknown):
+        toxic = [c.exposure_limit_ppm for c in others if c.toxic or c.safety_class[:1] == "B"]
+        assumed["exposure_limit_ppm"] = min([CLASS_B_LIMIT_PPM, *(x for x in toxic if x is not None)])
+    return assumed
+
+
+def allowed_concentration_kg_per_m3(
+    card: FluidCard, molar_mass_kg_per_mol: float, catalogue: Iterable[FluidCard] = ()
+) -> float:
     """Return what a full release may reach in a room [kg/m3]; infinite if the fluid sets no limit.
 
     A quarter of the lower flammability limit for a flammable fluid, the exposure limit for a toxic one,
-    the lower of the two for a fluid that is both. Raises InputError if the card lacks the number.
+    the lower of the two for a fluid that is both. A number the card lacks is as bad as :func:`assumed_hazards` says.
     """
+    assumed = assumed_hazards(card, catalogue)
     limits = [np.inf]
     if card.flammable:
-        limits.append(LFL_SHARE * _present(card.lfl_kg_per_m3, card.name, "flammable", "lfl_kg_per_m3"))
-    if card.toxic:
-        ppm = _present(card.exposure_limit_ppm, card.name, "toxic", "exposure_limit_ppm")
+        limits.append(LFL_SHARE * (card.lfl_kg_per_m3 or assumed["lfl_kg_per_m3"]))
+    if card.toxic or "exposure_limit_ppm" in assumed:
+        ppm = card.exposure_limit_ppm or assumed["exposure_limit_ppm"]
         limits.append(float(concentration_kg_per_m3(1e-6 * ppm, molar_mass_kg_per_mol)))
     return min(limits)
-
-
-def _present(value: float | None, name: str, why: str, key: str) -> float:
-    if value is None:
-        raise InputError(f"the card of {name} says {why} and so must give a number for {key}")
-    return value
 
 
 def room_volume_needed_m3(charge_kg: ArrayLike, allowed_kg_per_m3: ArrayLike) -> Array:

@@ -11,12 +11,15 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from explore import units
+from explore.cycle.discharge import sizing_temperature
 from explore.cycle.performance import LEAST_SPAN_K, Performance
 from explore.design.designs import Designs
+from explore.design.variables import GOVERNORS
 from explore.figures.format import record
 from explore.figures.limits import PREFIX, RECORDS
 from explore.fluids.interface import Array
 from explore.judgement import hazards
+from explore.plant.settle import RESIDUAL_LIMIT
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -51,7 +54,8 @@ class Surroundings(NamedTuple):
     """What limits depend on beside design and figures: SI and kelvin.
 
     ``standstill_temperature`` of the store, ``critical_limit`` (0.95 of the critical temperature) and
-    ``most_levels``, the number of pressure levels a design may have, are (n,).
+    ``most_levels``, the number of pressure levels a design may have, are (n,); so is ``fault_excess`` [K] of the water's
+    boiling temperature over the fluid's critical one.
     """
 
     air_pressure: float
@@ -60,6 +64,7 @@ class Surroundings(NamedTuple):
     critical_limit: Array
     cooling_water_temperature: float
     most_levels: Array
+    fault_excess: Array
 
 
 def violations(
@@ -67,6 +72,7 @@ def violations(
 ) -> Columns:
     """Return all constraints as columns ``violation_<name>``, each (n,)."""
     found = _physical(designs, figures, done, around) | _wishes(case, designs, figures, done, around)
+    found |= _engine(case, designs, figures, done)
     found |= _tubes(case, done) | _stock_bores(case, figures)
     named = {f"{PREFIX}{name}": np.asarray(v, dtype=float) for name, v in found.items()}
     lost = [np.isnan(v) & ~_spared(name, designs.stratified) for name, v in named.items()]
@@ -108,6 +114,7 @@ def _physical(designs: Designs, figures: Columns, done: Performance, around: Sur
     return {
         "critical_temperature_K": np.maximum(done.critical_excess, T_c - around.critical_limit),
         "standstill_temperature_K": around.standstill_temperature - around.critical_limit,
+        "fault_temperature_K": around.fault_excess,
         "store_boiling_K": designs.top_temperature - (around.boiling_temperature - BOILING_MARGIN_K),
         "evaporating_temperature_K": designs.evaporating_temperature
         + designs.pinch_boiler
@@ -170,6 +177,30 @@ def _stock_bores(case: Case, figures: Columns) -> Columns:
     shortest, longest = STROKE_PER_BORE
     ratios = np.stack([figures[f"stroke_{j}_mm"] / figures[f"bore_{j}_mm"] for j in (1, 2, 3)])
     return {"stroke_ratio": np.fmax.reduce(np.maximum(shortest - ratios, ratios - longest), axis=0)}
+
+
+def _engine(case: Case, designs: Designs, figures: Columns, done: Performance) -> Columns:
+    """Limits of the engine and of the load it drives.
+
+    With constant losses there are no cylinders to judge: what stands is the governor that a load cannot take, and the
+    falling speed, which was the only one there, is no breach.
+    """
+    demand, scaling = case.scenario.demand, case.engine.losses == "scaling"
+    falls, free = (designs.governing == GOVERNORS.index(name) for name in ("speed", "free"))
+    refused = (falls & (scaling and not demand.speed_may_fall)) | (free & (demand.bank != "day"))
+    found = {"governing_count": np.where(designs.stratified, np.nan, refused.astype(float))}
+    if not scaling:
+        return found
+    return found | {
+        "engine_residual_fraction": done.residual - RESIDUAL_LIMIT,
+        "port_mach_fraction": done.port_mach,
+        "sizing_temperature_K": np.where(
+            designs.stratified, np.nan, sizing_temperature(designs) - done.held_temperature
+        ),
+        "suction_head_m": hazards.suction_head_margin_m(
+            figures["suction_head_m"], case.engine.pump_required_head_m
+        ),
+    }
 
 
 def _tubes(case: Case, done: Performance) -> Columns:

@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 
 BAR_IN_MPA = 0.1
 LEAST_DESIGN_PRESSURE_BAR_G = 0.5
+RELIEF_MARGIN = 1.1
 
 
 @dataclass(frozen=True)
@@ -121,13 +122,34 @@ def walls(
     ]
 
 
-def design_pressure_bar_g(peak_pressure_bar_g: ArrayLike) -> Array:
-    """Return the pressure PS [bar_g] vessels are made for: the peak, and never under 0.5 bar_g.
+def design_pressure_bar_g(
+    standstill_bar_g: ArrayLike, fault_bar_g: ArrayLike, margin: float = RELIEF_MARGIN
+) -> Array:
+    """Return the pressure PS [bar_g] vessels are made for, which is also the relief valve's setting; shape (n,).
 
-    Below 0.5 bar_g no vessel is pressure equipment; one that works in vacuum still gets that much.
-    Source of the threshold: Directive 2014/68/EU, Article 1.
+    ``margin`` times the greater of the pressures with the engine standing and with the store boiling (the fault;
+    NaN where the fluid has none), and never under 0.5 bar_g. A relief valve needs about a tenth between
+    the pressure it sees and its setting to stay tight (common practice, no source). Below 0.5 bar_g no vessel is
+    pressure equipment; one that works in vacuum still gets that much: Directive 2014/68/EU, Article 1.
+
+    >>> round(float(design_pressure_bar_g(8.0, 10.0)), 6)
+    11.0
     """
-    return np.asarray(np.maximum(peak_pressure_bar_g, LEAST_DESIGN_PRESSURE_BAR_G))
+    greatest = np.fmax(np.asarray(standstill_bar_g, dtype=float), np.asarray(fault_bar_g, dtype=float))
+    return np.asarray(np.maximum(margin * greatest, LEAST_DESIGN_PRESSURE_BAR_G))
+
+
+def relief_capacity_kg_per_s(heat_W: ArrayLike, latent_heat_J_per_kg: ArrayLike) -> Array:
+    """Return the vapour a relief valve must pass [kg/s], shape (n,): heat that comes in over the latent heat.
+
+    ``heat_W`` is what the store can give the boiler without a fire; a fire needs more, and its rule stands in the
+    code that applies. Source: EN 13136, excess pressure caused by heat sources, Q_md = heat / h_vap.
+
+    >>> float(relief_capacity_kg_per_s(3500.0, 350e3))
+    0.01
+    """
+    heat = np.maximum(np.asarray(heat_W, dtype=float), 0.0)
+    return np.asarray(heat / np.asarray(latent_heat_J_per_kg, dtype=float))
 
 
 def receiver_diameter_mm(volume_L: ArrayLike) -> Array:
@@ -157,9 +179,6 @@ def proof_test_asme_bar_g(working_pressure_bar_g: ArrayLike, stress_ratio: Array
 def relief_setting_bar_g(design_pressure_bar_g: ArrayLike, device: int = 1) -> Array:
     """Return the highest setting of a relief valve [bar_g]: PS for the first, 1.05 PS for further ones.
 
-    PS here is the peak pressure of the design, which holds the standstill margin in temperature: it lies
-    above the pressure of the full store by what that margin gives, as little as 5 % where boiling caps it;
-    a valve wants about a tenth to stay tight, so the builder may have to choose a higher design pressure.
     Source: ASME BPVC VIII-1 UG-134(a).
     """
     return np.asarray((1.0 if device == 1 else 1.05) * np.asarray(design_pressure_bar_g, dtype=float))

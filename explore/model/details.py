@@ -64,10 +64,9 @@ def _whole(
 
 def _calendar(evaluator: Evaluator, columns: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Tell when each design serves: by month and hour, and what each month brings."""
-    from explore.design.designs import Designs
     from explore.model import years
 
-    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(columns)
     done = evaluator.perform(designs)
     found = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
     return [
@@ -117,7 +116,7 @@ def transport_sources(case: Case, fluid: str) -> dict[str, str]:
 
 def hazards(figures: Figures, case: Case) -> dict[str, Any]:
     """Give design pressure, relief setting and the walls that cylinders and receivers need."""
-    pressure = float(vessels.design_pressure_bar_g(float(figures["peak_pressure_bar_g"])))
+    pressure = float(figures["design_pressure_bar_g"])
     diameters: dict[str, float] = {}
     for stage in STAGES:
         bore, swept = (float(figures[name]) for name in (f"bore_{stage}_mm", f"swept_volume_{stage}_L"))

@@ -41,7 +41,7 @@ def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dic
     of a whole charge per litre of hot water; ``served``, the share of the demand by month and clock hour
     (null where none is asked), and ``months``.
     """
-    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(columns)
     done = evaluator.perform(designs)
     charge = account(evaluator, columns)
     calendar = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
@@ -84,9 +84,9 @@ def rated(evaluator: Evaluator, design: Designs) -> tuple[WorkingFluid, Cycle, B
     stages = int(design.stages[0])
     if design.stratified[0]:
         levels = int(evaluator.boilers(design)[0])
-        cycle, _ = performance.stratified_cycle(fluid, evaluator.water, plant, design, stages, levels)
+        cycle, _, _ = performance.stratified_cycle(fluid, evaluator.water, plant, design, stages, levels)
         return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature)
-    cycle, _ = discharge.mixed_engine(fluid, evaluator.water, plant, design, stages)
+    cycle, _, _ = discharge.mixed_engine(fluid, evaluator.water, plant, design, stages)
     source = cycle.levels[0].dew_temperature + design.boil_approach
     return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature, source)
 

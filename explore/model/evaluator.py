@@ -5,19 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from difflib import get_close_matches
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
-from explore.design.designs import Designs, checked
-from explore.design.variables import INPUTS
+from explore.design import pins
+from explore.design.designs import OPTIONAL, Designs, checked, governor_of
+from explore.design.variables import GOVERNORS, INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend
+from explore.fluids.fault import fault_pressure
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water, boiling_temperature
@@ -27,6 +29,8 @@ from explore.model import years
 from explore.model.ranges import outside_ranges
 from explore.model.translation import machine_of, plant_of
 from explore.plant import pump, store
+from explore.plant.governor import drive_efficiency, drive_steps
+from explore.plant.losses import MEASURED_PRESSURE
 from explore.plant.site import air_pressure
 from explore.year.series import Year
 
@@ -84,6 +88,30 @@ class Evaluator:
                 hint = f"; did you mean {near[0]}?" if near else ""
                 raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
 
+    @property
+    def usual(self) -> dict[str, Any]:
+        """What counts where designs lack an optional column: the load's speed, the first governor it takes."""
+        speed = self.case.scenario.demand.speed_rev_per_min
+        return OPTIONAL | {"speed_rev_per_min": speed, "governing": pins.governors(self.case)[0]}
+
+    @cached_property
+    def _fault(self) -> list[tuple[float, float]]:
+        """Pressure [Pa] with the store boiling and critical temperature [K] of each card's fluid."""
+        return [fault_pressure(substance, self.fault_temperature) for substance in self._substances]
+
+    @property
+    def fault_temperature(self) -> float:
+        """Temperature [K] of the store when it boils: the fault."""
+        return min(self.boiling_temperature, HIGHEST_SATURATION_K)
+
+    @cached_property
+    def _fault_pressures(self) -> Array:
+        return np.array([pressure for pressure, _ in self._fault])
+
+    @cached_property
+    def _fault_critical(self) -> Array:
+        return np.array([critical for _, critical in self._fault])
+
     @cached_property
     def year(self) -> Year:
         """The hourly year of this case on every kind of collector."""
@@ -119,10 +147,12 @@ class Evaluator:
     def structure(self, designs: Designs) -> Index:
         """Return a number that is equal for designs computed in one group.
 
-        Hundreds tell stratified (1) from fully mixed (0), tens the stages, ones the boilers, thousands the mixture.
+        Hundreds tell stratified (1) from fully mixed (0), tens the stages, ones the boilers, thousands
+        the governor, more the mixture.
         """
         kind = designs.stratified * 100 + designs.stages * 10 + self.boilers(designs)
-        return np.asarray(kind + 1000 * self._mixture_number[designs.fluid])
+        governor = np.where(designs.stratified, 0, designs.governing)
+        return np.asarray(kind + 1000 * governor + 10_000 * self._mixture_number[designs.fluid])
 
     def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Evaluate sound columns of n designs; returns output columns, each (n,).
@@ -136,7 +166,7 @@ class Evaluator:
                 self.evaluate({k: v[i : i + CHUNK] for k, v in columns.items()}) for i in range(0, n, CHUNK)
             ]
             return {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
-        designs = Designs.from_columns(columns, self.fluids, self.collectors)
+        designs = self.designs(columns)
         kinds = self._mixture_number[designs.fluid]
         if np.any(kinds != kinds[:1]):
             return self._apart(columns, kinds)
@@ -151,6 +181,7 @@ class Evaluator:
             CRITICAL_MARGIN * self.fluid(designs.fluid).critical_temperature,
             self.plant.machine.cooling_water_temperature,
             np.where(designs.stratified & (kinds == 0), designs.stages, 1.0),
+            self.fault_temperature - self._fault_critical[designs.fluid],
         )
         known = figures | self._wanted_inputs(columns)
         figures |= violations(self.case, designs, known, done, surroundings)
@@ -171,6 +202,12 @@ class Evaluator:
         """Input columns that the scenario bounds."""
         return {name: columns[name] for name in self.case.scenario.limits.bounds if name in columns}
 
+    def designs(self, columns: Mapping[str, np.ndarray]) -> Designs:
+        """Turn sound columns into arrays."""
+        if self.plant.laws is None:  # constant losses know of no speed, governor or size
+            columns = {name: values for name, values in columns.items() if name not in OPTIONAL}
+        return Designs.from_columns(columns, self.fluids, self.collectors, self.usual)
+
     def perform(self, designs: Designs) -> Performance:
         """Run the cycles of all designs, group by group of equal structure."""
         done = Performance.empty(len(designs))
@@ -183,7 +220,8 @@ class Evaluator:
             if part.stratified[0]:
                 results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
-                results = discharge.mixed(fluid, self.water, self.plant, part, stages)
+                governing = governor_of(part)
+                results = discharge.mixed(fluid, self.water, self.plant, part, stages, governing)
             done.fill(index, results)
         return done
 
@@ -193,6 +231,7 @@ class Evaluator:
         out |= self._cycle_figures(designs, done)
         out |= self._pressures(fluid, designs, done)
         out |= self._machine(designs, done)
+        out |= self._running(fluid, designs, done)
         out |= season
         out |= self._costs(designs, out)
         if self.plant.tubing is not None:
@@ -239,9 +278,10 @@ class Evaluator:
         roof = CRITICAL_MARGIN * fluid.critical_temperature
         standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))
         peak = np.maximum(standstill, done.highest_boiler_pressure)
-        boiling = min(self.boiling_temperature, HIGHEST_SATURATION_K)
-        fault = fluid.saturation_pressure(np.minimum(boiling, roof))
+        fault_g = units.bar_gauge(self._fault_pressures[designs.fluid], air)
         peak_g = units.bar_gauge(peak, air)
+        limits = self.case.scenario.limits
+        design = vessels.design_pressure_bar_g(peak_g, fault_g, limits.relief_margin)
         return {
             "boiler_pressure_bar_a": units.bar(done.boiler_pressure),
             "max_boiler_pressure_bar_a": units.bar(done.highest_boiler_pressure),
@@ -249,27 +289,24 @@ class Evaluator:
             "condenser_pressure_bar_a": units.bar(done.condenser_pressure),
             "peak_pressure_bar_g": peak_g,
             "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
-            "fault_pressure_bar_g": np.where(boiling <= roof, units.bar_gauge(fault, air), np.nan),
+            "fault_pressure_bar_g": fault_g,
             "pressure_at_20degC_bar_g": units.bar_gauge(
                 fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air
             ),
-            "test_pressure_bar_g": vessels.proof_test_bar_g(vessels.design_pressure_bar_g(peak_g)),
+            "design_pressure_bar_g": design,
+            "test_pressure_bar_g": vessels.proof_test_bar_g(design),
         }
 
     def _machine(self, designs: Designs, done: Performance) -> Columns:
         out: Columns = {}
-        bores = self.case.scenario.stock_bores_mm
         for j in range(3):
-            swept = done.swept_volumes[:, j]
-            bore, stroke = cylinder(
-                swept, None if bores is None else np.sort(np.array(bores)) / units.MM_PER_M
-            )
+            swept, bore, stroke = (x[:, j] for x in (done.swept_volumes, done.bores, done.strokes))
             out |= {
                 f"volume_ratio_{j + 1}": done.volume_ratios[:, j],
                 f"swept_volume_{j + 1}_L": swept * units.L_PER_M3,
                 f"bore_{j + 1}_mm": bore * units.MM_PER_M,
                 f"stroke_{j + 1}_mm": stroke * units.MM_PER_M,
-                f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * self.plant.speed,
+                f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * designs.speed,
                 f"receiver_pressure_{j + 1}_bar_a": units.bar(done.inlet_pressures[:, j]),
                 f"stage_work_{j + 1}_kJ_per_kg": done.stage_works[:, j] / units.J_PER_KJ,
             }
@@ -287,9 +324,50 @@ class Evaluator:
                 done.condenser_pressure,
                 done.suction_pressure,
                 done.suction_volume,
-                self.case.engine.pump_static_head_m,
+                self.case.scenario.site.pump_static_head_m,
             ),
             **self._charge(designs, done),
+        }
+
+    def _running(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
+        """How the engine runs, what it loses, and what its safety valve must pass."""
+        out: Columns = {}
+        plant, machine = self.plant, self.plant.machine
+        for k, state in enumerate(("full", "rated", "size")):
+            speed, power = done.speeds[:, k], done.powers[:, k]
+            out |= {
+                f"speed_{state}_rev_per_min": 60.0 * speed,
+                f"torque_{state}_Nm": power / (2.0 * np.pi * speed),
+                f"power_{state}_W": power,
+            }
+        sizing = discharge.sizing_temperature(designs)
+        middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
+        law, low = machine.feed_pump, done.condenser_pressure
+        if isinstance(law, pump.FeedPump):
+            pumps = pump.feed_efficiency(law, low, done.lowest_boiler_pressure)
+        else:
+            pumps = np.full_like(low, law)
+        out |= {
+            "rated_store_temperature_degC": units.celsius(middle),
+            "sizing_store_temperature_degC": units.celsius(sizing),
+            "drive_efficiency": drive_efficiency(designs.speed, plant.load_speed),
+            "pump_efficiency": pumps,
+        }
+        for j in range(3):
+            out |= {
+                f"leakage_{j + 1}_fraction": done.leakages[:, j],
+                f"wall_loss_{j + 1}_fraction": done.wall_shares[:, j],
+                f"friction_{j + 1}_bar": units.bar(done.frictions[:, j]),
+            }
+        sat = fluid.saturation(done.boiler_pressure)
+        film = np.where(
+            designs.stratified, plant.boiler_coefficients["two_phase"], plant.coil_coefficients["two_phase"]
+        )
+        heat = done.boiler_area * film * (self.fault_temperature - sat.temperature)
+        measured = done.inlet_pressures[:, 0] >= MEASURED_PRESSURE
+        return out | {
+            "relief_capacity_kg_per_s": vessels.relief_capacity_kg_per_s(heat, sat.h_vapour - sat.h_liquid),
+            "outside_measured": np.where((plant.laws is None) | measured, 0.0, 1.0),
         }
 
     def _charge(self, designs: Designs, done: Performance) -> Columns:
@@ -308,7 +386,7 @@ class Evaluator:
         present, place = np.unique(designs.fluid, return_inverse=True)
         cards = list(self.case.fluids.values())
         allowed = [
-            hazards.allowed_concentration_kg_per_m3(cards[number], float(mass))
+            hazards.allowed_concentration_kg_per_m3(cards[number], float(mass), cards)
             for number, mass in zip(present, self.fluid(present).molar_mass, strict=True)
         ]
         room = hazards.room_volume_needed_m3(charge, np.array(allowed)[place])
@@ -332,6 +410,12 @@ class Evaluator:
             pressure_levels=designs.levels,
             charge_kg=out["charge_kg"],
             fluid_price_EUR_per_kg=np.array([c.price_EUR_per_kg for c in cards])[designs.fluid],
+            cylinders=designs.cylinders,
+            cut_off_gear=~designs.stratified & (designs.governing == GOVERNORS.index("cut_off")),
+            drive_steps=drive_steps(designs.speed, self.plant.load_speed),
+            bank_EUR=np.where(
+                ~designs.stratified & (designs.governing == GOVERNORS.index("free")), self._bank_price(), 0.0
+            ),
         )
         total = bill.total(lines)
         annual = bill.annual_cost(total, costs)
@@ -341,6 +425,16 @@ class Evaluator:
             "annual_cost_EUR": annual,
             "cost_EUR_per_kWh": np.where(served > 0, annual / np.maximum(served, 1e-9), np.nan),
         }
+
+    def _bank_price(self) -> float:
+        """Price [EUR] of what takes a day's work of an engine that runs free, none where there is no bank."""
+        demand, costs = self.case.scenario.demand, self.case.costs
+        if demand.bank == "none":
+            return 0.0
+        day_kWh = demand.shaft_power_W * len(demand.hours) * units.SECONDS_PER_HOUR / units.J_PER_KWH
+        if demand.bank_kind == "battery":
+            return float(bill.battery_EUR(costs, day_kWh))
+        return float(bill.header_tank_EUR(costs, day_kWh, demand.bank_head_m))
 
     def _settle(self, figures: Columns) -> Columns:
         """Make objectives and constraints finite, and say which designs are possible and which feasible.
@@ -369,19 +463,6 @@ class Evaluator:
             if objective.figure == figure:
                 return objective.reference
         return 0.0
-
-
-def cylinder(swept: Array, stock_bores: Array | None) -> tuple[Array, Array]:
-    """Bore and stroke [m] of a cylinder of ``swept`` volume [m3].
-
-    Bore equals stroke, or the next larger stock bore is taken and the stroke follows; beyond the largest
-    stock bore that one is taken with a longer stroke.
-    """
-    bore = np.cbrt(4.0 * swept / np.pi)
-    if stock_bores is not None:
-        place = np.minimum(np.searchsorted(stock_bores, bore), len(stock_bores) - 1)
-        bore = np.where(np.isnan(bore), np.nan, stock_bores[place])
-    return bore, 4.0 * swept / (np.pi * bore**2)
 
 
 def emptied(columns: Columns) -> Columns:
@@ -423,7 +504,7 @@ def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "table
             "evaluate(designs, load_scenario('orchard'))"
         )
     evaluator = Evaluator(scenario, properties)
-    columns = checked(designs, evaluator.fluids, evaluator.collectors)
+    columns = checked(designs, evaluator.fluids, evaluator.collectors, evaluator.usual)
     if len(designs) == 0:
         raise InputError("designs: the frame has no rows; give one row a design")
     results = emptied(evaluator.evaluate(columns))

@@ -19,7 +19,7 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.books import Books, keep
-from explore.design.designs import Designs
+from explore.design.designs import Designs, governor_of
 from explore.fluids.interface import Array
 from explore.plant.collector import useful_heat
 
@@ -56,7 +56,7 @@ def account(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> Account:
 
     The collectors work at 800 W/m2 (incidence normal) and the room's air temperature.
     """
-    designs = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(columns)
     n = len(designs)
     parts: list[tuple[np.ndarray, Account]] = []
     key = evaluator.structure(designs)
@@ -107,7 +107,7 @@ def _stratified(evaluator: Evaluator, designs: Designs) -> Account:
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
     stages, levels = int(designs.stages[0]), int(evaluator.boilers(designs)[0])
     fluid = evaluator.fluid(designs.fluid)
-    cycle, _ = performance.stratified_cycle(fluid, water, plant, designs, stages, levels)
+    cycle, _, _ = performance.stratified_cycle(fluid, water, plant, designs, stages, levels)
     books = keep(fluid, water, plant.machine, cycle, top)
     fraction = performance.stratified(fluid, water, plant, designs, stages, levels)["held_fraction"]
     back, density = cycle.return_temperature, water.density(top)
@@ -128,7 +128,8 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     water, plant = evaluator.water, evaluator.plant
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
     fluid, stages = evaluator.fluid(designs.fluid), int(designs.stages[0])
-    figures = discharge.mixed(fluid, water, plant, designs, stages)
+    governor = governor_of(designs)
+    figures = discharge.mixed(fluid, water, plant, designs, stages, governor)
     floor = figures["floor_temperature"]
     held = np.maximum(figures["held_temperature"], floor)
     density = water.density(top)[:, None]
@@ -145,8 +146,13 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     at_collector = heated[1] / (heated[0] + rise)
     n, k = draw[0].shape
     many = np.repeat(np.arange(n), k)
-    _, engine = discharge.mixed_engine(fluid, water, plant, designs, stages)
-    cycle = engine.take(many).at(draw[0].ravel())
+    _, engine, _ = discharge.mixed_engine(fluid, water, plant, designs, stages)
+    T = draw[0].ravel()
+    part = engine.take(many)
+    if governor == "speed" and plant.laws is None:
+        cycle = part.at(T)
+    else:
+        cycle = part.governed(T, governor, plant.power_may_rise).cycle
     source = draw[0].ravel()
     books = keep(fluid.take(many), water, plant.machine, cycle, source, source)
     flow = draw[1].ravel() / cycle.heat

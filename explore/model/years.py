@@ -9,16 +9,19 @@ import numpy as np
 
 from explore import units
 from explore.cycle.performance import LEAST_WORK, Performance, Plant
-from explore.design.designs import Designs
-from explore.fluids.interface import Array
+from explore.design.designs import GOVERNORS, Designs
+from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
 from explore.year import sun
 from explore.year.season import SeasonResult, Watch, mixed_year, stratified_year
 from explore.year.series import Year, make_year
 
 if TYPE_CHECKING:
+    from explore.config.engine import Engine
     from explore.config.schema import Case
 
+WARM_UP_VOLUME_M3 = 0.5e-3
+"""Swept volume of the stage whose iron the coefficient states."""
 DRAWN = "drawn_kWh_per_year"
 """Heat that the engine drew, for the guards of the year; no figure that is reported."""
 
@@ -114,7 +117,7 @@ def _figures(result: SeasonResult) -> dict[str, Array]:
     }
 
 
-def _collectors(case: Case, designs: Designs) -> dict[str, Any]:
+def _collectors(case: Case, designs: Designs, done: Performance) -> dict[str, Any]:
     kinds = list(case.collectors.values())
     pick = designs.collector
     return {
@@ -124,9 +127,22 @@ def _collectors(case: Case, designs: Designs) -> dict[str, Any]:
         "a1": np.array([kind.a1 for kind in kinds])[pick],
         "a2": np.array([kind.a2 for kind in kinds])[pick],
         "pipe_loss": case.engine.pipe_loss_fraction,
-        "warm_up_J_per_K": case.engine.warm_up_kJ_per_K_per_stage * units.J_PER_KJ * designs.stages,
+        "warm_up_J_per_K": warm_up_capacity(case.engine, designs.stages, done.swept_volumes),
         "power_W": case.scenario.demand.shaft_power_W,
     }
+
+
+def warm_up_capacity(engine: Engine, stages: Index, swept_volumes: Array) -> Array:
+    """Heat capacity [J/K] warmed before the first work of a day, (n,): iron of ``swept_volumes`` [m3] (n, 3), NaN for none.
+
+    The coefficient stands for a stage of half a litre and grows with its volume, with a least for each; by the constant
+    law every one of ``stages`` has it. Assumption: a large slow cylinder is much iron.
+    """
+    if engine.warm_up_law == "constant":
+        return np.asarray(engine.warm_up_kJ_per_K_per_stage * units.J_PER_KJ * stages)
+    per_stage = engine.warm_up_kJ_per_K_per_stage * swept_volumes / WARM_UP_VOLUME_M3
+    least = np.where(np.isnan(swept_volumes), np.nan, engine.warm_up_least_kJ_per_K)
+    return np.asarray(np.nansum(np.maximum(per_stage, least), axis=1) * units.J_PER_KJ)
 
 
 def _cooling_density(water: Water, plant: Plant) -> float:
@@ -146,7 +162,7 @@ def _stratified(
     cooling = done.cooling_water / np.maximum(done.net_work, LEAST_WORK) / _cooling_density(water, plant)
     return stratified_year(
         year,
-        **_collectors(case, designs),
+        **_collectors(case, designs, done),
         store_mass_kg=done.store_mass,
         top_temperature_K=designs.top_temperature,
         return_temperature_K=done.return_temperature,
@@ -170,9 +186,11 @@ def _mixed(
     watch: Watch | None = None,
 ) -> SeasonResult:
     middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
+    demand = case.scenario.demand
+    banked = (designs.governing == GOVERNORS.index("free")) & (demand.bank == "day")
     return mixed_year(
         year,
-        **_collectors(case, designs),
+        **_collectors(case, designs, done),
         rise_K=case.engine.collector_rise_mixed_K,
         capacity_J_per_K=done.store_mass * done.heat_capacity,
         top_temperature_K=designs.top_temperature,
@@ -184,6 +202,8 @@ def _mixed(
         cooling_water_grid=done.cooling_grid / _cooling_density(water, plant),
         evaporating_temperature_K=middle - designs.boil_approach,
         headroom_K=case.scenario.limits.standstill_margin_K,
+        power_may_rise=np.where(banked, demand.power_may_rise, 1.0),
+        bank_efficiency=np.where(banked, demand.bank_efficiency, np.inf),
         watch=watch,
     )
 

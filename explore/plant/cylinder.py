@@ -83,6 +83,14 @@ def _bore(make: Make, volume: Array) -> Array:
     return np.cbrt(volume / (0.25 * np.pi * make.stroke_over_bore))
 
 
+def of_volume(make: Make, volume: Array) -> tuple[Array, Array]:
+    """Bore and stroke [m] of one cylinder of ``volume`` [m3]; of a bore in stock where there are any."""
+    bore = _bore(make, volume)
+    if make.stock_bores:
+        bore = np.where(np.isnan(bore), np.nan, from_stock(make, bore))
+    return bore, np.asarray(4.0 * volume / (np.pi * bore**2))
+
+
 def from_stock(make: Make, bore: Array) -> Array:
     """The next larger bore [m] in stock; the largest where all are smaller."""
     stock = np.asarray(make.stock_bores)

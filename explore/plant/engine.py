@@ -78,6 +78,7 @@ class Stage(NamedTuple):
     clearance_temperature: Array
     violation_clearance: Array
     violation_recompression: Array
+    losses: AnyLosses
 
 
 def admit(fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: AnyLosses) -> Inlet:
@@ -136,6 +137,7 @@ def finish(
         clearance_temperature=clearance.temperature,
         violation_clearance=ratio * c / (1.0 + c) - 1.0,
         violation_recompression=c * clearance.volume / inlet.volume / (1.0 + c) - 1.0,
+        losses=losses,
     )
 
 

@@ -30,6 +30,7 @@ from explore.plant.losses import (
     port_violation,
 )
 from explore.plant.part_load import FixedEngine, run_at, run_given
+from explore.units import celsius
 
 SWEEPS = 30
 """A single machine may take its time; losses rest to 1e-9."""
@@ -287,8 +288,8 @@ def _inlet(name: str, bound: HelmholtzFluid, given: dict[str, Array]) -> Array:
         i = wet[0]
         raise InputError(
             f"conditions: at the inlet of condition {i + 1} {name} is liquid, "
-            f"{given['inlet_temperature'][i]:.2f} K at {pressure[i] / 1e5:.4g} bar where it boils at "
-            f"{sat.dew_temperature[i]:.2f} K"
+            f"{celsius(given['inlet_temperature'][i]):.2f} degC at {pressure[i] / 1e5:.4g} bar where it boils at "
+            f"{celsius(sat.dew_temperature[i]):.2f} degC"
         )
     return bound.superheated(pressure, np.maximum(above, 0.0)).enthalpy
 

@@ -10,6 +10,12 @@ import numpy as np
 from explore.fluids.interface import Array
 
 GRAVITY = 9.80665
+RATED_RISE_K = 10.0
+"""Warming of cooling water for which its passages are chosen."""
+LEAST_DROP_PA, LARGEST_DROP_PA = 0.05e5, 1.0e5
+"""Passages are neither free nor so narrow that a well pump could not serve them."""
+LEAST_RISE_K = 1e-3
+"""Divides where the water does not warm at all."""
 LEAST_RISE = 1.0
 """Least pressure rise [Pa] at which the efficiency is taken; below, the work stays that of packing and valves."""
 
@@ -52,6 +58,12 @@ def feed_work(volume: Array, low: Array, high: Array, efficiency: Array | float)
     return np.asarray(volume * (high - low) / efficiency)
 
 
+def pumped(law: FeedPump | float, volume: Array, low: Array, high: Array) -> Array:
+    """Work [J/kg] of a pump by its law, or by one efficiency; arguments as in :func:`feed_work`."""
+    efficiency = feed_efficiency(law, low, high) if isinstance(law, FeedPump) else law
+    return feed_work(volume, low, high, efficiency)
+
+
 def circulation_work(
     flow: Array, volume: Array, pressure_drop: Array | float, lift_m: float, efficiency: float
 ) -> Array:
@@ -67,3 +79,16 @@ def suction_head(
 ) -> Array:
     """Net positive suction head [m]: (p_c - p_sat(T_0)) v_0 / g plus the static head."""
     return (condenser_pressure - vapour_pressure) * volume / GRAVITY + static_head_m
+
+
+def cooling_drop(rise: Array, rated_drop: float) -> Array:
+    """Pressure drop [Pa] of cooling water that warms by ``rise`` [K] in passages chosen for 10 K.
+
+    ``rated_drop`` [Pa] times (10 K / rise)^2, within 0.05 and 1 bar: more water for the same heat is faster water
+    (turbulent friction, any handbook of hydraulics).
+
+    >>> float(cooling_drop(np.array(5.0), 0.2e5))
+    80000.0
+    """
+    slow = np.maximum(rise, LEAST_RISE_K)
+    return np.clip(rated_drop * (RATED_RISE_K / slow) ** 2, LEAST_DROP_PA, LARGEST_DROP_PA)

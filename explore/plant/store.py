@@ -13,13 +13,18 @@ def radius(volume: Array) -> Array:
 
 
 def loss_coefficient(
-    volume: Array, insulation: Array, conductivity: float, outside_film: float, fittings: float
+    volume: Array,
+    insulation: Array,
+    conductivity: float,
+    outside_film: float,
+    fittings: float,
+    joints: float = 1.0,
 ) -> Array:
     """Heat loss UA [W/K] of the store.
 
     ``insulation`` thickness [m], ``conductivity`` [W/(m K)], ``outside_film`` [W/(m2 K)], ``fittings`` [W/K]. Shell:
     cylindrical layers in series, ln(r2/r1)/(2 pi k H) (Bergman et al., Fundamentals of Heat and Mass
-    Transfer, ch. 3); both ends: plane walls of radius r1.
+    Transfer, ch. 3); both ends: plane walls of radius r1; ``joints`` [-] is what gaps and damp make of both (judgement).
     """
     r1 = radius(volume)
     r2, height = r1 + insulation, 4.0 * r1
@@ -27,7 +32,7 @@ def loss_coefficient(
         outside_film * 2 * np.pi * r2 * height
     )
     ends = 2 * np.pi * r1**2 / (insulation / conductivity + 1.0 / outside_film)
-    return np.asarray(1.0 / shell + ends + fittings)
+    return np.asarray(joints * (1.0 / shell + ends) + fittings)
 
 
 def insulation_volume(volume: Array, insulation: Array) -> Array:

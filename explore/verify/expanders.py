@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from explore.model.evaluator import cylinder
+from explore.plant.cylinder import Make, of_volume
 from explore.plant.engine import LOSSLESS, Losses, receiver_pressures
 from explore.verify.bench import Bench
 from explore.verify.check import Check, given
@@ -203,7 +203,9 @@ def _cylinder_ratios() -> Iterator[Check]:
 def stroke_inch(bore_inch: float, times_small: float) -> float:
     """Stroke [in] the plant gives a stock bore whose cylinder holds so many of 20 1/2 x 36 in."""
     small = np.pi / 4.0 * 20.5**2 * 36.0 * INCH**3
-    return float(cylinder(np.array([times_small * small]), np.array([bore_inch * INCH]))[1][0]) / INCH
+    return (
+        float(of_volume(Make(stock_bores=(bore_inch * INCH,)), np.array([times_small * small]))[1][0]) / INCH
+    )
 
 
 def _triple_expansion() -> Iterator[Check]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from explore.config.fields import in_use
 from explore.judgement import hazards
 from explore.model import Evaluator
 from explore.model.translation import plant_of
@@ -41,9 +42,9 @@ DESIGNS: tuple[dict[str, Any], ...] = (
      "lowest_evaporating_temperature_degC": 45.0, "pinch_boiler_K": 4.0, "stages": 2, "pressure_levels": 2,
      "regenerator_effectiveness": 0.6},
     {"fluid": "n-Butane", "store_mode": "mixed", "boil_approach_K": 6.0, "stop_temperature_degC": 58.0, "stages": 1,
-     "pressure_levels": 1, "regenerator_effectiveness": 0.0},
+     "pressure_levels": 1, "regenerator_effectiveness": 0.0, "governing": "cut_off"},
     {"fluid": "R1233zd(E)", "store_mode": "mixed", "boil_approach_K": 6.0, "stop_temperature_degC": 58.0, "stages": 2,
-     "pressure_levels": 1, "regenerator_effectiveness": 0.5},
+     "pressure_levels": 1, "regenerator_effectiveness": 0.5, "speed_rev_per_min": 75.0},
 )  # fmt: skip
 SHARED: dict[str, Any] = {
     "top_temperature_degC": 90.0,
@@ -60,13 +61,23 @@ SHARED: dict[str, Any] = {
     "store_volume_L": 500.0,
     "insulation_mm": 100.0,
     "collector_area_m2": 9.0,
+    "speed_rev_per_min": 300.0,
+    "cylinders_per_stage": 1,
+    "governing": "throttle",
+    "sizing_share": 0.25,
 }
+BANKS = {"battery_EUR_per_kWh": "battery", "header_tank_EUR_per_m3": "tank"}
+"""Prices that count where the day's work is banked, and in what."""
+GEAR = ("cut_off_gear_EUR", "drive_EUR_per_ratio_4")
+"""Prices that count where speed and governor are chosen, which constant losses do not know of."""
 
 
 def designs(case: Case) -> Columns:
-    """Return the fixed designs as columns; their collector is the first of the case."""
+    """Return the fixed designs as columns, their collector the first of the case; where a bank is, one runs free."""
     kind = next(iter(case.collectors.values())).name
     rows = [SHARED | {"collector": kind} | design for design in DESIGNS]
+    if case.scenario.demand.bank == "day":
+        rows[-1]["governing"] = "free"
     return {name: np.array([row[name] for row in rows]) for name in rows[0]}
 
 
@@ -96,12 +107,19 @@ def influence(case: Case, step: float = STEP, evaluator: Evaluator | None = None
 
 
 def variants(case: Case, step: float) -> Iterator[tuple[str, str, Case]]:
-    """Yield group, name and the case with that one constant changed."""
+    """Yield group, name and the case with that one constant changed, for constants that the case's laws use."""
     for group in GROUPS:
         values: Checked = getattr(case, group)
-        for name in type(values).model_fields:
-            if name not in LABELS:
+        for name, field in type(values).model_fields.items():
+            number = isinstance(field.json_schema_extra, dict) and "unit" in field.json_schema_extra
+            if number and name not in LABELS and in_use(values, name) and _paid(case, name):
                 yield group, name, case.model_copy(update={group: shifted(values, name, step)})
+
+
+def _paid(case: Case, name: str) -> bool:
+    demand = case.scenario.demand
+    banked = name not in BANKS or (demand.bank == "day" and demand.bank_kind == BANKS[name])
+    return banked and (name not in GEAR or case.engine.losses == "scaling")
 
 
 def shifted(values: Checked, name: str, step: float) -> Checked:

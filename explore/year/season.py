@@ -15,7 +15,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from explore.year.series import Year, make_year
-from explore.year.stores import LEAST_EFFICIENCY, Array, Columns, MixedStore, StratifiedStore, step_counts
+from explore.year.stores import (
+    LEAST_EFFICIENCY,
+    Array,
+    BankedStore,
+    Columns,
+    MixedStore,
+    StratifiedStore,
+    step_counts,
+)
 
 __all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
 
@@ -162,6 +170,8 @@ def mixed_year(
     warm_up_J_per_K: ArrayLike,
     evaporating_temperature_K: ArrayLike,
     headroom_K: ArrayLike = 0.0,
+    power_may_rise: ArrayLike = 1.0,
+    bank_efficiency: ArrayLike = np.inf,
     watch: Watch | None = None,
 ) -> SeasonResult:
     """Run the year on fully mixed stores, each at one temperature.
@@ -184,12 +194,14 @@ def mixed_year(
         start_temperature_K: at the start of the year.
         UA_W_per_K: heat loss of the store.
         efficiency_grid: net work per heat drawn [-].
-        power_fraction_grid: shaft power over that asked for [-]; values above 1 count as 1.
+        power_fraction_grid: shaft power over that asked for [-]; values above ``power_may_rise`` count as that.
         cooling_water_grid: cooling water per heat drawn [m3/J].
         power_W: shaft power asked for.
         warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
         evaporating_temperature_K: to which it is warmed from the room's.
         headroom_K: by which the store may pass T_top before the draw of the same step has taken from it.
+        power_may_rise: most power that is taken, over that asked for [-]; more than 1 only into a bank.
+        bank_efficiency: of the bank that takes the day's work as one sum [-]; infinite where there is none.
         watch: called after every hour, see :data:`Watch`.
 
     The engine's heat, power and cooling water are those at the middle of the heat it draws in a step: an
@@ -212,19 +224,27 @@ def mixed_year(
         warm_up=warm_up_J_per_K,
         evaporating=evaporating_temperature_K,
         headroom=headroom_K,
+        most=power_may_rise,
     )
+    bank = np.atleast_1d(np.asarray(bank_efficiency, dtype=np.float64))
     grids = {
         "efficiency": np.asarray(efficiency_grid, dtype=np.float64),
         "fraction": np.asarray(power_fraction_grid, dtype=np.float64),
         "cooling": np.asarray(cooling_water_grid, dtype=np.float64),
     }
-    n = max(len(columns["top"]), *(len(grid) for grid in grids.values()))
+    n = max(len(columns["top"]), len(bank), *(len(grid) for grid in grids.values()))
     columns = {name: np.broadcast_to(column, n) for name, column in columns.items()} | grids
     works = (columns["capacity"] > 0.0) & (columns["power"] > 0.0) & (columns["top"] > columns["floor"])
     runs = (grids["efficiency"][:, -1] > LEAST_EFFICIENCY) & (grids["fraction"][:, -1] > 0.0)
     index = np.flatnonzero(works & runs & _finite(columns))
     steps = step_counts({name: column[index] for name, column in columns.items()}, year)
-    groups = [(index[steps == k], partial(MixedStore, steps=k)) for k in np.unique(steps).tolist()]
+    columns["bank"] = np.broadcast_to(bank, n)
+    banked = np.isfinite(columns["bank"])[index]
+    groups = [
+        (index[(steps == k) & (banked == into_bank)], partial(store, steps=k))
+        for k in np.unique(steps).tolist()
+        for into_bank, store in ((False, MixedStore), (True, BankedStore))
+    ]
     return _by_chunks(year, columns, groups, watch)
 
 

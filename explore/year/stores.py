@@ -230,7 +230,8 @@ class MixedStore(Tally):
         self.step = (self.top - self.floor) / (size - 1)
         self.loss = np.minimum(d["UA"] * SECONDS_PER_HOUR / d["capacity"], 1.0)
         self.warm_up, self.evaporating = d["warm_up"] / d["capacity"], d["evaporating"]
-        fraction = np.clip(d["fraction"], 0.0, 1.0)
+        self.most = d["most"]
+        fraction = np.clip(d["fraction"], 0.0, self.most[:, None])
         self.flow = _grid_flow(d["efficiency"], fraction, d["power"] * seconds / (d["capacity"] * self.step))
         self.fraction, self.cooling = fraction.ravel(), d["cooling"].ravel()
         self.water = np.zeros(n)
@@ -307,8 +308,9 @@ class MixedStore(Tally):
             low + weight * slope for low, slope in map(self._cell, (self.flow, self.fraction, self.cooling))
         )
         taken = np.minimum(flow, z)
-        np.maximum(np.minimum(fraction, self.one, out=fraction), self.zero, out=fraction)
-        self.share += fraction * (taken / flow)
+        np.maximum(np.minimum(fraction, self.most, out=fraction), self.zero, out=fraction)
+        given, taken = self.wanted(fraction * (taken / flow), taken)
+        self.share += given
         heat = taken * self.step
         self.water += heat * cooling
         heat += warm_up
@@ -316,6 +318,10 @@ class MixedStore(Tally):
         self.heat += heat
         if warming:
             self.left -= warm_up
+
+    def wanted(self, given: Array, taken: Array) -> tuple[Array, Array]:
+        """What the load takes of the work given in a step, over P times the step, and of the heat taken for it."""
+        return given, taken
 
     def _middle(self, z: Array) -> Array:
         """Grid place of the middle of the heat drawn in a step from place ``z``.
@@ -377,6 +383,54 @@ class MixedStore(Tally):
         return self.figures(year, autonomy, self.water * self.heat_unit, self.temperature - self.start)
 
 
+class BankedStore(MixedStore):
+    """A fully mixed store whose engine runs free into a bank: the demand of a calendar day is one sum.
+
+    The engine runs in the demand hours at the power it has, until the sum is delivered; work counts times the bank's
+    efficiency. A demand hour is unserved, and counts whole, while the sum lags P x hours so far. Nothing is
+    carried over to the next day.
+    """
+
+    def __init__(self, d: Columns, year: Year, steps: int = 1) -> None:
+        super().__init__(d, year, steps)
+        self.bank = d["bank"]
+        self.days = iter(_demand_hours_by_day(year))
+        self.hours_so_far = 0
+        self.sum, self.asked = np.zeros_like(self.bank), np.zeros_like(self.bank)
+
+    def _serve_hour(self, gain: Array | None, air: Array, *, warming: bool) -> None:
+        """A demand hour; the first one of a day, in which the engine warms up, opens a new sum."""
+        if warming:
+            self.hours_so_far = 0
+            self.sum = np.zeros_like(self.bank)
+            self.asked = next(self.days) / self.bank
+        super()._serve_hour(gain, air, warming=warming)
+
+    def wanted(self, given: Array, taken: Array) -> tuple[Array, Array]:
+        """Hold work and heat of a step to what the day's sum still lacks."""
+        lacking = np.maximum((self.asked - self.sum) * self.steps - self.share, 0.0)
+        held = np.minimum(given, lacking)
+        part = np.divide(held, given, out=np.ones_like(given), where=given > 0.0)
+        return held, taken * part
+
+    def serve(self, share: Array, heat: Array) -> None:
+        """Book a demand hour: work into the bank over P times the hour, heat drawn."""
+        self.hours_so_far += 1
+        self.sum = self.sum + share
+        self.served += share * self.bank
+        self.drawn += heat
+        lags = self.sum * self.bank < self.hours_so_far * FULLY_SERVED
+        self.unserved = np.where(lags, self.unserved + 1.0, 0.0)
+        np.maximum(self.longest, self.unserved, out=self.longest)
+
+
+def _demand_hours_by_day(year: Year) -> list[int]:
+    """Demand hours of every day that has some, in their order."""
+    days = year.day[np.flatnonzero(year.demand)]
+    starts = np.flatnonzero(np.diff(days, prepend=-1) != 0)
+    return np.diff(starts, append=len(days)).tolist()
+
+
 def _grid_flow(efficiency: Array, fraction: Array, work: Array) -> Array:
     """Grid places that the engine draws in a step of time at each grid place, flattened; always positive.
 
@@ -403,7 +457,7 @@ def step_counts(d: Columns, year: Year) -> NDArray[np.intp]:
     above = np.maximum(d["start"] + d["rise"] - np.max(year.air_temperature_K), 0.0)
     gain = per_kelvin * d["gain"] * (d["eta0"] * sun - d["a1"] * above - d["a2"] * above**2)
     span = d["top"] - d["floor"]
-    fraction = np.clip(d["fraction"], 0.0, 1.0)
+    fraction = np.clip(d["fraction"], 0.0, d["most"][:, None])
     draw = _grid_flow(d["efficiency"], fraction, per_kelvin * d["power"]).reshape(fraction.shape).max(axis=1)
     loss = per_kelvin * d["UA"] * (d["top"] - np.min(year.room_temperature_K))
     move = np.maximum(

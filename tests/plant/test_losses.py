@@ -254,8 +254,9 @@ def test_laws_without_losses_are_a_loss_free_stage():
     none = StageLosses(zero, zero, zero, zero, zero, zero)
     args = (case.fluid, case.pressure, case.enthalpy, case.low, case.theta)
     one, other = expand(*args, none), expand(*args, LOSSLESS)
-    for a, b in zip(one[1:], other[1:], strict=True):
-        np.testing.assert_array_equal(a, b)
+    for name in one._fields[1:]:
+        if name != "losses":
+            np.testing.assert_array_equal(getattr(one, name), getattr(other, name))
 
 
 def test_constants_as_arrays_give_the_same_bits():

@@ -8,7 +8,8 @@ from typing import Any
 
 import numpy as np
 
-from explore.config.schema import Collector, Engine, Limits, Scenario
+from explore.config.schema import Collector, Limits, Scenario
+from tests.engines import engine_set
 from tests.scalar.properties import ZERO_C, fluid_named
 from tests.scalar.year import Weather
 
@@ -36,7 +37,7 @@ def plain_case(**site: Any) -> SimpleNamespace:
         name="flat_plate", title="flat plate", eta0=0.80, a1=3.5, a2=0.015, area_basis="aperture",
         iam_b0=0.1, price_EUR_per_m2=230, source="made up for the check",
     )  # fmt: skip
-    return SimpleNamespace(engine=Engine(), scenario=scenario, collectors={"flat_plate": flat})
+    return SimpleNamespace(engine=engine_set("constant"), scenario=scenario, collectors={"flat_plate": flat})
 
 
 def made_up_year(seed: int = 1) -> Weather:

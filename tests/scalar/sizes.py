@@ -23,7 +23,7 @@ def store_loss(engine: Any, volume: float, insulation: float, laws: Laws = CONST
     shell = math.log(r2 / r1) / (2.0 * math.pi * k * height) + 1.0 / (film * 2.0 * math.pi * r2 * height)
     end = math.pi * r1 * r1 / (insulation / k + 1.0 / film)
     if not laws.scaled:
-        return 1.0 / shell + 2.0 * end + engine.fittings_W_per_K
+        return engine.insulation_joints_factor * (1.0 / shell + 2.0 * end) + engine.fittings_W_per_K
     return laws.insulation_factor * (1.0 / shell + 2.0 * end) + laws.fittings
 
 
@@ -43,8 +43,9 @@ def boiler_area(
     ``T_store`` [K]: the isothermal water around the coil on a mixed store; unused on a stratified one.
     """
     U = (engine.boiler_U_liquid, engine.boiler_U_two_phase, engine.boiler_U_vapour)
-    if laws.scaled and not inputs.stratified:
-        U = laws.coil_U
+    if not inputs.stratified:
+        coil = (engine.coil_U_liquid, engine.coil_U_two_phase, engine.coil_U_vapour)
+        U = laws.coil_U if laws.scaled else coil
     pinch = inputs.pinch_boiler
     area, above, T_hot = 0.0, 0.0, inputs.T_top
     for i, boiler in enumerate(cycle.boilers):

@@ -6,7 +6,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from explore import units
-from explore.design.designs import Designs
 from explore.design.space import Space
 from explore.model import Evaluator
 from explore.model.dissect import rated
@@ -19,7 +18,7 @@ LAYOUTS = [("stratified", s, lv) for s in (1, 2, 3) for lv in range(1, s + 1)] +
 def structured(evaluator, designs, mode, stages, levels, n=400, seed=2):
     """Designs of one structure, all fluids among them."""
     columns = designs(n, seed)
-    d = Designs.from_columns(columns, evaluator.fluids, evaluator.collectors)
+    d = evaluator.designs(columns)
     keep = (d.stratified == (mode == "stratified")) & (d.stages == stages)
     keep &= (np.minimum(d.levels, d.stages) if mode == "stratified" else np.ones(n)) == levels
     return d.take(np.flatnonzero(keep))

@@ -6,6 +6,7 @@ import pytest
 
 import explore
 from explore.design.space import Space
+from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.format import label
 from explore.fluids.tables import Stack
@@ -98,7 +99,9 @@ def test_guard_of_each_law():
     figures = {name: np.array([row[name] for row in rows]) for name in good}
     drawn, best = np.full(8, 1000.0), np.full(8, 0.06)
     drawn[7] = -5.0
-    around = Surroundings(1e5, 373.0, np.full(8, 370.0), np.full(8, 400.0), 288.0, np.ones(8))
+    around = Surroundings(
+        1e5, 373.0, np.full(8, 370.0), np.full(8, 400.0), 288.0, np.ones(8), np.full(8, -50.0)
+    )
     found = laws_of_nature(figures, drawn, best, np.full(8, 360.0), around)
     wanted = [0.0, 1.0, 0.5, 1.0 / 61.0, 0.01, 1.0, 0.0, 1.0]
     np.testing.assert_allclose(found, np.array(wanted) - ROUNDING, atol=2e-12)
@@ -128,7 +131,9 @@ def test_what_cannot_be_is_empty_and_what_is_not_wished_is_not(school):
     out = explore.evaluate(pd.DataFrame([hot, small]), school)
     assert out["possible"].tolist() == [False, True]
     assert out["feasible"].tolist() == [False, False]
-    figures = [c for c in out if c not in (*hot, "possible", "feasible") and not c.startswith("violation_")]
+    figures = [
+        c for c in out if c not in (*INPUTS, "possible", "feasible") and not c.startswith("violation_")
+    ]
     assert out.loc[0, figures].replace("", np.nan).isna().all()
     assert out.loc[0, "violation_evaporating_temperature_K"] > 0.0
     assert out.loc[1, "violation_served_share_fraction"] > 0.0

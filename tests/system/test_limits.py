@@ -133,7 +133,9 @@ def test_standstill_pressure_is_that_of_the_hottest_store(orchard):
         p = substance("n-Butane").dew(degC + 273.15)[0]
         assert out[figure] == pytest.approx((p - air) / 1e5, rel=5e-4), figure
     assert out["peak_pressure_bar_g"] == out["standstill_pressure_bar_g"]
-    assert out["test_pressure_bar_g"] == pytest.approx(1.43 * out["peak_pressure_bar_g"])
+    design = 1.1 * max(out["peak_pressure_bar_g"], out["fault_pressure_bar_g"])
+    assert out["design_pressure_bar_g"] == pytest.approx(design)
+    assert out["test_pressure_bar_g"] == pytest.approx(1.43 * design)
 
 
 def test_room_keeps_a_release_under_a_quarter_of_the_limit(orchard):
@@ -157,7 +159,10 @@ def test_a_room_too_small_for_the_charge_makes_a_design_infeasible(orchard):
     assert outcome(wide, MIXED)["feasible"]
     assert not outcome(narrow, MIXED)["feasible"]
     assert "violation_room_m3" not in outcome(in_room(orchard, None), MIXED)
-    assert outcome(narrow, MIXED, fluid="R236ea")["violation_room_m3"] == -10.0
+    assert outcome(narrow, MIXED, fluid="R227EA")["violation_room_m3"] == -10.0
+    assert (
+        outcome(narrow, MIXED, fluid="R236ea")["violation_room_m3"] > 1000.0
+    )  # as bad as the worst of its class
 
 
 def test_a_fluid_that_attacks_the_materials_is_infeasible(orchard):
@@ -202,7 +207,7 @@ def test_machine_figures_by_hand(orchard):
     butane = substance("n-Butane")
     p_c, p_0 = butane.dew(24.0 + 273.15)[0], butane.dew(22.5 + 273.15)[0]
     volume = butane.liquid(p_c, 22.5 + 273.15)[2]
-    assert out["suction_head_m"] == pytest.approx((p_c - p_0) * volume / 9.80665 + 0.5, rel=1e-3)
+    assert out["suction_head_m"] == pytest.approx((p_c - p_0) * volume / 9.80665 + 1.5, rel=1e-3)
 
 
 def test_regenerator_area_by_hand(orchard):

@@ -8,7 +8,6 @@ import yaml
 from explore import cli
 from explore.config.compose import compose_case, load_scenario
 from explore.config.schema import Case
-from explore.design.designs import Designs
 from explore.design.space import Space
 from explore.design.variables import INPUTS
 from explore.errors import InputError
@@ -120,7 +119,7 @@ def test_pressures_at_rest_are_those_of_the_bubble_point(one, evaluator, tables)
 def test_coil_keeps_its_approach_where_boiling_ends(one, evaluator):
     """On a fully mixed store the approach is that to the dew point: the vapour never passes the store."""
     _, _, parts = one
-    design = Designs.from_columns(columns(MIXED), evaluator.fluids, evaluator.collectors)
+    design = evaluator.designs(columns(MIXED))
     _, cycle, _ = rated(evaluator, design)
     middle = 273.15 + 0.5 * (85.0 + 62.0)
     assert cycle.levels[0].dew_temperature[0] == pytest.approx(middle - 6.0, abs=0.01)
@@ -155,7 +154,7 @@ def test_pinch_is_kept_and_touched_along_the_curve(gas):
 def test_books_close(gas):
     """Energy and exergy of every component close to 1e-6, none destroys entropy: all structures."""
     evaluator, inputs, _, ok = gas
-    designs = Designs.from_columns(inputs, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(inputs)
     structure = evaluator.structure(designs)
     assert len(np.unique(structure[ok])) == 6
     for code in np.unique(structure[ok]):

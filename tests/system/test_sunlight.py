@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from explore.design.designs import Designs
 from explore.model import years
 from explore.model.sunlight import SUN_K, account, per_litre
 
@@ -13,7 +12,7 @@ def accounted(evaluator, designs):
     """A thousand random designs that work, their figures and their account."""
     columns = designs(3000, 17)
     out = evaluator.evaluate(columns)
-    wishes = ("served", "peak_pressure")
+    wishes = ("served", "peak_pressure", "room", "fault_temperature")
     physical = [v for k, v in out.items() if k.startswith("violation_") and not any(w in k for w in wishes)]
     ok = np.flatnonzero(np.all([~(v > 0) for v in physical], axis=0))[:1000]
     some = {k: v[ok] for k, v in columns.items()}
@@ -67,7 +66,7 @@ def test_calendar_sums_to_the_year(evaluator, accounted):
     """Months and hours add up to the figures of the year; hours without demand are empty."""
     some, out, _ = accounted
     part = {k: v[:80] for k, v in some.items()}
-    designs = Designs.from_columns(part, evaluator.fluids, evaluator.collectors)
+    designs = evaluator.designs(part)
     calendar = years.calendar(
         evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, evaluator.perform(designs)
     )

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from explore.cycle.exchangers import settled_flow
-from explore.design.designs import Designs, checked
+from explore.design.designs import checked
 from explore.design.space import Space
 from explore.errors import InputError
 from explore.figures.catalogue import TUBE_FIGURES
@@ -84,7 +84,7 @@ def test_losses_of_pressure_are_those_of_the_cycle(tubes, sound):
 )
 def test_books_close_with_tubes(tubes, sound, mode, stages, levels):
     """Energy and exergy close to 1e-6 of the heat with throttling by pressure drops, which makes entropy."""
-    designs = Designs.from_columns(sound, tubes.fluids, tubes.collectors)
+    designs = tubes.designs(sound)
     keep = (designs.stratified == (mode == "stratified")) & (designs.stages == stages)
     keep &= designs.levels == levels
     part = designs.take(np.flatnonzero(keep)[:60])
