@@ -86,6 +86,7 @@ def keep(
         *_regenerator(fluid, cycle),
         _boilers(fluid, cycle, source),
         *_drops(fluid, cycle),
+        *_throttle(fluid, cycle),
         *_receivers(fluid, cycle),
     ]
     for number, (share, stage) in enumerate(zip(cycle.stage_flows, cycle.stages, strict=True), start=1):
@@ -190,6 +191,18 @@ def _drops(fluid: WorkingFluid, cycle: Cycle) -> list[Account]:
     before = fluid.from_enthalpy(last.exhaust_pressure, last.exhaust_enthalpy).entropy
     behind = fluid.from_enthalpy(cycle.condenser_pressure, last.exhaust_enthalpy).entropy
     return [Account("exchanger pressure drops", np.zeros_like(made), made + behind - before, np.abs(behind))]
+
+
+def _throttle(fluid: WorkingFluid, cycle: Cycle) -> list[Account]:
+    """The governor's throttle before the first stage, where it lowers the pressure."""
+    first, inlet = cycle.levels[0], cycle.stages[0].inlet.pressure
+    before = first.pressure if cycle.drops is None else first.pressure - cycle.drops.boilers[0]
+    if np.array_equal(before, inlet):
+        return []
+    arrived = fluid.from_enthalpy(before, first.exit_enthalpy).entropy
+    behind = fluid.from_enthalpy(inlet, first.exit_enthalpy).entropy
+    made = cycle.shares[0] * (behind - arrived)
+    return [Account("throttle", np.zeros_like(made), made, np.abs(behind))]
 
 
 def _receivers(fluid: WorkingFluid, cycle: Cycle) -> list[Account]:

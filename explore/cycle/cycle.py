@@ -12,12 +12,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.fluids.interface import Array, Index, Liquid, WorkingFluid
+from explore.fluids.interface import Array, Index, Liquid, Saturation, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, glide, pump
-from explore.plant.condenser import Condenser, condense
+from explore.plant.condenser import Condenser, condense, cooling_water
 from explore.plant.engine import AnyLosses, Losses, Stage, expand, receiver_pressures
-from explore.plant.exchange import Regenerator, regenerate
+from explore.plant.exchange import Regenerator, regenerate, regenerated_heat
 from explore.plant.part_load import FixedEngine, run_fixed
 
 
@@ -196,9 +196,12 @@ class Supply:
     shares: list[Array]
     total: Array
     condenser_pressure: Array
+    condensing: Saturation
     condensate: Liquid
+    feed: Liquid
     feed_work: Array
     lift_work: Array
+    hot_water_work: Array
     starts: list[Array]
     end: Array
     hot: Hot | None
@@ -233,15 +236,28 @@ def supply(
     total = np.sum(raised, axis=0)
     shares = [m / total for m in raised]
     starts, end = _behind_drops(levels, p_c, drops)
+    hot_work = np.zeros_like(p_c)
+    if hot is not None:
+        hot_drop: Array | float = machine.water_pressure_drop if drops is None else drops.hot_water
+        hot_work = pump.circulation_work(
+            1.0 / total,
+            1.0 / water.density(hot.top_temperature),
+            hot_drop,
+            0.0,
+            machine.water_pump_efficiency,
+        )
     return Supply(
         levels,
         raw,
         shares,
         total,
         p_c,
+        fluid.saturation(p_c),
         condensate,
+        fluid.liquid_from_enthalpy(levels[-1].pressure, condensate.enthalpy + feed_work),
         feed_work,
         _lift_work(levels, shares),
+        hot_work,
         starts,
         end,
         hot,
@@ -288,6 +304,13 @@ class Expansion(NamedTuple):
     receivers: list[Array]
     flow_ratio: Array
 
+    @property
+    def shaft_work(self) -> Array:
+        """Work of all stages at the shaft [J/kg of total flow]."""
+        return np.asarray(
+            np.sum([f * s.shaft_work for f, s in zip(self.flows, self.stages, strict=True)], axis=0)
+        )
+
 
 def in_line(stages: list[Stage], flow_ratio: Array) -> Expansion:
     """Return the expansion of a fixed engine with one boiler, all flow through every stage."""
@@ -307,32 +330,25 @@ def go_round(
     levels, shares, p_c = given.levels, given.shares, given.condenser_pressure
     hot, drops = given.hot, given.drops
     done, flows, receivers, flow_ratio = expansion
-    feed_enthalpy = given.feed_enthalpy
-    regenerator, warmed, entering = None, feed_enthalpy, done[-1].exhaust_enthalpy
+    regenerator, warmed, entering = None, given.feed_enthalpy, done[-1].exhaust_enthalpy
     if np.any(settings.regenerator_effectiveness > 0.0):
         regenerator = regenerate(
-            fluid, settings.regenerator_effectiveness, entering, p_c, feed_enthalpy, levels[-1].pressure
+            fluid,
+            settings.regenerator_effectiveness,
+            entering,
+            p_c,
+            given.feed_enthalpy,
+            levels[-1].pressure,
+            given.feed,
         )
         warmed, entering = regenerator.feed_enthalpy, regenerator.exhaust_enthalpy
 
-    cooled = _condense(fluid, water, machine, settings, p_c, entering, given.condensate)
+    cooled = _condense(fluid, water, machine, settings, given, entering)
     heat = _heat(levels, shares, given.lift_work, warmed)
-    hot_drop: Array | float = machine.water_pressure_drop if drops is None else drops.hot_water
-    hot_water, hot_work, returned = np.zeros_like(p_c), np.zeros_like(p_c), np.full_like(p_c, np.nan)
+    hot_water, returned = np.zeros_like(p_c), np.full_like(p_c, np.nan)
     if hot is not None:
         hot_water = 1.0 / given.total
-        hot_work = pump.circulation_work(
-            hot_water, 1.0 / water.density(hot.top_temperature), hot_drop, 0.0, machine.water_pump_efficiency
-        )
         returned = water.temperature(_return_enthalpy(fluid, water, levels[-1], hot, given.total, warmed))
-    cooling_volume = 1.0 / water.density(np.full_like(p_c, machine.cooling_water_temperature))
-    cooling_work = pump.circulation_work(
-        cooled.water_flow,
-        cooling_volume,
-        _cooling_drop(machine, cooled, drops),
-        machine.cooling_water_lift,
-        machine.water_pump_efficiency,
-    )
     return Cycle(
         levels=levels,
         raised=given.raised,
@@ -341,34 +357,61 @@ def go_round(
         stage_flows=flows,
         receiver_enthalpies=receivers,
         condensate=given.condensate,
-        feed=fluid.liquid_from_enthalpy(levels[-1].pressure, feed_enthalpy)
-        if regenerator is None
-        else regenerator.feed,
+        feed=given.feed,
         warmed=warmed,
         regenerator=regenerator,
         condenser=cooled,
         condenser_pressure=p_c,
         hot_water=hot_water,
-        hot_water_work=hot_work,
-        cooling_water_work=cooling_work,
+        hot_water_work=given.hot_water_work,
+        cooling_water_work=_cooling_work(water, machine, cooled.water_flow, cooled.outlet_temperature, drops),
         feed_work=given.feed_work,
         lift_work=given.lift_work,
         return_temperature=returned,
-        shaft_work=np.sum([f * s.shaft_work for f, s in zip(flows, done, strict=True)], axis=0),
+        shaft_work=expansion.shaft_work,
         heat=heat,
         flow_ratio=flow_ratio,
         drops=drops,
     )
 
 
-def _cooling_drop(machine: Machine, cooled: Condenser, drops: Drops | None) -> Array | float:
-    """Pressure drop [Pa] of the cooling water: that of its tubes, one that follows its warming, or a constant."""
+def net_work(
+    fluid: WorkingFluid,
+    water: Water,
+    machine: Machine,
+    settings: Settings,
+    given: Supply,
+    expansion: Expansion,
+) -> Array:
+    """Shaft work less all pumps [J/kg] of the cycle that :func:`go_round` closes, without its other states."""
+    p_c, entering = given.condenser_pressure, expansion.stages[-1].exhaust_enthalpy
+    if fluid.glides:
+        return go_round(fluid, water, machine, settings, given, expansion).net_work
+    if np.any(settings.regenerator_effectiveness > 0.0):
+        entering = entering - regenerated_heat(
+            fluid, settings.regenerator_effectiveness, fluid.from_enthalpy(p_c, entering), p_c,
+            (given.feed.temperature, given.feed_enthalpy), given.levels[-1].pressure,
+        )  # fmt: skip
+    flow, outlet = cooling_water(
+        water, entering, (settings.condensing_temperature, given.condensing.h_vapour), given.condensate.enthalpy,
+        settings.pinch_condenser, machine.cooling_water_temperature,
+    )  # fmt: skip
+    pumps = given.feed_work + given.lift_work
+    circulation = given.hot_water_work + _cooling_work(water, machine, flow, outlet, given.drops)
+    return np.asarray(expansion.shaft_work - pumps - circulation)
+
+
+def _cooling_work(water: Water, machine: Machine, flow: Array, outlet: Array, drops: Drops | None) -> Array:
+    """Pump work [J/kg] of the cooling water against the drop of its tubes, one that follows its warming, or a constant."""
+    drop: Array | float = machine.water_pressure_drop
     if drops is not None:
-        return drops.cooling_water
-    if machine.cooling_drop_follows_rise:
-        rise = cooled.outlet_temperature - machine.cooling_water_temperature
-        return pump.cooling_drop(rise, machine.water_pressure_drop)
-    return machine.water_pressure_drop
+        drop = drops.cooling_water
+    elif machine.cooling_drop_follows_rise:
+        drop = pump.cooling_drop(outlet - machine.cooling_water_temperature, machine.water_pressure_drop)
+    volume = 1.0 / water.density(np.full_like(flow, machine.cooling_water_temperature))
+    return pump.circulation_work(
+        flow, volume, drop, machine.cooling_water_lift, machine.water_pump_efficiency
+    )
 
 
 def _behind_drops(
@@ -430,15 +473,9 @@ def march(fluid: WorkingFluid, losses: Sequence[AnyLosses], given: Supply, relea
 
 
 def _condense(
-    fluid: WorkingFluid,
-    water: Water,
-    machine: Machine,
-    settings: Settings,
-    pressure: Array,
-    enthalpy: Array,
-    condensate: Liquid,
+    fluid: WorkingFluid, water: Water, machine: Machine, settings: Settings, given: Supply, enthalpy: Array
 ) -> Condenser:
-    sat = fluid.saturation(pressure)
+    pressure, condensate, sat = given.condenser_pressure, given.condensate, given.condensing
     exhaust = (fluid.from_enthalpy(pressure, enthalpy).temperature, enthalpy)
     if fluid.glides:
         return glide.condense(

@@ -22,6 +22,7 @@ from explore.cycle.cycle import (
     go_round,
     in_line,
     march,
+    net_work,
     supply,
 )
 from explore.cycle.duties import Boiling
@@ -46,7 +47,7 @@ from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, glide, store
 from explore.plant.cylinder import Cylinders
-from explore.plant.engine import AnyLosses, Stage
+from explore.plant.engine import AnyLosses
 from explore.plant.governor import Governing, Setting, built_cut_off, drive_efficiency, govern, with_cut_off
 from explore.plant.losses import Films, Laws, StageLosses
 from explore.plant.part_load import FixedEngine, Operation, freeze, run_at, run_fixed, run_given
@@ -54,8 +55,13 @@ from explore.plant.roots import falling_root
 from explore.plant.settle import Frame, Leaks, Marched, Run, Trail, settle, sizing_volumes
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
-TO_SERIES = np.linalg.inv(np.polynomial.legendre.legvander(NODES, len(NODES) - 1)).T
-GRID_BASIS = np.polynomial.legendre.legvander(np.linspace(-1.0, 1.0, GRID), len(NODES) - 1).T
+BELOW = np.polynomial.legendre.leggauss(3)[0]
+"""Nodes between the floor and the sizing point, where no governor acts: the engine's curves run nearly straight."""
+ABOVE: Array = -np.real(np.polynomial.legendre.legroots([0, 0, 0, 0, 1, 1]))[::-1]
+"""Gauss-Radau nodes between the sizing point and the full store, which is one of them: it is known anyway. The sizing
+point is none, for there a cut-off that shortens bends the curves like a root."""
+LEAST_STRETCH = 1e-3
+"""Share of the discharge that each stretch keeps, for designs whose sizing point lies outside it."""
 ZERO_STEPS = 4
 NODE_SWEEPS = 4
 """Losses at a node start from those at the sizing point, in the same cylinders: four sweeps leave 1e-4 of the work."""
@@ -153,24 +159,32 @@ class MixedEngine:
         T = boiling_start(self.fluid, boiling_end)
         return supply(self.fluid, self.water, self.machine, self.settings, [T], drops=self.drops)
 
-    def close(self, given: Supply, stages: list[Stage], flow: Array) -> Cycle:
-        """Close the cycle behind the stages of a fixed engine."""
-        expansion = in_line(stages, flow)
-        return go_round(self.fluid, self.water, self.machine, self.settings, given, expansion)
+    def work_of(self, given: Supply, expansion: Expansion) -> Array:
+        """Net work [J/kg] of the cycle closed behind an expansion."""
+        return net_work(self.fluid, self.water, self.machine, self.settings, given, expansion)
 
     def at(self, store_temperature: Array) -> Cycle:
         """Run the cycle with the store at T [K], nothing governed."""
         given = self.supply(store_temperature)
+        return go_round(self.fluid, self.water, self.machine, self.settings, given, self._expanded(given))
+
+    def net_work_at(self, store_temperature: Array) -> Array:
+        """Net work [J/kg] of :meth:`at`."""
+        given = self.supply(store_temperature)
+        return self.work_of(given, self._expanded(given))
+
+    def _expanded(self, given: Supply) -> Expansion:
+        """Expand what boiler and pump give, nothing governed."""
         if self.engine is None:
             losses = [self.machine.losses] * self.stages
-            expansion = march(self.fluid, losses, given, self.settings.release_ratio)
-            return go_round(self.fluid, self.water, self.machine, self.settings, given, expansion)
+            return march(self.fluid, losses, given, self.settings.release_ratio)
         pressure, enthalpy = given.starts[0], given.levels[0].exit_enthalpy
         if self.built is None or self.built.laws is None:
-            done = run_fixed(self.fluid, self.engine, pressure, enthalpy, given.end, self.machine.losses)
-            return self.close(given, *done)
+            return in_line(
+                *run_fixed(self.fluid, self.engine, pressure, enthalpy, given.end, self.machine.losses)
+            )
         held = self._operated(given, pressure, self.engine, self.built.frame.frequency)
-        return self.close(given, held.stages, held.flow)
+        return in_line(held.stages, held.flow)
 
     def _operated(
         self,
@@ -213,30 +227,31 @@ class MixedEngine:
         clearance = self.machine.losses.clearance_fraction if built.laws is None else built.laws.clearance
         near: Operation | None = None
 
-        def run(setting: Setting, sweeps: int) -> Cycle:
+        def run(setting: Setting, sweeps: int) -> Expansion:
             nonlocal near
             turned = with_cut_off(engine, clearance, setting.cut_off) if governing == "cut_off" else engine
             if built.laws is None:
                 done = run_fixed(
                     self.fluid, turned, setting.pressure, enthalpy, given.end, self.machine.losses
                 )
-                return self.close(given, *done)
+                return in_line(*done)
             first = NODE_SWEEPS if near is None else sweeps
             near = self._operated(given, setting.pressure, turned, setting.frequency, near, first)
-            return self.close(given, near.stages, near.flow)
+            return in_line(near.stages, near.flow)
 
-        def flow_of(cycle: Cycle, setting: Setting) -> Array:
-            return built.rate * cycle.flow_ratio * setting.frequency / frame.frequency
+        def flow_of(expansion: Expansion, setting: Setting) -> Array:
+            return built.rate * expansion.flow_ratio * setting.frequency / frame.frequency
 
         def net_power(setting: Setting) -> Array:
-            cycle = run(setting, 1)
-            return flow_of(cycle, setting) * cycle.net_work
+            expansion = run(setting, 1)
+            return flow_of(expansion, setting) * self.work_of(given, expansion)
 
         full = Setting(given.starts[0], built_cut_off(engine, clearance), frame.frequency)
         least = np.minimum(LEAST_THROTTLED * given.end, given.starts[0])
         held = govern(governing, net_power, full, least, frame.power, power_may_rise, GOVERNOR_STEPS)
-        cycle = run(held, LAST_SWEEPS)
-        return Governed(cycle, flow_of(cycle, held), held.frequency, held.pressure)
+        expansion = run(held, LAST_SWEEPS)
+        cycle = go_round(self.fluid, self.water, self.machine, self.settings, given, expansion)
+        return Governed(cycle, flow_of(expansion, held), held.frequency, held.pressure)
 
 
 def floor_temperature(engine: MixedEngine, stop: Array, top: Array, rated_work: Array) -> Array:
@@ -245,9 +260,9 @@ def floor_temperature(engine: MixedEngine, stop: Array, top: Array, rated_work: 
     ``rated_work`` [J/kg] is that halfway; the parabola through it and both ends gives the first guess. An engine
     that gives nothing even from a full store gets the least span below full.
     """
-    work, floor = engine.at(stop).net_work, stop.copy()
+    work, floor = engine.net_work_at(stop), stop.copy()
     idle = np.flatnonzero(work <= 0.0)
-    at_top = engine.take(idle).at(top[idle]).net_work
+    at_top = engine.take(idle).net_work_at(top[idle])
     floor[idle] = top[idle] - LEAST_SPAN_K
     some = idle[at_top > 0.0]
     if len(some) == 0:
@@ -260,7 +275,7 @@ def floor_temperature(engine: MixedEngine, stop: Array, top: Array, rated_work: 
     slope = -np.maximum(root, 1.0) / (high - low)
 
     def lack(T: Array) -> Array:
-        return -part.at(T).net_work
+        return -part.net_work_at(T)
 
     zero = falling_root(lack, low, high, low + place * (high - low), slope, ZERO_STEPS)
     floor[some] = np.minimum(zero, high - LEAST_SPAN_K)
@@ -326,20 +341,20 @@ def lawful_engine(
 
     def points(
         losses: Sequence[Sequence[AnyLosses]], trail: Trail | None
-    ) -> tuple[Expansion, FixedEngine, Cycle]:
+    ) -> tuple[Expansion, FixedEngine, Expansion]:
         rated = march(fluid, losses[0], at_middle, free.settings.release_ratio)
         engine = freeze(rated.stages)
         leaks, before = (None, None) if trail is None else (trail.leaks, trail.runs[1])
         weak_losses = [one for one in losses[1] if isinstance(one, StageLosses)]
         done = run_given(fluid, engine, pressure, enthalpy, at_sizing.end, weak_losses, leaks, before)
-        return rated, engine, free.close(at_sizing, *done)
+        return rated, engine, in_line(*done)
 
     def marched(losses: Sequence[Sequence[AnyLosses]], trail: Trail | None) -> Marched:
         rated, _, weak = points(losses, trail)
         volumes = sizing_volumes(rated.stages, weak.stages)
         whole = [np.ones_like(ideal)] * len(volumes)
         runs = [Run(rated.stages, rated.flows), Run(weak.stages, whole)]
-        return Marched(runs, volumes, weak.net_work, ideal)
+        return Marched(runs, volumes, free.work_of(at_sizing, weak), ideal)
 
     settled = settle(fluid, marched, 2, free.stages, frame, laws, films)
     trail = Trail(
@@ -378,9 +393,9 @@ def mixed(
 ) -> dict[str, Array]:
     """Performance of designs on a fully mixed store, all with the same number of stages and the same governor.
 
-    The engine is rated at the middle of the discharge. Net work and heat are then found at eight Gauss-Legendre
-    nodes between empty and full; the polynomial through them serves the integral up to the temperature
-    left after the holding time and the grid handed to the year.
+    The engine is rated at the middle of the discharge. Net work and heat are then found at nodes between empty
+    and full, below and above the sizing point by themselves where a governor bends them there; the polynomials through
+    them serve the integral up to the temperature left after the holding time and the grid handed to the year.
     """
     top, approach = designs.top_temperature, designs.boil_approach
     stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
@@ -397,28 +412,37 @@ def mixed(
     )
     # a falling speed of an engine with constant losses changes no figure per kg: the year takes power as power asked
     idle = governing == "speed" and plant.laws is None
-    govern_by: Governing | None = None if idle else governing
-    series = _discharge(
-        engine, floor, top, sizing, govern_by, plant.power_may_rise, np.flatnonzero(floor < top - LEAST_SPAN_K)
-    )  # fmt: skip
-    efficiency, heating, cooling = (s @ GRID_BASIS for s in series)
-    efficiency = np.maximum(efficiency, 0.0)
-    hottest, excess = capped(fluid, top - approach)
     weak = engine.at(sizing)
-    drive = drive_efficiency(designs.speed, plant.load_speed)
-    served = _busiest(engine, weak, works, sizing, top, govern_by, plant.power_may_rise)
-    boiling = coil_at(fluid, served.cycle, served.store_temperature)
-    power_grid = efficiency * np.maximum(heating, 0.0)
-    if govern_by is None or served.full is None:
-        speeds, powers = _falling(engine, rated, power_grid[:, -1])
+    run = np.flatnonzero(floor < top - LEAST_SPAN_K)
+    exchanging = exchanger_figures(
+        fluid, water, plant, designs, weak, coil_at(fluid, weak, sizing), works.flow
+    )
+    if idle:
+        curves = _ungoverned(engine, floor, top, run)
+        power_full = curves.at_top()
+        speeds, powers = _falling(engine, rated, power_full)
     else:
-        middle = engine.governed(0.5 * (top + stop), govern_by, plant.power_may_rise)
-        speeds, powers = _running(engine, served.full, middle)
-    work_per_kg = _work_per_kg(water, series[0], floor, top, held)
+        full = engine.governed(top, governing, plant.power_may_rise)
+        curves = _governed(engine, floor, sizing, top, full, governing, plant.power_may_rise, run)
+        hot = exchanger_figures(
+            fluid, water, plant, designs, full.cycle, coil_at(fluid, full.cycle, top), full.flow
+        )
+        busier = full.heat_flow > works.flow * weak.heat
+        exchanging |= {
+            name: np.where(busier if values.ndim == 1 else busier[:, None], hot[name], values)
+            for name, values in exchanging.items()
+            if name != "drops_unsettled"  # drops are those of the sizing point, and settled there
+        }
+        speeds, powers = _running(engine, rated, full, governing, plant.power_may_rise, 0.5 * (top + stop))
+    grid = floor[:, None] + np.linspace(0.0, 1.0, GRID) * (top - floor)[:, None]
+    efficiency, heating, cooling = (np.maximum(curve.at(grid), 0.0) for curve in curves)
+    hottest, excess = capped(fluid, top - approach)
+    drive = drive_efficiency(designs.speed, plant.load_speed)
+    work_per_kg = _work_per_kg(water, curves.efficiency, floor, held)
     return (
         cycle_figures(fluid, rated)
         | rest
-        | exchanger_figures(fluid, water, plant, designs, served.cycle, boiling, served.flow)
+        | exchanging
         | works.figures()
         | {
             "highest_boiler_pressure": fluid.dew_pressure(hottest),
@@ -427,36 +451,37 @@ def mixed(
             "held_temperature": held,
             "floor_temperature": floor,
             "efficiency_grid": drive[:, None] * efficiency,
-            "power_grid": power_grid,
+            "power_grid": efficiency * heating,
             "speeds": speeds,
             "powers": powers,
-            "cooling_grid": np.maximum(cooling, 0.0),
+            "cooling_grid": cooling,
             "part_load": plant.smallest_part_load - weak.net_work / np.maximum(rated.net_work, LEAST_WORK),
             "critical_excess": excess,
         }
     )
 
 
-class Busiest(NamedTuple):
-    """Where the exchangers have most to do, each (n,): cycle, store temperature [K], flow [kg/s].
-
-    ``full``: the engine under its governor at the full store, where it has been run there.
-    """
-
-    cycle: Cycle
-    store_temperature: Array
-    flow: Array
-    full: Governed | None = None
-
-
-def _running(engine: MixedEngine, full: Governed, middle: Governed) -> tuple[Array, Array]:
+def _running(
+    engine: MixedEngine,
+    rated: Cycle,
+    full: Governed,
+    governing: Governing,
+    power_may_rise: float,
+    middle: Array,
+) -> tuple[Array, Array]:
     """Speed [1/s] and power [W] at the full store, at the rated and at the sizing point, (n, 3) each."""
     built = engine.built
     assert built is not None
     frame = built.frame
+    speed = frame.frequency
+    power = built.rate * rated.flow_ratio * rated.net_work
+    if governing == "speed":
+        held = engine.governed(middle, governing, power_may_rise)
+        speed, power = held.frequency, held.power
+    most = frame.power * (power_may_rise if governing == "free" else 1.0)
     return (
-        per_stage([full.frequency, middle.frequency, frame.frequency]),
-        per_stage([full.power, middle.power, frame.power]),
+        per_stage([full.frequency, speed, frame.frequency]),
+        per_stage([full.power, np.minimum(power, most), frame.power]),
     )
 
 
@@ -471,27 +496,6 @@ def _falling(engine: MixedEngine, rated: Cycle, full: Array) -> tuple[Array, Arr
     return per_stage([frame.frequency / x for x in over]), per_stage([frame.power * x for x in under])
 
 
-def _busiest(
-    engine: MixedEngine,
-    weak: Cycle,
-    works: Works,
-    sizing: Array,
-    top: Array,
-    governing: Governing | None,
-    power_may_rise: float,
-) -> Busiest:
-    """Find whether the sizing point or the full store asks for the greater heat flow under the governor."""
-    if governing is None:
-        return Busiest(weak, sizing, works.flow)
-    full = engine.governed(top, governing, power_may_rise)
-    hotter = full.heat_flow > works.flow * weak.heat
-    if not np.any(hotter):
-        return Busiest(weak, sizing, works.flow, full)
-    at = np.where(hotter, top, sizing)
-    there = engine.governed(at, governing, power_may_rise)
-    return Busiest(there.cycle, at, there.flow, full)
-
-
 def _coil_zones(
     fluid: WorkingFluid, sized: Cycle, store_temperature: Array, feed_temperature: Array
 ) -> list[boiler.Zone]:
@@ -501,57 +505,120 @@ def _coil_zones(
     return boiler.coil_zones(level, store_temperature, warmed, feed_temperature)
 
 
-def _discharge(
-    engine: MixedEngine,
-    floor: Array,
-    top: Array,
-    sizing: Array,
-    governing: Governing | None,
-    power_may_rise: float,
-    works: Index,
-) -> tuple[Array, Array, Array]:
-    """Legendre series (n, 8) on [floor, top] of net work per heat, heat rate and cooling water per heat.
+class Curve(NamedTuple):
+    """A quantity over the temperature of the store: polynomials on stretches between ``edges`` [K], m + 1 of them (n,).
 
-    The heat rate [-] is that over the power asked for; where power and efficiency vanish together, it does not.
-    Above the store temperature ``sizing`` [K] the engine is governed, if it is. Only the designs ``works`` are run; the
-    others get zeros.
+    ``series``: Legendre coefficients (n, k) of each of the m stretches.
     """
-    k = len(NODES)
-    low, high = floor[works], top[works]
-    T = (low[:, None] + 0.5 * (NODES + 1.0) * (high - low)[:, None]).ravel()
-    rows = np.repeat(works, k)
-    part = engine.take(rows)
-    assert part.built is not None
-    cycle = part.at(T)
-    work, heat, cooling = cycle.net_work, cycle.heat, cycle.condenser.water_flow
-    flow = part.built.rate * cycle.flow_ratio
-    strong = np.flatnonzero(sizing[rows] < T)
-    if governing is not None and len(strong):
-        held = part.take(strong).governed(T[strong], governing, power_may_rise)
-        work[strong], heat[strong] = held.cycle.net_work, held.cycle.heat
-        cooling[strong], flow[strong] = held.cycle.condenser.water_flow, held.flow
 
-    def series(values: Array) -> Array:
-        out = np.zeros((len(top), k))
-        out[works] = values.reshape(-1, k) @ TO_SERIES
-        return out
+    edges: list[Array]
+    series: list[Array]
 
-    return (
-        series(work / heat),
-        series(heat * flow / part.built.frame.power),
-        series(cooling / heat),
+    def at(self, T: Array) -> Array:
+        """Value at temperatures [K], (n, m); beyond the ends the value there."""
+        value: Array = np.zeros_like(T)
+        for j, (low, high, own) in enumerate(zip(self.edges[:-1], self.edges[1:], self.series, strict=True)):
+            place = np.clip(2.0 * (T - low[:, None]) / (high - low)[:, None] - 1.0, -1.0, 1.0)
+            here = np.asarray(
+                np.polynomial.legendre.legval(place, own.T[:, :, None], tensor=False), dtype=float
+            )
+            value = here if j == 0 else np.where(low[:, None] < T, here, value)
+        return value
+
+
+class Curves(NamedTuple):
+    """A discharge: net work per heat [-], heat rate over the power asked [-], cooling water per heat [kg/J].
+
+    The heat rate stays where power and efficiency vanish together.
+    """
+
+    efficiency: Curve
+    heating: Curve
+    cooling: Curve
+
+    def at_top(self) -> Array:
+        """Power of the full store over that asked, (n,)."""
+        top = self.efficiency.edges[-1][:, None]
+        return np.maximum(self.efficiency.at(top), 0.0)[:, 0] * np.maximum(self.heating.at(top), 0.0)[:, 0]
+
+
+def _values(cycle: Cycle, flow: Array, power: Array) -> Array:
+    """The quantities of :class:`Curves` at states of the plant, (3, n)."""
+    return np.stack(
+        [cycle.net_work / cycle.heat, cycle.heat * flow / power, cycle.condenser.water_flow / cycle.heat]
     )
 
 
-def _work_per_kg(water: Water, series: Array, floor: Array, top: Array, held: Array) -> Array:
-    """Integral of c_w w_net/q dT from the floor to the held temperature [J/kg], Gauss-Legendre on 8 nodes.
+def _nodes(low: Array, high: Array, places: Array) -> Array:
+    """Temperatures [K] (n, k) at ``places`` of -1 to 1 between two edges."""
+    return np.asarray(low[:, None] + 0.5 * (places + 1.0) * (high - low)[:, None])
+
+
+def _curves(edges: list[Array], values: list[Array], nodes: list[Array], works: Index) -> Curves:
+    """Curves through ``values`` (3, designs of ``works``, k) at the ``nodes`` of each stretch; zero for the others."""
+    transforms = [np.linalg.inv(np.polynomial.legendre.legvander(x, len(x) - 1)).T for x in nodes]
+    found = []
+    for quantity in range(3):
+        series = [np.zeros((len(edges[0]), len(x))) for x in nodes]
+        for own, value, transform in zip(series, values, transforms, strict=True):
+            own[works] = value[quantity] @ transform
+        found.append(Curve(edges, series))
+    return Curves(*found)
+
+
+def _at_nodes(engine: MixedEngine, T: Array, works: Index) -> Array:
+    """Quantities of :class:`Curves` with nothing governed, (3, designs, k), at T [K] (designs ``works``, k)."""
+    part = engine.take(np.repeat(works, T.shape[1]))
+    assert part.built is not None
+    cycle = part.at(T.ravel())
+    values = _values(cycle, part.built.rate * cycle.flow_ratio, part.built.frame.power)
+    return values.reshape(3, *T.shape)
+
+
+def _ungoverned(engine: MixedEngine, floor: Array, top: Array, works: Index) -> Curves:
+    """One stretch from floor to full, for an engine whose speed alone holds its power."""
+    values = _at_nodes(engine, _nodes(floor, top, NODES)[works], works)
+    return _curves([floor, top], [values], [NODES], works)
+
+
+def _governed(
+    engine: MixedEngine,
+    floor: Array,
+    sizing: Array,
+    top: Array,
+    full: Governed,
+    governing: Governing,
+    power_may_rise: float,
+    works: Index,
+) -> Curves:
+    """Two stretches: the governor bends every curve at the sizing point, where it begins to act.
+
+    ``full`` is the cycle of the full store.
+    """
+    built = engine.built
+    assert built is not None
+    span = top - floor
+    edge = np.clip(sizing, floor + LEAST_STRETCH * span, top - LEAST_STRETCH * span)
+    below = _at_nodes(engine, _nodes(floor, edge, BELOW)[works], works)
+    T = _nodes(edge, top, ABOVE[:-1])[works]
+    part = engine.take(np.repeat(works, T.shape[1]))
+    assert part.built is not None
+    held = part.governed(T.ravel(), governing, power_may_rise)
+    inner = _values(held.cycle, held.flow, part.built.frame.power).reshape(3, *T.shape)
+    last = _values(full.cycle, full.flow, built.frame.power)[:, works, None]
+    above = np.concatenate([inner, last], axis=2)
+    return _curves([floor, edge, top], [below, above], [BELOW, ABOVE], works)
+
+
+def _work_per_kg(water: Water, efficiency: Curve, floor: Array, held: Array) -> Array:
+    """Integral of c_w w_net/q dT from the floor to the held temperature [J/kg], Gauss-Legendre on each stretch.
 
     A store that falls below the floor while it is held gives a negative result that grows with the lack.
     """
-    half = 0.5 * (held - floor)
-    T = floor[:, None] + (NODES + 1.0) * half[:, None]
-    place = np.clip(2.0 * (T - floor[:, None]) / (top - floor)[:, None] - 1.0, -1.0, 1.0)
-    basis = np.polynomial.legendre.legvander(place, len(NODES) - 1)
-    efficiency = np.einsum("nki,ni->nk", basis, series)
-    work = half * np.sum(WEIGHTS * water.heat_capacity(T) * efficiency, axis=1)
-    return np.where(half > 0.0, work, half * LACK_J_PER_KG_K)
+    work = np.zeros_like(floor)
+    for low, high in zip(efficiency.edges[:-1], efficiency.edges[1:], strict=True):
+        half = 0.5 * np.maximum(np.minimum(held, high) - low, 0.0)
+        T = low[:, None] + (NODES + 1.0) * half[:, None]
+        work = work + half * np.sum(WEIGHTS * water.heat_capacity(T) * efficiency.at(T), axis=1)
+    lack = 0.5 * (held - floor)
+    return np.where(lack > 0.0, work, lack * LACK_J_PER_KG_K)

@@ -16,6 +16,7 @@ from explore.cycle import exchangers, rating
 from explore.cycle.cycle import (
     Cycle,
     Drops,
+    Expansion,
     Hot,
     Machine,
     Settings,
@@ -23,6 +24,7 @@ from explore.cycle.cycle import (
     go_round,
     ideal_work,
     march,
+    net_work,
     supply,
 )
 from explore.cycle.duties import Boiling
@@ -406,9 +408,11 @@ def stratified_cycle(
     def sized(drops: Drops | None = None) -> tuple[Cycle, Works]:
         given = supply(fluid, water, plant.machine, settings, [T for T, _ in held], hot, drops)
 
+        def expanded(losses: Sequence[AnyLosses]) -> Expansion:
+            return march(fluid, losses, given, settings.release_ratio)
+
         def close(losses: Sequence[AnyLosses]) -> Cycle:
-            expansion = march(fluid, losses, given, settings.release_ratio)
-            return go_round(fluid, water, plant.machine, settings, given, expansion)
+            return go_round(fluid, water, plant.machine, settings, given, expanded(losses))
 
         if plant.laws is None:
             cycle = close([plant.machine.losses] * stages)
@@ -422,9 +426,10 @@ def stratified_cycle(
         ideal = np.maximum(given.ideal_work(fluid), LEAST_WORK)
 
         def marched(losses: Sequence[Sequence[AnyLosses]], _: Trail | None) -> Marched:
-            cycle = close(losses[0])
-            volumes = [s.swept_volume * f for s, f in zip(cycle.stages, cycle.stage_flows, strict=True)]
-            return Marched([Run(cycle.stages, cycle.stage_flows)], volumes, cycle.net_work, ideal)
+            done = expanded(losses[0])
+            volumes = [s.swept_volume * f for s, f in zip(done.stages, done.flows, strict=True)]
+            work = net_work(fluid, water, plant.machine, settings, given, done)
+            return Marched([Run(done.stages, done.flows)], volumes, work, ideal)
 
         films = plant.films_of(designs)
         settled = settle(fluid, marched, 1, stages, plant.frame(designs), plant.laws, films)

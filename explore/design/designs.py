@@ -23,7 +23,7 @@ OPTIONAL: dict[str, Any] = {
     "governing": "speed",
     "sizing_share": 0.25,
 }
-"""Columns that a table of designs may lack, and what counts then where no case says otherwise."""
+"""Columns that a table of designs may lack or leave empty, and what counts then where no case says otherwise."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class Designs:
     ) -> Self:
         """Convert columns that are known to be sound (see :func:`checked` for those of a user).
 
-        Columns of :data:`OPTIONAL` may be missing: ``usual`` holds what counts then.
+        Columns of :data:`OPTIONAL` may be missing or empty: ``usual`` holds what counts then.
         """
         columns = completed(columns, usual)
 
@@ -117,13 +117,22 @@ def governor_of(designs: Designs) -> Governing:
 
 
 def completed(columns: Mapping[str, np.ndarray], usual: Mapping[str, Any]) -> dict[str, np.ndarray]:
-    """Return the columns with those of ``usual`` that are missing filled in."""
+    """Return the columns with those of ``usual`` filled in where they are missing or empty."""
     n = len(columns["fluid"])
-    return dict(columns) | {
-        name: np.full(n, value, dtype=object if isinstance(value, str) else float)
-        for name, value in usual.items()
-        if name not in columns
-    }
+    done = dict(columns)
+    for name, value in usual.items():
+        given = columns.get(name)
+        if given is None:
+            done[name] = np.full(n, value, dtype=object if isinstance(value, str) else float)
+        elif (empty := _empty(given)).any():
+            done[name] = np.where(empty, value, given)
+    return done
+
+
+def _empty(values: np.ndarray) -> np.ndarray:
+    if values.dtype.kind == "O":
+        return np.array([value is None or value != value for value in values], dtype=bool)
+    return np.isnan(values) if values.dtype.kind == "f" else np.zeros(len(values), dtype=bool)
 
 
 def _positions(names: np.ndarray, known: Sequence[str]) -> Index:
@@ -144,7 +153,12 @@ def checked(
     unknown fluid or collector.
     """
     columns: dict[str, np.ndarray] = {}
-    frame = frame.assign(**{name: value for name, value in usual.items() if name not in frame.columns})
+    frame = frame.assign(
+        **{
+            name: frame[name].fillna(value) if name in frame.columns else value
+            for name, value in usual.items()
+        }
+    )
     missing = [name for name in INPUTS if name not in frame.columns]
     if missing:
         raise InputError(

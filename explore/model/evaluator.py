@@ -18,7 +18,7 @@ from explore.design.variables import GOVERNORS, INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
-from explore.fluids.blend import Blend
+from explore.fluids.blend import Blend, UnusableError
 from explore.fluids.fault import fault_pressure
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
 from explore.fluids.tables import Stack
@@ -96,8 +96,14 @@ class Evaluator:
 
     @cached_property
     def _fault(self) -> list[tuple[float, float]]:
-        """Pressure [Pa] with the store boiling and critical temperature [K] of each card's fluid."""
-        return [fault_pressure(substance, self.fault_temperature) for substance in self._substances]
+        """Pressure [Pa] with the store boiling and critical temperature [K] of each card's fluid, NaN if unusable."""
+        found = []
+        for substance in self._substances:
+            try:
+                found.append(fault_pressure(substance, self.fault_temperature))
+            except UnusableError:  # designs on it are refused with the reason, the others are none the worse
+                found.append((np.nan, np.nan))
+        return found
 
     @property
     def fault_temperature(self) -> float:

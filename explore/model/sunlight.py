@@ -11,7 +11,7 @@ J. Heat Transfer 86 (1964) 187.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +22,7 @@ from explore.cycle.books import Books, keep
 from explore.design.designs import Designs, governor_of
 from explore.fluids.interface import Array
 from explore.plant.collector import useful_heat
+from explore.plant.governor import drive_efficiency
 
 if TYPE_CHECKING:
     from explore.model.evaluator import Evaluator
@@ -121,7 +122,15 @@ def _stratified(evaluator: Evaluator, designs: Designs) -> Account:
         "standing loss": T0 * lost * (heat / T0 - entropy),
         **_engine(books, flow),
     }
-    return Account(exergy, flow * books.net_work, flow * books.exergy_rejected, destroyed)
+    rejected = flow * books.exergy_rejected
+    return _driven(evaluator, designs, Account(exergy, flow * books.net_work, rejected, destroyed))
+
+
+def _driven(evaluator: Evaluator, designs: Designs, engine: Account) -> Account:
+    """The account up to the load's shaft, behind the drive, whose losses turn into heat of the air."""
+    lost = 1.0 - drive_efficiency(designs.speed, evaluator.plant.load_speed)
+    lost = lost * np.maximum(engine.work, 0.0)
+    return replace(engine, work=engine.work - lost, destroyed=engine.destroyed | {"drive": lost})
 
 
 def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
@@ -140,7 +149,13 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
         return T, density * water.heat_capacity(T) * 0.5 * WEIGHTS * (high - low)[:, None]
 
     rise = evaluator.case.engine.collector_rise_mixed_K
-    warm, loss, draw = slices(floor, held), slices(held, top), slices(floor, held)
+    loss = slices(held, top)
+    edge = held  # the governor begins to act at the sizing point, and bends the curves there
+    if governor != "speed" or plant.laws is not None:
+        edge = np.clip(discharge.sizing_temperature(designs), floor, held)
+    pieces = [slices(floor, edge), slices(edge, held)]
+    draw = (np.concatenate([T for T, _ in pieces], axis=1), np.concatenate([q for _, q in pieces], axis=1))
+    warm = draw
     heated = [np.concatenate(pair, axis=1) for pair in zip(warm, loss, strict=True)]
     energy, exergy, sun_entropy = _sun(evaluator, designs, heated[1], heated[0] + rise)
     at_collector = heated[1] / (heated[0] + rise)
@@ -166,8 +181,9 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
         "standing loss": T0 * total(loss[1] / T0 - loss[1] / loss[0]),
         **{name: total(values) for name, values in _engine(books, flow).items()},
     }
-    return Account(
-        total(exergy), total(flow * books.net_work), total(flow * books.exergy_rejected), destroyed
+    rejected = total(flow * books.exergy_rejected)
+    return _driven(
+        evaluator, designs, Account(total(exergy), total(flow * books.net_work), rejected, destroyed)
     )
 
 

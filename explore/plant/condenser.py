@@ -22,6 +22,28 @@ class Condenser(NamedTuple):
 LEAST_RISE_K = 0.1
 
 
+def _water_ends(
+    water: Water, dew_temperature: Array, pinch: Array, water_temperature: Array | float
+) -> tuple[Array, Array, Array]:
+    """Temperature [K] of the water at its entry and at the pinch, and its enthalpy [J/kg] at the entry."""
+    entry = np.broadcast_to(np.asarray(water_temperature, dtype=float), pinch.shape)
+    return entry, np.maximum(dew_temperature - pinch, entry + LEAST_RISE_K), water.enthalpy(entry)
+
+
+def cooling_water(
+    water: Water,
+    exhaust_enthalpy: Array,
+    dew: tuple[Array, Array],
+    liquid_enthalpy: Array,
+    pinch: Array,
+    water_temperature: Array | float,
+) -> tuple[Array, Array]:
+    """Flow [kg/kg] and outlet temperature [K] of the water of :func:`condense`, without its zones."""
+    _, pinched, h_entry = _water_ends(water, dew[0], pinch, water_temperature)
+    flow = (np.minimum(exhaust_enthalpy, dew[1]) - liquid_enthalpy) / (water.enthalpy(pinched) - h_entry)
+    return flow, water.temperature(h_entry + (exhaust_enthalpy - liquid_enthalpy) / flow)
+
+
 def condense(
     water: Water,
     exhaust: tuple[Array, Array],
@@ -36,9 +58,7 @@ def condense(
     The pinch stands at the dew point, or at the entry if the exhaust is wet:
     m_cw (h_w(T_c - pinch) - h_w(T_cw)) = min(h_exhaust, h_dew) - h_0.
     """
-    entry = np.broadcast_to(np.asarray(water_temperature, dtype=float), pinch.shape)
-    pinched = np.maximum(dew[0] - pinch, entry + LEAST_RISE_K)
-    h_entry = water.enthalpy(entry)
+    entry, pinched, h_entry = _water_ends(water, dew[0], pinch, water_temperature)
     upper = np.minimum(exhaust[1], dew[1])
     flow = (upper - liquid[1]) / (water.enthalpy(pinched) - h_entry)
     between = water.temperature(h_entry + np.maximum(bubble_enthalpy - liquid[1], 0.0) / flow)

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.fluids.interface import Array, Liquid, WorkingFluid
+from explore.fluids.interface import Array, Liquid, Vapour, WorkingFluid
 
 LEAST_DIFFERENCE_K = 0.05
 
@@ -47,6 +47,27 @@ class Regenerator(NamedTuple):
     warmed: Liquid
 
 
+def regenerated_heat(
+    fluid: WorkingFluid,
+    effectiveness: Array,
+    exhaust: Vapour,
+    condenser_pressure: Array,
+    feed: tuple[Array, Array],
+    feed_pressure: Array,
+) -> Array:
+    """Heat [J/kg] that exhaust vapour gives to the ``feed``, (T_f [K], h_f [J/kg]).
+
+    q = effectiveness * min(h_exhaust - h(p_c, T_f or dew), h(p_e, T_exhaust) - h_f), never negative. The feed
+    stays liquid: where the exhaust is hotter than the bubble point of the boiler that is fed, the bubble point
+    is the limit.
+    """
+    dew = fluid.saturation(condenser_pressure).dew_temperature
+    coldest = fluid.superheated(condenser_pressure, np.maximum(feed[0] - dew, 0.0))
+    hottest = fluid.liquid(feed_pressure, exhaust.temperature)
+    limit = np.minimum(exhaust.enthalpy - coldest.enthalpy, hottest.enthalpy - feed[1])
+    return np.asarray(effectiveness * np.maximum(limit, 0.0))
+
+
 def regenerate(
     fluid: WorkingFluid,
     effectiveness: Array,
@@ -54,20 +75,13 @@ def regenerate(
     condenser_pressure: Array,
     feed_enthalpy: Array,
     feed_pressure: Array,
+    feed: Liquid | None = None,
 ) -> Regenerator:
-    """Warm the feed with the exhaust vapour.
-
-    q = effectiveness * min(h_exhaust - h(p_c, T_f or dew), h(p_e, T_exhaust) - h_f), never negative. The feed
-    stays liquid: where the exhaust is hotter than the bubble point of the boiler that is fed, the
-    bubble point is the limit.
-    """
+    """Warm the feed with the exhaust vapour by :func:`regenerated_heat`; ``feed`` is its state, where it is known."""
+    feed = feed or fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy)
     exhaust = fluid.from_enthalpy(condenser_pressure, exhaust_enthalpy)
-    feed = fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy)
-    dew = fluid.saturation(condenser_pressure).dew_temperature
-    coldest = fluid.superheated(condenser_pressure, np.maximum(feed.temperature - dew, 0.0))
-    hottest = fluid.liquid(feed_pressure, exhaust.temperature)
-    limit = np.minimum(exhaust_enthalpy - coldest.enthalpy, hottest.enthalpy - feed_enthalpy)
-    heat = effectiveness * np.maximum(limit, 0.0)
+    cold = (feed.temperature, feed_enthalpy)
+    heat = regenerated_heat(fluid, effectiveness, exhaust, condenser_pressure, cold, feed_pressure)
     warmed = fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy + heat)
     cooled = fluid.from_enthalpy(condenser_pressure, exhaust_enthalpy - heat)
     return Regenerator(

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.config.compose import read_yaml
 from explore.config.explain import closest
+from explore.design.designs import OPTIONAL
 from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES
@@ -24,8 +25,8 @@ MARKS = ("pick", "why", "name")  # columns with which a run marks designs; they 
 def read_designs(path: str | Path, row: int | None = None) -> pd.DataFrame:
     """Read the designs of a file, or its ``row`` (from 1), as a frame whose index counts from 1.
 
-    Columns that do not apply may be left out of a YAML file. Raises :class:`InputError` for a file that
-    cannot be read, a missing column, and a row out of range.
+    Columns that do not apply, and those of which the case says what counts without them, may be left out. Raises
+    :class:`InputError` for a file that cannot be read, a missing column, and a row out of range.
     """
     import pandas as pd
 
@@ -78,7 +79,7 @@ def _applies(name: str, design: pd.Series[Any]) -> bool:
         return design.get("store_mode") == "mixed"
     if name == "lowest_evaporating_temperature_degC":
         return stratified and design.get("pressure_levels") in (2, 3)
-    return name != "regenerator_effectiveness"
+    return name != "regenerator_effectiveness" and name not in OPTIONAL
 
 
 def refuse_unknown(path: str | Path, given: Iterable[str], known: Iterable[str]) -> None:

@@ -486,7 +486,7 @@ def _scaled_mixed(
     violations["sized_above_held_K"] = T_size - T_held
     violations["governing"] = governor_violation(how, load)
     drive = around.power / ask.power
-    work = drive * governed_work_of_store(fixed, w, how, T_low, T_held)
+    work = drive * governed_work_of_store(fixed, w, how, T_low, T_size, T_held)
     engine_map = governed_map(fixed, how, drive, T_low, T_size, inputs.T_top)
     hot = [n for (kind, T), n in fixed.nodes.items() if kind == how and T_size <= T <= inputs.T_top]
     greatest = max(hot, key=lambda n: n.heat_rate)

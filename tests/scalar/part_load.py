@@ -295,15 +295,21 @@ def power_map(plant: MixedEngine, power: float, T_low: float, T_size: float, T_t
 
 
 def governed_work_of_store(
-    fixed: FixedMachine, water: Water, how: str, T_low: float, T_held: float
-) -> float:  # fmt: skip
-    """Shaft work [J per kg of water] of an engine governed by ``how`` on a store that cools to ``T_low`` [K]."""
+    fixed: FixedMachine, water: Water, how: str, T_low: float, T_size: float, T_held: float
+) -> float:
+    """Shaft work [J per kg of water] of an engine governed by ``how`` on a store that cools to ``T_low`` [K].
+
+    Below and above the sizing temperature by themselves, for the governor bends the engine's line there.
+    """
     total = 0.0
-    for x, weight in zip(GAUSS_X, GAUSS_W, strict=True):
-        T = T_low + 0.5 * (x + 1.0) * (T_held - T_low)
-        cycle = fixed.governed(T, how).cycle
-        total += weight * water.c(T) * cycle.net / cycle.heat
-    return 0.5 * (T_held - T_low) * total
+    edge = min(max(T_size, T_low), T_held)
+    for low, high in ((T_low, edge), (edge, T_held)):
+        for x, weight in zip(GAUSS_X, GAUSS_W, strict=True):
+            if high > low:
+                T = low + 0.5 * (x + 1.0) * (high - low)
+                cycle = fixed.governed(T, how).cycle
+                total += 0.5 * (high - low) * weight * water.c(T) * cycle.net / cycle.heat
+    return total
 
 
 # Between so many points the engine's heat rate and efficiency run straight to 1e-4.

@@ -156,7 +156,8 @@ def test_books_close(gas):
     evaluator, inputs, _, ok = gas
     designs = evaluator.designs(inputs)
     structure = evaluator.structure(designs)
-    assert len(np.unique(structure[ok])) == 6
+    governors = len(np.unique(designs.governing[ok & ~designs.stratified]))
+    assert len(np.unique(structure[ok])) == 3 + 3 * governors
     for code in np.unique(structure[ok]):
         part = designs.take(np.flatnonzero(ok & (structure == code)))
         _, cycle, books = rated(evaluator, part)
@@ -185,7 +186,12 @@ def test_alone_in_a_batch_and_beside_pure_fluids(gas, designs):
     got, alone = evaluator.evaluate(both), evaluator.evaluate(pure)
     assert not any(got.pop("outside_ranges"))
     for name, values in got.items():
-        np.testing.assert_allclose(values[15:35], out[name][:20], rtol=1e-12, atol=1e-12, err_msg=name)
+        alike = {"rtol": 1e-12, "atol": 1e-12, "err_msg": name}
+        working = out["work_per_litre_kJ"][:20] > 0.0
+        np.testing.assert_allclose(values[15:35][working], out[name][:20][working], **alike)
+        # an engine that gives nothing has figures that hang on the last digit of its work
+        alike["rtol"] = 1e-10
+        np.testing.assert_allclose(values[15:35], out[name][:20], **alike)
         np.testing.assert_array_equal(np.concatenate([values[:15], values[35:]]), alone[name], err_msg=name)
 
 
