@@ -70,6 +70,8 @@ LAST_SWEEPS = 2
 GOVERNOR_STEPS = 6
 LEAST_THROTTLED = 1.02
 """A throttle never lets the inlet fall to the condenser: the engine would run on nothing."""
+HELD = 1e-4
+"""A power this near to what the load takes is held there."""
 LACK_J_PER_KG_K = 100.0
 
 
@@ -424,10 +426,15 @@ def mixed(
     else:
         full = engine.governed(top, governing, plant.power_may_rise)
         curves = _governed(engine, floor, sizing, top, full, governing, plant.power_may_rise, run)
+        hottest_at, held_there = top, full
+        if governing == "free":  # held at what the load takes, it draws less the hotter the store
+            hottest_at = _held_from(engine, sizing, top, full, plant.power_may_rise)
+            held_there = engine.governed(hottest_at, governing, plant.power_may_rise)
         hot = exchanger_figures(
-            fluid, water, plant, designs, full.cycle, coil_at(fluid, full.cycle, top), full.flow
-        )
-        busier = full.heat_flow > works.flow * weak.heat
+            fluid, water, plant, designs, held_there.cycle, coil_at(fluid, held_there.cycle, hottest_at),
+            held_there.flow,
+        )  # fmt: skip
+        busier = held_there.heat_flow > works.flow * weak.heat
         exchanging |= {
             name: np.where(busier if values.ndim == 1 else busier[:, None], hot[name], values)
             for name, values in exchanging.items()
@@ -459,6 +466,27 @@ def mixed(
             "critical_excess": excess,
         }
     )
+
+
+def _held_from(
+    engine: MixedEngine, sizing: Array, top: Array, full: Governed, power_may_rise: float
+) -> Array:
+    """Temperature [K] from which the throttle holds a free engine to what its load takes; ``top`` where it never does."""
+    built = engine.built
+    assert built is not None
+    most = power_may_rise * built.frame.power
+    held = np.flatnonzero(full.power > most * (1.0 - HELD))
+    found, part = top.copy(), engine.take(held)
+
+    def lack(T: Array) -> Array:
+        cycle = part.at(T)
+        assert part.built is not None
+        return np.asarray(1.0 - part.built.rate * cycle.flow_ratio * cycle.net_work / most[held])
+
+    low, high = sizing[held], top[held]
+    slope = -(power_may_rise - 1.0) / np.maximum(high - low, 1.0)
+    found[held] = falling_root(lack, low, high, 0.5 * (low + high), slope, ZERO_STEPS)
+    return found
 
 
 def _running(

@@ -191,7 +191,7 @@ class Evaluator:
         )
         known = figures | self._wanted_inputs(columns)
         figures |= violations(self.case, designs, known, done, surroundings)
-        best = years.best_efficiency(designs, done)
+        best = years.best_efficiency(self.plant, designs, done)
         figures[LAWS] = laws_of_nature(figures, drawn, best, designs.top_temperature, surroundings)
         return self._settle(figures)
 

@@ -12,6 +12,7 @@ from explore.cycle.performance import LEAST_WORK, Performance, Plant
 from explore.design.designs import GOVERNORS, Designs
 from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
+from explore.plant.governor import drive_efficiency
 from explore.year import sun
 from explore.year.season import SeasonResult, Watch, mixed_year, stratified_year
 from explore.year.series import Year, make_year
@@ -158,8 +159,10 @@ def _stratified(
     done: Performance,
     watch: Watch | None = None,
 ) -> SeasonResult:
-    work = np.where(done.net_work > LEAST_WORK, done.net_work, 0.0)
-    cooling = done.cooling_water / np.maximum(done.net_work, LEAST_WORK) / _cooling_density(water, plant)
+    drive = drive_efficiency(designs.speed, plant.load_speed)
+    work = drive * np.where(done.net_work > LEAST_WORK, done.net_work, 0.0)
+    used = done.cooling_water / np.maximum(drive * done.net_work, LEAST_WORK)
+    cooling = used / _cooling_density(water, plant)
     return stratified_year(
         year,
         **_collectors(case, designs, done),
@@ -208,8 +211,10 @@ def _mixed(
     )
 
 
-def best_efficiency(designs: Designs, done: Performance) -> Array:
-    """Greatest net work per heat drawn [-] that each design's engine reaches at any store temperature, (n,)."""
-    rated = np.where(done.net_work > LEAST_WORK, done.net_work, 0.0) / np.maximum(done.hot_water, 1e-12)
+def best_efficiency(plant: Plant, designs: Designs, done: Performance) -> Array:
+    """Greatest work at the load per heat drawn [-] that each design reaches at any store temperature, (n,)."""
+    drive = drive_efficiency(designs.speed, plant.load_speed)
+    work = drive * np.where(done.net_work > LEAST_WORK, done.net_work, 0.0)
+    rated = work / np.maximum(done.hot_water, 1e-12)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(designs.stratified, rated / done.engine_heat, np.max(done.efficiency_grid, axis=1))

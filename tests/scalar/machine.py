@@ -555,6 +555,14 @@ def size_mixed(plant: Plant, T_size: float) -> MixedMachine:
     return MixedMachine(Sized(cylinders, rated, losses, node.cycle, node.flow, change, mach), fixed, T_size)
 
 
+def limit_temperature(fixed: FixedMachine, T_size: float, T_top: float) -> float:
+    """Store temperature [K] from which a free engine gives more than its load takes; ``T_top`` if it never does."""
+    most = fixed.plant.ask.power * fixed.plant.load.power_may_rise
+    if fixed.full(T_top).power <= most:
+        return T_top
+    return float(brentq(lambda T: fixed.full(float(T)).power - most, T_size, T_top, xtol=1e-4))
+
+
 def lowest_temperature(fixed: FixedMachine, T_stop: float, T_high: float) -> float:
     """Store temperature [K] below which nothing is drawn: ``T_stop``, or the zero of the net work."""
     if fixed.full(T_stop).cycle.net > 0:

@@ -25,6 +25,7 @@ from tests.scalar.machine import (
     Node,
     Plant,
     Sized,
+    limit_temperature,
     lowest_temperature,
     size_mixed,
     size_stratified,
@@ -462,7 +463,7 @@ def _scaled_mixed(
     """Sizes and figures of a fixed engine under its governor.
 
     Areas are those of the greatest heat flow among the sizing temperature, the full store, seven temperatures
-    between and the points of the discharge; under ``free`` that is the full store, as far as the load takes it.
+    between and the points of the discharge; under ``free`` that is where the load begins to hold the engine.
     """
     _, w, engine, inputs, laws, load, ask = plant
     how, share = design.get("governing", "throttle"), float(design.get("sizing_share", 0.25))
@@ -488,6 +489,8 @@ def _scaled_mixed(
     drive = around.power / ask.power
     work = drive * governed_work_of_store(fixed, w, how, T_low, T_size, T_held)
     engine_map = governed_map(fixed, how, drive, T_low, T_size, inputs.T_top)
+    if how == "free":
+        fixed.governed(limit_temperature(fixed, T_size, inputs.T_top), how)
     hot = [n for (kind, T), n in fixed.nodes.items() if kind == how and T_size <= T <= inputs.T_top]
     greatest = max(hot, key=lambda n: n.heat_rate)
     full_store = fixed.governed(inputs.T_top, how)

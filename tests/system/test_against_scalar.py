@@ -4,8 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from explore.config.compose import load_scenario
 from explore.design.designs import checked
-from tests.scalar.designs import random_designs
+from explore.model import Evaluator
+from tests.scalar.designs import machine_designs, random_designs
+from tests.scalar.laws import CAREFUL, CONSTANT, Load
 from tests.scalar.model import evaluate_one
 from tests.scalar.year import Weather, coarse_steps
 
@@ -40,23 +43,40 @@ YEAR = ("served_share", "shaft_energy_kWh_per_year")
 ORDINARY_L_PER_M2, SAME_STEPS, OTHER_STEPS = 20.0, 3e-3, 2.5e-2
 
 
+@pytest.mark.parametrize("engine", ["constant", "careful"])
 @pytest.mark.parametrize("mode", ["stratified", "mixed"])
-def test_two_implementations_agree(evaluator, mode, monkeypatch):
-    """Every figure agrees within 0.5 %, most within 0.1 %, for all fluids and structures; small stores' years in 2.5 %."""
+def test_two_implementations_agree(engine, mode, monkeypatch):
+    """Every figure agrees within 0.5 %, most within 0.1 %, for all fluids and structures; small stores' years in 2.5 %.
+
+    With losses that scale for all speeds, governors and numbers of cylinders.
+    """
     monkeypatch.setattr("tests.scalar.year.steps_of_hour", coarse_steps)
+    case = load_scenario("orchard", [f"engine={engine}", "scenario.demand.speed_may_fall=true"])
+    evaluator = Evaluator(case)
     kinds, year = list(evaluator.collectors), evaluator.year
-    rows = random_designs(69, 5, mode, collectors=tuple(kinds))
-    out = evaluator.evaluate(checked(pd.DataFrame(rows), evaluator.fluids, evaluator.collectors))
+    if engine == "constant":
+        rows, laws = random_designs(69, 5, mode, collectors=tuple(kinds)), CONSTANT
+    else:
+        rows, laws = machine_designs(69, 5, mode), CAREFUL
+    out = evaluator.evaluate(
+        checked(pd.DataFrame(rows), evaluator.fluids, evaluator.collectors, evaluator.usual)
+    )
     weather = {
         kind: Weather(irradiance.tolist(), year.air_temperature_K.tolist(), year.demand.tolist())
         for kind, irradiance in zip(kinds, year.effective_irradiance, strict=True)
     }
+    load = Load(speed_may_fall=True, power_may_rise=case.scenario.demand.power_may_rise)
     other = pd.DataFrame(
-        [evaluate_one(row, evaluator.case, weather[row["collector"]], evaluator.altitude) for row in rows]
+        [evaluate_one(row, case, weather[row["collector"]], evaluator.altitude, laws, load) for row in rows]
     )
     both = (other["work_per_litre_kJ"] > 0.5).to_numpy() & (out["work_per_litre_kJ"] > 0.5)
-    assert both.sum() > 45
-    for figure, tolerance in CLOSE.items():
+    if engine == "careful":  # beyond that limit the sweeps have not settled, and the design is refused
+        both &= out["violation_engine_residual_fraction"] <= 0.0
+    assert both.sum() > 40
+    close = CLOSE | (
+        {"work_per_litre_kJ": 3e-3} if engine == "careful" else {}
+    )  # a free engine bends where it is held
+    for figure, tolerance in close.items():
         ours, theirs = out[figure][both], other[figure].to_numpy(dtype=float)[both]
         known = np.isfinite(ours) & np.isfinite(theirs)
         np.testing.assert_allclose(ours[known], theirs[known], rtol=tolerance, atol=1e-9, err_msg=figure)

@@ -33,6 +33,12 @@ def careful():
     return load_scenario("orchard", ["engine=careful"])
 
 
+@pytest.fixture(scope="module")
+def constant():
+    """The orchard with losses that are the same at every size."""
+    return load_scenario("orchard", ["engine=constant"])
+
+
 def demanding(case, **demand):
     """The case with another demand."""
     wanted = case.scenario.demand.model_copy(update=demand)
@@ -75,30 +81,30 @@ def test_stock_bores_give_strokes_that_are_refused(careful):
     assert out["violation_stroke_ratio"][0] == pytest.approx(0.3 - ratio)
 
 
-def test_the_load_decides_on_the_governor(careful, orchard):
+def test_the_load_decides_on_the_governor(careful, constant):
     """Falling speed and free running only where the load takes them; constant losses always let the speed fall."""
     kinds = [MIXED | {"governing": how} for how in ("throttle", "cut_off", "speed", "free")]
     assert list(outcome(careful, *kinds)["violation_governing_count"]) == [0.0, 0.0, 1.0, 1.0]
     easy = demanding(careful, speed_may_fall=True, bank="day")
     assert list(outcome(easy, *kinds)["violation_governing_count"]) == [0.0] * 4
-    assert outcome(orchard, kinds[2])["violation_governing_count"][0] == 0.0
-    assert outcome(orchard, kinds[3])["violation_governing_count"][0] == 0.0  # which knows of no governor
+    assert outcome(constant, kinds[2])["violation_governing_count"][0] == 0.0
+    assert outcome(constant, kinds[3])["violation_governing_count"][0] == 0.0  # which knows of no governor
     assert np.isnan(outcome(careful, STRATIFIED)["violation_governing_count"][0])
 
 
-def test_a_fault_above_the_critical_point_is_refused(orchard):
+def test_a_fault_above_the_critical_point_is_refused(constant):
     """Water boils at 99.1 degC (260 m up): above propane's 96.74 degC, far below n-butane's."""
-    out = outcome(orchard, STRATIFIED, STRATIFIED | {"fluid": "n-Propane"})
-    boiling = Evaluator(orchard).boiling_temperature
+    out = outcome(constant, STRATIFIED, STRATIFIED | {"fluid": "n-Propane"})
+    boiling = Evaluator(constant).boiling_temperature
     np.testing.assert_allclose(
         out["violation_fault_temperature_K"], [boiling - 425.125, boiling - 369.89], atol=0.02
     )
     assert not out["feasible"][1]
 
 
-def test_constant_losses_bring_no_other_limit(orchard):
+def test_constant_losses_bring_no_other_limit(constant):
     """With constant losses the suction head stays a remark and nothing new can bind."""
-    out = outcome(orchard, MIXED, STRATIFIED)
+    out = outcome(constant, MIXED, STRATIFIED)
     assert not [name for name in NEW if f"violation_{name}" in out]
 
 
@@ -133,9 +139,9 @@ def test_running_figures_agree_with_the_independent_model(careful, mode):
         np.testing.assert_allclose(out[figure][both][known], theirs[known], rtol=tolerance, err_msg=figure)
 
 
-def test_losses_of_each_stage_and_relief(careful, orchard):
+def test_losses_of_each_stage_and_relief(careful, constant):
     """Constant losses are those of the configuration; relief is area x U x (fault - T_evap) over latent heat."""
-    plain = outcome(orchard, STRATIFIED).iloc[0]
+    plain = outcome(constant, STRATIFIED).iloc[0]
     assert plain["leakage_1_fraction"] == pytest.approx(0.05)
     assert plain["friction_2_bar"] == pytest.approx(0.15)
     assert 0.01 < plain["wall_loss_2_fraction"] < 0.1
@@ -143,7 +149,7 @@ def test_losses_of_each_stage_and_relief(careful, orchard):
     assert plain["outside_measured"] == 0.0
     T = 66.0 + 273.15
     latent = 3.16e5  # J/kg, tables of n-butane at 66 degC
-    boiling = Evaluator(orchard).boiling_temperature
+    boiling = Evaluator(constant).boiling_temperature
     heat = plain["boiler_area_m2"] * 700.0 * (boiling - T)
     assert heat / plain["relief_capacity_kg_per_s"] == pytest.approx(latent, rel=0.03)
     low = outcome(
@@ -153,9 +159,9 @@ def test_losses_of_each_stage_and_relief(careful, orchard):
     assert "not measured" in {one["topic"] for one in warned(records(low)[0], careful, 1.013)}
 
 
-def test_falling_speed_with_constant_losses(orchard):
+def test_falling_speed_with_constant_losses(constant):
     """A full store gives more than P at full speed: the speed falls, the power does not."""
-    out = outcome(orchard, MIXED).iloc[0]
+    out = outcome(constant, MIXED).iloc[0]
     assert out["power_full_W"] == out["power_size_W"] == 250.0
     assert (
         out["speed_full_rev_per_min"]
@@ -167,10 +173,7 @@ def test_falling_speed_with_constant_losses(orchard):
 
 
 def test_a_banked_day_reaches_the_year(careful):
-    """Free engines with a bank of 0.85 serve what the independent model serves, where they serve well.
-
-    To 0.75 %: eight nodes describe the batch's discharge, pieces on both sides of the sizing point that of the other.
-    """
+    """Free engines with a bank of 0.85 serve what the independent model serves, where they serve well."""
     case = demanding(careful, bank="day", bank_efficiency=0.85, power_may_rise=4.0)
     evaluator = Evaluator(case)
     year, kinds = evaluator.year, list(evaluator.collectors)
@@ -184,7 +187,7 @@ def test_a_banked_day_reaches_the_year(careful):
         sun = year.effective_irradiance[kinds.index(rows[i]["collector"])].tolist()
         weather = Weather(sun, year.air_temperature_K.tolist(), year.demand.tolist())
         other = evaluate_one(rows[i], case, weather, evaluator.altitude, CAREFUL, load)
-        assert out["served_share"][i] == pytest.approx(other["served_share"], rel=7.5e-3)
+        assert out["served_share"][i] == pytest.approx(other["served_share"], rel=3e-3)
     assert np.all(out["cost_bank_EUR"] == pytest.approx(3670.98, abs=0.01))
     held = Evaluator(demanding(careful, power_may_rise=4.0)).evaluate(columns)
     assert np.all(held["cost_bank_EUR"] == 0.0)

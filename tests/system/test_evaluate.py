@@ -116,10 +116,11 @@ def test_stock_bores_set_the_stroke(orchard, frame):
     np.testing.assert_allclose(volume, out["swept_volume_1_L"])
 
 
-def test_a_stroke_that_does_not_suit_the_bores_at_hand_is_a_limit(orchard, frame):
+def test_a_stroke_that_does_not_suit_the_bores_at_hand_is_a_limit(orchard, designs):
     """Outside 0.3 to 3 bores; without bores at hand there is no such limit."""
+    frame = pd.DataFrame(designs(200, 1))
     assert "violation_stroke_ratio" not in explore.evaluate(frame, orchard)
-    for bore, broken in ((1000.0, "flat"), (5.0, "long")):
+    for bore, broken in ((300.0, "flat"), (30.0, "long")):
         scenario = orchard.scenario.model_copy(update={"stock_bores_mm": (bore,)})
         out = explore.evaluate(frame, orchard.model_copy(update={"scenario": scenario}))
         ratio = out["stroke_1_mm"] / out["bore_1_mm"]

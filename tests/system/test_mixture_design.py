@@ -343,7 +343,7 @@ def test_fractions_within_a_millionth_are_taken():
 
 def test_inspect_end_to_end(tmp_path, typed):
     """task=inspect prints a design on bottled gas whole, with its glide and the warning about the gas."""
-    (tmp_path / "gas.yaml").write_text(yaml.safe_dump(DESIGN))
+    (tmp_path / "gas.yaml").write_text(yaml.safe_dump(DESIGN | {"collector_area_m2": 18.0}))
     status, printed, _ = typed("task=inspect", "design=gas.yaml", "scenario.limits.pressure_ceiling_bar_g=25")
     assert status == 0
     out = " ".join(printed.split())

@@ -4,6 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from explore.config.compose import load_scenario
 from explore.cycle.exchangers import settled_flow
 from explore.design.designs import checked
 from explore.design.space import Space
@@ -62,11 +63,17 @@ def test_tubes_have_length_losses_and_a_price(tubes, evaluator, sound):
     assert (out["boiler_fluid_drop_bar"] > 0.0).all()
     assert (out["condenser_fluid_drop_bar"] > 0.0).all()
     less = out["shaft_work_kJ_per_kg"] < plain["shaft_work_kJ_per_kg"]
-    # a plant that loses more needs a larger engine, which loses less: an engine that gives next to nothing may gain
-    assert less[plain["work_per_litre_kJ"] > 0.3].all()
-    assert less.mean() > 0.95
+    assert less.mean() > 0.95  # a plant that loses more gets a larger engine, which now and then loses less
     bigger = out["boiler_area_m2"] > 1.2 * plain["boiler_area_m2"]
     assert bigger.any()
+
+
+def test_losses_of_pressure_always_cost_an_engine_whose_losses_are_the_same_at_every_size(sound):
+    """With constant losses every design gives less shaft work per kg with tubes than without."""
+    case = load_scenario("orchard", ["engine=constant"])
+    some = {name: values[:150] for name, values in sound.items()}
+    out, plain = Evaluator(with_tubes(case)).evaluate(some), Evaluator(case).evaluate(some)
+    assert (out["shaft_work_kJ_per_kg"] < plain["shaft_work_kJ_per_kg"]).all()
 
 
 def test_losses_of_pressure_are_those_of_the_cycle(tubes, sound):
