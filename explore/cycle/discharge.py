@@ -426,20 +426,23 @@ def mixed(
     else:
         full = engine.governed(top, governing, plant.power_may_rise)
         curves = _governed(engine, floor, sizing, top, full, governing, plant.power_may_rise, run)
-        hottest_at, held_there = top, full
-        if governing == "free":  # held at what the load takes, it draws less the hotter the store
-            hottest_at = _held_from(engine, sizing, top, full, plant.power_may_rise)
-            held_there = engine.governed(hottest_at, governing, plant.power_may_rise)
-        hot = exchanger_figures(
-            fluid, water, plant, designs, held_there.cycle, coil_at(fluid, held_there.cycle, hottest_at),
-            held_there.flow,
-        )  # fmt: skip
-        busier = held_there.heat_flow > works.flow * weak.heat
-        exchanging |= {
-            name: np.where(busier if values.ndim == 1 else busier[:, None], hot[name], values)
-            for name, values in exchanging.items()
-            if name != "drops_unsettled"  # drops are those of the sizing point, and settled there
-        }
+        states = [(top, full)]
+        if (
+            governing == "free"
+        ):  # once the load holds it, it draws less, until its lower efficiency makes up for that
+            held_from = _held_from(engine, sizing, top, full, plant.power_may_rise)
+            states.append((held_from, engine.governed(held_from, governing, plant.power_may_rise)))
+        greatest = works.flow * weak.heat
+        for T, state in states:
+            own = exchanger_figures(
+                fluid, water, plant, designs, state.cycle, coil_at(fluid, state.cycle, T), state.flow
+            )
+            busier, greatest = state.heat_flow > greatest, np.maximum(greatest, state.heat_flow)
+            exchanging |= {
+                name: np.where(busier if values.ndim == 1 else busier[:, None], own[name], values)
+                for name, values in exchanging.items()
+                if name != "drops_unsettled"  # drops are those of the sizing point, and settled there
+            }
         speeds, powers = _running(engine, rated, full, governing, plant.power_may_rise, 0.5 * (top + stop))
     grid = floor[:, None] + np.linspace(0.0, 1.0, GRID) * (top - floor)[:, None]
     efficiency, heating, cooling = (np.maximum(curve.at(grid), 0.0) for curve in curves)
