@@ -5,6 +5,7 @@ import pytest
 from explore.config.schema import Costs, Demand, Limits
 from explore.model.translation import plant_of
 from explore.plant.engine import Losses
+from explore.plant.losses import Laws
 from tests.engines import engine_set
 
 ENGINE = {
@@ -50,8 +51,11 @@ def test_defaults_of_scenario_and_prices():
 
 def test_parameters_reach_the_model_in_si(orchard):
     """Configuration values arrive in the model as SI values."""
+    constant = plant_of(orchard.model_copy(update={"engine": engine_set("constant")}))
+    assert constant.laws is None
+    assert constant.machine.losses == Losses()
     plant = plant_of(orchard)
-    assert plant.machine.losses == Losses()
+    assert plant.laws == Laws.careful()
     assert plant.machine.cooling_water_temperature == pytest.approx(287.15)
     assert plant.machine.cooling_water_lift == 6.0
     assert plant.machine.water_pressure_drop == 0.2e5
