@@ -1,5 +1,7 @@
 """The model's default parameters, written down a second time so that none changes unnoticed."""
 
+from dataclasses import asdict
+
 import pytest
 
 from explore.config.schema import Costs, Demand, Limits
@@ -55,7 +57,12 @@ def test_parameters_reach_the_model_in_si(orchard):
     assert constant.laws is None
     assert constant.machine.losses == Losses()
     plant = plant_of(orchard)
-    assert plant.laws == Laws.careful()
+    assert plant.laws is not None
+    arrived, careful = asdict(plant.laws), asdict(Laws.careful())
+    assert arrived.keys() == careful.keys()
+    for name, value in careful.items():
+        wanted = value if isinstance(value, str) else pytest.approx(value, rel=1e-12)
+        assert arrived[name] == wanted, name
     assert plant.machine.cooling_water_temperature == pytest.approx(287.15)
     assert plant.machine.cooling_water_lift == 6.0
     assert plant.machine.water_pressure_drop == 0.2e5
