@@ -280,7 +280,7 @@ def test_changed_values_reach_the_model(here):
     path = design_file(here.folder)
     _, plain, _ = here("task=inspect", f"design={path}")
     _, dear, _ = here("task=inspect", f"design={path}", "fluids.n-Butane.price_EUR_per_kg=300")
-    _, lossy, _ = here("task=inspect", f"design={path}", "engine.pump_efficiency=0.2")
+    _, lossy, _ = here("task=inspect", f"design={path}", "engine.pump_volumetric_efficiency=0.3")
     assert plain != dear != lossy != plain
 
 
@@ -376,7 +376,7 @@ def test_an_infeasible_scenario_leaves_nothing(here):
 def test_a_sweep_goes_through_all_jobs(here):
     """Every job of a sweep runs, also after one was refused, and the worst status is that of the command."""
     path = design_file(here.folder)
-    words = ["task=inspect", f"design={path}", "engine.pump_efficiency=0.6,0.5"]
+    words = ["task=inspect", f"design={path}", "engine.pump_volumetric_efficiency=0.9,0.75"]
     status, out, _ = here("-m", *words)
     assert (status, out.count("State points")) == (0, 2)
     status, out, err = here(*words[:1], "-m", f"design=nowhere.yaml,{path.name}")

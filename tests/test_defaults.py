@@ -1,10 +1,13 @@
 """The model's default parameters, written down a second time so that none changes unnoticed."""
 
+from dataclasses import asdict
+
 import pytest
 
 from explore.config.schema import Costs, Demand, Limits
 from explore.model.translation import plant_of
 from explore.plant.engine import Losses
+from explore.plant.losses import Laws
 from tests.engines import engine_set
 
 ENGINE = {
@@ -50,8 +53,16 @@ def test_defaults_of_scenario_and_prices():
 
 def test_parameters_reach_the_model_in_si(orchard):
     """Configuration values arrive in the model as SI values."""
+    constant = plant_of(orchard.model_copy(update={"engine": engine_set("constant")}))
+    assert constant.laws is None
+    assert constant.machine.losses == Losses()
     plant = plant_of(orchard)
-    assert plant.machine.losses == Losses()
+    assert plant.laws is not None
+    arrived, careful = asdict(plant.laws), asdict(Laws.careful())
+    assert arrived.keys() == careful.keys()
+    for name, value in careful.items():
+        wanted = value if isinstance(value, str) else pytest.approx(value, rel=1e-12)
+        assert arrived[name] == wanted, name
     assert plant.machine.cooling_water_temperature == pytest.approx(287.15)
     assert plant.machine.cooling_water_lift == 6.0
     assert plant.machine.water_pressure_drop == 0.2e5

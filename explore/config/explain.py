@@ -47,7 +47,7 @@ def explained(error: Exception, keys: Callable[[], list[str]] = list) -> InputEr
         return InputError(_unreadable_override(error.override))
     if re.match(r"Config group override must be", str(error)):
         return InputError(
-            "a group takes the name of one of its files, as in engine=default; null or a number is none"
+            "a group takes the name of one of its files, as in engine=careful; null or a number is none"
         )
     if isinstance(error, HydraException | OmegaConfBaseException | ValueError | OSError | TypeError):
         return InputError(_bad_key(error, keys))
@@ -127,7 +127,11 @@ def _schema_sentence(problem: Any, root: type[Any]) -> str:
     key = ".".join(_shown(problem["loc"]))
     kind = problem["type"]
     if kind == "extra_forbidden":
-        return f"unknown key {key}{closest(key, _siblings(problem['loc'], root))}"
+        elsewhere = [name for name in _keys(root) if name.rpartition(".")[2] == key.rpartition(".")[2]]
+        known = (
+            elsewhere if len(elsewhere) == 1 else _siblings(problem["loc"], root)
+        )  # a key of another group
+        return f"unknown key {key}{closest(key, known)}"
     if kind == "missing" and isinstance(problem["loc"][-1], int):
         least = problem["loc"][-1] + 1
         return f"{key.rpartition('.')[0]}={problem['input']!r}: it must be a list of {least} values or more"
@@ -179,6 +183,18 @@ def _siblings(loc: tuple[Any, ...], root: type[Any]) -> list[str]:
     fields = _fields(loc[:-1], root)
     prefix = "".join(f"{part}." for part in _shown(loc[:-1]))
     return [prefix + name for name in fields]
+
+
+def _keys(root: type[Any], prefix: str = "") -> list[str]:
+    """Return every key of a schema, groups within groups joined by dots; lists, dicts and choices are not opened."""
+    from explore.config.schema import Checked
+
+    found = []
+    for name, field in root.model_fields.items():
+        kind = field.annotation
+        inside = isinstance(kind, type) and issubclass(kind, Checked)
+        found += _keys(kind, f"{prefix}{name}.") if inside else [prefix + name]
+    return found
 
 
 def _meaning(loc: tuple[Any, ...], root: type[Any]) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from explore.config.compose import read_yaml
 from explore.config.explain import closest
 from explore.design.designs import OPTIONAL
-from explore.design.variables import INPUTS
+from explore.design.variables import GOVERNORS, INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES
 from explore.run.folder import read_frame
@@ -25,8 +25,9 @@ MARKS = ("pick", "why", "name")  # columns with which a run marks designs; they 
 def read_designs(path: str | Path, row: int | None = None) -> pd.DataFrame:
     """Read the designs of a file, or its ``row`` (from 1), as a frame whose index counts from 1.
 
-    Columns that do not apply, and those of which the case says what counts without them, may be left out. Raises
-    :class:`InputError` for a file that cannot be read, a missing column, and a row out of range.
+    Columns that do not apply may be left out of a YAML file, and those of :data:`OPTIONAL` of any: they stay out, for
+    the case to say what counts. Raises :class:`InputError` for a file that cannot be read, a missing column, and a row
+    out of range.
     """
     import pandas as pd
 
@@ -43,7 +44,8 @@ def read_designs(path: str | Path, row: int | None = None) -> pd.DataFrame:
     chosen = frame if row is None else frame.loc[[row]]
     for number in chosen.index:
         _refuse_missing(path, chosen.loc[number])
-    return chosen.reindex(columns=[*chosen.columns, *(name for name in INPUTS if name not in chosen.columns)])
+    absent = (name for name in INPUTS if name not in chosen.columns and name not in OPTIONAL)
+    return chosen.reindex(columns=[*chosen.columns, *absent])
 
 
 def _from_yaml(path: Path) -> pd.DataFrame:
@@ -61,6 +63,8 @@ def _refuse_missing(path: Path, design: pd.Series[Any]) -> None:
 
     given = {str(name) for name, value in design.items() if not pd.isna(value)}
     for name in INPUTS:
+        if name in OPTIONAL and name not in design.index:
+            continue
         if name not in given and _applies(name, design):
             if name in design.index:
                 raise InputError(f"{path}: column {name} is empty; this design needs a value there")
@@ -75,11 +79,11 @@ def _applies(name: str, design: pd.Series[Any]) -> bool:
     stratified = design.get("store_mode") == "stratified"
     if name in ("evaporating_temperature_degC", "pinch_boiler_K"):
         return stratified
-    if name in ("boil_approach_K", "stop_temperature_degC"):
+    if name in ("boil_approach_K", "stop_temperature_degC", "governing", "sizing_share"):
         return design.get("store_mode") == "mixed"
     if name == "lowest_evaporating_temperature_degC":
         return stratified and design.get("pressure_levels") in (2, 3)
-    return name != "regenerator_effectiveness" and name not in OPTIONAL
+    return name != "regenerator_effectiveness"
 
 
 def refuse_unknown(path: str | Path, given: Iterable[str], known: Iterable[str]) -> None:
@@ -100,7 +104,11 @@ def evaluated(path: str | Path, case: Case, row: int | None = None) -> pd.DataFr
     designs = read_designs(path, row)
     stems = {stem: card.name for stem, card in case.fluids.items()}
     designs["fluid"] = [stems.get(fluid, fluid) for fluid in designs["fluid"]]  # a file name may stand for it
-    inputs = designs[list(INPUTS)].fillna({"regenerator_effectiveness": 0.0}).reset_index(drop=True)
+    unsaid = {
+        "regenerator_effectiveness": 0.0,
+        "governing": GOVERNORS[0],
+    }  # a stratified store asks for no governor
+    inputs = designs[[name for name in INPUTS if name in designs]].fillna(unsaid).reset_index(drop=True)
     try:
         outcome = evaluate(inputs, case, properties=case.search.properties)
     except InputError as error:

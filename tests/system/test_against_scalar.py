@@ -51,7 +51,8 @@ def test_two_implementations_agree(engine, mode, monkeypatch):
     With losses that scale for all speeds, governors and numbers of cylinders.
     """
     monkeypatch.setattr("tests.scalar.year.steps_of_hour", coarse_steps)
-    case = load_scenario("orchard", [f"engine={engine}", "scenario.demand.speed_may_fall=true"])
+    words = [f"engine={engine}", "scenario.demand.speed_may_fall=true"]
+    case = load_scenario("orchard", words + ["scenario.demand.bank=day"] * (engine == "careful"))
     evaluator = Evaluator(case)
     kinds, year = list(evaluator.collectors), evaluator.year
     if engine == "constant":
@@ -65,7 +66,13 @@ def test_two_implementations_agree(engine, mode, monkeypatch):
         kind: Weather(irradiance.tolist(), year.air_temperature_K.tolist(), year.demand.tolist())
         for kind, irradiance in zip(kinds, year.effective_irradiance, strict=True)
     }
-    load = Load(speed_may_fall=True, power_may_rise=case.scenario.demand.power_may_rise)
+    demand = case.scenario.demand
+    load = Load(
+        speed_may_fall=True,
+        bank=demand.bank,
+        bank_efficiency=demand.bank_efficiency,
+        power_may_rise=demand.power_may_rise,
+    )
     other = pd.DataFrame(
         [evaluate_one(row, case, weather[row["collector"]], evaluator.altitude, laws, load) for row in rows]
     )
