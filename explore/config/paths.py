@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from explore.config.plain_yaml import parse
+from explore.config.plain_yaml import parse, read
 from explore.errors import InputError
 
 PATHS = {"scenario": ("site", "weather"), "report": ("own",)}
@@ -76,7 +76,7 @@ def _content(file: Path) -> Mapping[str, Any]:
     from yaml import YAMLError
 
     try:
-        content = parse(file.read_text(encoding="utf-8"), file, interpolation=True)
+        content = parse(read(file), file, interpolation=True)
     except (OSError, UnicodeDecodeError, YAMLError, InputError):
         return {}
     return content if isinstance(content, Mapping) else {}

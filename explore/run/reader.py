@@ -80,7 +80,7 @@ def read_text(path: Path, most: int = MOST_BYTES) -> str:
     """Read a file of a run as UTF-8 text of at most ``most`` bytes; raises :class:`InputError`."""
     try:
         if path.stat().st_size > most:
-            raise InputError(f"{path} is larger than {most // 1_000_000} MB; a run holds no such file")
+            raise InputError(f"{path} is larger than {most // 1000:,} kB; a run holds no such file")
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
