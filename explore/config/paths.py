@@ -62,7 +62,8 @@ def _naming(folder: Path, config_name: str, group: str, value: Any) -> Path | No
     working directory.
     """
     whole = _content(folder / f"{config_name.removesuffix('.yaml')}.yaml")
-    says_so = "defaults" in whole or (group == "scenario" and "version" in whole)
+    held = group == "scenario" or all(str(one).startswith("own/") for one in value)  # within a run
+    says_so = "defaults" in whole or (held and "version" in whole)
     if says_so and _at(whole, (group, *PATHS[group])) == value:
         return folder.resolve()
     for file in sorted((folder / group).glob("*.yaml")):
