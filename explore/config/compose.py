@@ -41,33 +41,26 @@ def config_folder() -> Path:
 
 def read_yaml(path: Path) -> dict[str, Any]:
     """Read a YAML file that holds a mapping; anything else is refused with its line."""
-<<<<<<< HEAD
-    return _read_yaml(path, interpolation=True)
+    return _mapping(path, interpolation=True)
 
 
 def read_plain_yaml(path: Path) -> dict[str, Any]:
     """Read a YAML file that holds a mapping of plain data; it is never composed, so it may not interpolate."""
-    return _read_yaml(path, interpolation=False)
+    return _mapping(path, interpolation=False)
 
 
-def _read_yaml(path: Path, *, interpolation: bool) -> dict[str, Any]:
-    from yaml import YAMLError
-
-    try:
-        content = parse(path.read_text(encoding="utf-8"), path, interpolation=interpolation)
-=======
-    content = _parsed(path)
+def _mapping(path: Path, *, interpolation: bool) -> dict[str, Any]:
+    content = _parsed(path, interpolation=interpolation)
     if not isinstance(content, dict) or not content:
         raise InputError(f"{path}: lines of `key: value` are expected")
     return plain(content)
 
 
-def _parsed(path: Path) -> Any:
+def _parsed(path: Path, *, interpolation: bool) -> Any:
     from yaml import YAMLError
 
     try:
-        return parse(read(path), path, interpolation=True)
->>>>>>> main
+        return parse(read(path), path, interpolation=interpolation)
     except YAMLError as error:
         raise InputError(yaml_problem(error, path)) from error
     except (OSError, UnicodeDecodeError) as error:

@@ -80,9 +80,11 @@ def test_two_implementations_agree(engine, mode, monkeypatch):
     if engine == "careful":  # beyond that limit the sweeps have not settled, and the design is refused
         both &= out["violation_engine_residual_fraction"] <= 0.0
     assert both.sum() > 40
-    close = CLOSE | (
-        {"work_per_litre_kJ": 3e-3} if engine == "careful" else {}
-    )  # a free engine bends where it is held
+    bent = {
+        "work_per_litre_kJ": 3e-3,
+        "autonomy_hours": 5e-3,
+    }  # a free engine bends once more, where its load holds it
+    close = CLOSE | (bent if engine == "careful" else {})
     for figure, tolerance in close.items():
         ours, theirs = out[figure][both], other[figure].to_numpy(dtype=float)[both]
         known = np.isfinite(ours) & np.isfinite(theirs)
