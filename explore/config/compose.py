@@ -125,7 +125,7 @@ def _bound_what_hydra_reads() -> None:
             path = Path(self.path, self._normalize_file_name(config_path))
             if not path.exists():
                 return super().load_config(config_path)
-            content = OmegaConf.create(_parsed(path) or {})
+            content = OmegaConf.create(_parsed(path, interpolation=True) or {})
             header = self._get_header_dict(read(path))
             return ConfigResult(self.provider, f"{self.scheme()}://{self.path}", content, header)
 
