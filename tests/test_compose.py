@@ -139,8 +139,8 @@ def own_scenario(tmp_path: Path, **changes: object) -> Path:
 
 def test_load_scenario_by_name():
     """A shipped scenario is loaded by its name, with overrides as on the command line."""
-    case = load_scenario("orchard", ["engine.pump_efficiency=0.5"])
-    assert (case.scenario.name, case.engine.pump_efficiency) == ("orchard", 0.5)
+    case = load_scenario("orchard", ["engine.friction_load_share=0.08"])
+    assert (case.scenario.name, case.engine.friction_load_share) == ("orchard", 0.08)
 
 
 def test_load_scenario_from_a_file(tmp_path):

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from explore.config.explain import closest, explained, yaml_problem
+from explore.config.fields import idle
 from explore.config.paths import against, anchored
 from explore.config.plain_yaml import parse, read
 from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site
@@ -260,6 +261,7 @@ def checked(config: Mapping[str, Any]) -> Case:
         case = Case.model_validate(_named_fluids(config))
     except ValidationError as error:
         raise explained(error) from error
+    _refuse_idle_values(case.engine)
     _refuse_unserved_fluids(case)
     _refuse_unknown_components(case)
     _refuse_unknown_materials(case)
@@ -276,6 +278,18 @@ def refuse_newer(version: Any) -> None:
         raise InputError(
             f"version {str(version)[:40]} of a run's configuration is newer than version {VERSION}, "
             "which this program reads; take the program that wrote it"
+        )
+
+
+def _refuse_idle_values(engine: Engine) -> None:
+    """Raise :class:`InputError` for a value of the engine that was changed and counts only under other laws."""
+    for name, wanted in idle(engine).items():
+        now = " ".join(f"engine.{setting}={getattr(engine, setting)}" for setting in wanted)
+        other = " ".join(f"engine.{setting}={value}" for setting, value in wanted.items())
+        own = type(engine).model_fields[name].default
+        raise InputError(
+            f"engine.{name}={getattr(engine, name)} does not count with {now}; write {other} as well, "
+            f"or leave it at {own}"
         )
 
 
@@ -379,7 +393,7 @@ def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Ca
 
     ``name_or_path`` is the name of a shipped scenario (``"orchard"``), the path of a scenario's YAML file,
     or the ``config.yaml`` of a run (or its folder). ``overrides`` are typed as on the command line
-    (``"engine.pump_efficiency=0.5"``). Raises :class:`InputError` with one sentence.
+    (``"engine.friction_load_share=0.08"``). Raises :class:`InputError` with one sentence.
     """
     path = Path(name_or_path)
     if path.is_dir() and (path / "config.yaml").is_file():

@@ -101,7 +101,9 @@ class Engine(Checked):
         only={"losses": "scaling"},
     )
     leak_law: Literal["early", "mild"] = Field(
-        "early", description="how an early cut-off makes leakage worse: with 1/cut-off, or milder"
+        "early",
+        description="how an early cut-off makes leakage worse: with 1/cut-off, or milder",
+        json_schema_extra={"only": {"losses": "scaling"}},
     )
     wall_factor: float = quantity(
         0.44,
@@ -128,7 +130,9 @@ class Engine(Checked):
         only={"losses": "scaling", "wall_law": "root"},
     )
     wall_law: Literal["linear", "root"] = Field(
-        "linear", description="how wall loss follows its driving figure; the data do not choose between them"
+        "linear",
+        description="how wall loss follows its driving figure; the data do not choose between them",
+        json_schema_extra={"only": {"losses": "scaling"}},
     )
     friction_idle_bar: float = quantity(
         0.052,
@@ -242,7 +246,7 @@ class Engine(Checked):
         group="pump",
         gt=0,
         le=1,
-        only={"pump_law": "scaling", "pump_drive": "engine"},
+        only={"pump_law": "scaling"},
     )
     pump_packing_bar: float = quantity(
         1.5,
@@ -255,7 +259,9 @@ class Engine(Checked):
         only={"pump_law": "scaling"},
     )
     pump_drive: Literal["engine", "motor"] = Field(
-        "engine", description="the engine drives the feed pump, or an electric motor does"
+        "engine",
+        description="the engine drives the feed pump, or an electric motor does",
+        json_schema_extra={"only": {"pump_law": "scaling"}},
     )
     pump_motor_efficiency: float = quantity(
         0.55,

@@ -77,6 +77,21 @@ def _asks_for_truth(annotation: Any) -> bool:
 
 def in_use(values: BaseModel, name: str) -> bool:
     """Whether the settings of ``values`` let its field ``name`` count."""
+    return not _against(values, name)
+
+
+def idle(values: BaseModel) -> dict[str, dict[str, str]]:
+    """Return the fields that differ from their defaults although the settings of ``values`` do not let them count.
+
+    Each comes with the settings that would, as name and value.
+    """
+    fields = type(values).model_fields
+    changed = [name for name in fields if getattr(values, name) != fields[name].default]
+    return {name: wanted for name in changed if (wanted := _against(values, name))}
+
+
+def _against(values: BaseModel, name: str) -> dict[str, str]:
+    """Return the settings, and the values they would need, that keep the field ``name`` from counting."""
     extra: Any = type(values).model_fields[name].json_schema_extra
     wanted: dict[str, str] = (extra or {}).get("only", {})
-    return all(getattr(values, setting) == value for setting, value in wanted.items())
+    return {setting: value for setting, value in wanted.items() if getattr(values, setting) != value}

@@ -22,7 +22,7 @@ Pin or narrow any design variable, change any value
   explore space.store_volume_L=500                       a tank you own
   explore space.top_temperature_degC=[80,90]             a range
   explore space.fluid=[n-Butane,IsoButane]               some fluids only
-  explore engine.pump_efficiency=0.5 scenario.limits.pressure_ceiling_bar_g=10
+  explore engine.friction_load_share=0.08 scenario.limits.pressure_ceiling_bar_g=10
   explore fluids.n-Butane.price_EUR_per_kg=3
   explore 'scenario.limits.bounds.boiler_area_m2=[null,2]'   bound any reported figure
 
@@ -33,7 +33,7 @@ Go on with a run that was stopped or killed, or search longer (the budget counts
   explore resume=results/<scenario>/<time> search.seconds=600
 
 A past run again, with changes if you like
-  explore -cp results/<scenario>/<time> -cn config engine.pump_efficiency=0.5
+  explore -cp results/<scenario>/<time> -cn config engine.friction_load_share=0.08
   -cp runs what it is given: Hydra reads that folder, so use it on folders you trust only
 
 See the whole configuration without running: explore --cfg job

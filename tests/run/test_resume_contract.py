@@ -19,7 +19,7 @@ EXAMPLE = Path(__file__).parents[2] / "results" / "example"
     [
         ("search.seed=5", "search.seed cannot change"),
         ("scenario.name=x", "scenario.name cannot change"),
-        ("engine.pump_efficiency=0.5", "engine.pump_efficiency cannot change"),
+        ("engine.friction_load_share=0.08", "engine.friction_load_share cannot change"),
         ("exchangers=tubes", "exchangers=tubes: resume=run takes the run's own configuration"),
         ("search.designs=1", "below the"),
     ],
