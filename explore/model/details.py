@@ -13,6 +13,8 @@ from explore import units
 from explore.design.variables import INPUTS
 from explore.judgement import vessels
 from explore.judgement.cautions import cautions
+from explore.model import beside
+from explore.model.beside import with_tubes
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -38,18 +40,26 @@ def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]
     columns = {name: designs[name].to_numpy() for name in INPUTS}
     case, air_bar = evaluator.case, air_pressure_bar(evaluator)
     account, calendar = sunlight.account(evaluator, columns), _calendar(evaluator, columns)
+    tubes = with_tubes(evaluator, columns)
     return [
         {
             **parts,
             **calendar[row],
             "sunlight": sunlight.per_litre(account, row),
+            "with_tubes": tubes[row],
             "hazards": hazards(figures, case),
-            "cautions": warned(figures, case, air_bar),
+            "cautions": [*warned(figures, case, air_bar), *_caution_of_tubes(tubes[row])],
         }
         for row, (parts, figures) in enumerate(
             zip(dissect(evaluator, columns), _whole(evaluator, columns, records(designs)), strict=True)
         )
     ]
+
+
+def _caution_of_tubes(found: Mapping[str, Any]) -> list[dict[str, str]]:
+    from explore.figures.format import label
+
+    return beside.caution(found, {name: label(name) for name in found.get("broken", ())})
 
 
 def _whole(

@@ -38,6 +38,7 @@ def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: flo
         sunlight(details["sunlight"]),
         bill(figures, case),
         margins(figures),
+        with_tubes(details.get("with_tubes", {})),
         hazards(details["hazards"], card),
         _cautions(details["cautions"]),
     ]
@@ -102,6 +103,23 @@ def margins(figures: Figures) -> str:
     names = [name for name in figures if name.startswith("violation_")]
     rows = [[f"  {label(name)}", _value(figures[name], name)] for name in names]
     return f"Distance to each limit (above zero breaks it)\n{_left(rows)}" if rows else ""
+
+
+def with_tubes(found: Mapping[str, Any]) -> str:
+    """Show side by side what coefficients promise and tubes give; nothing where tubes were not tried."""
+    if not found:
+        return ""
+    rows = [["The same design with exchangers made of tubes", "by coefficients", "with tubes"]]
+    for name, (plain, tubed) in found["compared"].items():
+        rows.append([f"  {label(name)}", _value(plain, name), _value(tubed, name)])
+    rows += [[f"  {label(name)}", "", _value(value, name)] for name, value in found["tubes"].items()]
+    broken = [f"{label(name)} by {_value(amount, name)}" for name, amount in found["broken"].items()]
+    told = (
+        f"With tubes it breaks: {', '.join(broken)}."
+        if broken
+        else "With tubes it keeps every limit it keeps without."
+    )
+    return f"{table(rows)}\n{paragraph(told)}"
 
 
 def states(points: Sequence[Mapping[str, Any]], air_bar: float) -> str:

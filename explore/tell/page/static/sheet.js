@@ -30,6 +30,7 @@ export function makeSheet(run, designs, fluids, state) {
     fillFigures(byId("all-figures"), run, designs, i);
     fillStates(sheetOf(i).states || []);
     fillBill(i);
+    fillTubes(i);
     fillHazards(i);
     fillFlow(i);
     fillRanges(i);
@@ -137,6 +138,38 @@ export function makeSheet(run, designs, fluids, state) {
       html("tbody", {}, ...lines.map(row)),
       html("tfoot", {}, foot),
     );
+  }
+
+  function fillTubes(i) {
+    const found = sheetOf(i).with_tubes || {},
+      figure = byId("with-tubes").closest("figure");
+    figure.hidden = !found.compared;
+    if (!found.compared) return;
+    const cell = (name, number) => html("td", {}, writeCell(String(number), run.columns[name]));
+    const rows = Object.entries(found.compared).map(([name, [plain, tubed]]) =>
+      html(
+        "tr",
+        {},
+        html("th", { scope: "row", class: "words" }, run.columns[name].label),
+        cell(name, plain),
+        cell(name, tubed),
+      ),
+    );
+    const head = ["Figure", "By coefficients", "With tubes"].map((title, column) =>
+      html("th", column ? { scope: "col" } : { scope: "col", class: "words" }, title),
+    );
+    byId("with-tubes").replaceChildren(html("thead", {}, html("tr", {}, ...head)), html("tbody", {}, ...rows));
+    const numbered = Object.keys(found.tubes).filter((name) => name.endsWith("_count"));
+    const tubes = numbered.map((name) => {
+      const [what, , place] = name.split("_"),
+        length = found.tubes[name.replace("_count", "_length_m")];
+      return `${what} ${place}: ${threeDigits(found.tubes[name])} × ${threeDigits(length)} m`;
+    });
+    byId("with-tubes-note").textContent =
+      `Tubes side by side × length of each: ${tubes.join(", ")}. ` +
+      (Object.keys(found.broken).length
+        ? "With tubes it breaks limits that it keeps by coefficients: see the cautions."
+        : "With tubes it keeps every limit that it keeps by coefficients.");
   }
 
   function fillHazards(i) {

@@ -1,0 +1,72 @@
+"""The same designs with exchangers made of tubes, beside those whose exchangers stand on coefficients."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from explore.figures.catalogue import TUBE_FIGURES
+from explore.judgement.severity import Severity
+
+if TYPE_CHECKING:
+    from explore.model import Evaluator
+
+COMPARED = (
+    "work_per_litre_kJ",
+    "served_share",
+    "boiler_area_m2",
+    "condenser_area_m2",
+    "charge_kg",
+    "room_volume_needed_m3",
+    "cost_EUR",
+)
+"""What changes when coefficients become tubes."""
+
+
+def with_tubes(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
+    """Evaluate designs once more with tubes; one dict a design, empty where tubes cannot be had.
+
+    ``compared``: figure -> [with coefficients, with tubes]; ``tubes``: figures of the tubes; ``broken``: violation -> its
+    amount, of limits that break only with tubes. Empty for mixtures, and where the case has tubes already.
+    """
+    from explore.model import Evaluator as Model
+
+    case, n = evaluator.case, len(columns["fluid"])
+    found: list[dict[str, Any]] = [{} for _ in range(n)]
+    rows = np.array(
+        [i for i, name in enumerate(columns["fluid"]) if not case.card(str(name)).is_mixture], dtype=int
+    )
+    if case.exchangers.method == "tubes" or len(rows) == 0:
+        return found
+    exchangers = case.exchangers.model_copy(update={"method": "tubes"})
+    some = {name: values[rows] for name, values in columns.items()}
+    plain = evaluator.evaluate(some)
+    tubed = Model(case.model_copy(update={"exchangers": exchangers}), evaluator.properties).evaluate(some)
+    limits = [name for name in tubed if name.startswith("violation_")]
+    for place, row in enumerate(rows):
+        found[row] = {
+            "compared": {name: [float(plain[name][place]), float(tubed[name][place])] for name in COMPARED},
+            "tubes": {
+                name: float(tubed[name][place]) for name in TUBE_FIGURES if np.isfinite(tubed[name][place])
+            },
+            "broken": {
+                name: float(tubed[name][place])
+                for name in limits
+                if tubed[name][place] > 0.0 and not (name in plain and plain[name][place] > 0.0)
+            },
+        }
+    return found
+
+
+def caution(found: Mapping[str, Any], labels: Mapping[str, str]) -> list[dict[str, str]]:
+    """What to heed where limits break with tubes; ``labels`` of the violations. Nothing where they are kept."""
+    if not found.get("broken"):
+        return []
+    names = ", ".join(labels[name] for name in found["broken"])
+    text = (
+        f"With exchangers made of tubes this design breaks: {names}. Its coefficients promise more than tubes of the "
+        "sizes at hand give; change the tubes (exchangers.*) or take another design."
+    )
+    return [{"topic": "with tubes", "text": text, "level": Severity.WARNING.value}]
