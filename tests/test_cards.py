@@ -6,10 +6,12 @@ import datetime
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 import yaml
 
 from explore.config.schema import Collector, Costs, Engine, FluidCard, Scenario
+from explore.fluids.transport_sources import sourced
 from explore.judgement import hazards
 
 CONFIGS = Path(__file__).parents[1] / "configs"
@@ -283,3 +285,31 @@ def test_scenario_file_loads_and_lists_every_key(path):
         assert set(listed[group]) == set(Scenario.model_fields[group].annotation.model_fields)
     pressure = next(o for o in scenario.objectives if o.figure == "peak_pressure_bar_g")
     assert pressure.reference == scenario.limits.pressure_ceiling_bar_g
+
+
+@pytest.mark.parametrize(
+    ("name", "conductivity", "viscosity"), [("Water", 0.6406, 11.54e-6), ("R134a", 0.0704, 15.8e-6)]
+)
+def test_constants_for_the_laws_of_loss_are_near_tables(name, conductivity, viscosity):
+    """Liquid at 50 and vapour at 80 degC: IAPWS releases R15-11 and R12-08, ASHRAE's table of R134a; all from memory."""
+    card = FluidCard.model_validate(load(CONFIGS / "fluid" / f"{name}.yaml"))
+    assert card.liquid_conductivity_W_per_mK == pytest.approx(conductivity, rel=0.01)
+    assert card.vapour_viscosity_Pa_s == pytest.approx(viscosity, rel=0.02)
+
+
+@pytest.mark.parametrize("path", FLUIDS, ids=lambda path: path.stem)
+def test_constants_for_the_laws_of_loss_are_those_of_their_source(path):
+    """A card's figure is what its source gives; a card without one says that it is assumed."""
+    card = FluidCard.model_validate(load(path))
+    told = {
+        "k_l": (card.liquid_conductivity_W_per_mK, card.liquid_conductivity_source, 323.15),
+        "mu_v": (card.vapour_viscosity_Pa_s, card.vapour_viscosity_source, 353.15),
+    }
+    for key, (value, source, T) in told.items():
+        if card.is_mixture:
+            assert value is None
+            assert source.startswith("assumption")
+            continue
+        found = sourced(card.name, key, np.array([T - 5.0, T, T + 5.0]))
+        assert value == pytest.approx(found.values[1], rel=1e-3), key
+        assert source == found.source

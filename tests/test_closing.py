@@ -10,7 +10,7 @@ import pytest
 from explore.judgement.front import RULE
 from explore.search.refine import Refinement
 from explore.tell.closing import closing, designs_text
-from explore.tell.narrator import LOSSES_ALIKE, counted
+from explore.tell.narrator import LOSSES_HELD, counted
 
 LEVELS = ("warning", "note", "warning", "danger", "note", "note")
 
@@ -80,7 +80,7 @@ def test_closing_words_explain_themselves(orchard, chosen):
     text = said(orchard, chosen)
     assert RULE in text
     assert "Hypervolume: share of the box" in text
-    assert f"How sure: {LOSSES_ALIKE}." in text
+    assert f"How sure: {LOSSES_HELD}." in text
     assert "Mean piston speed above 2 m/s, more than a small machine lasts with: least cost." in text
     assert "Left out: Ammonia: class B2L; n-Propane, IsoButane: class A3." in text
     assert "R245fa B1 9.00" in text

@@ -41,9 +41,11 @@ class FluidCard(Checked):
     liquid_conductivity_W_per_mK: float | None = Field(
         None, gt=0, description="saturated liquid at 50 degC; empty: 0.10, an assumption"
     )
+    liquid_conductivity_source: str = f"{ASSUMED}: 0.10 W/(m K)"
     vapour_viscosity_Pa_s: float | None = Field(
         None, gt=0, description="saturated vapour at 80 degC; empty: 9e-6, an assumption"
     )
+    vapour_viscosity_source: str = f"{ASSUMED}: 9e-6 Pa s"
     composition_range: dict[str, tuple[float, float]] | None = Field(
         None, description="of bottled gas: least and greatest fraction of a component that a bottle may hold"
     )

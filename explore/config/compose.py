@@ -17,7 +17,7 @@ from typing import Any
 from explore.config.explain import closest, explained, yaml_problem
 from explore.config.fields import idle
 from explore.config.paths import against, anchored
-from explore.config.plain_yaml import parse
+from explore.config.plain_yaml import parse, read
 from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site
 from explore.config.tasks import TASK_KEYS, every_key
 from explore.config.urls import without_passwords
@@ -42,27 +42,31 @@ def config_folder() -> Path:
 
 def read_yaml(path: Path) -> dict[str, Any]:
     """Read a YAML file that holds a mapping; anything else is refused with its line."""
-    return _read_yaml(path, interpolation=True)
+    return _mapping(path, interpolation=True)
 
 
 def read_plain_yaml(path: Path) -> dict[str, Any]:
     """Read a YAML file that holds a mapping of plain data; it is never composed, so it may not interpolate."""
-    return _read_yaml(path, interpolation=False)
+    return _mapping(path, interpolation=False)
 
 
-def _read_yaml(path: Path, *, interpolation: bool) -> dict[str, Any]:
+def _mapping(path: Path, *, interpolation: bool) -> dict[str, Any]:
+    content = _parsed(path, interpolation=interpolation)
+    if not isinstance(content, dict) or not content:
+        raise InputError(f"{path}: lines of `key: value` are expected")
+    return plain(content)
+
+
+def _parsed(path: Path, *, interpolation: bool) -> Any:
     from yaml import YAMLError
 
     try:
-        content = parse(path.read_text(encoding="utf-8"), path, interpolation=interpolation)
+        return parse(read(path), path, interpolation=interpolation)
     except YAMLError as error:
         raise InputError(yaml_problem(error, path)) from error
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not a YAML text"
         raise InputError(f"cannot read {path}: {reason}") from error
-    if not isinstance(content, dict) or not content:
-        raise InputError(f"{path}: lines of `key: value` are expected")
-    return plain(content)
 
 
 def cards(folders: Iterable[Path], group: str) -> dict[str, dict[str, Any]]:
@@ -100,9 +104,34 @@ def register(folders: Sequence[Path]) -> None:
     """Make the run-time nodes ``schema_defaults`` and ``catalogue`` known to Hydra."""
     from hydra.core.config_store import ConfigStore
 
+    _bound_what_hydra_reads()
     store = ConfigStore.instance()
     store.store(name="schema_defaults", node=schema_defaults())
     store.store(name="catalogue", node={key: cards(folders, group) for key, group in CARDS.items()})
+
+
+def _bound_what_hydra_reads() -> None:
+    """Have Hydra open files within the bounds of :mod:`explore.config.plain_yaml`, whoever's folder they are in."""
+    from hydra._internal.core_plugins.file_config_source import FileConfigSource
+    from hydra._internal.sources_registry import SourcesRegistry
+    from hydra.core.plugins import Plugins
+    from hydra.plugins.config_source import ConfigResult
+    from omegaconf import OmegaConf
+
+    class BoundedSource(FileConfigSource):
+        """Files of a folder, each looked through before anything is built of it."""
+
+        def load_config(self, config_path: str) -> ConfigResult:
+            """Load a file that is plain data, or raise :class:`InputError`."""
+            path = Path(self.path, self._normalize_file_name(config_path))
+            if not path.exists():
+                return super().load_config(config_path)
+            content = OmegaConf.create(_parsed(path, interpolation=True) or {})
+            header = self._get_header_dict(read(path))
+            return ConfigResult(self.provider, f"{self.scheme()}://{self.path}", content, header)
+
+    Plugins.instance()  # registers Hydra's own sources, once
+    SourcesRegistry.instance().types[FileConfigSource.scheme()] = BoundedSource
 
 
 def spelled_out(overrides: Iterable[str]) -> list[str]:

@@ -189,7 +189,7 @@ def _keys(root: type[Any], prefix: str = "") -> list[str]:
     """Return every key of a schema, groups within groups joined by dots; lists, dicts and choices are not opened."""
     from explore.config.schema import Checked
 
-    found = []
+    found: list[str] = []
     for name, field in root.model_fields.items():
         kind = field.annotation
         inside = isinstance(kind, type) and issubclass(kind, Checked)

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from explore.config.plain_yaml import parse
+from explore.config.plain_yaml import parse, read
 from explore.errors import InputError
 
 PATHS = {"scenario": ("site", "weather"), "report": ("own",)}
@@ -62,7 +62,8 @@ def _naming(folder: Path, config_name: str, group: str, value: Any) -> Path | No
     working directory.
     """
     whole = _content(folder / f"{config_name.removesuffix('.yaml')}.yaml")
-    says_so = "defaults" in whole or (group == "scenario" and "version" in whole)
+    held = group == "scenario" or all(str(one).startswith("own/") for one in value)  # within a run
+    says_so = "defaults" in whole or (held and "version" in whole)
     if says_so and _at(whole, (group, *PATHS[group])) == value:
         return folder.resolve()
     for file in sorted((folder / group).glob("*.yaml")):
@@ -76,7 +77,7 @@ def _content(file: Path) -> Mapping[str, Any]:
     from yaml import YAMLError
 
     try:
-        content = parse(file.read_text(encoding="utf-8"), file, interpolation=True)
+        content = parse(read(file), file, interpolation=True)
     except (OSError, UnicodeDecodeError, YAMLError, InputError):
         return {}
     return content if isinstance(content, Mapping) else {}

@@ -5,14 +5,22 @@ The events of the text are counted before anything is built, so that a small fil
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from explore.errors import InputError
 
-MOST_BYTES = 4_000_000  # a configuration with hundreds of own cards has some 100 kB
-MOST_EVENTS = 200_000
+MOST_BYTES = 500_000  # the whole configuration of a run has 40 kB
+MOST_EVENTS = 10_000  # that of a run has 1,849; with many more, merging and checking them would take seconds
+LONGEST = 10_000  # characters of a single value; a description of some pages has fewer
 DEEPEST = 24  # the deepest key of the schema stands at 6
 DEEP = f"is nested deeper than {DEEPEST} levels; plain lines of `key: value` are expected"
+
+
+def read(path: Path) -> str:
+    """Read a YAML file as UTF-8 text, no further than :func:`parse` takes it; raises OSError, UnicodeDecodeError."""
+    with path.open(encoding="utf-8") as file:
+        return file.read(MOST_BYTES + 1)
 
 
 def parse(text: str, place: object, *, interpolation: bool = False) -> Any:
@@ -22,10 +30,9 @@ def parse(text: str, place: object, *, interpolation: bool = False) -> Any:
     ``interpolation``. Raises :class:`InputError` for what is not plain data and ``yaml.YAMLError`` for bad YAML.
     """
     import yaml
-    from omegaconf._utils import get_yaml_loader
 
     if len(text) > MOST_BYTES:
-        raise InputError(f"{place} is larger than {MOST_BYTES // 1_000_000} MB; a configuration is smaller")
+        raise InputError(f"{place} is larger than {MOST_BYTES // 1000} kB; a configuration is smaller")
     depth = 0
     for count, event in enumerate(yaml.parse(text, Loader=getattr(yaml, "CSafeLoader", yaml.SafeLoader))):
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
@@ -34,6 +41,8 @@ def parse(text: str, place: object, *, interpolation: bool = False) -> Any:
             raise InputError(
                 f"{place}{_line(event)} uses a tag ({event.tag[:40]}); plain values are expected"
             )
+        if len(getattr(event, "value", "")) > LONGEST:
+            raise InputError(f"{place}{_line(event)} holds a value of more than {LONGEST} characters")
         if not interpolation and "${" in getattr(event, "value", ""):
             raise InputError(f"{place}{_line(event)} asks for interpolation (${{...}}); write the value out")
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
@@ -41,7 +50,27 @@ def parse(text: str, place: object, *, interpolation: bool = False) -> Any:
             raise InputError(f"{place} {DEEP}")
         if count > MOST_EVENTS:
             raise InputError(f"{place} holds more than {MOST_EVENTS} values; a configuration holds fewer")
-    return yaml.load(text, Loader=get_yaml_loader())  # safe: a SafeLoader that reads 1e5 as a number
+    try:
+        return yaml.load(text, Loader=_loader())  # safe: a SafeLoader that reads 1e5 as a number
+    except ValueError as error:  # a number of thousands of digits, a 31st of February
+        raise InputError(f"{place} holds a value that cannot be read: {str(error)[:80]}") from error
+
+
+def _loader() -> Any:
+    """Return Hydra's own kind of loader, with the fast parser where it is installed."""
+    import yaml
+    from omegaconf._utils import get_yaml_loader
+
+    plain = get_yaml_loader()
+    if not yaml.__with_libyaml__:
+        return plain
+
+    def start(loader: Any, stream: str) -> None:
+        yaml.cyaml.CParser.__init__(loader, stream)
+        yaml.constructor.SafeConstructor.__init__(loader)
+        yaml.resolver.Resolver.__init__(loader)
+
+    return type("Loader", (yaml.cyaml.CParser, plain), {"__init__": start})
 
 
 def _line(event: Any) -> str:

@@ -50,6 +50,8 @@ ARCHIVE_DIGITS = "%.9g"
 FORMAT = 1
 WEATHER = "weather"
 """The folder within a run that holds its weather file, if that is one of the user's."""
+OWN = "own"
+"""The folder within a run that holds the reader's own designs, each file in a folder of its number."""
 CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
@@ -202,22 +204,42 @@ def write_yaml(path: Path, data: Mapping[str, Any], *, heading: str = "") -> Non
 
 
 def carry(folder: Path, case: Case) -> Case:
-    """Copy a weather file of the user's into the run's folder, and return the case that is judged by the copy.
+    """Copy the user's weather file and own designs into the run's folder; return the case that is judged by the copies.
 
-    A copy that is there already is the run's own and stays. Raises :class:`InputError` if the file cannot be read.
+    A copy that is there already is the run's own and stays. Raises :class:`InputError` if a file cannot be read.
     """
+    own = []
+    for number, file in enumerate(map(Path, case.report.own), start=1):
+        copy = folder / OWN / str(number) / file.name
+        held = copy.is_file() or file.is_file()  # whoever reads a file that is not there says so
+        own.append(_carried(file, copy, "own designs") if held else file)
+    return at_own(_carry_weather(folder, case), own)
+
+
+def _carry_weather(folder: Path, case: Case) -> Case:
     spec = case.scenario.site.weather
     source = Path(os.path.expanduser(spec))
     copy = folder / WEATHER / source.name
     if spec.startswith("pvlib:") or not (os.path.isfile(copy) or os.path.isfile(source)):
         return case  # whoever reads a file that is not there says so
+    return at_weather(case, _carried(source, copy, "weather file"))
+
+
+def _carried(source: Path, copy: Path, what: str) -> Path:
+    """Copy a file, unless that was done; returns the place of the copy."""
     if not copy.is_file():
         try:
             content = source.read_bytes()
         except OSError as error:
-            raise InputError(f"cannot read weather file {source}: {error.strerror or error}") from error
+            raise InputError(f"cannot read {what} {source}: {error.strerror or error}") from error
         _write_bytes(copy, content)
-    return at_weather(case, copy.resolve())
+    return copy.resolve()
+
+
+def at_own(case: Case, files: Sequence[Path]) -> Case:
+    """Return the case with ``files`` for the reader's own designs."""
+    own = tuple(map(str, files))
+    return case.model_copy(update={"report": case.report.model_copy(update={"own": own})})
 
 
 def at_weather(case: Case, file: Path) -> Case:
@@ -235,13 +257,18 @@ def _write_bytes(path: Path, content: bytes) -> None:
 
 
 def write_config(folder: Path, case: Case) -> None:
-    """Write ``config.yaml``; a weather file that the folder holds is named as seen from there."""
+    """Write ``config.yaml``; weather and own designs that the folder holds are named as seen from there."""
     from explore.config.compose import complete
 
     data = complete(case)
     file = Path(case.scenario.site.weather)
     if file.parent == (folder / WEATHER).resolve():
         data["scenario"]["site"]["weather"] = f"{WEATHER}/{file.name}"
+    home = folder.resolve()
+    data["report"]["own"] = [
+        Path(own).relative_to(home).as_posix() if Path(own).is_relative_to(home / OWN) else own
+        for own in case.report.own
+    ]
     write_yaml(folder / "config.yaml", data, heading=CONFIG_HEADING)
 
 

@@ -19,7 +19,7 @@ from explore.config.plain_yaml import MOST_BYTES, parse
 from explore.config.schema import Case
 from explore.config.tasks import every_key
 from explore.errors import InputError
-from explore.run.folder import FORMAT, WEATHER, at_weather, digest
+from explore.run.folder import FORMAT, OWN, WEATHER, at_own, at_weather, digest
 
 MOST_JSON_BYTES = 200_000_000  # sheets of some hundred designs have 10 MB
 MOST_FILES = 1_000_000
@@ -80,7 +80,7 @@ def read_text(path: Path, most: int = MOST_BYTES) -> str:
     """Read a file of a run as UTF-8 text of at most ``most`` bytes; raises :class:`InputError`."""
     try:
         if path.stat().st_size > most:
-            raise InputError(f"{path} is larger than {most // 1_000_000} MB; a run holds no such file")
+            raise InputError(f"{path} is larger than {most // 1000:,} kB; a run holds no such file")
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
@@ -93,12 +93,13 @@ def read_case(folder: Path) -> Case:
 
 
 def judged_case(folder: Path) -> Case:
-    """Read the configuration of a run for judging designs by it: its weather file is the run's own copy.
+    """Read the configuration of a run for judging designs by it: weather file and own designs are its own copies.
 
-    Runs of before the version key have no copy; their weather file stands where their configuration says.
+    Runs of before the version key have no copy; their files stand where their configuration says.
     Raises :class:`InputError`, also for a copy that is missing or not what the run was judged by.
     """
     case, version = _read_case(folder)
+    case = at_own(case, [_own_copy(folder, file) if version else Path(file) for file in case.report.own])
     spec = case.scenario.site.weather
     if version is None or spec.startswith("pvlib:"):
         return case
@@ -120,6 +121,17 @@ def judged_case(folder: Path) -> Case:
             "put that one back"
         )
     return at_weather(case, copy.resolve())
+
+
+def _own_copy(folder: Path, file: str) -> Path:
+    """Return where a file of own designs stands: in the run's folder if it was copied there."""
+    parts = file.split("/")
+    if len(parts) != 3 or parts[0] != OWN or not parts[1].isdecimal() or parts[2] in ("", ".", ".."):
+        return Path(file)
+    copy = folder / file
+    if not copy.is_file():
+        raise InputError(f"{copy} is missing: the run showed these designs of your own; put it back")
+    return copy.resolve()
 
 
 def _read_case(folder: Path) -> tuple[Case, int | None]:

@@ -101,14 +101,14 @@ def work(
     *,
     evaluator: EvaluatorFactory | None = None,
     progress: ProgressCallback | None = None,
-    stopped: Callable[[], None] | None = None,
+    stopped: Callable[[str], None] | None = None,
 ) -> int:
     """Help a campaign that is kept in a database: claim legs and carry them out until it is finished.
 
     Any number of processes, on any machine that reaches the database and the folder ``search.artifacts``,
     may join and leave at any time. Ends when the campaign's designs are used, after ``search.seconds`` of
-    its own, or on Ctrl-C or SIGTERM after the legs in flight; ``stopped`` is then called. Returns the number
-    of legs it carried out.
+    its own, or on Ctrl-C or SIGTERM after the legs in flight; ``stopped`` is then called with
+    what is amiss with the database, empty if nothing. Returns the number of legs it carried out.
 
     Raises :class:`InputError` if the case names no database, or the campaign there is of another case.
     """
@@ -120,10 +120,11 @@ def work(
         ready.hunt.restart_clock()
         with _interruptible(ready.hunt):
             ready.hunt.run(ready.crew, progress)
-    if ready.hunt.ledger.trouble:
-        raise InputError(ready.hunt.ledger.trouble)
+    trouble = ready.hunt.ledger.trouble
     if stopped and ready.hunt.stop_reason == "interrupted":
-        stopped()
+        stopped(trouble)
+    elif trouble:
+        raise InputError(trouble)
     return ready.hunt.legs_here
 
 

@@ -10,20 +10,23 @@ from explore.tasks.results import tell
 from explore.tell.terminal import Progress
 
 LOG = logging.getLogger("explore")
+REJOIN = "the campaign goes on; join it again with the same command"
 
 
 def run(case: Case, task: WorkTask, command: str) -> None:
-    """Carry out legs of a campaign in a database until it is finished, or this process is told to end."""
+    """Carry out legs of a campaign in a database until it is finished, or this process is told to end.
+
+    Raises :class:`KeyboardInterrupt` with how to go on in the latter case.
+    """
     from explore.search import work
 
     LOG.info(command)
     stops: list[str] = []
-    with Progress() as progress:
-        legs = work(
-            case,
-            progress=lambda state: tell(progress, state),
-            stopped=lambda: stops.append("the campaign goes on; join it again with the same command"),
-        )
+    try:
+        with Progress() as progress:
+            legs = work(case, progress=lambda state: tell(progress, state), stopped=stops.append)
+    except KeyboardInterrupt as stop:  # before the first leg, or for the second time
+        raise KeyboardInterrupt(REJOIN) from stop
     print(f"{legs} legs carried out here")
     if stops:
-        raise KeyboardInterrupt(stops[0])
+        raise KeyboardInterrupt("; ".join(filter(None, [REJOIN, *stops])))

@@ -41,7 +41,7 @@ def closing(
         f"{paragraph(_how_it_went(case, outcome))}\n{paragraph(HYPERVOLUME)}",
         f"Recommended designs\n{designs_text(chosen, case)}",
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
-        paragraph(f"How sure: {narrator.LOSSES_ALIKE}."),
+        paragraph(f"How sure: {narrator.losses_held(case.engine)}."),
         f"{FLUIDS}\n{fluids_text(fluids, case)}",
         *_without(fluids, outcome),
         f"Page: {page}",

@@ -53,8 +53,8 @@ class Bench:
     """Everything the checks compute with, made when first asked for."""
 
     def __init__(self) -> None:
-        self._figures: dict[tuple[float, tuple[tuple[str, Any], ...]], dict[str, float]] = {}
-        self._evaluators: dict[float, Evaluator] = {}
+        self._figures: dict[tuple[float, tuple[str, ...], tuple[tuple[str, Any], ...]], dict[str, float]] = {}
+        self._evaluators: dict[tuple[float, tuple[str, ...]], Evaluator] = {}
         self._weather: dict[str, Weather] = {}
 
     @cached_property
@@ -83,22 +83,25 @@ class Bench:
             self._weather[spec] = read_weather(spec)
         return self._weather[spec]
 
-    def evaluator(self, cooling_degC: float) -> Evaluator:
-        """Return the evaluator of the case with cooling water at a temperature."""
+    def evaluator(self, cooling_degC: float, settings: tuple[str, ...] = ()) -> Evaluator:
+        """Return the evaluator of the case with cooling water at a temperature and other ``settings`` as typed."""
         from explore.config.compose import load_scenario
         from explore.model import Evaluator
 
-        if cooling_degC not in self._evaluators:
+        key = (cooling_degC, settings)
+        if key not in self._evaluators:
             cold = f"scenario.site.cooling_water_temperature_degC={cooling_degC}"
-            self._evaluators[cooling_degC] = Evaluator(load_scenario("orchard", (*SEA_LEVEL, cold)))
-        return self._evaluators[cooling_degC]
+            self._evaluators[key] = Evaluator(load_scenario("orchard", (*SEA_LEVEL, cold, *settings)))
+        return self._evaluators[key]
 
-    def figure(self, name: str, *, cooling_degC: float = 15.0, **changes: Any) -> float:
+    def figure(
+        self, name: str, *, cooling_degC: float = 15.0, settings: tuple[str, ...] = (), **changes: Any
+    ) -> float:
         """Return one figure of the plain design with ``changes``, evaluated whole, its year included."""
-        key = (cooling_degC, tuple(sorted(changes.items())))
+        key = (cooling_degC, settings, tuple(sorted(changes.items())))
         if key not in self._figures:
             columns = {column: np.array([value]) for column, value in (PLAIN | changes).items()}
-            results = self.evaluator(cooling_degC).evaluate(columns)
+            results = self.evaluator(cooling_degC, settings).evaluate(columns)
             self._figures[key] = {
                 column: float(values[0]) for column, values in results.items() if values.dtype != object
             }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 
@@ -231,7 +232,7 @@ def diagram_factor(bench: Bench) -> float:
     n-Butane, 55 to 22 degC, every loss at its default, friction too; the diagram is drawn for the built-in ratio
     between boiler and condenser pressure, without clearance.
     """
-    rated = {"evaporating_temperature_degC": 55.0, "condensing_temperature_degC": 22.0}
+    rated: dict[str, Any] = {"evaporating_temperature_degC": 55.0, "condensing_temperature_degC": 22.0}
     names = ("boiler_pressure_bar_a", "condenser_pressure_bar_a", "volume_ratio_1", "shaft_work_kJ_per_kg")
     boiler, condenser, ratio, work = (bench.figure(name, **rated) for name in names)
     flow, swept = bench.figure("fluid_flow_kg_per_s", **rated), bench.figure("swept_volume_1_L", **rated)

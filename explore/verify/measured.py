@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from explore.plant.collector import useful_heat
+from explore.plant.pump import FeedPump, feed_efficiency
 from explore.plant.store import loss_coefficient
 from explore.verify.bench import Bench
 from explore.verify.check import Check, Kind, given, on_bench
@@ -41,6 +42,7 @@ JOINTS = 1.25
 FITTINGS_W_PER_K = 0.6
 
 # CENER report 30.4062.0-001: the coefficients of the plate, its irradiance and the modifier of the diffuse part.
+PUMP_RISE_PA = 5e5
 PLATE = {"eta0": 0.739, "a1": 3.51, "a2": 0.017}
 BEAM_W_PER_M2, DIFFUSE_W_PER_M2, DIFFUSE_MODIFIER = 850.0, 150.0, 0.91
 
@@ -195,8 +197,11 @@ def plate_heat(rise_K: float) -> float:
 
 
 def pump_efficiency(bench: Bench) -> float:
-    """Efficiency of the plant's feed pump [-]."""
-    return float(bench.case.engine.pump_efficiency)
+    """Efficiency of the plant's feed pump [-] against 5 bar; most rows state no pressure."""
+    law = bench.evaluator(15.0).plant.machine.feed_pump
+    if not isinstance(law, FeedPump):
+        return float(law)
+    return float(feed_efficiency(law, np.zeros(1), np.array([PUMP_RISE_PA]))[0])
 
 
 def collector_price(bench: Bench, name: str) -> float:
@@ -237,5 +242,78 @@ def _parts() -> dict[str, Prediction]:
     }
 
 
-MACHINES: dict[str, Prediction] = {}
-"""Predictions of the machines by id, from the engine that runs a given machine."""
+def ran(bench: Bench, name: str) -> dict[str, float]:
+    """Figures of a measured machine run as given, with the losses of the default engine; saturated where it is steam.
+
+    ``name``: a row of ``measured_machines.csv`` that holds bore, stroke, pressures, speed and a ratio or a cut-off.
+    """
+    from explore.model.given import run_machine
+
+    row = {name: value for name, value in _machine(name).items() if value}
+    cylinder = {
+        "bore_mm": float(row["bore_mm"]),
+        "stroke_mm": float(row["stroke_mm"]),
+        "number": int(row.get("cylinders", "1")),
+        "acting": row.get("acting", "single"),
+    }
+    cylinder |= (
+        {"cut_off": float(row["cutoff"])}
+        if "cutoff" in row
+        else {"volume_ratio": float(row["built_in_ratio"])}
+    )
+    inlet = (
+        {"inlet_temperature_degC": float(row["inlet_temperature_degC"])}
+        if "inlet_temperature_degC" in row
+        else {"inlet_quality": 1.0}
+    )
+    machine = {
+        "fluid": row["fluid"],
+        "cylinders": [cylinder],
+        "speed_rev_per_min": float(row["speed_rev_per_min"]),
+        "inlet_pressure_bar_a": float(row["inlet_pressure_bar_a"]),
+        "outlet_pressure_bar_a": float(row["outlet_pressure_bar_a"]),
+        **inlet,
+        **({"vapour_viscosity_Pa_s": AIR_VISCOSITY} if row["fluid"] == "Air" else {}),
+    }
+    found = run_machine(machine, bench.case)
+    return {str(column): float(found[column].iloc[0]) for column in found}
+
+
+def _machine(name: str) -> Row:
+    return next(row for row in rows("measured_machines") if row["id"] == name)
+
+
+def machine_figure(bench: Bench, name: str, column: str, factor: float = 1.0) -> float:
+    """One figure of :func:`ran` times a factor of units."""
+    return factor * ran(bench, name)[column]
+
+
+def steam_rate(bench: Bench, name: str) -> float:
+    """Steam [lb/(ihp h)] that a measured engine uses."""
+    found = ran(bench, name)
+    return found["flow_kg_per_h"] / LB_KG / (found["indicated_power_W"] / HP_W)
+
+
+def shaft_mean_pressure(bench: Bench, name: str) -> float:
+    """Shaft work of a revolution over the displacement [bar] of an engine that takes one charge a revolution."""
+    row, torque = _machine(name), ran(bench, name)["torque_Nm"]
+    swept = (
+        0.25 * np.pi * float(row["bore_mm"]) ** 2 * float(row["stroke_mm"]) * 1e-9 * float(row["cylinders"])
+    )
+    return float(2.0 * np.pi * torque / swept / 1e5)
+
+
+LB_KG, HP_W = 0.45359237, 745.69987
+AIR_VISCOSITY = 2.1e-5
+"""Of air at 80 degC [Pa s], any handbook; it has no card."""
+
+MACHINES: dict[str, Prediction] = {
+    "M1": on_bench(machine_figure, "M1", "shaft_efficiency"),
+    **{name: on_bench(machine_figure, name, "missing_quantity", 100.0) for name in ("M4a", "M4b", "M4c")},
+    **{name: on_bench(steam_rate, name) for name in ("M5a", "M5b")},
+    "M10a": on_bench(machine_figure, "M10a", "torque_Nm"),
+    "M10b": on_bench(machine_figure, "M10b", "shaft_power_W"),
+    "M10c": on_bench(shaft_mean_pressure, "M10c"),
+    "M10d": on_bench(shaft_mean_pressure, "M10d"),
+}
+"""Predictions of the machines by id, from the engine that runs a given machine; the others state too little to be run."""

@@ -65,8 +65,16 @@ def class_limit(name: str, volume_L: float) -> float:
 
 
 def standing_loss(bench: Bench, volume_L: float, insulation_mm: float) -> float:
-    """Standing loss [W] at 45 K of a store of the plant, fittings included."""
-    loss = bench.figure("store_loss_W_per_K", store_volume_L=volume_L, insulation_mm=insulation_mm)
+    """Standing loss [W] at 45 K of a store of the plant as stores are declared: whole insulation, no pipes.
+
+    The plant's own store counts joints and fittings as well.
+    """
+    loss = bench.figure(
+        "store_loss_W_per_K",
+        settings=("engine.insulation_joints_factor=1", "engine.fittings_W_per_K=0.3"),
+        store_volume_L=volume_L,
+        insulation_mm=insulation_mm,
+    )
     return loss * TEST_RISE_K
 
 

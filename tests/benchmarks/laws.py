@@ -100,6 +100,7 @@ def main(count):
             possible += int(figures["possible"].sum())
             guarded += int((figures["violation_laws_of_nature_fraction"] > 0.0).sum())
             wrong += int((breaks(evaluator, figures, rows) & figures["possible"]).sum())
+            print(f"{name} {tried:,d} designs, law-breakers {wrong}", end="\r", file=sys.stderr, flush=True)
         print(
             f"{name:16s} {tried:8,d} designs, {possible:,} possible, {feasible:,} feasible; "
             f"held back by the guard {guarded}, law-breakers let through {wrong}, exceptions {raised}",

@@ -14,7 +14,7 @@ import pytest
 
 from explore.errors import InputError
 from explore.figures.format import shown, whole
-from explore.tell.narrator import LOSSES_ALIKE, UNKNOWN_CAUTIONS
+from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.payload import common_cautions, others, shared_cautions
@@ -297,7 +297,7 @@ def test_unknown_cautions_never_look_like_none(folder):
 
 def test_opening_doubts_its_losses(page):
     """The words on how sure the figures are say what the losses stand on."""
-    assert LOSSES_ALIKE in page
+    assert LOSSES_HELD in page
 
 
 def test_opening_counts_failures_among_the_designs_that_failed(folder, page):

@@ -26,6 +26,7 @@ TINY = [
     "search.legs_per_round=2",
     "space.fluid=[n-Butane,Isopentane]",
     "scenario.limits.served_share_min=0.3",
+    "engine=constant",  # the quickest: what is tried here knows of no engine
 ]
 
 
@@ -51,6 +52,41 @@ def searched(tmp_path_factory):
         os.chdir(before)
     (run,) = (home / "results" / "orchard").iterdir()
     return home, run
+
+
+def test_own_designs_go_with_the_run(tmp_path, monkeypatch, capsys):
+    """Two files of one name, copied; moved and without the originals the run is gone on with, repriced, run again."""
+    home, elsewhere = tmp_path / "home", tmp_path / "elsewhere"
+    files = [home / name / "mine.csv" for name in ("a", "b")]
+    front = pd.read_csv(EXAMPLE / "front.csv")
+    for line, file in enumerate(files):
+        file.parent.mkdir(parents=True)
+        front.iloc[[line]].to_csv(file, index=False)
+    elsewhere.mkdir()
+    monkeypatch.chdir(home)
+    assert typed("report.own=[a/mine.csv,b/mine.csv]", *TINY) == 0
+    (run,) = home.glob("results/orchard/*")
+    assert yaml.safe_load((run / "config.yaml").read_text())["report"]["own"] == [
+        "own/1/mine.csv",
+        "own/2/mine.csv",
+    ]
+    before = pd.read_csv(run / "own.csv")
+    moved = Path(shutil.move(run, elsewhere / "moved"))
+    shutil.rmtree(home)
+    monkeypatch.chdir(elsewhere)
+    assert typed(f"resume={moved.name}", "search.designs=600") == 0, capsys.readouterr().err
+    assert pd.read_csv(moved / "own.csv").equals(before)
+    assert typed("task=reprice", f"run={moved.name}", "costs.engine_EUR_per_stage=1260") == 0
+    (repriced,) = elsewhere.glob("results/orchard/*")
+    assert [file.read_bytes() for file in sorted(repriced.glob("own/*/*"))] == [
+        file.read_bytes() for file in sorted(moved.glob("own/*/*"))
+    ]
+    again = compose_case(folder=moved, config_name="config")
+    assert all(Path(file).is_file() for file in again.report.own)
+    capsys.readouterr()
+    (moved / "own" / "2" / "mine.csv").unlink()
+    assert typed(f"resume={moved.name}", "search.designs=800") == 2
+    assert "own/2/mine.csv is missing" in capsys.readouterr().err
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ part (:func:`evaluate_cycle`) and the year (:func:`evaluate_year`) can be timed 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 from tests.scalar.cycle import Cycle, InfeasibleError, Inputs, rated_cycle
@@ -264,6 +265,14 @@ def read_ask(design: dict[str, Any], around: Surroundings, laws: Laws) -> tuple[
     return Ask(around.power / drive, speed, int(design.get("cylinders_per_stage", 1))), drive
 
 
+def with_card(laws: Laws, case: Any, fluid: str) -> Laws:
+    """Laws with the constants of the fluid's card, those of :class:`Laws` where there is no card or it is silent."""
+    cards = [card for card in getattr(case, "fluids", {}).values() if card.name == fluid]
+    k = cards[0].liquid_conductivity_W_per_mK if cards else None
+    mu = cards[0].vapour_viscosity_Pa_s if cards else None
+    return replace(laws, conductivity=k or laws.conductivity, viscosity=mu or laws.viscosity)
+
+
 def evaluate_cycle(
     design: dict[str, Any],
     case: Any,
@@ -287,6 +296,7 @@ def evaluate_cycle(
     load = load or Load()
     violations["fault_above_critical_K"] = around.T_boiling - fluid.T_critical
     if laws.scaled:
+        laws = with_card(laws, case, design["fluid"])
         ask, _ = read_ask(design, around, laws)
         plant = Plant(fluid, w, engine, inputs, laws, load, ask)
         finish = _scaled_stratified if inputs.stratified else _scaled_mixed

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
+import optuna
 import pandas as pd
 import pytest
 
+from explore import cli
 from explore.config.compose import complete, load_scenario
 from explore.config.urls import without_passwords
 
@@ -20,6 +24,7 @@ TINY = [
     "search.leg_designs=600",
     "search.workers=1",
     "space.fluid=[n-Pentane,Acetone]",
+    "engine=constant",  # the quickest: what is tried here knows of no engine
 ]
 
 
@@ -51,6 +56,68 @@ def test_a_worker_finds_a_finished_campaign_finished(campaign):
     folder, words, _ = campaign
     assert "0 legs carried out here" in explore(folder, "task=work", *words)
     assert len(list((folder / "results" / "orchard").iterdir())) == 1
+
+
+JOIN_AGAIN = "explore: stopped; the campaign goes on; join it again with the same command"
+
+
+def test_sigterm_ends_a_worker_in_good_order_and_says_how_to_go_on(tmp_path):
+    """SIGTERM in the middle of a leg: it is finished and handed in, status 130, one sentence, no run folder."""
+    words = ["task=work", *TINY, "search.designs=null", "search.seconds=600"]
+    child = subprocess.Popen(
+        [sys.executable, "-m", "explore", *words, "search.storage=sqlite:///c.db", "search.artifacts=legs"],
+        cwd=tmp_path,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    deadline = time.monotonic() + 120.0
+    while not any(tmp_path.glob("legs/*")) and time.monotonic() < deadline:
+        time.sleep(0.1)
+    child.send_signal(signal.SIGTERM)
+    out, err = child.communicate(timeout=120)
+    assert child.returncode == 130, err
+    assert err == f"{JOIN_AGAIN}\n"
+    done = int(out.split(" legs carried out here")[0].split()[-1])
+    assert done >= 1
+    study = optuna.load_study(study_name=None, storage=f"sqlite:///{tmp_path}/c.db")
+    states = [trial.state.name for trial in study.trials if trial.state.name != "WAITING"]
+    assert states == ["COMPLETE"] * done
+    assert not (tmp_path / "results").exists()
+
+
+@pytest.mark.parametrize("times", [1, 2])
+def test_sigterm_before_a_worker_s_first_leg_or_twice_says_the_same(tmp_path, monkeypatch, capfd, times):
+    """While the model is made, and again while the legs in flight are finished: status 130, the same sentence."""
+    before = signal.getsignal(signal.SIGTERM)
+
+    def ended(*arguments):
+        for _ in range(times):
+            os.kill(os.getpid(), signal.SIGTERM)
+        pytest.fail("it went on")
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("explore.search.run.model" if times == 1 else "explore.search.hunt.Hunt.run", ended)
+    words = ["task=work", *TINY, "search.storage=sqlite:///c.db", "search.artifacts=legs"]
+    monkeypatch.setattr(sys, "argv", ["explore", *words])
+    assert cli.main() == 130
+    assert capfd.readouterr().err.splitlines()[-1] == JOIN_AGAIN
+    assert signal.getsignal(signal.SIGTERM) is before
+
+
+def test_a_worker_stopped_while_the_database_is_away_says_both(tmp_path, monkeypatch, capfd):
+    """Legs that wait for the database are told of, and the status is still 130."""
+
+    def stopped(case, *, progress, stopped):
+        stopped("2 legs wait in legs")
+        return 2
+
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("explore.search.work", stopped)
+    monkeypatch.setattr(sys, "argv", ["explore", "task=work", "search.storage=sqlite:///c.db"])
+    assert cli.main() == 130
+    assert capfd.readouterr().err == f"{JOIN_AGAIN}; 2 legs wait in legs\n"
 
 
 def test_a_run_is_repriced_into_a_run_of_its_own(campaign):

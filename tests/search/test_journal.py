@@ -21,7 +21,9 @@ from optuna.trial import TrialState
 
 from explore.errors import InputError
 from explore.search import optimise
+from explore.search.campaign import FACTS, LOST
 from explore.search.files import Stamp, pack, read_leg
+from explore.search.journal import DamagedError, _check_book
 from explore.search.population import Genes, Known
 from explore.search.storage import JOURNAL, LEGS
 from tests.search.toy import ToyEvaluator, toy_case
@@ -297,3 +299,12 @@ def test_killed_while_the_journal_is_written_again_no_leg_is_lost(run, undisturb
     assert found.legs_here == 12 - DONE
     assert not list(run.rglob("*.part"))
     assert list(leg_files(run)) == list(range(12))
+
+
+@pytest.mark.parametrize(
+    "attributes", [{FACTS: 3}, {LOST: 3}, {LOST: ["much"]}, {LOST: [True]}, {LOST: [-1]}]
+)
+def test_a_book_whose_facts_are_none_is_damaged(attributes):
+    """Facts that are no mapping, lost legs that are no whole numbers: refused before anything is made of them."""
+    with pytest.raises(DamagedError, match="facts are none"):
+        _check_book(attributes, ())

@@ -24,6 +24,7 @@ TINY = [
     "search.legs_per_round=2",
     "space.fluid=[n-Butane,Isopentane]",
     "scenario.limits.served_share_min=0.3",
+    "engine=constant",  # the quickest: what is tried here knows of no engine
 ]
 
 

@@ -40,7 +40,8 @@ CLOSE = {
 YEAR = ("served_share", "shaft_energy_kWh_per_year")
 # A store that an hour can move by more than a step takes several: here so many in each demand hour of the year, there
 # as many as each hour needs. Below so many litres a square metre the two ways part, by 2.5 % at most.
-ORDINARY_L_PER_M2, SAME_STEPS, OTHER_STEPS = 20.0, 3e-3, 2.5e-2
+# A free engine's bank is closed each day, which adds one more bend.
+ORDINARY_L_PER_M2, SAME_STEPS, BANKED_STEPS, OTHER_STEPS = 20.0, 3e-3, 7.5e-3, 2.5e-2
 
 
 @pytest.mark.parametrize("engine", ["constant", "careful"])
@@ -80,9 +81,11 @@ def test_two_implementations_agree(engine, mode, monkeypatch):
     if engine == "careful":  # beyond that limit the sweeps have not settled, and the design is refused
         both &= out["violation_engine_residual_fraction"] <= 0.0
     assert both.sum() > 40
-    close = CLOSE | (
-        {"work_per_litre_kJ": 3e-3} if engine == "careful" else {}
-    )  # a free engine bends where it is held
+    bent = {
+        "work_per_litre_kJ": 3e-3,
+        "autonomy_hours": 5e-3,
+    }  # a free engine bends once more, where its load holds it
+    close = CLOSE | (bent if engine == "careful" else {})
     for figure, tolerance in close.items():
         ours, theirs = out[figure][both], other[figure].to_numpy(dtype=float)[both]
         known = np.isfinite(ours) & np.isfinite(theirs)
@@ -90,6 +93,7 @@ def test_two_implementations_agree(engine, mode, monkeypatch):
     small = np.array([row["store_volume_L"] / row["collector_area_m2"] for row in rows]) < ORDINARY_L_PER_M2
     small &= mode == "mixed"
     for figure in YEAR:
-        for which, tolerance in ((both & ~small, SAME_STEPS), (both & small, OTHER_STEPS)):
+        ordinary = SAME_STEPS if engine == "constant" else BANKED_STEPS
+        for which, tolerance in ((both & ~small, ordinary), (both & small, OTHER_STEPS)):
             ours, theirs = out[figure][which], other[figure].to_numpy(dtype=float)[which]
             np.testing.assert_allclose(ours, theirs, rtol=tolerance, atol=1e-9, err_msg=figure)

@@ -168,6 +168,8 @@ def _sources(card: FluidCard) -> tuple[str, ...]:
     named = {
         "class": card.safety_source, "LFL": card.lfl_source, "exposure limit": card.exposure_limit_source,
         "GWP": card.gwp_source, "price": card.price_source,
+        "conductivity of the liquid": card.liquid_conductivity_source,
+        "viscosity of the vapour": card.vapour_viscosity_source,
     }  # fmt: skip
     return tuple(f"{what}: {source}" for what, source in named.items() if source)
 

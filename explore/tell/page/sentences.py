@@ -11,7 +11,7 @@ import numpy as np
 from explore.config.schema import Demand
 from explore.figures.format import lower, record, shown, three_digits, unit, whole
 from explore.judgement.front import COMPROMISE, goal
-from explore.tell.narrator import LOSSES_ALIKE, PEAK_PRESSURE, gist, losses
+from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held
 from explore.tell.page.assumptions import Assumption, value
 from explore.tell.page.believe import is_binding
 from explore.tell.page.data import Run, number
@@ -182,7 +182,7 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     words.append(
         f"but {guesses} of the {len(assumptions)} coefficients and prices behind the figures are assumptions"
     )
-    words.append(LOSSES_ALIKE)
+    words.append(losses_held(run.case.engine))
     return f"How sure: {'; '.join(words)}."
 
 
