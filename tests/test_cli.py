@@ -28,6 +28,8 @@ TINY = (
     "search.workers=1",
     "scenario.fluids=[n-Butane,IsoButane,Isopentane]",
     "scenario.limits.served_share_min=0.3",
+    "search.seconds=null",  # the budget is in designs, however slow the machine
+    "engine=constant",  # the quickest: what is tried here knows of no engine
 )
 FILES = {
     "config.yaml",
@@ -191,7 +193,7 @@ def test_a_run_goes_on_as_if_it_had_never_stopped(tmp_path):
     limits = TINY[3:]
     assert command(tmp_path, "search.designs=800", *TINY[1:3], *limits).returncode == 0
     (run,) = (tmp_path / "results" / "orchard").iterdir()
-    refused_at = command(tmp_path, f"resume={run}", "engine.pump_efficiency=0.5")
+    refused_at = command(tmp_path, f"resume={run}", "engine.friction_load_share=0.08")
     assert refused_at.returncode == 2
     assert "engine" in refused_at.stderr
     assert refused_at.stderr.count("\n") == 1
@@ -513,10 +515,10 @@ def test_version_is_ours(here):
 
 def test_the_whole_configuration_can_be_seen(here):
     """--cfg job prints the composed configuration, cards and free variables included, as YAML."""
-    status, out, _ = here("--cfg", "job", "engine.pump_efficiency=0.5")
+    status, out, _ = here("--cfg", "job", "engine.friction_load_share=0.08")
     config = yaml.safe_load(out)
     assert status == 0
-    assert config["engine"]["pump_efficiency"] == 0.5
+    assert config["engine"]["friction_load_share"] == 0.08
     assert config["fluids"]["R1234zeE"]["name"] == "R1234ze(E)"
     assert config["space"]["stages"] is None
 
