@@ -155,7 +155,9 @@ def checked(
     columns: dict[str, np.ndarray] = {}
     frame = frame.assign(
         **{
-            name: frame[name].fillna(value) if name in frame.columns else value
+            name: frame[name].astype(object).where(frame[name].notna(), value)
+            if name in frame.columns
+            else value
             for name, value in usual.items()
         }
     )
