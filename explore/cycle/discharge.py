@@ -48,7 +48,14 @@ from explore.fluids.water import Water
 from explore.plant import boiler, glide, store
 from explore.plant.cylinder import Cylinders
 from explore.plant.engine import AnyLosses
-from explore.plant.governor import Governing, Setting, built_cut_off, drive_efficiency, govern, with_cut_off
+from explore.plant.governor import (
+    GOVERNORS,
+    Setting,
+    built_cut_off,
+    drive_efficiency,
+    govern,
+    with_cut_off,
+)
 from explore.plant.losses import Films, Laws, StageLosses
 from explore.plant.part_load import FixedEngine, Operation, freeze, run_at, run_fixed, run_given
 from explore.plant.roots import falling_root
@@ -81,7 +88,7 @@ class Built:
 
     ``cylinders`` of each stage (empty with constant losses), ``frame`` with power [W] and speed [1/s], ``losses`` of each
     stage at the sizing point, from which those at any other are sought; ``rate`` [kg/s] of flow at the built speed where
-    the flow ratio is 1.
+    the flow ratio is 1; ``governing`` the place of its governor in :data:`~explore.plant.governor.GOVERNORS`.
     """
 
     laws: Laws | None
@@ -90,6 +97,7 @@ class Built:
     frame: Frame
     losses: list[StageLosses]
     rate: Array
+    governing: Index
 
     def take(self, index: Index) -> Built:
         """Return those of the designs ``index``."""
@@ -101,6 +109,7 @@ class Built:
             Frame(frame.power[index], frame.frequency[index], frame.number[index], frame.make),
             [own.take(index) for own in self.losses],
             self.rate[index],
+            self.governing[index],
         )
 
 
@@ -216,8 +225,8 @@ class MixedEngine:
             None if near is None else near.stages,
         )
 
-    def governed(self, store_temperature: Array, governing: Governing, power_may_rise: float) -> Governed:
-        """Run the cycle with the store at T [K] under the governor; where the engine is weak it does nothing.
+    def governed(self, store_temperature: Array, power_may_rise: float) -> Governed:
+        """Run the cycle with the store at T [K] under its governor; where the engine is weak it does nothing.
 
         While the governor is sought losses follow one sweep behind; at its setting they settle.
         """
@@ -227,11 +236,12 @@ class MixedEngine:
         given = self.supply(store_temperature)
         enthalpy, frame = given.levels[0].exit_enthalpy, built.frame
         clearance = self.machine.losses.clearance_fraction if built.laws is None else built.laws.clearance
+        cuts = bool(np.any(built.governing == GOVERNORS.index("cut_off")))
         near: Operation | None = None
 
         def run(setting: Setting, sweeps: int) -> Expansion:
             nonlocal near
-            turned = with_cut_off(engine, clearance, setting.cut_off) if governing == "cut_off" else engine
+            turned = with_cut_off(engine, clearance, setting.cut_off) if cuts else engine
             if built.laws is None:
                 done = run_fixed(
                     self.fluid, turned, setting.pressure, enthalpy, given.end, self.machine.losses
@@ -250,7 +260,7 @@ class MixedEngine:
 
         full = Setting(given.starts[0], built_cut_off(engine, clearance), frame.frequency)
         least = np.minimum(LEAST_THROTTLED * given.end, given.starts[0])
-        held = govern(governing, net_power, full, least, frame.power, power_may_rise, GOVERNOR_STEPS)
+        held = govern(built.governing, net_power, full, least, frame.power, power_may_rise, GOVERNOR_STEPS)
         expansion = run(held, LAST_SWEEPS)
         cycle = go_round(self.fluid, self.water, self.machine, self.settings, given, expansion)
         return Governed(cycle, flow_of(expansion, held), held.frequency, held.pressure)
@@ -328,7 +338,7 @@ def constant_engine(
     flow = frame.power / np.maximum(weak.net_work, LEAST_WORK)
     rate = flow / weak.flow_ratio
     volumes = [s.swept_volume * rate / (frame.frequency * plant.make.acting) for s in rated.stages]
-    built = Built(None, plant.films_of(designs), [], frame, [], rate)
+    built = Built(None, plant.films_of(designs), [], frame, [], rate, designs.governing)
     return rated, replace(engine, built=built), constant_works(plant, designs, flow, volumes)
 
 
@@ -366,7 +376,7 @@ def lawful_engine(
     cycle = go_round(fluid, free.water, free.machine, free.settings, at_middle, rated)
     rate = settled.flow / weak.flow_ratio
     start = [one for one in settled.losses[1] if isinstance(one, StageLosses)]
-    built = Built(laws, films, settled.cylinders, frame, start, rate)
+    built = Built(laws, films, settled.cylinders, frame, start, rate, designs.governing)
     return cycle, replace(free, engine=engine, built=built), settled_works(settled)
 
 
@@ -390,10 +400,8 @@ def coil_at(fluid: WorkingFluid, cycle: Cycle, store_temperature: Array) -> Boil
     return Boiling(_coil_zones(fluid, cycle, store_temperature, feed), feed, store_temperature)
 
 
-def mixed(
-    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, governing: Governing
-) -> dict[str, Array]:
-    """Performance of designs on a fully mixed store, all with the same number of stages and the same governor.
+def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int) -> dict[str, Array]:
+    """Performance of designs on a fully mixed store, all with the same number of stages.
 
     The engine is rated at the middle of the discharge. Net work and heat are then found at nodes between empty
     and full, below and above the sizing point by themselves where a governor bends them there; the polynomials through
@@ -413,7 +421,7 @@ def mixed(
         rest["store_mass"] * rest["heat_capacity"],
     )
     # a falling speed of an engine with constant losses changes no figure per kg: the year takes power as power asked
-    idle = governing == "speed" and plant.laws is None
+    idle = plant.laws is None
     weak = engine.at(sizing)
     run = np.flatnonzero(floor < top - LEAST_SPAN_K)
     exchanging = exchanger_figures(
@@ -424,26 +432,25 @@ def mixed(
         power_full = curves.at_top()
         speeds, powers = _falling(engine, rated, power_full)
     else:
-        full = engine.governed(top, governing, plant.power_may_rise)
-        curves = _governed(engine, floor, sizing, top, full, governing, plant.power_may_rise, run)
-        states = [(top, full)]
-        if (
-            governing == "free"
-        ):  # once the load holds it, it draws less, until its lower efficiency makes up for that
-            held_from = _held_from(engine, sizing, top, full, plant.power_may_rise)
-            states.append((held_from, engine.governed(held_from, governing, plant.power_may_rise)))
+        full = engine.governed(top, plant.power_may_rise)
+        curves = _governed(engine, floor, sizing, top, full, plant.power_may_rise, run)
+        everyone = np.arange(len(top))
+        states = [(everyone, top, full)]
+        limited = _held_from(engine, sizing, top, full, plant.power_may_rise)
+        if len(limited.rows):  # held, it draws less at first, until its lower efficiency makes up for that
+            states.append((limited.rows, limited.temperature, limited.state))
         greatest = works.flow * weak.heat
-        for T, state in states:
-            own = exchanger_figures(
-                fluid, water, plant, designs, state.cycle, coil_at(fluid, state.cycle, T), state.flow
-            )
-            busier, greatest = state.heat_flow > greatest, np.maximum(greatest, state.heat_flow)
-            exchanging |= {
-                name: np.where(busier if values.ndim == 1 else busier[:, None], own[name], values)
-                for name, values in exchanging.items()
-                if name != "drops_unsettled"  # drops are those of the sizing point, and settled there
-            }
-        speeds, powers = _running(engine, rated, full, governing, plant.power_may_rise, 0.5 * (top + stop))
+        for rows, T, state in states:
+            some, bound = designs.take(rows), fluid.take(rows)
+            coil = coil_at(bound, state.cycle, T)
+            own = exchanger_figures(bound, water, plant, some, state.cycle, coil, state.flow)
+            busier = np.flatnonzero(state.heat_flow > greatest[rows])
+            greatest[rows[busier]] = state.heat_flow[busier]
+            for name, values in own.items():
+                if name != "drops_unsettled":  # drops are those of the sizing point, and settled there
+                    exchanging[name] = exchanging[name].copy()
+                    exchanging[name][rows[busier]] = values[busier]
+        speeds, powers = _running(engine, rated, full, plant.power_may_rise, 0.5 * (top + stop))
     grid = floor[:, None] + np.linspace(0.0, 1.0, GRID) * (top - floor)[:, None]
     efficiency, heating, cooling = (np.maximum(curve.at(grid), 0.0) for curve in curves)
     hottest, excess = capped(fluid, top - approach)
@@ -471,45 +478,50 @@ def mixed(
     )
 
 
-def _held_from(
-    engine: MixedEngine, sizing: Array, top: Array, full: Governed, power_may_rise: float
-) -> Array:
-    """Temperature [K] from which the throttle holds a free engine to what its load takes; ``top`` where it never does."""
+class Held(NamedTuple):
+    """Free engines ``rows`` where their load begins to hold them: store ``temperature`` [K] and the state there."""
+
+    rows: Index
+    temperature: Array
+    state: Governed
+
+
+def _held_from(engine: MixedEngine, sizing: Array, top: Array, full: Governed, power_may_rise: float) -> Held:
+    """Find from which store temperature on the throttle holds free engines to what their load takes."""
     built = engine.built
     assert built is not None
     most = power_may_rise * built.frame.power
-    held = np.flatnonzero(full.power > most * (1.0 - HELD))
-    found, part = top.copy(), engine.take(held)
+    free = built.governing == GOVERNORS.index("free")
+    rows = np.flatnonzero(free & (full.power > most * (1.0 - HELD)))
+    part = engine.take(rows)
 
     def lack(T: Array) -> Array:
         cycle = part.at(T)
         assert part.built is not None
-        return np.asarray(1.0 - part.built.rate * cycle.flow_ratio * cycle.net_work / most[held])
+        return np.asarray(1.0 - part.built.rate * cycle.flow_ratio * cycle.net_work / most[rows])
 
-    low, high = sizing[held], top[held]
+    low, high = sizing[rows], top[rows]
+    if len(rows) == 0:
+        return Held(rows, high, full)
     slope = -(power_may_rise - 1.0) / np.maximum(high - low, 1.0)
-    found[held] = falling_root(lack, low, high, 0.5 * (low + high), slope, ZERO_STEPS)
-    return found
+    T = falling_root(lack, low, high, 0.5 * (low + high), slope, ZERO_STEPS)
+    return Held(rows, T, part.governed(T, power_may_rise))
 
 
 def _running(
-    engine: MixedEngine,
-    rated: Cycle,
-    full: Governed,
-    governing: Governing,
-    power_may_rise: float,
-    middle: Array,
+    engine: MixedEngine, rated: Cycle, full: Governed, power_may_rise: float, middle: Array
 ) -> tuple[Array, Array]:
     """Speed [1/s] and power [W] at the full store, at the rated and at the sizing point, (n, 3) each."""
     built = engine.built
     assert built is not None
     frame = built.frame
-    speed = frame.frequency
-    power = built.rate * rated.flow_ratio * rated.net_work
-    if governing == "speed":
-        held = engine.governed(middle, governing, power_may_rise)
-        speed, power = held.frequency, held.power
-    most = frame.power * (power_may_rise if governing == "free" else 1.0)
+    speed, power = frame.frequency.copy(), built.rate * rated.flow_ratio * rated.net_work
+    falling = np.flatnonzero(built.governing == GOVERNORS.index("speed"))
+    if len(falling):
+        held = engine.take(falling).governed(middle[falling], power_may_rise)
+        speed[falling], power[falling] = held.frequency, held.power
+    free = built.governing == GOVERNORS.index("free")
+    most = frame.power * np.where(free, power_may_rise, 1.0)
     return (
         per_stage([full.frequency, speed, frame.frequency]),
         per_stage([full.power, np.minimum(power, most), frame.power]),
@@ -618,7 +630,6 @@ def _governed(
     sizing: Array,
     top: Array,
     full: Governed,
-    governing: Governing,
     power_may_rise: float,
     works: Index,
 ) -> Curves:
@@ -634,7 +645,7 @@ def _governed(
     T = _nodes(edge, top, ABOVE[:-1])[works]
     part = engine.take(np.repeat(works, T.shape[1]))
     assert part.built is not None
-    held = part.governed(T.ravel(), governing, power_may_rise)
+    held = part.governed(T.ravel(), power_may_rise)
     inner = _values(held.cycle, held.flow, part.built.frame.power).reshape(3, *T.shape)
     last = _values(full.cycle, full.flow, built.frame.power)[:, works, None]
     above = np.concatenate([inner, last], axis=2)

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from explore import units
-from explore.design.variables import GOVERNORS, INPUTS, RECORDS, STORE_MODES, Input
+from explore.design.variables import INPUTS, RECORDS, STORE_MODES, Input
 from explore.errors import InputError, few
 from explore.fluids.interface import Array, Index
-from explore.plant.governor import Governing
+from explore.plant.governor import GOVERNORS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -109,11 +109,6 @@ class Designs:
             governing=_positions(columns["governing"], GOVERNORS),
             sizing_share=number("sizing_share"),
         )
-
-
-def governor_of(designs: Designs) -> Governing:
-    """The governor that designs of one group share."""
-    return GOVERNORS[int(designs.governing[0])]
 
 
 def completed(columns: Mapping[str, np.ndarray], usual: Mapping[str, Any]) -> dict[str, np.ndarray]:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.design.variables import GOVERNORS, INPUTS, LAYOUTS, STORE_MODES, Layout, Variable
+from explore.design.variables import INPUTS, LAYOUTS, STORE_MODES, Layout, Variable
 from explore.errors import InputError, few
 from explore.judgement import hazards
+from explore.plant.governor import GOVERNORS
 
 if TYPE_CHECKING:
     from explore.config.schema import Case

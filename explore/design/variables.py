@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from explore.figures.record import CHOICE, SCALES, Place, Record
-from explore.plant.governor import Governing
+from explore.plant.governor import GOVERNORS, Governing
 
 LEAST_BOILING_LIFT_K = 8.0
 STOP_LIFT_K = 15.0
@@ -45,7 +45,6 @@ class Layout:
 
 
 STORE_MODES = ("stratified", "mixed")
-GOVERNORS: tuple[Governing, ...] = ("throttle", "cut_off", "speed", "free")
 """How an engine on a fully mixed store holds its power while the store is hot."""
 LAYOUTS = tuple(
     [Layout("stratified", stages, levels) for stages in (1, 2, 3) for levels in range(1, stages + 1)]

@@ -14,11 +14,11 @@ from explore import units
 from explore.cycle.discharge import sizing_temperature
 from explore.cycle.performance import LEAST_SPAN_K, Performance
 from explore.design.designs import Designs
-from explore.design.variables import GOVERNORS
 from explore.figures.format import record
 from explore.figures.limits import PREFIX, RECORDS
 from explore.fluids.interface import Array
 from explore.judgement import hazards
+from explore.plant.governor import GOVERNORS
 from explore.plant.settle import RESIDUAL_LIMIT
 
 if TYPE_CHECKING:

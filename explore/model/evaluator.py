@@ -13,8 +13,8 @@ from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
 from explore.design import pins
-from explore.design.designs import OPTIONAL, Designs, checked, governor_of
-from explore.design.variables import GOVERNORS, INPUTS
+from explore.design.designs import OPTIONAL, Designs, checked
+from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
@@ -29,7 +29,7 @@ from explore.model import years
 from explore.model.ranges import outside_ranges
 from explore.model.translation import machine_of, plant_of
 from explore.plant import pump, store
-from explore.plant.governor import drive_efficiency, drive_steps
+from explore.plant.governor import GOVERNORS, drive_efficiency, drive_steps
 from explore.plant.losses import MEASURED_PRESSURE
 from explore.plant.site import air_pressure
 from explore.year.series import Year
@@ -153,12 +153,10 @@ class Evaluator:
     def structure(self, designs: Designs) -> Index:
         """Return a number that is equal for designs computed in one group.
 
-        Hundreds tell stratified (1) from fully mixed (0), tens the stages, ones the boilers, thousands
-        the governor, more the mixture.
+        Hundreds tell stratified (1) from fully mixed (0), tens the stages, ones the boilers, thousands the mixture.
         """
         kind = designs.stratified * 100 + designs.stages * 10 + self.boilers(designs)
-        governor = np.where(designs.stratified, 0, designs.governing)
-        return np.asarray(kind + 1000 * governor + 10_000 * self._mixture_number[designs.fluid])
+        return np.asarray(kind + 1000 * self._mixture_number[designs.fluid])
 
     def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Evaluate sound columns of n designs; returns output columns, each (n,).
@@ -226,8 +224,7 @@ class Evaluator:
             if part.stratified[0]:
                 results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
-                governing = governor_of(part)
-                results = discharge.mixed(fluid, self.water, self.plant, part, stages, governing)
+                results = discharge.mixed(fluid, self.water, self.plant, part, stages)
             done.fill(index, results)
         return done
 

@@ -19,7 +19,7 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.books import Books, keep
-from explore.design.designs import Designs, governor_of
+from explore.design.designs import Designs
 from explore.fluids.interface import Array
 from explore.plant.collector import useful_heat
 from explore.plant.governor import drive_efficiency
@@ -137,8 +137,7 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     water, plant = evaluator.water, evaluator.plant
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
     fluid, stages = evaluator.fluid(designs.fluid), int(designs.stages[0])
-    governor = governor_of(designs)
-    figures = discharge.mixed(fluid, water, plant, designs, stages, governor)
+    figures = discharge.mixed(fluid, water, plant, designs, stages)
     floor = figures["floor_temperature"]
     held = np.maximum(figures["held_temperature"], floor)
     density = water.density(top)[:, None]
@@ -151,7 +150,7 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     rise = evaluator.case.engine.collector_rise_mixed_K
     loss = slices(held, top)
     edge = held  # the governor begins to act at the sizing point, and bends the curves there
-    if governor != "speed" or plant.laws is not None:
+    if plant.laws is not None:
         edge = np.clip(discharge.sizing_temperature(designs), floor, held)
     pieces = [slices(floor, edge), slices(edge, held)]
     draw = (np.concatenate([T for T, _ in pieces], axis=1), np.concatenate([q for _, q in pieces], axis=1))
@@ -164,10 +163,7 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     _, engine, _ = discharge.mixed_engine(fluid, water, plant, designs, stages)
     T = draw[0].ravel()
     part = engine.take(many)
-    if governor == "speed" and plant.laws is None:
-        cycle = part.at(T)
-    else:
-        cycle = part.governed(T, governor, plant.power_may_rise).cycle
+    cycle = part.at(T) if plant.laws is None else part.governed(T, plant.power_may_rise).cycle
     source = draw[0].ravel()
     books = keep(fluid.take(many), water, plant.machine, cycle, source, source)
     flow = draw[1].ravel() / cycle.heat

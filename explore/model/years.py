@@ -9,10 +9,10 @@ import numpy as np
 
 from explore import units
 from explore.cycle.performance import LEAST_WORK, Performance, Plant
-from explore.design.designs import GOVERNORS, Designs
+from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
-from explore.plant.governor import drive_efficiency
+from explore.plant.governor import GOVERNORS, drive_efficiency
 from explore.year import sun
 from explore.year.season import SeasonResult, Watch, mixed_year, stratified_year
 from explore.year.series import Year, make_year

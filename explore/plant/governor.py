@@ -10,21 +10,19 @@ from collections.abc import Callable
 from typing import Literal, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
-from explore.fluids.interface import Array
+from explore.fluids.interface import Array, Index
 from explore.plant.part_load import FixedEngine
 from explore.plant.roots import falling_root
 
 Governing = Literal["throttle", "cut_off", "speed", "free"]
+GOVERNORS: tuple[Governing, ...] = ("throttle", "cut_off", "speed", "free")
 
 TOLERANCE = 1e-7
 LEAST_CUT_OFF = 0.05
 LEAST_SPEED = 0.01
 """Lowest speed over the built one at which the root is sought; no engine that gives P turns so slowly."""
 ROOT_STEPS = 8
-AT_THE_END = 1e-6
-"""A cut-off this near its shortest is the shortest."""
 DRIVE_STEP = 0.96
 DRIVE_RATIO = 4.0
 
@@ -71,7 +69,7 @@ def with_cut_off(engine: FixedEngine, clearance: Array | float, cut_off: Array) 
 
 
 def govern(
-    governing: Governing,
+    governing: Governing | Index,
     net_power: NetPower,
     full: Setting,
     least_pressure: Array,
@@ -81,46 +79,38 @@ def govern(
 ) -> Setting:
     """Find the setting that holds ``power`` P [W]; ``full`` is full admission at the built cut-off and speed N.
 
+    ``governing``: one governor for all, or the place in :data:`GOVERNORS` of each design's, (n,).
     ``throttle`` lowers the inlet pressure, down to ``least_pressure`` [Pa] (that of the condenser); ``cut_off`` shortens
     the cut-off down to min(0.05, built) and throttles what is still too much; ``speed`` lets the speed fall;
     ``free`` leaves everything until the power is ``power_may_rise`` x P, where the throttle holds. Where the engine gives
     no more than P it stays at ``full``.
+
+    Every governor turns one way: sought is the logarithm of what it turns, of both quantities together for a cut-off
+    that ends in a throttle.
     """
-    wanted = power * (power_may_rise if governing == "free" else 1.0)
-    everywhere = np.ones_like(full.pressure, dtype=bool)
-    if governing == "speed":
-        least = LEAST_SPEED * full.frequency
-        return _turned(net_power, full, "frequency", least, wanted, steps, everywhere)
-    if governing == "cut_off":
-        shortest = np.minimum(LEAST_CUT_OFF, full.cut_off)
-        setting = _turned(net_power, full, "cut_off", shortest, wanted, steps, everywhere)
-        at_the_end = setting.cut_off <= shortest * (1.0 + AT_THE_END)
-        if not at_the_end.any():
-            return setting
-        return _turned(net_power, setting, "pressure", least_pressure, wanted, steps, at_the_end)
-    return _turned(net_power, full, "pressure", least_pressure, wanted, steps, everywhere)
+    if isinstance(governing, str):
+        governing = np.full(full.pressure.shape, GOVERNORS.index(governing))
+    wanted = power * np.where(governing == GOVERNORS.index("free"), power_may_rise, 1.0)
+    cuts, falls = (governing == GOVERNORS.index(name) for name in ("cut_off", "speed"))
+    shortest = np.minimum(LEAST_CUT_OFF, full.cut_off)
 
+    def setting(turned: Array) -> Setting:
+        cut_off = np.where(cuts, np.clip(turned / full.pressure, shortest, full.cut_off), full.cut_off)
+        behind = np.where(cut_off > shortest, full.pressure, turned / shortest)
+        pressure = np.where(cuts, behind, np.where(falls, full.pressure, turned))
+        return Setting(pressure, cut_off, np.where(falls, turned, full.frequency))
 
-def _turned(
-    net_power: NetPower,
-    setting: Setting,
-    what: str,
-    least: Array,
-    wanted: Array,
-    steps: int,
-    where: NDArray[np.bool_],
-) -> Setting:
-    """Turn one quantity of the setting down, in its logarithm, until the power is the one wanted, ``where`` allowed."""
-    most = getattr(setting, what)
-    unturned = net_power(setting)
-    strong = where & (unturned > wanted * (1.0 + TOLERANCE))
+    most = np.where(falls, full.frequency, full.pressure * np.where(cuts, full.cut_off, 1.0))
+    least = np.where(falls, LEAST_SPEED * full.frequency, least_pressure * np.where(cuts, shortest, 1.0))
+    unturned = net_power(full)
+    strong = unturned > wanted * (1.0 + TOLERANCE)
 
     def lack(ln_x: Array) -> Array:
-        return np.asarray(1.0 - net_power(setting._replace(**{what: np.exp(ln_x)})) / wanted)
+        return np.asarray(1.0 - net_power(setting(np.exp(ln_x))) / wanted)
 
     high = np.log(most)
     low = np.minimum(np.log(least), high)
     excess = np.where(strong, unturned / wanted - 1.0, 0.0)
     guess = np.maximum(high - 0.7 * np.log1p(excess), 0.5 * (low + high))
-    found = np.exp(falling_root(lack, low, high, guess, -1.0, steps))
-    return setting._replace(**{what: np.where(strong, found, most)})
+    found = setting(np.exp(falling_root(lack, low, high, guess, -1.0, steps)))
+    return Setting(*(np.where(strong, turned, own) for turned, own in zip(found, full, strict=True)))

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 from explore.config.compose import read_yaml
 from explore.config.explain import closest
 from explore.design.designs import OPTIONAL
-from explore.design.variables import GOVERNORS, INPUTS
+from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES
+from explore.plant.governor import GOVERNORS
 from explore.run.folder import read_frame
 
 if TYPE_CHECKING:

@@ -156,8 +156,7 @@ def test_books_close(gas):
     evaluator, inputs, _, ok = gas
     designs = evaluator.designs(inputs)
     structure = evaluator.structure(designs)
-    governors = len(np.unique(designs.governing[ok & ~designs.stratified]))
-    assert len(np.unique(structure[ok])) == 3 + 3 * governors
+    assert len(np.unique(structure[ok])) == 6
     for code in np.unique(structure[ok]):
         part = designs.take(np.flatnonzero(ok & (structure == code)))
         _, cycle, books = rated(evaluator, part)
