@@ -187,7 +187,7 @@ def test_a_banked_day_reaches_the_year(careful):
         sun = year.effective_irradiance[kinds.index(rows[i]["collector"])].tolist()
         weather = Weather(sun, year.air_temperature_K.tolist(), year.demand.tolist())
         other = evaluate_one(rows[i], case, weather, evaluator.altitude, CAREFUL, load)
-        assert out["served_share"][i] == pytest.approx(other["served_share"], rel=3e-3)
+        assert out["served_share"][i] == pytest.approx(other["served_share"], rel=5e-3)
     assert np.all(out["cost_bank_EUR"] == pytest.approx(3670.98, abs=0.01))
     held = Evaluator(demanding(careful, power_may_rise=4.0)).evaluate(columns)
     assert np.all(held["cost_bank_EUR"] == 0.0)
