@@ -67,7 +67,7 @@ def words(found: list[Point]) -> str:
     for point in found:
         if point.counted and point.ratio is not None:
             errors.setdefault(point.machine, []).append(abs(point.ratio - 1.0))
-    means = [f"{machine} {100 * sum(off) / len(off):.2g} %" for machine, off in errors.items()]
+    means = [f"{machine} {100 * sum(off) / len(off):.1f} %" for machine, off in errors.items()]
     none_counts = [
         topic for topic, _ in topics(found) if not any(p.counted for p in found if p.topic == topic)
     ]

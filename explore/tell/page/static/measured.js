@@ -7,7 +7,7 @@ import { QUIET, css, layout, plain, printing } from "./theme.js";
 const TICKS = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100];
 const MARGIN = { l: 12, r: 14, t: 22, b: 48 };
 const HOVER_CELLS = 52;
-const LABEL_CELLS = 52; // a narrow screen holds so many letters in a line
+const LABEL_CELLS = 57; // a narrow screen holds so many letters in a line
 
 // Rows from the top, each topic under its own heading.
 function lines(points) {
