@@ -328,7 +328,7 @@ def test_exergy_flow_is_drawn_when_opened_and_balances(watched, run_folder):
 
 
 def test_measured_rows_are_drawn_beside_the_line(watched, run_folder):
-    """Each measured row of checks.json is a point at predicted over measured, with a line at 1; outside and hollow as told."""
+    """Each measured row of checks.json is a point at predicted over measured, and a line stands at 1; the rest as told."""
     page = watched.open(report(run_folder))
     page.locator("#chart-measured").scroll_into_view_if_needed()
     page.wait_for_selector("#chart-measured .shapelayer path", state="attached")

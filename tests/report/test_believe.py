@@ -107,7 +107,7 @@ def test_words_name_mean_errors_and_what_lies_outside(machines):
     assert f": {means};" in text
 
 
-@pytest.mark.parametrize(("ours", "published"), [(-1.0, 10.0), (5.0, 0.0)])
+@pytest.mark.parametrize(("ours", "published"), [(-1.0, 10.0), (5.0, 0.0), (float("nan"), 10.0)])
 def test_a_row_without_a_ratio_is_named_and_not_drawn(machines, ours, published):
     """What has no place on a logarithmic axis is said and does not vanish."""
     machines.checks.append(

@@ -48,7 +48,7 @@ def points(run: Run) -> list[Point]:
     shown = [row for row in run.checks if not is_binding(row)]
     topics = list(dict.fromkeys(str(row.get("topic", "")) for row in shown))
     marks = {topic: SYMBOLS[place % len(SYMBOLS)] for place, topic in enumerate(topics)}
-    return [_point(row, marks[str(row.get("topic", ""))]) for row in shown if _known(row)]
+    return [_point(row, marks[str(row.get("topic", ""))]) for row in shown]
 
 
 def drawn(found: list[Point]) -> list[dict[str, Any]]:
@@ -80,14 +80,10 @@ def words(found: list[Point]) -> str:
     return f"{'; '.join(parts)}."
 
 
-def _known(row: Mapping[str, Any]) -> bool:
-    return all(isinstance(row.get(name), int | float) for name in ("ours", "published", "tolerance"))
-
-
 def _point(row: Mapping[str, Any], symbol: str) -> Point:
-    ours, value, accuracy = float(row["ours"]), float(row["published"]), abs(float(row["tolerance"]))
-    share = accuracy if row.get("relative") else accuracy / abs(value) if value else 0.0
-    ratio = ours / value if value else math.nan
+    ours, value, accuracy = (_number(row.get(name)) for name in ("ours", "published", "tolerance"))
+    share = accuracy if row.get("relative") else accuracy / abs(value) if value else math.nan
+    ratio = ours / value if value and math.isfinite(share) else math.nan
     check = str(row.get("check", ""))
     match = ROW.fullmatch(check)
     name, machine = (match[1], match[2]) if match else (check, check)
@@ -111,6 +107,10 @@ def _point(row: Mapping[str, Any], symbol: str) -> Point:
         within=bool(row.get("within")),
         kind=str(row.get("kind", "")),
     )
+
+
+def _number(value: Any) -> float:
+    return float(value) if isinstance(value, int | float) else math.nan
 
 
 def _few_words(quantity: str) -> str:
