@@ -105,8 +105,8 @@ export function makeMeasured(run) {
       marker: {
         symbol: marked.map((p) => p.symbol + (p.counted ? "" : "-open")),
         color: marked.map((p) => css(p.within ? "--accent" : "--warn")),
-        size: printing() ? 7 : 11,
-        line: { width: marked.map((p) => (p.counted ? 0 : 2)) },
+        size: printing() ? 8 : 11,
+        line: { width: marked.map((p) => (p.counted ? 0 : printing() ? 1.2 : 2)) },
       },
     };
     Plotly.react(
