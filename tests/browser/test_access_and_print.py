@@ -44,16 +44,25 @@ def test_no_serious_barrier(browser, run_folder, axe, scheme):
     assert grave == []
 
 
-def test_prints_opening_comparison_and_sheet(watched, run_folder):
-    """On paper: findings, fluids and the design sheet, each on a page of its own; controls stay away."""
-    page = watched.open(run_folder / "report.html")
+def pages_on_paper(page):
+    """Count the sheets of A4 that the page prints on."""
     pdf = page.pdf(format="A4", print_background=True, prefer_css_page_size=True)
-    pages = len(re.findall(rb"/Type\s*/Page\b", pdf))
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+def test_prints_opening_comparison_and_sheet(watched, run_folder):
+    """On paper: findings, fluids, design sheet and on one page more what was measured; controls stay away."""
+    page = watched.open(run_folder / "report.html")
+    whole = pages_on_paper(page)
+    page.evaluate("document.getElementById('believe').hidden = true")
+    pages = pages_on_paper(page)
     assert 5 <= pages <= 7
+    assert whole == pages + 1
+    page.evaluate("document.getElementById('believe').hidden = false")
     page.emulate_media(media="print")
-    for name in ("#opening", "#fluids", "#sheet"):
+    for name in ("#opening", "#fluids", "#sheet", "#measured"):
         assert page.locator(name).is_visible(), name
-    for name in ("#tradeoff", "#search", "#believe", "#basis", ".top"):
+    for name in ("#tradeoff", "#search", "#believe details", "#basis", ".top"):
         assert not page.locator(name).first.is_visible(), name
 
 
@@ -64,11 +73,12 @@ def test_charts_fit_the_paper(watched, run_folder):
         page.locator(name).scroll_into_view_if_needed()
         page.wait_for_timeout(600)
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    script = """() => [...document.querySelectorAll('#sheet .chart, #multiples')]
+    script = """() => [...document.querySelectorAll('#sheet .chart, #multiples, #chart-measured')]
       .filter((box) => box.data && box.clientWidth)
       .map((box) => [box.id, box.clientWidth, box.querySelector('.main-svg').clientWidth])"""
     narrow = page.evaluate(script)
     assert len(narrow) >= 5
+    assert "chart-measured" in {name for name, _, _ in narrow}
     for name, box, chart in narrow:
         assert abs(box - chart) <= 1, name
         assert box < 720, name

@@ -327,6 +327,43 @@ def test_exergy_flow_is_drawn_when_opened_and_balances(watched, run_folder):
     assert watched.errors == []
 
 
+def test_measured_rows_are_drawn_beside_the_line(watched, run_folder):
+    """Each measured row of checks.json is a point at predicted over measured, and a line stands at 1; the rest as told."""
+    page = watched.open(report(run_folder))
+    page.locator("#chart-measured").scroll_into_view_if_needed()
+    page.wait_for_selector("#chart-measured .shapelayer path", state="attached")
+    checks = json.loads((run_folder / "checks.json").read_text(encoding="utf-8"))
+    measured = [check for check in checks if not check["binding"]]
+    assert len(measured) >= 25
+    drawn = page.evaluate(
+        """() => { const box = document.getElementById("chart-measured"), css = getComputedStyle(document.documentElement);
+        const marks = box.data.find(({ mode }) => mode === "markers");
+        const { x, text, marker } = marks;
+        return { x, text, symbol: marker.symbol, color: marker.color, warn: css.getPropertyValue("--warn").trim(),
+          shown: box.querySelectorAll(".scatterlayer .point").length, axis: box.layout.xaxis.type,
+          lines: box.layout.shapes.map((s) => [s.type, s.x0, s.x1, s.y0, s.y1]) } }"""
+    )
+    assert drawn["lines"] == [["line", 1, 1, 0, 1]]
+    assert (drawn["axis"], drawn["shown"]) == ("log", len(measured))
+    assert drawn["x"] == pytest.approx([check["ours"] / check["published"] for check in measured])
+    assert [symbol.endswith("-open") for symbol in drawn["symbol"]] == [
+        check["kind"] != "measured" for check in measured
+    ]
+    assert [colour == drawn["warn"] for colour in drawn["color"]] == [
+        not check["within"] for check in measured
+    ]
+    shapes = {
+        (check["topic"], symbol.removesuffix("-open"))
+        for check, symbol in zip(measured, drawn["symbol"], strict=True)
+    }
+    assert len(shapes) == len(dict(shapes)) == len({symbol for _, symbol in shapes})
+    torque = next(text for text in drawn["text"] if "shaft torque" in text)
+    assert "N m" in torque
+    assert "predicted" in torque
+    assert "measured 9.99" in torque
+    assert watched.errors == []
+
+
 def test_random_figures_equal_the_files(watched, run_folder, rows):
     """Twenty figures of random designs, read off their sheets, are those of front.csv, formatted."""
     rng = random.Random(7)

@@ -175,6 +175,31 @@ def test_run_without_any_feasible_design_still_has_a_page(real_run, tmp_path):
     assert "Above the pressure ceiling" in text or "Ceiling" in text
 
 
+def test_measured_rows_have_a_chart(folder, page):
+    """What was measured is drawn with its legend, said in words, and goes to the script row by row."""
+    checks = json.loads((folder / "checks.json").read_text(encoding="utf-8"))
+    measured = [check for check in checks if not check["binding"]]
+    assert 'id="chart-measured"' in page
+    assert "hollow: from memory or conditions assumed, not counted" in page
+    assert "no row of the measured machines counts" in page
+    points = json.loads(packed(page, "run-data"))["measured"]
+    assert [point["quantity"].split(":")[0] for point in points] == [
+        check["quantity"].split(":")[0].replace("degC", "°C") for check in measured
+    ]
+    assert [point["ratio"] for point in points] == [check["ours"] / check["published"] for check in measured]
+
+
+def test_run_without_measured_rows_has_no_empty_chart(real_run, tmp_path):
+    """Runs of before there were measured rows keep their tables, without a chart and off the paper."""
+    made = copy(real_run, tmp_path / "r")
+    checks = json.loads((made / "checks.json").read_text(encoding="utf-8"))
+    binding = [check for check in checks if check["binding"]]
+    (made / "checks.json").write_text(json.dumps(binding), encoding="utf-8")
+    text = write_page(made).read_text(encoding="utf-8")
+    assert 'id="chart-measured"' not in text
+    assert '<section id="believe" class="on-screen"' in text
+
+
 def test_run_without_sheets_still_has_a_page(real_run, tmp_path):
     """sheets.json is optional."""
     made = copy(real_run, tmp_path / "r")

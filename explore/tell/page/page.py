@@ -10,7 +10,7 @@ from explore.figures.format import NONE, label, listed, sections, shown, three_d
 from explore.judgement.front import RULE
 from explore.judgement.severity import SEVERITIES
 from explore.tell import narrator
-from explore.tell.page import embed
+from explore.tell.page import embed, measured
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
 from explore.tell.page.data import Run, read_run
@@ -51,6 +51,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
     """Return the page of a run as HTML."""
     picks, fluids, story, values = pick(run), compare(run), tell(run), groups(run.case)
     entries = [entry for group in values for entry in group.entries]
+    found = measured.points(run)
     front, own_script = run.front, embed.script()
     plotly = embed.plotly_script()
     return environment().get_template("page.html.j2").render(
@@ -75,6 +76,9 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         against_random=against_random(story),
         topics=evidence(run),
         believed=verdict(run),
+        measured=found,
+        measured_topics=measured.topics(found),
+        measured_words=measured.words(found),
         groups=values,
         settings=settings(run.case),
         card_figures=listed("card", front.header),

@@ -14,6 +14,7 @@ from explore.judgement.severity import SEVERITIES
 from explore.tell import narrator
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
+from explore.tell.page.measured import drawn, points
 from explore.tell.page.picks import Pick, cautions
 from explore.tell.page.search_story import SearchStory
 
@@ -80,6 +81,7 @@ def payload(
         "perFluid": story.per_fluid,
         "lostTo": story.lost_to,
         "lostAlone": story.lost_alone,
+        "measured": drawn(points(run)),
     }
 
 

@@ -4,6 +4,7 @@ import { makeCards } from "./cards.js";
 import { makeDesigns } from "./designs.js";
 import { makeFluidViews } from "./fluids.js";
 import { makeLimits } from "./limits.js";
+import { makeMeasured } from "./measured.js";
 import { makeParallel } from "./parallel.js";
 import { makeProgress } from "./progress.js";
 import { makeScatter } from "./scatter.js";
@@ -25,7 +26,12 @@ async function start() {
   const designs = makeDesigns(run),
     fluids = makeFluids(run);
   paintMarks();
-  if (!designs.count) return loadCharts().then(() => makeProgress(run, fluids).draw());
+  const measured = makeMeasured(run);
+  if (!designs.count)
+    return loadCharts().then(() => {
+      makeProgress(run, fluids).draw();
+      measured.draw();
+    });
   const state = makeState(run, designs);
   makeLimits(run, designs, state);
   const cards = makeCards(run, designs, fluids, state),
@@ -66,6 +72,7 @@ async function start() {
     parallel: whenNear(parallel.box, parallel.draw),
     views: whenNear(views.box, views.draw),
     progress: whenNear(progress.root, progress.draw),
+    measured: measured.box ? whenNear(measured.box, measured.draw) : measured.draw,
   };
   scatter.draw();
   scatter.listen();
@@ -94,22 +101,23 @@ async function start() {
     redraw.parallel();
     redraw.views();
     redraw.progress();
+    redraw.measured();
     space.draw();
     sheet.open(state.design);
   };
   darkWanted.addEventListener("change", repaint);
-  wirePrint(sheet, views, repaint);
+  wirePrint(sheet, [views, measured], repaint);
   if (designInAddress(designs.count) !== null) follow();
   document.documentElement.dataset.ready = "charts";
 }
 
 // On paper: light colours and charts as wide as the sheet, whatever the window is.
-function wirePrint(sheet, views, repaint) {
-  const charts = () => [...sheet.charts(), views.box].filter((box) => box.data);
+function wirePrint(sheet, others, repaint) {
+  const charts = () => [...sheet.charts(), ...others.map(({ box }) => box)].filter((box) => box?.data);
   const set = (on) => {
     setPrinting(on);
     sheet.redraw(true);
-    views.draw();
+    others.forEach((other) => other.draw());
     repaint();
     // A chart drawn before keeps its size; the library's own resizing comes too late for the printer.
     charts().forEach((box) =>
