@@ -76,7 +76,8 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
         return
     charge = _number(figures, "charge_kg")
     held = "" if charge is None else f" with {charge:.1f} kg of fluid behind it"
-    design = float(vessels.design_pressure_bar_g(peak, math.nan if fault is None else fault))
+    margin = scenario.limits.relief_margin
+    design = float(vessels.design_pressure_bar_g(peak, math.nan if fault is None else fault, margin))
     if peak > vessels.LEAST_DESIGN_PRESSURE_BAR_G:
         yield Caution(
             "pressure equipment",
@@ -195,14 +196,21 @@ def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> It
 def _vacuum(
     card: FluidCard, figures: Mapping[str, Any], scenario: Scenario, air_pressure_bar_a: float
 ) -> Iterator[Caution]:
-    condenser = _number(figures, "condenser_pressure_bar_a")
-    if condenser is None or hazards.vacuum_margin_bar(condenser, air_pressure_bar_a) <= 0.0:
+    condenser, rest = _number(figures, "condenser_pressure_bar_a"), _number(figures, "rest_pressure_bar_g")
+    said = []
+    if condenser is not None and hazards.vacuum_margin_bar(condenser, air_pressure_bar_a) > 0.0:
+        said.append(f"while the engine runs, the condenser works at {condenser:.2f} bar abs.")
+    if rest is not None and rest < 0.0:
+        fallen = rest + air_pressure_bar_a
+        said.append(f"at rest, shut off from the boiler, engine and condenser fall to {fallen:.2f} bar abs.")
+    if not said:
         return
+    words = " and ".join(said)
     inside = " Air and this fluid inside the plant can make an explosive mixture." if card.flammable else ""
     yield Caution(
         "vacuum",
         Severity.WARNING if scenario.limits.vacuum_condenser else Severity.STOP,
-        f"The condenser works at {condenser:.2f} bar abs., below the air outside: every leak lets air in, which "
+        f"{words[0].upper()}{words[1:]}, below the air outside: every leak lets air in, which "
         f"blocks the condenser and must be vented.{inside}",
     )
 

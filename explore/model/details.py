@@ -115,7 +115,7 @@ def transport_sources(case: Case, fluid: str) -> dict[str, str]:
 
 
 def hazards(figures: Figures, case: Case) -> dict[str, Any]:
-    """Give design pressure, relief setting and the walls that cylinders and receivers need."""
+    """Give the four pressures in order, relief setting and the walls that cylinders and receivers need."""
     pressure = float(figures["design_pressure_bar_g"])
     diameters: dict[str, float] = {}
     for stage in STAGES:
@@ -125,8 +125,11 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
             diameters[f"receiver before cylinder {stage}"] = float(vessels.receiver_diameter_mm(receiver))
             diameters[f"cylinder {stage}"] = bore
     return {
+        "standstill_pressure_bar_g": float(figures["standstill_pressure_bar_g"]),
+        "fault_pressure_bar_g": float(figures["fault_pressure_bar_g"]),
         "design_pressure_bar_g": pressure,
         "relief_setting_bar_g": float(vessels.relief_setting_bar_g(pressure)),
+        "test_pressure_bar_g": float(vessels.proof_test_bar_g(pressure)),
         "walls": vessels.walls(pressure, diameters, case.scenario.materials),
     }
 

@@ -110,6 +110,18 @@ class Evaluator:
         """Temperature [K] of the store when it boils: the fault."""
         return min(self.boiling_temperature, HIGHEST_SATURATION_K)
 
+    @property
+    def coldest_room(self) -> float:
+        """Lowest temperature [K] of the air around store and engine; outdoors that of the year's coldest hour too."""
+        site = self.case.scenario.site
+        room = units.kelvin(site.room_temperature_degC)
+        return room if site.room == "indoor" else min(room, float(np.min(self.weather.air_temperature_K)))
+
+    @property
+    def rest_temperature(self) -> float:
+        """Temperature [K] that engine and condenser fall to while they are shut off from the boiler."""
+        return min(self.coldest_room, self.plant.machine.cooling_water_temperature)
+
     @cached_property
     def _fault_pressures(self) -> Array:
         return np.array([pressure for pressure, _ in self._fault])
@@ -284,6 +296,7 @@ class Evaluator:
         roof = CRITICAL_MARGIN * fluid.critical_temperature
         standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))
         peak = np.maximum(standstill, done.highest_boiler_pressure)
+        rest = fluid.dew_pressure(np.full_like(roof, self.rest_temperature))  # of a mixture, the lower line
         fault_g = units.bar_gauge(self._fault_pressures[designs.fluid], air)
         peak_g = units.bar_gauge(peak, air)
         limits = self.case.scenario.limits
@@ -293,12 +306,13 @@ class Evaluator:
             "max_boiler_pressure_bar_a": units.bar(done.highest_boiler_pressure),
             "lowest_boiler_pressure_bar_a": units.bar(done.lowest_boiler_pressure),
             "condenser_pressure_bar_a": units.bar(done.condenser_pressure),
-            "peak_pressure_bar_g": peak_g,
-            "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
-            "fault_pressure_bar_g": fault_g,
+            "rest_pressure_bar_g": units.bar_gauge(rest, air),
             "pressure_at_20degC_bar_g": units.bar_gauge(
                 fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air
             ),
+            "peak_pressure_bar_g": peak_g,
+            "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
+            "fault_pressure_bar_g": fault_g,
             "design_pressure_bar_g": design,
             "test_pressure_bar_g": vessels.proof_test_bar_g(design),
         }

@@ -17,6 +17,14 @@ if TYPE_CHECKING:
 
 Figures = Mapping[str, Any]
 APART = (CHOICE, PRESSURES, MONEY, MARGINS)
+IN_ORDER = (
+    ("standstill_pressure", "Full store, engine standing"),
+    ("fault_pressure", "Store boiling, the fault"),
+    ("design_pressure", "Design pressure of vessels"),
+    ("relief_setting", "Relief valve opens at the latest"),
+    ("test_pressure", "Test with water"),
+)
+"""The pressures a vessel is judged by, each from the one before it."""
 
 
 def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: float) -> str:
@@ -138,16 +146,19 @@ def sunlight(account: Mapping[str, Any]) -> str:
     return table(rows)
 
 
+def _gauge(value: float) -> str:
+    return f"{fixed(value, 2)} bar gauge" if value == value else NONE
+
+
 def hazards(found: Mapping[str, Any], card: FluidCard) -> str:
-    """Give safety class, limits, relief setting and the least walls."""
+    """Give safety class, limits, the four pressures in order and the least walls."""
     limit = NONE if card.lfl_percent is None else f"{card.lfl_percent:g} % in air"
     gwp = NONE if card.gwp100 is None else f"{card.gwp100:g} ({card.gwp_source})"
     rows = [
         ["  Safety class", f"{card.safety_class} ({card.safety_source})"],
         ["  Lower flammability limit", limit],
         ["  Global warming potential, 100 a", gwp],
-        ["  Design pressure of vessels", f"{found['design_pressure_bar_g']:.2f} bar gauge"],
-        ["  Relief valve opens at the latest", f"{found['relief_setting_bar_g']:.2f} bar gauge"],
+        *([f"  {title}", _gauge(found[f"{name}_bar_g"])] for name, title in IN_ORDER),
     ]
     rows += [
         [f"  Wall of {one['part']}, {one['material']}", f"{one['wall_mm']:.1f} mm"] for one in found["walls"]
