@@ -372,6 +372,24 @@ def test_vacuum_running_and_at_rest(running, rest, said, unsaid):
         assert not any(words in text for words in unsaid)
 
 
+@pytest.mark.parametrize(
+    ("coldest", "cooling", "severity", "said"),
+    [
+        (-12.4, 14.0, "warning", "falls to -12.4 °C"),
+        (20.0, 2.5, "warning", "2.5 °C"),
+        (-1.0, 1.0, "warning", "falls to -1.0 °C in the year of the weather file and the cooling water"),
+        (0.0, 3.0, None, ""),
+        (None, 14.0, None, ""),
+    ],
+)
+def test_water_that_can_freeze(coldest, cooling, severity, said):
+    """Frost around store and engine or cooling water below 3 degC brings the caution, and nothing else does."""
+    place = scenario(site={"cooling_water_temperature_degC": cooling})
+    found = cautions.cautions(card(), FIGURES, place, coldest_room_degC=coldest)
+    assert topics(found).get("freezing") == severity
+    assert said in " ".join(caution.text for caution in found)
+
+
 def test_relief_setting_of_a_caution_takes_the_scenarios_margin():
     """Three tenths above the fault of 15.2 bar gauge are 19.8, not the 16.7 of the usual tenth."""
     found = cautions.cautions(card(), FIGURES, scenario(limits={"relief_margin": 1.3}))

@@ -18,6 +18,9 @@ SCALD_DEGC = 60.0
 SEA_LEVEL_BAR_A = 1.01325
 HIGH_GWP = 150.0
 SHARE_DIFFERENCE = 0.01
+FREEZING_DEGC = 0.0
+COLD_WATER_DEGC = 3.0
+"""Cooling water below this freezes where a film of it meets colder metal or stands overnight; an assumption."""
 
 Shares = Mapping[str, float]
 
@@ -38,18 +41,21 @@ def cautions(
     *,
     air_pressure_bar_a: float = SEA_LEVEL_BAR_A,
     pump_required_head_m: float = 0.0,
+    coldest_room_degC: float | None = None,
     shares: tuple[Shares, Shares] | None = None,
 ) -> list[Caution]:
     """List the cautions of one design, gravest first.
 
     ``figures`` maps the public column names to numbers; one that is missing or NaN is passed over, with
-    what depends on it. ``air_pressure_bar_a`` is that of the site. ``shares`` gives, for a mixture, the mass fractions
+    what depends on it. ``air_pressure_bar_a`` is that of the site, ``coldest_room_degC`` the lowest temperature
+    of the air around store and engine, None where it is not known. ``shares`` gives, for a mixture, the mass fractions
     of the charge and of the first gas above it at 20 degC, by component.
     """
     found = [
         *_pressure(figures, scenario),
         *_liquid_lock(),
         *_hot_water(figures),
+        *_freezing(scenario, coldest_room_degC),
         *_composition(shares),
         *_flammable(card),
         *_toxic(card),
@@ -123,6 +129,25 @@ def _hot_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
             "seconds. Vent it openly to the air: all pressures given here hold only for a vented store. In "
             "a closed one water gets hotter than boiling, and the fluid's pressure passes the fault "
             "figure. Mix down what is tapped, and expect steam from idle collectors.",
+        )
+
+
+def _freezing(scenario: Scenario, coldest_room_degC: float | None) -> Iterator[Caution]:
+    said = []
+    if coldest_room_degC is not None and coldest_room_degC < FREEZING_DEGC:
+        said.append(
+            f"the air around store and engine falls to {fixed(coldest_room_degC, 1)} °C in the year of the weather file"
+        )
+    cooling = scenario.site.cooling_water_temperature_degC
+    if cooling < COLD_WATER_DEGC:
+        said.append(f"the cooling water of {cooling:g} °C is next to freezing")
+    if said:
+        words = " and ".join(said)
+        yield Caution(
+            "freezing",
+            Severity.WARNING,
+            f"{words[0].upper()}{words[1:]}: ice bursts pipes, condenser and store, and a blocked vent closes the store. "
+            "Let the water out in winter or keep it moving and warm, with a drain at every lowest point.",
         )
 
 

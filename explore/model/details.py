@@ -37,6 +37,7 @@ def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]
 
     columns = {name: designs[name].to_numpy() for name in INPUTS}
     case, air_bar = evaluator.case, air_pressure_bar(evaluator)
+    coldest = units.celsius(evaluator.coldest_room)
     account, calendar = sunlight.account(evaluator, columns), _calendar(evaluator, columns)
     return [
         {
@@ -44,7 +45,7 @@ def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]
             **calendar[row],
             "sunlight": sunlight.per_litre(account, row),
             "hazards": hazards(figures, case),
-            "cautions": warned(figures, case, air_bar),
+            "cautions": warned(figures, case, air_bar, coldest),
         }
         for row, (parts, figures) in enumerate(
             zip(dissect(evaluator, columns), _whole(evaluator, columns, records(designs)), strict=True)
@@ -86,8 +87,13 @@ def records(designs: pd.DataFrame) -> list[dict[str, Any]]:
     return [{str(name): value for name, value in row.items()} for row in designs.to_dict("records")]
 
 
-def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]:
-    """List the cautions of a design, gravest first: topic, text and level (danger, warning, note)."""
+def warned(
+    figures: Figures, case: Case, air_bar: float, coldest_room_degC: float | None = None
+) -> list[dict[str, str]]:
+    """List the cautions of a design, gravest first: topic, text and level (danger, warning, note).
+
+    ``coldest_room_degC`` is the lowest temperature around store and engine; without it nothing is said of that.
+    """
     from explore.fluids import mixture_tables
     from explore.fluids.blend import Blend
 
@@ -100,6 +106,7 @@ def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]
         case.scenario.model_copy(update={"materials": tuple(dict.fromkeys(materials))}),
         air_pressure_bar_a=air_bar,
         pump_required_head_m=case.engine.pump_required_head_m,
+        coldest_room_degC=coldest_room_degC,
         shares=mixture_tables.shares(substance) if isinstance(substance, Blend) else None,
     )
     return [{"topic": one.topic, "text": one.text, "level": one.severity.value} for one in found]

@@ -10,7 +10,7 @@ from explore.figures.catalogue import RECORDS
 from explore.fluids.helmholtz import substance
 from explore.fluids.water import boiling_temperature
 from explore.model import Evaluator
-from explore.model.details import hazards, records, warned
+from explore.model.details import details, hazards, records, warned
 from explore.model.dissect import dissect
 from explore.plant.site import air_pressure
 
@@ -165,6 +165,19 @@ def test_at_rest_engine_and_condenser_fall_to_the_coldest_around(orchard, site, 
     p = substance("n-Butane").dew(degC + 273.15)[0]
     out = outcome(case, STRATIFIED)
     assert out["rest_pressure_bar_g"] == pytest.approx((p - air_pressure(ALTITUDE_M)) / 1e5, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("site", "warned_of"),
+    [({}, False), ({"room": "outdoor"}, True), ({"cooling_water_temperature_degC": 2.0}, True)],
+)
+def test_frost_is_read_from_the_weather(orchard, site, warned_of):
+    """The winter of the weather file counts for a plant outdoors only; a barn at 20 degC has no frost."""
+    evaluator = Evaluator(at_site(orchard, True, **site))
+    columns = checked(pd.DataFrame([MIXED]), evaluator.fluids, evaluator.collectors)
+    frame = pd.DataFrame(columns | evaluator.evaluate(columns))
+    found = {one["topic"] for one in details(evaluator, frame)[0]["cautions"]}
+    assert ("freezing" in found) == warned_of
 
 
 def test_vacuum_at_rest_counts_where_the_scenario_forbids_it(orchard):
