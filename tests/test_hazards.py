@@ -372,6 +372,16 @@ def test_vacuum_running_and_at_rest(running, rest, said, unsaid):
         assert not any(words in text for words in unsaid)
 
 
+def test_a_caution_tells_the_bottles_own_pressure_beside_the_worst():
+    """The worst end is what the boiler reaches; the card's own mixture is named beside it."""
+    figures = FIGURES | {"standstill_pressure_bar_g": 11.2, "standstill_pressure_worst_bar_g": 13.1}
+    found = {one.topic: one.text for one in cautions.cautions(card(), figures, scenario())}
+    assert "reaches 13.1 bar gauge" in found["standstill pressure"]
+    assert "Bottles differ: 11.2 bar gauge" in found["standstill pressure"]
+    pure = {one.topic: one.text for one in cautions.cautions(card(), FIGURES, scenario())}
+    assert "Bottles" not in pure["standstill pressure"]
+
+
 @pytest.mark.parametrize(
     ("coldest", "cooling", "severity", "said"),
     [

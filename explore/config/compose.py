@@ -338,7 +338,7 @@ def _is_shipped(stem: str, name: str) -> bool:
 
 
 def _refuse_unknown_components(case: Case) -> None:
-    """Raise :class:`InputError` for a component of a mixture that CoolProp does not know.
+    """Raise :class:`InputError` for a component of a mixture, or of a bottle's range, that CoolProp lacks.
 
     Names of pure fluids of the catalogue need no asking, which spares loading CoolProp.
     """
@@ -346,10 +346,11 @@ def _refuse_unknown_components(case: Case) -> None:
 
     pure = case.pure_fluids()
     for stem, card in case.fluids.items():
-        for name in card.components or ():
-            if name not in pure and not is_known(name):
-                near = closest(name, [*pure, *equation_names()])
-                raise InputError(f"fluids.{stem}.components: CoolProp has no fluid {name!r}{near}")
+        for field in ("components", "composition_range"):
+            for name in getattr(card, field) or ():
+                if name not in pure and not is_known(name):
+                    near = closest(name, [*pure, *equation_names()])
+                    raise InputError(f"fluids.{stem}.{field}: CoolProp has no fluid {name!r}{near}")
 
 
 def _named_fluids(config: Mapping[str, Any]) -> Mapping[str, Any]:

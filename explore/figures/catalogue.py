@@ -140,6 +140,8 @@ RECORDS: tuple[Figure, ...] = (
             "compare", "hover", "hazards")),
     _figure("standstill_pressure_bar_g", "bar gauge", "Standstill pressure", PRESSURES, better="less",
             places=("card", "hazards")),
+    _figure("standstill_pressure_worst_bar_g", "bar gauge", "Standstill pressure, worst bottle", PRESSURES,
+            better="less", applies="bottled", places=("card", "hazards")),
     _figure("fault_pressure_bar_g", "bar gauge", "Pressure with the store boiling", PRESSURES, better="less",
             applies="subcritical", places=("hazards",)),
     _figure("design_pressure_bar_g", "bar gauge", "Design pressure and relief setting", PRESSURES, better="less",

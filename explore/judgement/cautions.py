@@ -56,7 +56,7 @@ def cautions(
         *_liquid_lock(),
         *_hot_water(figures),
         *_freezing(scenario, coldest_room_degC),
-        *_composition(shares),
+        *_composition(card, shares),
         *_flammable(card),
         *_toxic(card),
         *_room(card, figures, scenario),
@@ -94,6 +94,10 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
             "nobody beside it.",
         )
     ceiling = scenario.limits.pressure_ceiling_bar_g
+    own = _number(figures, "standstill_pressure_bar_g")
+    bottle = ""
+    if own is not None and _number(figures, "standstill_pressure_worst_bar_g") is not None:
+        bottle = f" Bottles differ: {fixed(own, 1)} bar gauge is the card's own mixture, the worst end of its range counts."
     boiling = "" if fault is None else f", and {fixed(fault, 1)} bar gauge if the store is let boil"
     yield Caution(
         "standstill pressure",
@@ -105,7 +109,7 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
         f"When the engine stands, the boiler reaches {fixed(peak, 1)} bar gauge{boiling}; the ceiling is "
         f"{ceiling:g} bar gauge. The relief valve opens at "
         f"{float(vessels.relief_setting_bar_g(design)):.1f} bar gauge at the "
-        "latest and blows outdoors, and no valve stands between it and the boiler.",
+        f"latest and blows outdoors, and no valve stands between it and the boiler.{bottle}",
     )
 
 
@@ -151,7 +155,7 @@ def _freezing(scenario: Scenario, coldest_room_degC: float | None) -> Iterator[C
         )
 
 
-def _composition(shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
+def _composition(card: FluidCard, shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
     if shares is None:
         return
     charge, gas = shares
@@ -161,13 +165,14 @@ def _composition(shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
     def listed(parts: Shares) -> str:
         return " and ".join(f"{share:.0%} {name}" for name, share in parts.items()).replace("%", " %")
 
+    bound = "beyond the range of its card" if card.composition_range else "richer in what is in the gas"
     yield Caution(
         "composition",
         Severity.WARNING,
         f"The charge is {listed(charge)} by mass, but the first gas above it at 20 °C is {listed(gas)}. "
         "Fill with liquid, never with gas from the top of a bottle; after a leak of gas let all out and fill "
-        "afresh. The pressures at rest are those of the bubble point of the whole charge; a charge richer "
-        "in what is in the gas would exceed them.",
+        "afresh. The pressures at rest are those of the bubble point of the whole charge; a charge "
+        f"{bound} would exceed them.",
     )
 
 

@@ -131,8 +131,10 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
             receiver = case.engine.receiver_volume_strokes * swept
             diameters[f"receiver before cylinder {stage}"] = float(vessels.receiver_diameter_mm(receiver))
             diameters[f"cylinder {stage}"] = bore
+    worst = float(figures["standstill_pressure_worst_bar_g"])
     return {
         "standstill_pressure_bar_g": float(figures["standstill_pressure_bar_g"]),
+        **({"standstill_pressure_worst_bar_g": worst} if math.isfinite(worst) else {}),
         "fault_pressure_bar_g": float(figures["fault_pressure_bar_g"]),
         "design_pressure_bar_g": pressure,
         "relief_setting_bar_g": float(vessels.relief_setting_bar_g(pressure)),

@@ -19,6 +19,7 @@ Figures = Mapping[str, Any]
 APART = (CHOICE, PRESSURES, MONEY, MARGINS)
 IN_ORDER = (
     ("standstill_pressure", "Full store, engine standing"),
+    ("standstill_pressure_worst", "Full store, worst bottle"),
     ("fault_pressure", "Store boiling, the fault"),
     ("design_pressure", "Design pressure of vessels"),
     ("relief_setting", "Relief valve opens at the latest"),
@@ -158,7 +159,11 @@ def hazards(found: Mapping[str, Any], card: FluidCard) -> str:
         ["  Safety class", f"{card.safety_class} ({card.safety_source})"],
         ["  Lower flammability limit", limit],
         ["  Global warming potential, 100 a", gwp],
-        *([f"  {title}", _gauge(found[f"{name}_bar_g"])] for name, title in IN_ORDER),
+        *(
+            [f"  {title}", _gauge(found[f"{name}_bar_g"])]
+            for name, title in IN_ORDER
+            if f"{name}_bar_g" in found
+        ),
     ]
     rows += [
         [f"  Wall of {one['part']}, {one['material']}", f"{one['wall_mm']:.1f} mm"] for one in found["walls"]
