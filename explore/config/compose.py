@@ -265,6 +265,7 @@ def checked(config: Mapping[str, Any]) -> Case:
     _refuse_unserved_fluids(case)
     _refuse_unknown_components(case)
     _refuse_unknown_materials(case)
+    _ask_for_room(case)
     return case
 
 
@@ -306,6 +307,26 @@ def _refuse_unknown_materials(case: Case) -> None:
             near = closest(material.casefold(), known)
             raise InputError(
                 f"scenario.materials: {material!r} is not known{near}; known are {few(known, material)}"
+            )
+
+
+def _ask_for_room(case: Case) -> None:
+    """Raise :class:`InputError` if a fluid that may be used burns and nobody has said what room it stands in.
+
+    ``space.fluid`` narrows only what is searched: designs of one's own on the scenario's other fluids are judged too.
+    """
+    scenario, asked = case.scenario, case.space.get("fluid")
+    if "room_volume_m3" in scenario.model_fields_set:
+        return
+    wanted = asked if isinstance(asked, list | tuple) else [asked]
+    named = [card.name for stem, card in case.fluids.items() if stem in wanted or card.name in wanted]
+    classes = scenario.limits.safety_classes
+    for name in scenario.fluids or (*case.pure_fluids(), *named):
+        card = case.card(name)
+        if card.flammable and (classes is None or card.safety_class in classes):
+            raise InputError(
+                f"scenario.room_volume_m3 is missing in scenario {scenario.name}: {name} burns, and the room limits how "
+                "much of it the plant may hold; give the volume of the room in m3, or null for a plant outdoors"
             )
 
 
