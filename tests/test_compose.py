@@ -169,6 +169,7 @@ def test_room_is_asked_for_where_a_fluid_burns(tmp_path):
         load_scenario(without_room(tmp_path, fluids=["R134a", "n-Butane"]))
     with pytest.raises(InputError, match="room_volume_m3"):
         load_scenario(path, ["space.fluid=Butane-propane-70-30"])
+    assert load_scenario(path, ["scenario.room_volume_m3=30"]).scenario.room_volume_m3 == 30
     assert load_scenario(own_scenario(tmp_path, room_volume_m3=None)).scenario.room_volume_m3 is None
 
 

@@ -44,6 +44,7 @@ def test_four_pressures_are_read_in_order(fault):
         "design_pressure_bar_g": 16.72,
         "relief_setting_bar_g": 16.72,
         "test_pressure_bar_g": 23.91,
+        "relief_capacity_kg_per_s": 0.166,
         "walls": [],
     }
     text = hazards(found, load_scenario("orchard").card("n-Butane"))
@@ -53,3 +54,13 @@ def test_four_pressures_are_read_in_order(fault):
     assert places == sorted(places)
     assert text.count("bar gauge") == (5 if fault == fault else 4)
     assert "23.91 bar gauge" in text
+    assert "0.166 kg/s" in text
+
+
+def test_only_pressures_are_told_above_and_below_the_air():
+    """What a relief valve passes stands in the group of pressures, and is none."""
+    figures = {"boiler_pressure_bar_a": 9.964, "relief_capacity_kg_per_s": 0.166}
+    text = pressures(figures, figures, 0.981)
+    assert "9.964" in text
+    assert "0.166" not in text
+    assert "-0.815" not in text

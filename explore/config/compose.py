@@ -24,6 +24,8 @@ from explore.config.urls import without_passwords
 from explore.errors import InputError, few
 
 OPEN_GROUPS = ("scenario.limits.bounds.",)
+ROOM = "scenario.room_volume_m3"
+"""The one value of a scenario without a default that stands in for it: it may be typed where a file lacks it."""
 PAST_RUN = "past_run"
 CARDS = {"fluids": "fluid", "collectors": "collector"}
 VERSION = 1
@@ -139,7 +141,7 @@ def spelled_out(overrides: Iterable[str]) -> list[str]:
 
     ``design=FILE`` means ``task.design=FILE``; a value that is an existing path is quoted where Hydra's
     grammar asks for it; ``scenario=FILE.yaml`` makes the file a choice of the group; a new bound
-    (``scenario.limits.bounds.boiler_area_m2=[null,2]``) needs no leading ``+``.
+    (``scenario.limits.bounds.boiler_area_m2=[null,2]``) and a room that a file lacks need no leading ``+``.
     """
     return [_spell(override) for override in overrides]
 
@@ -152,7 +154,7 @@ def _spell(override: str) -> str:
         return override
     if key in TASK_KEYS:
         key = f"task.{key}"
-    if key.startswith(OPEN_GROUPS):
+    if key.startswith(OPEN_GROUPS) or key == ROOM:
         key = f"++{key}"
     if key == "scenario":
         value = ",".join(map(_scenario_choice, value.split(",")))

@@ -171,7 +171,7 @@ def _composition(card: FluidCard, shares: tuple[Shares, Shares] | None) -> Itera
         Severity.WARNING,
         f"The charge is {listed(charge)} by mass, but the first gas above it at 20 °C is {listed(gas)}. "
         "Fill with liquid, never with gas from the top of a bottle; after a leak of gas let all out and fill "
-        "afresh. The pressures at rest are those of the bubble point of the whole charge; a charge "
+        "afresh. The pressures at standstill are those of the bubble point of the whole charge; a charge "
         f"{bound} would exceed them.",
     )
 

@@ -138,6 +138,7 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
         "fault_pressure_bar_g": float(figures["fault_pressure_bar_g"]),
         "design_pressure_bar_g": pressure,
         "relief_setting_bar_g": float(vessels.relief_setting_bar_g(pressure)),
+        "relief_capacity_kg_per_s": float(figures["relief_capacity_kg_per_s"]),
         "test_pressure_bar_g": float(vessels.proof_test_bar_g(pressure)),
         "walls": vessels.walls(pressure, diameters, case.scenario.materials),
     }

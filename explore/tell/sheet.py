@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 Figures = Mapping[str, Any]
 APART = (CHOICE, PRESSURES, MONEY, MARGINS)
+CAPACITY = "relief_capacity_kg_per_s"
 IN_ORDER = (
     ("standstill_pressure", "Full store, engine standing"),
     ("standstill_pressure_worst", "Full store, worst bottle"),
@@ -83,7 +84,7 @@ def _left(rows: list[list[str]]) -> str:
 def pressures(names: Iterable[str], figures: Figures, air_bar: float) -> str:
     """Give every pressure both absolute and above the air of the site."""
     rows = [["Pressures", "bar abs.", "bar gauge"]]
-    for name in names:
+    for name in (one for one in names if one.endswith(("_bar_a", "_bar_g"))):
         given = float(figures[name])
         if given == given:
             absolute = given + air_bar if name.endswith("_bar_g") else given
@@ -164,6 +165,7 @@ def hazards(found: Mapping[str, Any], card: FluidCard) -> str:
             for name, title in IN_ORDER
             if f"{name}_bar_g" in found
         ),
+        [f"  {label(CAPACITY)}", _value(found[CAPACITY], CAPACITY)],
     ]
     rows += [
         [f"  Wall of {one['part']}, {one['material']}", f"{one['wall_mm']:.1f} mm"] for one in found["walls"]
