@@ -313,3 +313,44 @@ def test_constants_for_the_laws_of_loss_are_those_of_their_source(path):
         found = sourced(card.name, key, np.array([T - 5.0, T, T + 5.0]))
         assert value == pytest.approx(found.values[1], rel=1e-3), key
         assert source == found.source
+
+
+GAS = yaml.safe_load((CONFIGS / "fluid" / "Butane-propane-70-30.yaml").read_text(encoding="utf-8"))
+
+
+def test_ends_of_a_bottles_range():
+    """The rest is shared in the card's proportions; nothing of a component is left out; no range has no ends."""
+    low, high = FluidCard.model_validate(GAS).ends
+    assert dict(zip(low.components, low.fractions, strict=True)) == pytest.approx(
+        {"n-Propane": 0.2, "n-Butane": 0.8}
+    )
+    assert dict(zip(high.components, high.fractions, strict=True)) == pytest.approx(
+        {"n-Propane": 0.4, "n-Butane": 0.6}
+    )
+    assert low.by_mass
+    three = {"components": {"n-Butane": 0.6, "IsoButane": 0.2, "n-Propane": 0.2}}
+    ends = FluidCard.model_validate(GAS | three | {"composition_range": {"n-Propane": [0.0, 0.4]}}).ends
+    assert dict(zip(ends[0].components, ends[0].fractions, strict=True)) == pytest.approx(
+        {"n-Butane": 0.75, "IsoButane": 0.25}
+    )
+    assert ends[1].fractions == pytest.approx((0.4, 0.45, 0.15))
+    assert FluidCard.model_validate(GAS | {"composition_range": None}).ends == ()
+    pure = {"name": "n-Butane", "components": None, "composition_range": {"n-Propane": [0.0, 0.1]}}
+    alone, mixed = FluidCard.model_validate(GAS | pure).ends
+    assert alone == "n-Butane"
+    assert mixed.fractions == pytest.approx((0.1, 0.9))
+
+
+@pytest.mark.parametrize(
+    ("bottle", "words"),
+    [
+        ({"n-Propane": [0.2, 0.4], "n-Butane": [0.6, 0.8]}, "leave out the one that makes up the rest"),
+        ({"n-Propane": [0.2, 0.7], "IsoButane": [0.0, 0.4]}, "together pass 1"),
+        ({"n-Propane": [0.35, 0.4]}, "hold the card's own fraction"),
+        ({"n-Propane": [0.4, 0.2]}, "must rise"),
+    ],
+)
+def test_a_range_that_no_bottle_can_have_is_refused(bottle, words):
+    """Ranges that leave nothing for the rest, fall, or miss the card's own mixture are told in a sentence."""
+    with pytest.raises(ValueError, match=words):
+        FluidCard.model_validate(GAS | {"composition_range": bottle})

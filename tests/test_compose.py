@@ -150,6 +150,36 @@ def test_load_scenario_from_a_file(tmp_path):
     assert compose_case([f"scenario={path}"]).scenario.name == "mine"
 
 
+def without_room(tmp_path, **changes):
+    """The orchard without a word on its room."""
+    path = own_scenario(tmp_path, **changes)
+    content = yaml.safe_load(path.read_text())
+    del content["room_volume_m3"]
+    path.write_text(yaml.safe_dump(content))
+    return path
+
+
+def test_room_is_asked_for_where_a_fluid_burns(tmp_path):
+    """No default stands in for the room of a fluid that burns, whoever asks for it; null says outdoors."""
+    path = without_room(tmp_path)
+    with pytest.raises(InputError, match=r"scenario.room_volume_m3 is missing .* burns") as refused:
+        load_scenario(path)
+    assert "\n" not in str(refused.value)
+    with pytest.raises(InputError, match="n-Butane burns"):
+        load_scenario(without_room(tmp_path, fluids=["R134a", "n-Butane"]))
+    with pytest.raises(InputError, match="room_volume_m3"):
+        load_scenario(path, ["space.fluid=Butane-propane-70-30"])
+    assert load_scenario(path, ["scenario.room_volume_m3=30"]).scenario.room_volume_m3 == 30
+    assert load_scenario(own_scenario(tmp_path, room_volume_m3=None)).scenario.room_volume_m3 is None
+
+
+def test_room_is_not_asked_for_where_nothing_burns(tmp_path):
+    """Fluids or classes that leave nothing that burns need no word on the room."""
+    assert load_scenario(without_room(tmp_path, fluids=["R134a"])).scenario.name == "mine"
+    limits = {"safety_classes": ["A1", "B1"], "pressure_ceiling_bar_g": 16}
+    assert load_scenario(without_room(tmp_path, limits=limits)).scenario.name == "mine"
+
+
 def test_own_scenario_may_start_from_a_shipped_one(tmp_path):
     """A scenario file with a defaults list says only what differs."""
     path = tmp_path / "hotter.yaml"

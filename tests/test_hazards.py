@@ -351,6 +351,62 @@ def test_vacuum_is_forbidden_where_the_scenario_says_so():
     assert "vacuum" not in topics(cautions.cautions(card(), low, strict, air_pressure_bar_a=0.85))
 
 
+@pytest.mark.parametrize(
+    ("running", "rest", "said", "unsaid"),
+    [
+        (0.6, 0.2, ("while the engine runs", "0.60 bar abs."), ("at rest",)),
+        (2.3, -0.4, ("at rest, shut off", "0.60 bar abs."), ("engine runs",)),
+        (0.9, -0.4, ("engine runs", "0.90", "at rest", "0.60"), ()),
+    ],
+)
+def test_vacuum_running_and_at_rest(running, rest, said, unsaid):
+    """The caution says which of the two lies below air pressure, or both; at rest alone is enough to stop a design."""
+    figures = FIGURES | {"condenser_pressure_bar_a": running, "rest_pressure_bar_g": rest}
+    for allowed, severity in ((True, "warning"), (False, "danger")):
+        strict = scenario(limits={"vacuum_condenser": allowed})
+        found = cautions.cautions(card(), figures, strict, air_pressure_bar_a=1.0)
+        (vacuum,) = (caution for caution in found if caution.topic == "vacuum")
+        assert vacuum.severity == severity
+        text = vacuum.text.lower()
+        assert all(words in text for words in said)
+        assert not any(words in text for words in unsaid)
+
+
+def test_a_caution_tells_the_bottles_own_pressure_beside_the_worst():
+    """The worst end is what the boiler reaches; the card's own mixture is named beside it."""
+    figures = FIGURES | {"standstill_pressure_bar_g": 11.2, "standstill_pressure_worst_bar_g": 13.1}
+    found = {one.topic: one.text for one in cautions.cautions(card(), figures, scenario())}
+    assert "reaches 13.1 bar gauge" in found["standstill pressure"]
+    assert "Bottles differ: 11.2 bar gauge" in found["standstill pressure"]
+    pure = {one.topic: one.text for one in cautions.cautions(card(), FIGURES, scenario())}
+    assert "Bottles" not in pure["standstill pressure"]
+
+
+@pytest.mark.parametrize(
+    ("coldest", "cooling", "severity", "said"),
+    [
+        (-12.4, 14.0, "warning", "falls to -12.4 °C"),
+        (20.0, 2.5, "warning", "2.5 °C"),
+        (-1.0, 1.0, "warning", "falls to -1.0 °C in the year of the weather file and the cooling water"),
+        (0.0, 3.0, None, ""),
+        (None, 14.0, None, ""),
+    ],
+)
+def test_water_that_can_freeze(coldest, cooling, severity, said):
+    """Frost around store and engine or cooling water below 3 degC brings the caution, and nothing else does."""
+    place = scenario(site={"cooling_water_temperature_degC": cooling})
+    found = cautions.cautions(card(), FIGURES, place, coldest_room_degC=coldest)
+    assert topics(found).get("freezing") == severity
+    assert said in " ".join(caution.text for caution in found)
+
+
+def test_relief_setting_of_a_caution_takes_the_scenarios_margin():
+    """Three tenths above the fault of 15.2 bar gauge are 19.8, not the 16.7 of the usual tenth."""
+    found = cautions.cautions(card(), FIGURES, scenario(limits={"relief_margin": 1.3}))
+    (standing,) = (caution for caution in found if caution.topic == "standstill pressure")
+    assert "19.8 bar gauge" in standing.text
+
+
 def test_cautions_quote_the_numbers_of_the_design():
     """The builder reads relief setting, test pressure and room in bar gauge and m³."""
     text = " ".join(caution.text for caution in cautions.cautions(card(), FIGURES, scenario()))

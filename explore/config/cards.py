@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -49,6 +50,7 @@ class FluidCard(Checked):
     composition_range: dict[str, tuple[float, float]] | None = Field(
         None, description="of bottled gas: least and greatest fraction of a component that a bottle may hold"
     )
+    composition_source: str = ASSUMED
     components: dict[str, Annotated[float, Field(gt=0, lt=1)]] | None = Field(
         None, description="of a mixture: CoolProp name of each component and its fraction; they sum to one"
     )
@@ -80,6 +82,47 @@ class FluidCard(Checked):
                 )
         return self
 
+    @model_validator(mode="after")
+    def _room_for_the_rest(self) -> FluidCard:
+        bottle = self.composition_range or {}
+        if bottle and not set(self._fractions) - set(bottle):
+            raise ValueError(
+                f"composition_range: it names every component of {self.name}; leave out the one that makes up the rest"
+            )
+        if sum(most for _, most in bottle.values()) > 1.0:
+            raise ValueError(
+                f"composition_range: the greatest fractions in {self.name} together pass 1; nothing is left for the rest"
+            )
+        return self
+
+    @property
+    def _fractions(self) -> dict[str, float]:
+        return self.components or {self.name: 1.0}
+
+    @property
+    def ends(self) -> tuple[str | Blend, ...]:
+        """Substances at the ends of the composition range; empty without one.
+
+        Components that the range does not name share what is left in the proportions of the card.
+        """
+        bottle = self.composition_range
+        if not bottle:
+            return ()
+        rest = {name: share for name, share in self._fractions.items() if name not in bottle}
+        found = []
+        for chosen in product(*bottle.values()):
+            left = (1.0 - sum(chosen)) / sum(rest.values())
+            parts = dict(zip(bottle, chosen, strict=True)) | {
+                name: left * share for name, share in rest.items()
+            }
+            found.append(self._made_of({name: share for name, share in parts.items() if share > 0.0}))
+        return tuple(found)
+
+    def _made_of(self, parts: dict[str, float]) -> str | Blend:
+        if len(parts) == 1:
+            return next(iter(parts))
+        return Blend(self.name, tuple(parts), tuple(parts.values()), by_mass=self.fractions == "mass")
+
     @property
     def is_mixture(self) -> bool:
         """Whether the card names components."""
@@ -90,8 +133,7 @@ class FluidCard(Checked):
         """What the property library is asked for: a CoolProp name, or the mixture."""
         if self.components is None:
             return self.name
-        names, fractions = tuple(self.components), tuple(self.components.values())
-        return Blend(self.name, names, fractions, by_mass=self.fractions == "mass")
+        return self._made_of(self.components)
 
 
 class Collector(Checked):

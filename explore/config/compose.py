@@ -24,6 +24,8 @@ from explore.config.urls import without_passwords
 from explore.errors import InputError, few
 
 OPEN_GROUPS = ("scenario.limits.bounds.",)
+ROOM = "scenario.room_volume_m3"
+"""The one value of a scenario without a default that stands in for it: it may be typed where a file lacks it."""
 PAST_RUN = "past_run"
 CARDS = {"fluids": "fluid", "collectors": "collector"}
 VERSION = 1
@@ -139,7 +141,7 @@ def spelled_out(overrides: Iterable[str]) -> list[str]:
 
     ``design=FILE`` means ``task.design=FILE``; a value that is an existing path is quoted where Hydra's
     grammar asks for it; ``scenario=FILE.yaml`` makes the file a choice of the group; a new bound
-    (``scenario.limits.bounds.boiler_area_m2=[null,2]``) needs no leading ``+``.
+    (``scenario.limits.bounds.boiler_area_m2=[null,2]``) and a room that a file lacks need no leading ``+``.
     """
     return [_spell(override) for override in overrides]
 
@@ -152,7 +154,7 @@ def _spell(override: str) -> str:
         return override
     if key in TASK_KEYS:
         key = f"task.{key}"
-    if key.startswith(OPEN_GROUPS):
+    if key.startswith(OPEN_GROUPS) or key == ROOM:
         key = f"++{key}"
     if key == "scenario":
         value = ",".join(map(_scenario_choice, value.split(",")))
@@ -265,6 +267,7 @@ def checked(config: Mapping[str, Any]) -> Case:
     _refuse_unserved_fluids(case)
     _refuse_unknown_components(case)
     _refuse_unknown_materials(case)
+    _ask_for_room(case)
     return case
 
 
@@ -309,6 +312,26 @@ def _refuse_unknown_materials(case: Case) -> None:
             )
 
 
+def _ask_for_room(case: Case) -> None:
+    """Raise :class:`InputError` if a fluid that may be used burns and nobody has said what room it stands in.
+
+    ``space.fluid`` narrows only what is searched: designs of one's own on the scenario's other fluids are judged too.
+    """
+    scenario, asked = case.scenario, case.space.get("fluid")
+    if "room_volume_m3" in scenario.model_fields_set:
+        return
+    wanted = asked if isinstance(asked, list | tuple) else [asked]
+    named = [card.name for stem, card in case.fluids.items() if stem in wanted or card.name in wanted]
+    classes = scenario.limits.safety_classes
+    for name in scenario.fluids or (*case.pure_fluids(), *named):
+        card = case.card(name)
+        if card.flammable and (classes is None or card.safety_class in classes):
+            raise InputError(
+                f"scenario.room_volume_m3 is missing in scenario {scenario.name}: {name} burns, and the room limits how "
+                "much of it the plant may hold; give the volume of the room in m3, or null for a plant outdoors"
+            )
+
+
 def _refuse_unserved_fluids(case: Case) -> None:
     """Raise :class:`InputError` for a pure fluid that CoolProp lacks, or that cannot boil and condense here.
 
@@ -338,7 +361,7 @@ def _is_shipped(stem: str, name: str) -> bool:
 
 
 def _refuse_unknown_components(case: Case) -> None:
-    """Raise :class:`InputError` for a component of a mixture that CoolProp does not know.
+    """Raise :class:`InputError` for a component of a mixture, or of a bottle's range, that CoolProp lacks.
 
     Names of pure fluids of the catalogue need no asking, which spares loading CoolProp.
     """
@@ -346,10 +369,11 @@ def _refuse_unknown_components(case: Case) -> None:
 
     pure = case.pure_fluids()
     for stem, card in case.fluids.items():
-        for name in card.components or ():
-            if name not in pure and not is_known(name):
-                near = closest(name, [*pure, *equation_names()])
-                raise InputError(f"fluids.{stem}.components: CoolProp has no fluid {name!r}{near}")
+        for field in ("components", "composition_range"):
+            for name in getattr(card, field) or ():
+                if name not in pure and not is_known(name):
+                    near = closest(name, [*pure, *equation_names()])
+                    raise InputError(f"fluids.{stem}.{field}: CoolProp has no fluid {name!r}{near}")
 
 
 def _named_fluids(config: Mapping[str, Any]) -> Mapping[str, Any]:

@@ -206,7 +206,8 @@ class Scenario(Checked):
     room_volume_m3: float | None = Field(
         40.0,
         gt=0,
-        description="room in which the engine stands, limits the charge; empty: it stands outdoors",
+        description="room in which the engine stands, limits the charge; empty: it stands outdoors; must be given where a "
+        "fluid burns",
     )
 
 

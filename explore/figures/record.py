@@ -20,6 +20,7 @@ APPLIES = {
     "stage 3": "a third expander stage",
     "regenerator": "a regenerator",
     "subcritical": "a fluid that is below its critical point in a boiling store",
+    "bottled": "bottled gas whose composition is a range",
     "hazardous": "a flammable or toxic fluid",
     "serving": "a plant that gives work in the year",
     "superheated": "vapour that reaches the exchanger superheated",

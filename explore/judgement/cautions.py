@@ -18,6 +18,9 @@ SCALD_DEGC = 60.0
 SEA_LEVEL_BAR_A = 1.01325
 HIGH_GWP = 150.0
 SHARE_DIFFERENCE = 0.01
+FREEZING_DEGC = 0.0
+COLD_WATER_DEGC = 3.0
+"""Cooling water below this freezes where a film of it meets colder metal or stands overnight; an assumption."""
 
 Shares = Mapping[str, float]
 
@@ -38,19 +41,22 @@ def cautions(
     *,
     air_pressure_bar_a: float = SEA_LEVEL_BAR_A,
     pump_required_head_m: float = 0.0,
+    coldest_room_degC: float | None = None,
     shares: tuple[Shares, Shares] | None = None,
 ) -> list[Caution]:
     """List the cautions of one design, gravest first.
 
     ``figures`` maps the public column names to numbers; one that is missing or NaN is passed over, with
-    what depends on it. ``air_pressure_bar_a`` is that of the site. ``shares`` gives, for a mixture, the mass fractions
+    what depends on it. ``air_pressure_bar_a`` is that of the site, ``coldest_room_degC`` the lowest temperature
+    of the air around store and engine, None where it is not known. ``shares`` gives, for a mixture, the mass fractions
     of the charge and of the first gas above it at 20 degC, by component.
     """
     found = [
         *_pressure(figures, scenario),
         *_liquid_lock(),
         *_hot_water(figures),
-        *_composition(shares),
+        *_freezing(scenario, coldest_room_degC),
+        *_composition(card, shares),
         *_flammable(card),
         *_toxic(card),
         *_room(card, figures, scenario),
@@ -76,7 +82,8 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
         return
     charge = _number(figures, "charge_kg")
     held = "" if charge is None else f" with {charge:.1f} kg of fluid behind it"
-    design = float(vessels.design_pressure_bar_g(peak, math.nan if fault is None else fault))
+    margin = scenario.limits.relief_margin
+    design = float(vessels.design_pressure_bar_g(peak, math.nan if fault is None else fault, margin))
     if peak > vessels.LEAST_DESIGN_PRESSURE_BAR_G:
         yield Caution(
             "pressure equipment",
@@ -87,6 +94,10 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
             "nobody beside it.",
         )
     ceiling = scenario.limits.pressure_ceiling_bar_g
+    own = _number(figures, "standstill_pressure_bar_g")
+    bottle = ""
+    if own is not None and _number(figures, "standstill_pressure_worst_bar_g") is not None:
+        bottle = f" Bottles differ: {fixed(own, 1)} bar gauge is the card's own mixture, the worst end of its range counts."
     boiling = "" if fault is None else f", and {fixed(fault, 1)} bar gauge if the store is let boil"
     yield Caution(
         "standstill pressure",
@@ -98,7 +109,7 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
         f"When the engine stands, the boiler reaches {fixed(peak, 1)} bar gauge{boiling}; the ceiling is "
         f"{ceiling:g} bar gauge. The relief valve opens at "
         f"{float(vessels.relief_setting_bar_g(design)):.1f} bar gauge at the "
-        "latest and blows outdoors, and no valve stands between it and the boiler.",
+        f"latest and blows outdoors, and no valve stands between it and the boiler.{bottle}",
     )
 
 
@@ -125,7 +136,26 @@ def _hot_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
         )
 
 
-def _composition(shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
+def _freezing(scenario: Scenario, coldest_room_degC: float | None) -> Iterator[Caution]:
+    said = []
+    if coldest_room_degC is not None and coldest_room_degC < FREEZING_DEGC:
+        said.append(
+            f"the air around store and engine falls to {fixed(coldest_room_degC, 1)} °C in the year of the weather file"
+        )
+    cooling = scenario.site.cooling_water_temperature_degC
+    if cooling < COLD_WATER_DEGC:
+        said.append(f"the cooling water of {cooling:g} °C is next to freezing")
+    if said:
+        words = " and ".join(said)
+        yield Caution(
+            "freezing",
+            Severity.WARNING,
+            f"{words[0].upper()}{words[1:]}: ice bursts pipes, condenser and store, and a blocked vent closes the store. "
+            "Let the water out in winter or keep it moving and warm, with a drain at every lowest point.",
+        )
+
+
+def _composition(card: FluidCard, shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
     if shares is None:
         return
     charge, gas = shares
@@ -135,13 +165,14 @@ def _composition(shares: tuple[Shares, Shares] | None) -> Iterator[Caution]:
     def listed(parts: Shares) -> str:
         return " and ".join(f"{share:.0%} {name}" for name, share in parts.items()).replace("%", " %")
 
+    bound = "beyond the range of its card" if card.composition_range else "richer in what is in the gas"
     yield Caution(
         "composition",
         Severity.WARNING,
         f"The charge is {listed(charge)} by mass, but the first gas above it at 20 °C is {listed(gas)}. "
         "Fill with liquid, never with gas from the top of a bottle; after a leak of gas let all out and fill "
-        "afresh. The pressures at rest are those of the bubble point of the whole charge; a charge richer "
-        "in what is in the gas would exceed them.",
+        "afresh. The pressures at standstill are those of the bubble point of the whole charge; a charge "
+        f"{bound} would exceed them.",
     )
 
 
@@ -195,14 +226,21 @@ def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> It
 def _vacuum(
     card: FluidCard, figures: Mapping[str, Any], scenario: Scenario, air_pressure_bar_a: float
 ) -> Iterator[Caution]:
-    condenser = _number(figures, "condenser_pressure_bar_a")
-    if condenser is None or hazards.vacuum_margin_bar(condenser, air_pressure_bar_a) <= 0.0:
+    condenser, rest = _number(figures, "condenser_pressure_bar_a"), _number(figures, "rest_pressure_bar_g")
+    said = []
+    if condenser is not None and hazards.vacuum_margin_bar(condenser, air_pressure_bar_a) > 0.0:
+        said.append(f"while the engine runs, the condenser works at {condenser:.2f} bar abs.")
+    if rest is not None and rest < 0.0:
+        fallen = rest + air_pressure_bar_a
+        said.append(f"at rest, shut off from the boiler, engine and condenser fall to {fallen:.2f} bar abs.")
+    if not said:
         return
+    words = " and ".join(said)
     inside = " Air and this fluid inside the plant can make an explosive mixture." if card.flammable else ""
     yield Caution(
         "vacuum",
         Severity.WARNING if scenario.limits.vacuum_condenser else Severity.STOP,
-        f"The condenser works at {condenser:.2f} bar abs., below the air outside: every leak lets air in, which "
+        f"{words[0].upper()}{words[1:]}, below the air outside: every leak lets air in, which "
         f"blocks the condenser and must be vented.{inside}",
     )
 

@@ -158,9 +158,10 @@ def _wishes(
         unasked = np.array([float(card.name not in case.scenario.fluids) for card in cards])
         found["fluid_choice_count"] = unasked[designs.fluid]
     if not limits.vacuum_condenser:
-        found["condenser_vacuum_bar"] = hazards.vacuum_margin_bar(
+        running = hazards.vacuum_margin_bar(
             units.bar(done.condenser_pressure), units.bar(around.air_pressure)
         )
+        found["condenser_vacuum_bar"] = np.maximum(running, -figures["rest_pressure_bar_g"])
     if limits.budget_EUR is not None:
         found["budget_EUR"] = figures["cost_EUR"] - limits.budget_EUR
     for figure, (least, most) in limits.bounds.items():

@@ -39,6 +39,7 @@ def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]
 
     columns = {name: designs[name].to_numpy() for name in INPUTS}
     case, air_bar = evaluator.case, air_pressure_bar(evaluator)
+    coldest = units.celsius(evaluator.coldest_room)
     account, calendar = sunlight.account(evaluator, columns), _calendar(evaluator, columns)
     tubes = with_tubes(evaluator, columns)
     return [
@@ -48,7 +49,11 @@ def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]
             "sunlight": sunlight.per_litre(account, row),
             "with_tubes": tubes[row],
             "hazards": hazards(figures, case),
+<<<<<<< HEAD
             "cautions": [*warned(figures, case, air_bar), *_caution_of_tubes(tubes[row])],
+=======
+            "cautions": warned(figures, case, air_bar, coldest),
+>>>>>>> rest
         }
         for row, (parts, figures) in enumerate(
             zip(dissect(evaluator, columns), _whole(evaluator, columns, records(designs)), strict=True)
@@ -96,8 +101,13 @@ def records(designs: pd.DataFrame) -> list[dict[str, Any]]:
     return [{str(name): value for name, value in row.items()} for row in designs.to_dict("records")]
 
 
-def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]:
-    """List the cautions of a design, gravest first: topic, text and level (danger, warning, note)."""
+def warned(
+    figures: Figures, case: Case, air_bar: float, coldest_room_degC: float | None = None
+) -> list[dict[str, str]]:
+    """List the cautions of a design, gravest first: topic, text and level (danger, warning, note).
+
+    ``coldest_room_degC`` is the lowest temperature around store and engine; without it nothing is said of that.
+    """
     from explore.fluids import mixture_tables
     from explore.fluids.blend import Blend
 
@@ -110,6 +120,7 @@ def warned(figures: Figures, case: Case, air_bar: float) -> list[dict[str, str]]
         case.scenario.model_copy(update={"materials": tuple(dict.fromkeys(materials))}),
         air_pressure_bar_a=air_bar,
         pump_required_head_m=case.engine.pump_required_head_m,
+        coldest_room_degC=coldest_room_degC,
         shares=mixture_tables.shares(substance) if isinstance(substance, Blend) else None,
     )
     return [{"topic": one.topic, "text": one.text, "level": one.severity.value} for one in found]
@@ -125,7 +136,7 @@ def transport_sources(case: Case, fluid: str) -> dict[str, str]:
 
 
 def hazards(figures: Figures, case: Case) -> dict[str, Any]:
-    """Give design pressure, relief setting and the walls that cylinders and receivers need."""
+    """Give the four pressures in order, relief setting and the walls that cylinders and receivers need."""
     pressure = float(figures["design_pressure_bar_g"])
     diameters: dict[str, float] = {}
     for stage in STAGES:
@@ -134,9 +145,15 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
             receiver = case.engine.receiver_volume_strokes * swept
             diameters[f"receiver before cylinder {stage}"] = float(vessels.receiver_diameter_mm(receiver))
             diameters[f"cylinder {stage}"] = bore
+    worst = float(figures["standstill_pressure_worst_bar_g"])
     return {
+        "standstill_pressure_bar_g": float(figures["standstill_pressure_bar_g"]),
+        **({"standstill_pressure_worst_bar_g": worst} if math.isfinite(worst) else {}),
+        "fault_pressure_bar_g": float(figures["fault_pressure_bar_g"]),
         "design_pressure_bar_g": pressure,
         "relief_setting_bar_g": float(vessels.relief_setting_bar_g(pressure)),
+        "relief_capacity_kg_per_s": float(figures["relief_capacity_kg_per_s"]),
+        "test_pressure_bar_g": float(vessels.proof_test_bar_g(pressure)),
         "walls": vessels.walls(pressure, diameters, case.scenario.materials),
     }
 

@@ -19,7 +19,7 @@ from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend, UnusableError
-from explore.fluids.fault import fault_pressure
+from explore.fluids.bottled import worst_fault, worst_pressure
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water, boiling_temperature
@@ -61,6 +61,7 @@ class Evaluator:
         cards = list(case.fluids.values())
         self.fluids = tuple(card.name for card in cards)
         self._substances = [card.substance for card in cards]
+        self._ends = [card.ends for card in cards]
         pure = ~np.array([card.is_mixture for card in cards])
         self._mixture_number = np.where(pure, 0, 1 + np.arange(len(cards)))
         self._place = np.cumsum(pure) - 1
@@ -96,11 +97,14 @@ class Evaluator:
 
     @cached_property
     def _fault(self) -> list[tuple[float, float]]:
-        """Pressure [Pa] with the store boiling and critical temperature [K] of each card's fluid, NaN if unusable."""
+        """Pressure [Pa] with the store boiling and critical temperature [K] of each card's fluid, NaN if unusable.
+
+        Of bottled gas they are those of the worst end of its range.
+        """
         found = []
-        for substance in self._substances:
+        for substance, ends in zip(self._substances, self._ends, strict=True):
             try:
-                found.append(fault_pressure(substance, self.fault_temperature))
+                found.append(worst_fault((substance, *ends), self.fault_temperature))
             except UnusableError:  # designs on it are refused with the reason, the others are none the worse
                 found.append((np.nan, np.nan))
         return found
@@ -109,6 +113,18 @@ class Evaluator:
     def fault_temperature(self) -> float:
         """Temperature [K] of the store when it boils: the fault."""
         return min(self.boiling_temperature, HIGHEST_SATURATION_K)
+
+    @property
+    def coldest_room(self) -> float:
+        """Lowest temperature [K] of the air around store and engine; outdoors that of the year's coldest hour too."""
+        site = self.case.scenario.site
+        room = units.kelvin(site.room_temperature_degC)
+        return room if site.room == "indoor" else min(room, float(np.min(self.weather.air_temperature_K)))
+
+    @property
+    def rest_temperature(self) -> float:
+        """Temperature [K] that engine and condenser fall to while they are shut off from the boiler."""
+        return min(self.coldest_room, self.plant.machine.cooling_water_temperature)
 
     @cached_property
     def _fault_pressures(self) -> Array:
@@ -276,11 +292,24 @@ class Evaluator:
         margin = self.case.scenario.limits.standstill_margin_K
         return np.minimum(designs.top_temperature + margin, self.boiling_temperature)
 
+    def _worst_standstill(self, designs: Designs) -> Array:
+        """Standstill pressure [Pa] at the worst end of what a bottle may hold; NaN where no range is given."""
+        worst, temperature = np.full(len(designs), np.nan), self.standstill_temperature(designs)
+        for number in np.unique(designs.fluid):
+            if self._ends[number]:
+                rows = np.flatnonzero(designs.fluid == number)
+                worst[rows] = worst_pressure(
+                    (self._substances[number], *self._ends[number]), temperature[rows]
+                )
+        return worst
+
     def _pressures(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
         air = self.air_pressure
         roof = CRITICAL_MARGIN * fluid.critical_temperature
         standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))
-        peak = np.maximum(standstill, done.highest_boiler_pressure)
+        worst = self._worst_standstill(designs)
+        peak = np.fmax(np.maximum(standstill, done.highest_boiler_pressure), worst)
+        rest = fluid.dew_pressure(np.full_like(roof, self.rest_temperature))  # of a mixture, the lower line
         fault_g = units.bar_gauge(self._fault_pressures[designs.fluid], air)
         peak_g = units.bar_gauge(peak, air)
         limits = self.case.scenario.limits
@@ -290,12 +319,14 @@ class Evaluator:
             "max_boiler_pressure_bar_a": units.bar(done.highest_boiler_pressure),
             "lowest_boiler_pressure_bar_a": units.bar(done.lowest_boiler_pressure),
             "condenser_pressure_bar_a": units.bar(done.condenser_pressure),
-            "peak_pressure_bar_g": peak_g,
-            "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
-            "fault_pressure_bar_g": fault_g,
+            "rest_pressure_bar_g": units.bar_gauge(rest, air),
             "pressure_at_20degC_bar_g": units.bar_gauge(
                 fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air
             ),
+            "peak_pressure_bar_g": peak_g,
+            "standstill_pressure_bar_g": units.bar_gauge(standstill, air),
+            "standstill_pressure_worst_bar_g": units.bar_gauge(worst, air),
+            "fault_pressure_bar_g": fault_g,
             "design_pressure_bar_g": design,
             "test_pressure_bar_g": vessels.proof_test_bar_g(design),
         }

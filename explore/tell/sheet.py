@@ -17,6 +17,16 @@ if TYPE_CHECKING:
 
 Figures = Mapping[str, Any]
 APART = (CHOICE, PRESSURES, MONEY, MARGINS)
+CAPACITY = "relief_capacity_kg_per_s"
+IN_ORDER = (
+    ("standstill_pressure", "Full store, engine standing"),
+    ("standstill_pressure_worst", "Full store, worst bottle"),
+    ("fault_pressure", "Store boiling, the fault"),
+    ("design_pressure", "Design pressure of vessels"),
+    ("relief_setting", "Relief valve opens at the latest"),
+    ("test_pressure", "Test with water"),
+)
+"""The pressures a vessel is judged by, each from the one before it."""
 
 
 def sheet(figures: Figures, details: Mapping[str, Any], case: Case, air_bar: float) -> str:
@@ -75,7 +85,7 @@ def _left(rows: list[list[str]]) -> str:
 def pressures(names: Iterable[str], figures: Figures, air_bar: float) -> str:
     """Give every pressure both absolute and above the air of the site."""
     rows = [["Pressures", "bar abs.", "bar gauge"]]
-    for name in names:
+    for name in (one for one in names if one.endswith(("_bar_a", "_bar_g"))):
         given = float(figures[name])
         if given == given:
             absolute = given + air_bar if name.endswith("_bar_g") else given
@@ -156,16 +166,24 @@ def sunlight(account: Mapping[str, Any]) -> str:
     return table(rows)
 
 
+def _gauge(value: float) -> str:
+    return f"{fixed(value, 2)} bar gauge" if value == value else NONE
+
+
 def hazards(found: Mapping[str, Any], card: FluidCard) -> str:
-    """Give safety class, limits, relief setting and the least walls."""
+    """Give safety class, limits, the four pressures in order and the least walls."""
     limit = NONE if card.lfl_percent is None else f"{card.lfl_percent:g} % in air"
     gwp = NONE if card.gwp100 is None else f"{card.gwp100:g} ({card.gwp_source})"
     rows = [
         ["  Safety class", f"{card.safety_class} ({card.safety_source})"],
         ["  Lower flammability limit", limit],
         ["  Global warming potential, 100 a", gwp],
-        ["  Design pressure of vessels", f"{found['design_pressure_bar_g']:.2f} bar gauge"],
-        ["  Relief valve opens at the latest", f"{found['relief_setting_bar_g']:.2f} bar gauge"],
+        *(
+            [f"  {title}", _gauge(found[f"{name}_bar_g"])]
+            for name, title in IN_ORDER
+            if f"{name}_bar_g" in found
+        ),
+        [f"  {label(CAPACITY)}", _value(found[CAPACITY], CAPACITY)],
     ]
     rows += [
         [f"  Wall of {one['part']}, {one['material']}", f"{one['wall_mm']:.1f} mm"] for one in found["walls"]

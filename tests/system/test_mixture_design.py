@@ -13,6 +13,7 @@ from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend
+from explore.fluids.helmholtz import substance
 from explore.model import Evaluator, evaluate
 from explore.model.dissect import dissect, dome, rated
 
@@ -113,7 +114,44 @@ def test_pressures_at_rest_are_those_of_the_bubble_point(one, evaluator, tables)
         bubble = float(tables.saturation_pressure(K(degC))[0]) / 1e5
         assert out[name][0] == pytest.approx(bubble - air, rel=1e-9)
         assert bubble > 1.1 * float(tables.dew_pressure(K(degC))[0]) / 1e5
+    assert out["peak_pressure_bar_g"][0] == out["standstill_pressure_worst_bar_g"][0]
+
+
+def test_worst_bottle_counts_in_peak_fault_and_design_pressure(one, evaluator):
+    """Two fifths of propane, the card's worst end, stand above its own three tenths, and every limit sees them."""
+    _, out, _ = one
+    richest = Blend("richest", ("n-Butane", "n-Propane"), (0.6, 0.4), by_mass=True)
+    air = evaluator.air_pressure
+    standing = (substance(richest).vapour_pressure(90.0 + 273.15) - air) / 1e5
+    boiling = (substance(richest).vapour_pressure(evaluator.boiling_temperature) - air) / 1e5
+    assert out["standstill_pressure_worst_bar_g"][0] == pytest.approx(standing, rel=1e-6)
+    assert standing > out["standstill_pressure_bar_g"][0] + 1.5
+    assert out["violation_peak_pressure_bar"][0] == pytest.approx(standing - 16.0, rel=1e-6)
+    assert out["fault_pressure_bar_g"][0] == pytest.approx(boiling, rel=1e-9)
+    assert out["design_pressure_bar_g"][0] == pytest.approx(1.1 * boiling)
+
+
+def test_a_card_without_a_range_stands_at_its_own_mixture(orchard, one):
+    """Without a range nothing is shown beside the standstill pressure, and the peak is its own."""
+    inputs, _, _ = one
+    card = orchard.card(GAS).model_copy(update={"composition_range": None})
+    case = orchard.model_copy(update={"fluids": {"gas": card}})
+    out = Evaluator(case).evaluate(inputs)
+    assert np.isnan(out["standstill_pressure_worst_bar_g"][0])
     assert out["peak_pressure_bar_g"][0] == out["standstill_pressure_bar_g"][0]
+
+
+def test_propane_in_butane_raises_its_standstill_pressure(orchard):
+    """A card of butane that may hold propane is judged by it, shown beside the pure one."""
+    card = orchard.card("n-Butane").model_copy(update={"composition_range": {"n-Propane": (0.0, 0.2)}})
+    case = orchard.model_copy(update={"fluids": orchard.fluids | {"n-Butane": card}})
+    pure, mixed = (
+        evaluate(frame(DESIGN | {"fluid": "n-Butane"}), which).iloc[0] for which in (orchard, case)
+    )
+    assert mixed["standstill_pressure_bar_g"] == pure["standstill_pressure_bar_g"]
+    rise = mixed["standstill_pressure_worst_bar_g"] - pure["standstill_pressure_bar_g"]
+    assert 3.9 < rise < 4.2  # by mole at 90 degC; 4.6 bar at 100 degC
+    assert mixed["peak_pressure_bar_g"] == mixed["standstill_pressure_worst_bar_g"]
 
 
 def test_coil_keeps_its_approach_where_boiling_ends(one, evaluator):

@@ -41,7 +41,9 @@ What a run folder holds, and what of it the page needs (everything else is ignor
       "rejected_kJ_per_L", "destroyed": [{"component", "destroyed_kJ_per_L"}]}`` per litre of hot water.
     - ``bill``: ``[{"line", "quantity", "unit", "cost_EUR"}]``; without it the ``cost_<line>_EUR`` columns serve.
     - ``served``: 12 rows (January first) of 24 shares 0..1, null in hours without demand.
-    - ``hazards``: ``{"relief_setting_bar_g", "walls": [{"part", "material", "wall_mm"}]}``.
+    - ``hazards``: ``{"standstill_pressure_bar_g", "standstill_pressure_worst_bar_g" (bottled gas only),
+      "fault_pressure_bar_g", "design_pressure_bar_g", "relief_setting_bar_g", "test_pressure_bar_g",
+      "relief_capacity_kg_per_s", "walls": [{"part", "material", "wall_mm"}]}``.
     - ``cautions``: list of sentences for this very design.
 ``checks.json`` (optional)
     The outside checks of the model, a list of ``{"check", "topic", "quantity", "ours", "published", "unit",

@@ -178,8 +178,6 @@ export function makeSheet(run, designs, fluids, state) {
     const entries = run.places.hazards
       .filter((name) => designs.cell(i, name) !== "")
       .map((name) => entry(run.columns[name].label, writeCell(designs.cell(i, name), run.columns[name])));
-    if (Number.isFinite(hazards.relief_setting_bar_g))
-      entries.splice(4, 0, entry("Relief valve setting", `${threeDigits(hazards.relief_setting_bar_g)} bar gauge`));
     for (const wall of hazards.walls || [])
       entries.push(entry(`Wall of the ${wall.part}, ${wall.material}`, `${threeDigits(wall.wall_mm)} mm`));
     byId("hazard-figures").replaceChildren(...entries);

@@ -1,0 +1,53 @@
+"""Vapour pressure of a gas whose composition is a range: that of the worst end, whatever the bottle holds."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+from scipy.interpolate import CubicSpline
+
+from explore.fluids.blend import Blend
+from explore.fluids.fault import fault_pressure
+from explore.fluids.interface import HIGHEST_SATURATION_K, Array
+
+COLDEST_K = 293.15
+KNOTS = 13
+"""Temperatures a line is worked out at: ln p over 1/T is so nearly straight that a spline holds it to 1e-5 between."""
+NEAR_CRITICAL = 0.999
+"""Of the critical temperature: how near to it the property library is asked for a bubble point."""
+
+
+def worst_fault(substances: Sequence[str | Blend], temperature: float) -> tuple[float, float]:
+    """Greatest bubble pressure [Pa] at a temperature [K] and least critical temperature [K] of several compositions.
+
+    The pressure is NaN where one of them is at or above its critical temperature. Raises
+    :class:`explore.fluids.blend.UnusableError` for a mixture that the equation of state cannot serve.
+    """
+    found = [fault_pressure(substance, temperature) for substance in substances]
+    pressures = [pressure for pressure, _ in found]
+    worst = math.nan if any(map(math.isnan, pressures)) else max(pressures)
+    return worst, min(critical for _, critical in found)
+
+
+def worst_pressure(substances: Sequence[str | Blend], temperature: Array) -> Array:
+    """Greatest bubble pressure [Pa] of several compositions at temperatures [K] (n,); NaN above a critical one.
+
+    Raises :class:`explore.fluids.blend.UnusableError` for a mixture that the equation of state cannot serve.
+    """
+    lines = [_line(substance) for substance in substances]
+    found = [
+        np.where(temperature < critical, np.exp(spline(1.0 / temperature)), np.nan)
+        for spline, critical in lines
+    ]
+    return np.asarray(np.max(found, axis=0))
+
+
+@lru_cache(maxsize=64)
+def _line(substance: str | Blend) -> tuple[CubicSpline, float]:
+    critical = fault_pressure(substance, COLDEST_K)[1]
+    temperatures = np.linspace(COLDEST_K, min(HIGHEST_SATURATION_K, NEAR_CRITICAL * critical), KNOTS)
+    pressures = np.array([fault_pressure(substance, float(T))[0] for T in temperatures])
+    return CubicSpline(1.0 / temperatures[::-1], np.log(pressures[::-1])), critical
