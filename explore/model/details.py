@@ -49,11 +49,7 @@ def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]
             "sunlight": sunlight.per_litre(account, row),
             "with_tubes": tubes[row],
             "hazards": hazards(figures, case),
-<<<<<<< HEAD
-            "cautions": [*warned(figures, case, air_bar), *_caution_of_tubes(tubes[row])],
-=======
-            "cautions": warned(figures, case, air_bar, coldest),
->>>>>>> rest
+            "cautions": [*warned(figures, case, air_bar, coldest), *_caution_of_tubes(tubes[row])],
         }
         for row, (parts, figures) in enumerate(
             zip(dissect(evaluator, columns), _whole(evaluator, columns, records(designs)), strict=True)
