@@ -194,7 +194,8 @@ def test_double_acting_halves_the_cylinder(stratified):
 def test_no_losses_is_the_plain_cycle():
     """The set ideal, with revision 3's store and streams, gives what the engine without losses gives.
 
-    Two routes to the same figures: the march of section 3 with zeros, and the fixed point of laws that vanish.
+    Two routes to the same figures: the march of section 3 with zeros, and the fixed point of laws that vanish; their
+    discharges are summed up by different nodes.
     """
     case = plain_case()
     lossless = {k: v for k, v in LOSSLESS.items() if k != "water_pressure_drop_bar"}
@@ -219,7 +220,7 @@ def test_no_losses_is_the_plain_cycle():
                 "boiler_area_m2", "condenser_area_m2", "store_loss_W_per_K", "peak_pressure_bar_g",
                 "second_law_efficiency",
             ):  # fmt: skip
-                assert scaled[name] == pytest.approx(plain[name], rel=2e-6), (name, design)
+                assert scaled[name] == pytest.approx(plain[name], rel=1e-5), (name, design)
             assert scaled["autonomy_hours"] == pytest.approx(plain["autonomy_hours"], rel=2e-3)
     assert seen > 35
 

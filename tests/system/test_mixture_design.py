@@ -258,6 +258,7 @@ def test_almost_pure_mixture_is_the_pure_design(orchard):
         components={"n-Butane": 1 - 1e-7, "n-Propane": 1e-7},
         liquid_conductivity_W_per_mK=butane.liquid_conductivity_W_per_mK,
         vapour_viscosity_Pa_s=butane.vapour_viscosity_Pa_s,
+        composition_range={},
     )
     evaluator = Evaluator(case, "helmholtz")
     pure, mixed = (evaluator.evaluate(columns(DESIGN | {"fluid": x})) for x in ("n-Butane", "almost-butane"))
