@@ -220,7 +220,11 @@ def test_no_losses_is_the_plain_cycle():
                 "boiler_area_m2", "condenser_area_m2", "store_loss_W_per_K", "peak_pressure_bar_g",
                 "second_law_efficiency",
             ):  # fmt: skip
-                assert scaled[name] == pytest.approx(plain[name], rel=1e-5), (name, design)
+                summed = name in ("work_per_litre_kJ", "second_law_efficiency")
+                assert scaled[name] == pytest.approx(plain[name], rel=1e-5 if summed else 2e-6), (
+                    name,
+                    design,
+                )
             assert scaled["autonomy_hours"] == pytest.approx(plain["autonomy_hours"], rel=2e-3)
     assert seen > 35
 

@@ -80,7 +80,7 @@ def test_two_implementations_agree(engine, mode, monkeypatch):
     both = (other["work_per_litre_kJ"] > 0.5).to_numpy() & (out["work_per_litre_kJ"] > 0.5)
     if engine == "careful":  # beyond that limit the sweeps have not settled, and the design is refused
         both &= out["violation_engine_residual_fraction"] <= 0.0
-    assert both.sum() > 40
+    assert both.sum() > (45 if engine == "constant" else 40)
     # a governor bends the curves of a discharge, that of a free engine twice
     bent = {"work_per_litre_kJ": 5e-3, "autonomy_hours": 5e-3}
     close = CLOSE | (bent if engine == "careful" else {})

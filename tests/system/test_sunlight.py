@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from explore.model import years
+from explore.config.compose import load_scenario
+from explore.design.space import Space
+from explore.model import Evaluator, years
 from explore.model.sunlight import SUN_K, account, per_litre
 
 
@@ -40,6 +42,18 @@ def test_work_of_the_account_is_the_work_per_litre(accounted):
     assert np.quantile(off[mixed & ~bent], 0.95) < 1e-3
     assert np.quantile(off[mixed & ~bent], 0.98) < 5e-3
     assert np.quantile(off[bent], 0.9) < 3e-3
+
+
+def test_work_of_the_account_where_nothing_is_governed():
+    """With constant losses, whose engine holds its power by its speed, all within 0.1 %."""
+    case = load_scenario("orchard", ["engine=constant"])
+    evaluator = Evaluator(case)
+    columns = Space.from_case(case).sample(600, np.random.default_rng(17))
+    out = evaluator.evaluate(columns)
+    ok = np.flatnonzero(out["feasible"] | (out["work_per_litre_kJ"] > 1.0))
+    some = {name: values[ok] for name, values in columns.items()}
+    assert len(ok) > 100
+    np.testing.assert_allclose(account(evaluator, some).work / 1e6, out["work_per_litre_kJ"][ok], rtol=1e-3)
 
 
 def test_nothing_is_gained_anywhere(accounted):
