@@ -31,7 +31,7 @@ def chosen():
     )
 
 
-def said(case, chosen):
+def said(case, chosen, gain=0.003):
     """The closing text with its lines joined."""
     outcome = SimpleNamespace(
         designs_evaluated=1000,
@@ -41,7 +41,7 @@ def said(case, chosen):
         hypervolume=0.4,
         legs=3,
         last_tenth_gain=0.01,
-        refinement=Refinement((1, 2), (0.003, 0.0)),
+        refinement=Refinement((1, 2), (gain, 0.0)),
         random_history=[],
         trouble="",
         stop_reason="designs",
@@ -86,3 +86,11 @@ def test_closing_words_explain_themselves(orchard, chosen):
     assert "R245fa B1 9.00" in text
     slow = chosen.assign(piston_speed_1_m_per_s=1.0)
     assert "lasts with" not in said(orchard, slow)
+
+
+def test_a_search_that_refinement_still_betters_is_told_as_unsettled(orchard, chosen):
+    """Above one per cent the closing says so and how to go on; below it does not."""
+    assert "It has NOT settled: local refinement still improved one of 2 front designs by 51.4%" in said(
+        orchard, chosen, 0.5144
+    )
+    assert "NOT settled" not in said(orchard, chosen)

@@ -30,6 +30,10 @@ OWN_LABELS = {
 }
 
 
+SETTLED = 0.01
+"""Gain by local refinement above which a search is told as unsettled: as much as the picks themselves tolerate."""
+
+
 def closing(
     case: Case, outcome: SearchOutcome, chosen: pd.DataFrame, fluids: pd.DataFrame, page: Path
 ) -> str:
@@ -68,9 +72,12 @@ def _converged(outcome: SearchOutcome) -> str:
     if outcome.legs == 0:
         return ""
     said = f", of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
-    count = len(outcome.refinement.lines)
-    if count:
-        said += f"; local refinement of {count} front designs improved none by more than {outcome.refinement.greatest:.2%}"
+    count, gain = len(outcome.refinement.lines), outcome.refinement.greatest
+    if count and gain > SETTLED:
+        said += f". It has NOT settled: local refinement still improved one of {count} front designs by {gain:.1%}; give it more"
+        said += " time, with resume= and a larger search.seconds"
+    elif count:
+        said += f"; local refinement of {count} front designs improved none by more than {gain:.2%}"
     return said
 
 

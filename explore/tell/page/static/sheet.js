@@ -151,7 +151,7 @@ export function makeSheet(run, designs, fluids, state) {
         "tr",
         {},
         html("th", { scope: "row", class: "words" }, run.columns[name].label),
-        cell(name, plain),
+        cell(name, designs.cell(i, name) === "" ? plain : designs.cell(i, name)),
         cell(name, tubed),
       ),
     );
@@ -163,7 +163,7 @@ export function makeSheet(run, designs, fluids, state) {
     const tubes = numbered.map((name) => {
       const [what, , place] = name.split("_"),
         length = found.tubes[name.replace("_count", "_length_m")];
-      return `${what} ${place}: ${threeDigits(found.tubes[name])} × ${threeDigits(length)} m`;
+      return `${what} ${place}: ${Math.round(found.tubes[name])} × ${threeDigits(length)} m`;
     });
     byId("with-tubes-note").textContent =
       `Tubes side by side × length of each: ${tubes.join(", ")}. ` +
