@@ -74,8 +74,8 @@ def _converged(outcome: SearchOutcome) -> str:
     said = f", of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
     count, gain = len(outcome.refinement.lines), outcome.refinement.greatest
     if count and gain > SETTLED:
-        said += f". It has NOT settled: local refinement still improved one of {count} front designs by {gain:.1%}; give it more"
-        said += " time, with resume= and a larger search.seconds"
+        said += f". It has NOT settled: local refinement still improved one of {count} front designs by {gain:.1%}; "
+        said += "give it more time, with resume= and a larger search.seconds"
     elif count:
         said += f"; local refinement of {count} front designs improved none by more than {gain:.2%}"
     return said
