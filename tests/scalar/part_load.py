@@ -321,12 +321,13 @@ def governed_map(
 ) -> PowerMap:
     """Heat rate, and efficiency at the load behind a drive of efficiency ``drive``, over the temperature.
 
-    Below and above the sizing temperature are two curves, for the governor bends the engine's line there.
+    Below and above the sizing temperature are two curves, for the governor bends the engine's line there. Above it a
+    cut-off may fall like a square root at first: the points stand closer towards the sizing temperature.
     """
     grid = np.linspace(T_low, T_top, 401)
     rows = []
     for low, high, n in ((T_low, T_size, POINTS_BELOW), (T_size, T_top, POINTS_ABOVE)):
-        T = np.linspace(low, high, n)
+        T = low + (high - low) * np.linspace(0.0, 1.0, n) ** (1 if high == T_size else 2)
         nodes = [fixed.governed(float(one), how) for one in T]
         values = np.array([(n.heat_rate, drive * n.cycle.net / n.cycle.heat) for n in nodes])
         rows.append(PchipInterpolator(T, values)(np.clip(grid, low, high)))
