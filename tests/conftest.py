@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from filelock import FileLock
 
 from explore.config.compose import load_scenario
 from explore.design.space import Space
@@ -36,6 +37,13 @@ def designs(orchard):
 
 
 @pytest.fixture(scope="session")
-def real_run(tmp_path_factory):
-    """The folder of a small real run with its page; not to be changed, but copied with tests.real_run.copy."""
-    return runs.search(tmp_path_factory.mktemp("real"))
+def real_run(tmp_path_factory, worker_id):
+    """The folder of a small real run with its page; not to be changed, but copied with tests.real_run.copy.
+
+    Workers of one session share it: the first to ask searches, the others wait.
+    """
+    if worker_id == "master":
+        return runs.search(tmp_path_factory.mktemp("real"))
+    shared = tmp_path_factory.getbasetemp().parent / "real"
+    with FileLock(f"{shared}.lock"):
+        return runs.found(shared) or runs.search(shared)

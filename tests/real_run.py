@@ -20,9 +20,14 @@ def search(results: Path) -> Path:
     """Search the default scenario with a few thousand designs and return the run's folder."""
     command = [sys.executable, "-m", "explore", "scenario=orchard", *SEARCH, f"results_folder={results}"]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    (config,) = results.glob("*/*/config.yaml")
-    return config.parent
+    run = found(results)
+    assert done.returncode == 0 and run is not None, done.stderr
+    return run
+
+
+def found(results: Path) -> Path | None:
+    """Return the folder of the run in ``results``, None before there is one."""
+    return next((config.parent for config in results.glob("*/*/config.yaml")), None)
 
 
 def copy(run: Path, target: Path, *, title: str | None = None) -> Path:
