@@ -40,7 +40,7 @@ from explore.whole_file import clean, replacing, write_whole
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from explore.fluids.helmholtz import Substance
+    from explore.fluids.substance import Substance
 
 PRESSURES = 256
 STEPS = 192
