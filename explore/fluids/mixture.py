@@ -9,8 +9,8 @@ Two-phase states come from flashes at constant pressure and composition, not fro
 from __future__ import annotations
 
 from explore.fluids.blend import Blend, UnusableError
-from explore.fluids.substance import Substance
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, LOWEST_SATURATION_K
+from explore.fluids.substance import Substance
 from explore.units import bar, celsius
 
 ROOM_K = 293.15
