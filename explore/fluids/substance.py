@@ -14,8 +14,11 @@ from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, LOWE
 class Substance:
     """One pure fluid: an ``AbstractState`` with the few calls the model needs (mixtures: ``mixture.py``).
 
-    Its saturation range is that of the tables, or with ``wide`` from the triple point to 0.99 of the
-    critical temperature. Raises ``ValueError`` from CoolProp if the name is unknown.
+    p absolute pressure [Pa], T temperature [K], h enthalpy [J/kg], s entropy [J/(kg K)], v volume [m3/kg]; h and s count
+    from CoolProp's reference state of the fluid. Range: saturation from 248.15 K (or the triple point) to 379 K (or 0.95
+    of the critical temperature), with ``wide`` from the triple point to 0.99 of it; pressures are clipped to that.
+    Source: the fluid's Helmholtz equation as CoolProp has it (I. H. Bell and others, Ind. Eng. Chem. Res. 53 (2014)
+    2498). Raises ``ValueError`` from CoolProp if the name is unknown.
     """
 
     glides = False
