@@ -20,6 +20,7 @@ from explore import cli
 from explore.config.compose import load_scenario
 from explore.design.variables import INPUTS
 from explore.run import folder as runs
+from explore.run import reader
 
 CLONE = Path(__file__).resolve().parents[1]
 PROGRESS = re.compile(r"\d+:\d\d(:\d\d)? (left|so far)(, |$)")
@@ -148,7 +149,7 @@ def test_search_tells_what_it_found(searched):
 def test_summary_agrees_with_the_tables(searched):
     """Counts, digests and recommended lines of summary.json are those of the files."""
     _, run, _ = searched
-    summary, front = runs.read_summary(run), runs.read_frame(run / "front.csv")
+    summary, front = reader.read_summary(run), runs.read_frame(run / "front.csv")
     designs = runs.read_frame(run / "designs.csv")
     assert summary["designs_evaluated"] == sum(summary["designs_per_fluid"].values()) == 1200
     assert summary["front_designs"] == len(front)
@@ -176,7 +177,7 @@ def test_tables_have_the_public_columns(searched):
 def test_a_run_is_read_back(searched):
     """The run's case, tables and summary come back from its folder."""
     _, run, _ = searched
-    back = runs.read(run)
+    back = reader.read(run)
     assert back.case.search.designs == 1200
     assert len(back.front) == back.summary["front_designs"]
 

@@ -99,6 +99,48 @@ def test_imports_go_one_way(module):
             assert layer(target) <= layer(module), f"{module} imports {target}"
 
 
+def circles() -> list[str]:
+    """List the import circles, each as its modules in order; imports inside functions and for typing count."""
+    ahead = {
+        module: {own_module(name) for name in used(module, typing_too=True)} - {None, module}
+        for module in MODULES
+        if module != "__init__"
+    }
+    found, cleared = [], set()
+
+    def follow(module: str, path: list[str]) -> None:
+        if module in path:
+            found.append(" -> ".join([*path[path.index(module) :], module]))
+        elif module not in cleared:
+            for target in sorted(ahead.get(module, ())):
+                follow(target, [*path, module])
+            cleared.add(module)
+
+    for module in sorted(ahead):
+        follow(module, [])
+    return found
+
+
+def own_module(name: str) -> str | None:
+    """Return the file of this package that a dotted import reads (``fluids/blend``), or None."""
+    parts = name.split(".")[1:] if name.startswith("explore.") else []
+    ends = ("/".join(parts[:end]) for end in range(len(parts), 0, -1))
+    return next((module for module in ends if module in MODULES), None)
+
+
+def test_no_import_circle():
+    """No module reaches itself through what it imports, at its top, inside a function or for typing."""
+    assert circles() == []
+
+
+def test_a_circle_is_seen(monkeypatch, tmp_path):
+    """Two modules that import each other, one of them inside a function only, are named."""
+    (tmp_path / "one.py").write_text("from explore.two import b\n")
+    (tmp_path / "two.py").write_text("def b():\n    from explore import one\n    return one\n")
+    monkeypatch.setattr(f"{__name__}.MODULES", {"one": tmp_path / "one.py", "two": tmp_path / "two.py"})
+    assert circles() == ["one -> two -> one"]
+
+
 @pytest.mark.parametrize(
     ("library", "home"), [("CoolProp", "fluids"), ("optuna", "search"), ("plotly", "tell")]
 )

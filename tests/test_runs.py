@@ -16,6 +16,7 @@ import pytest
 from explore.config.compose import compose_case
 from explore.errors import InputError
 from explore.run import folder as runs
+from explore.run import reader
 
 MOMENT = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
 
@@ -162,10 +163,10 @@ def test_digest_is_sha256(tmp_path):
 def test_reading_what_is_no_run_is_refused(tmp_path):
     """A folder without a configuration is no run; a broken summary is named."""
     with pytest.raises(InputError, match="is no run"):
-        runs.read(tmp_path)
+        reader.read(tmp_path)
     (tmp_path / "summary.json").write_text("{")
     with pytest.raises(InputError, match=r"summary\.json"):
-        runs.read_summary(tmp_path)
+        reader.read_summary(tmp_path)
 
 
 def test_sheets_are_spread_over_the_front():

@@ -14,6 +14,7 @@ from explore.fluids.fault import fault_pressure
 from explore.fluids.interface import HIGHEST_SATURATION_K, Array
 
 COLDEST_K = 293.15
+"""Where a line starts: what is asked for is the pressure at standstill, in a store far warmer than a room."""
 KNOTS = 13
 """Temperatures a line is worked out at: ln p over 1/T is so nearly straight that a spline holds it to 1e-5 between."""
 NEAR_CRITICAL = 0.999
@@ -21,7 +22,9 @@ NEAR_CRITICAL = 0.999
 
 
 def worst_fault(substances: Sequence[str | Blend], temperature: float) -> tuple[float, float]:
-    """Greatest bubble pressure [Pa] at a temperature [K] and least critical temperature [K] of several compositions.
+    """Greatest bubble pressure p [Pa] at a temperature T [K] and least critical temperature [K] of several compositions.
+
+    Range: 293.15 K to the least critical temperature. Source: :func:`explore.fluids.fault.fault_pressure`.
 
     The pressure is NaN where one of them is at or above its critical temperature. Raises
     :class:`explore.fluids.blend.UnusableError` for a mixture that the equation of state cannot serve.
@@ -33,7 +36,9 @@ def worst_fault(substances: Sequence[str | Blend], temperature: float) -> tuple[
 
 
 def worst_pressure(substances: Sequence[str | Blend], temperature: Array) -> Array:
-    """Greatest bubble pressure [Pa] of several compositions at temperatures [K] (n,); NaN above a critical one.
+    """Greatest bubble pressure p [Pa] of several compositions at temperatures T [K] (n,); NaN above a critical one.
+
+    A cubic spline of ln p over 1/T, good for 1e-5. Range: 293.15 K to 379 K or 0.999 of the critical temperature.
 
     Raises :class:`explore.fluids.blend.UnusableError` for a mixture that the equation of state cannot serve.
     """

@@ -17,13 +17,18 @@ from typing import NamedTuple, Protocol, Self
 import numpy as np
 from numpy.typing import NDArray
 
+from explore.fluids.blend import CRITICAL_SHARE
+
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 LOWEST_SATURATION_K = 248.15
+"""25 K below the coldest condenser the model can hold, which is at 0 degC (design/variables.py)."""
 HIGHEST_SATURATION_K = 379.0
+"""6 K above water's boiling point at sea level: no store without pressure is hotter, and none boils its fluid hotter."""
 HIGHEST_VAPOUR_K = 405.0
-CRITICAL_MARGIN = 0.95
+"""Above the hottest saturation by 26 K, a kelvin more than the greatest superheat of the search."""
+CRITICAL_MARGIN = CRITICAL_SHARE
 
 
 class Saturation(NamedTuple):

@@ -9,15 +9,16 @@ Two-phase states come from flashes at constant pressure and composition, not fro
 from __future__ import annotations
 
 from explore.fluids.blend import Blend, UnusableError
-from explore.fluids.helmholtz import Substance
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, LOWEST_SATURATION_K
+from explore.fluids.substance import Substance
 from explore.units import bar, celsius
 
 ROOM_K = 293.15
+"""20 degC, at which bottles and pressures at rest are stated."""
 
 
 class Mixture(Substance):
-    """One mixture, with the calls of :class:`~explore.fluids.helmholtz.Substance`.
+    """One mixture, with the symbols, units and calls of :class:`~explore.fluids.substance.Substance`.
 
     ``critical_temperature`` [K] is the mean of the components' by mole fraction (W. B. Kay, Ind. Eng. Chem. 28
     (1936) 1014), lower than the true one of butane and propane: 405 K against 410 K. Raises

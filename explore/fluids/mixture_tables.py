@@ -40,7 +40,9 @@ if TYPE_CHECKING:
     from explore.fluids.mixture import Mixture
 
 QUALITIES = 25
+"""Flashes of an isobar that the splines go through. 13 serve butane with propane as well, 7 leave 1.5e-3 K."""
 WET_STEPS = 64
+"""Two-phase temperatures within 4e-4 K of the flashes; with 32 steps 1.3e-3 K."""
 LAYOUT = f"1/{QUALITIES}/{WET_STEPS}"
 REASON = "reason"
 

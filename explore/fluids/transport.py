@@ -22,7 +22,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 POINTS = 400
+"""Every third of a kelvin: nothing of R134a is farther off than 3e-5; every kelvin 3e-4."""
 WATER_POINTS = 400
+"""Every quarter of a kelvin from freezing to boiling."""
 LAYOUT = f"transport-3-{POINTS}"
 
 

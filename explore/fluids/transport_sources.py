@@ -43,9 +43,10 @@ PREFERRED: dict[str, dict[str, tuple[str, str]]] = {
 }
 """Choices other than the order of preference: fluid, property, (source, reason)."""
 
-RELATIVES = {"R1336mzz(E)": "R1336mzz(Z)", "R1224yd(Z)": "R1233zd(E)"}
+RELATIVES = {"R1336mzz(E)": "R1336mzz(Z)"}
 """Fluid whose reduced properties stand for those of a fluid without data: an isomer or near relative."""
 ANY_RELATIVE = "R134a"
+"""Stands in where no relative is named: CoolProp's own fits of all five properties go back to measurements of it."""
 LAST_REDUCED = {"k_l": 0.90}
 """Reduced temperature up to which a relative's fit is followed; conductivity fits run away near the critical point."""
 
@@ -161,6 +162,8 @@ def _handbook(name: str, key: str, source: str) -> Callable[[float], float]:
 def scale(key: str, molar_mass: float, critical_temperature: float, critical_pressure: float) -> float:
     """Return the group that makes a transport property dimensionless at equal reduced temperature.
 
+    ``molar_mass`` M [kg/mol], ``critical_temperature`` T_c [K], ``critical_pressure`` p_c [Pa]. It stands over
+    the same group of a relative, so that units fall out.
     Viscosity M^1/2 p_c^2/3 T_c^-1/6, conductivity M^-1/2 p_c^2/3 T_c^-1/6, surface tension p_c^2/3 T_c^1/3:
     Poling, Prausnitz and O'Connell, The Properties of Gases and Liquids, 5th ed. 2001, ch. 9, 10 and 12.
     """
@@ -174,6 +177,9 @@ def scale(key: str, molar_mass: float, critical_temperature: float, critical_pre
 def by_relative(name: str, relative: str, key: str, temperatures: Array) -> Array:
     """Estimate a property from a relative at the same reduced temperature (principle of corresponding states).
 
+    x(T) = x_r(T_r) s / s_r at T_r = T_c,r T / T_c with s of :func:`scale`; ``temperatures`` T [K] (n,), properties ``key``
+    mu [Pa s], k [W/(m K)], sigma [N/m]. Range: reduced temperatures up to 0.95,
+    liquid conductivity 0.90; beyond, the value there. Source: Poling, Prausnitz and O'Connell, as :func:`scale`.
     Held against fluids whose data are known, isomers meet each other within 17 % (tests/fluids/test_transport.py).
     Raises ``ValueError`` if the relative has no data either.
     """

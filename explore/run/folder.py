@@ -15,7 +15,6 @@ import shutil
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -360,28 +359,6 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True)
-class Run:
-    """What a run left, read back: its case, tables and summary."""
-
-    folder: Path
-    case: Case
-    designs: pd.DataFrame
-    front: pd.DataFrame
-    fluids: pd.DataFrame
-    summary: dict[str, Any]
-
-
-def read(folder: str | Path) -> Run:
-    """Read a run's folder back; raises :class:`InputError` naming the file that is missing or broken."""
-    from explore.run.reader import read_case
-
-    folder = Path(folder)
-    case = read_case(folder)
-    tables = {name: read_frame(folder / f"{name}.csv") for name in ("designs", "front", "fluids")}
-    return Run(folder, case, summary=read_summary(folder), **tables)
-
-
 def read_frame(path: Path) -> pd.DataFrame:
     """Read a CSV table; raises :class:`InputError` if it is missing, empty or broken."""
     import pandas as pd
@@ -390,10 +367,3 @@ def read_frame(path: Path) -> pd.DataFrame:
         return pd.read_csv(path, engine="python")  # it alone reads floats exactly in pandas 2
     except (OSError, ValueError) as error:
         raise InputError(f"cannot read {path}: {str(error).splitlines()[0]}") from error
-
-
-def read_summary(folder: Path) -> dict[str, Any]:
-    """Read ``summary.json`` of a run; raises :class:`InputError` if it is missing or broken."""
-    from explore.run.reader import read_summary
-
-    return read_summary(folder)

@@ -8,8 +8,9 @@ from __future__ import annotations
 import json
 import os
 import stat
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -19,7 +20,10 @@ from explore.config.plain_yaml import MOST_BYTES, parse
 from explore.config.schema import Case
 from explore.config.tasks import every_key
 from explore.errors import InputError
-from explore.run.folder import FORMAT, OWN, WEATHER, at_own, at_weather, digest
+from explore.run.folder import FORMAT, OWN, WEATHER, at_own, at_weather, digest, read_frame
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 MOST_JSON_BYTES = 200_000_000  # sheets of some hundred designs have 10 MB
 MOST_FILES = 1_000_000
@@ -51,6 +55,26 @@ class Sheets(_Loose):
     format: int = Field(default=FORMAT, ge=1, le=FORMAT)
     domes: dict[str, dict[str, Any]] = {}
     designs: dict[str, dict[str, Any]] = {}
+
+
+@dataclass(frozen=True)
+class Run:
+    """What a run left, read back: its case, tables and summary."""
+
+    folder: Path
+    case: Case
+    designs: pd.DataFrame
+    front: pd.DataFrame
+    fluids: pd.DataFrame
+    summary: dict[str, Any]
+
+
+def read(folder: str | Path) -> Run:
+    """Read a run's folder back; raises :class:`InputError` naming the file that is missing or broken."""
+    folder = Path(folder)
+    case = read_case(folder)
+    tables = {name: read_frame(folder / f"{name}.csv") for name in ("designs", "front", "fluids")}
+    return Run(folder, case, summary=read_summary(folder), **tables)
 
 
 def guard(folder: Path) -> None:

@@ -10,8 +10,8 @@ from explore.config.schema import Case, Search
 from explore.design.space import Space
 from explore.judgement.front import hypervolume
 from explore.search.archive import Archive
-from explore.search.campaign import Ledger
 from explore.search.crew import POLL_S, Alone, Crew
+from explore.search.ledger import Ledger
 from explore.search.leg import Result, Tally
 from explore.search.outcome import Moment, Progress, ProgressCallback
 from explore.search.planning import Budget, order

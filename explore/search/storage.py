@@ -13,11 +13,13 @@ import optuna
 from explore.config.schema import Case
 from explore.design.space import Space
 from explore.errors import InputError
-from explore.search.campaign import FACTS, GRACE_S, HEARTBEAT_S, TROUBLE, FocusSampler, Ledger
+from explore.search.campaign import FACTS, FocusSampler
 from explore.search.connection import Line, driver_words, hiding, without_password
 from explore.search.files import Form, Outbox, Shelf
+from explore.search.heartbeat import GRACE_S, HEARTBEAT_S
 from explore.search.identity import changed, together
 from explore.search.journal import DAMAGED, DamagedError, Legs, facts_in, mend, set_aside
+from explore.search.ledger import TROUBLE, Ledger
 from explore.whole_file import clean, sync_folder
 
 JOURNAL, LEGS, LOCK = "campaign.journal", "legs", ".campaign.lock"

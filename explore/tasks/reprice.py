@@ -9,6 +9,7 @@ from explore.config.schema import Case
 from explore.config.tasks import RepriceTask
 from explore.errors import InputError
 from explore.run import folder as runs
+from explore.run import reader
 from explore.tasks.results import own_designs, write_results
 
 LOG = logging.getLogger("explore")
@@ -23,7 +24,7 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
     if task.run is None:
         raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
     archive = runs.read_frame(Path(task.run) / "designs.csv")
-    earlier = runs.read_summary(Path(task.run))
+    earlier = reader.read_summary(Path(task.run))
     with runs.claimed(case) as folder:
         LOG.info(command)
         outcome = reprice(case, archive, earlier)

@@ -30,6 +30,7 @@ __all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
 CHUNK = 2048
 """Designs handled at once: enough to spread the cost of a call, few enough for the processor's cache."""
 SUN_BLOCK = 16
+"""Hours whose sun is spread over the designs of a chunk at a time: 16 of 2048 designs are 256 kB."""
 NO_SUN = -1e9
 """Stands for an irradiance of zero, so that a collector colder than the air does not run at night."""
 

@@ -26,7 +26,9 @@ __all__ = [
 Array = NDArray[np.float64]
 
 DIFFUSE_INCIDENCE_DEG = 60.0
+"""Light from all of the sky counts as a beam at this angle: Brandemuehl and Beckman (:func:`effective_irradiance`)."""
 LOWEST_SUN_COSINE = float(np.cos(np.radians(87.0)))
+"""3 deg of elevation: nearer to the horizon the circumsolar ratio grows without bound (:func:`transpose`)."""
 
 
 @dataclass(frozen=True)

@@ -265,6 +265,15 @@ def test_worst_pressure_is_that_of_the_equation_of_state():
         assert worst_pressure(order, temperatures) == pytest.approx(exact, rel=1e-5)
 
 
+def test_the_worst_fault_is_that_of_the_strongest_composition():
+    """At 350 K propane stands at 30 bar and butane at 9: the higher counts, whichever is named first."""
+    strong = substance("n-Propane").vapour_pressure(350.0)
+    for order in (("n-Butane", "n-Propane"), ("n-Propane", "n-Butane")):
+        pressure, critical = worst_fault(order, 350.0)
+        assert pressure == pytest.approx(strong, rel=1e-12)
+        assert critical == pytest.approx(369.9, abs=0.1)
+
+
 def test_above_a_critical_temperature_there_is_no_worst_pressure():
     """Propane, at the end of a range, is critical at 96.7 degC: no pressure beyond, and its is the temperature told."""
     assert np.isnan(worst_pressure(("n-Butane", "n-Propane"), np.array([371.0]))[0])

@@ -6,8 +6,9 @@ from CoolProp.CoolProp import PropsSI
 from thermo import ViscosityLiquid
 
 from explore.fluids import transport
+from explore.fluids.blend import equation_names
 from explore.fluids.transport import TransportStack
-from explore.fluids.transport_sources import PROPERTIES, by_relative, sourced
+from explore.fluids.transport_sources import PROPERTIES, RELATIVES, by_relative, scale, sourced
 
 
 def bound(name, count=1):
@@ -73,6 +74,36 @@ def test_an_isomer_stands_in_within_a_sixth(name, relative):
     for key in PROPERTIES:
         guessed, own = by_relative(name, relative, key, T), sourced(name, key, T).values
         assert np.abs(guessed / own - 1.0).max() < 0.17, key
+
+
+def test_relatives_are_fluids_of_the_property_library():
+    """Both names of each pair are those under which CoolProp knows the fluids; else the pair would never be found."""
+    assert {*RELATIVES, *RELATIVES.values()} <= set(equation_names())
+
+
+@pytest.mark.parametrize("key", PROPERTIES)
+def test_a_fluid_without_data_takes_those_of_its_named_relative(key):
+    """What no source has of R1336mzz(E) comes from its isomer and not from R134a, and the source says so."""
+    T = np.linspace(285.0, 340.0, 5)
+    found = sourced("R1336mzz(E)", key, T)
+    np.testing.assert_array_equal(found.values, by_relative("R1336mzz(E)", "R1336mzz(Z)", key, T))
+    assert "R1336mzz(Z)" in found.source
+
+
+def test_scale_of_round_numbers():
+    """M 0.04 kg/mol, T_c 64 K and p_c 8 MPa: 4e4 x 0.2 x 1/2, 4e4 x 5 x 1/2 and 4e4 x 4, worked out by hand."""
+    found = [scale(key, 0.04, 64.0, 8e6) for key in ("mu_l", "k_v", "sigma")]
+    np.testing.assert_allclose(found, [4e3, 1e5, 1.6e5], rtol=1e-12)
+
+
+def test_a_relatives_conductivity_is_not_followed_to_the_critical_point():
+    """Liquid conductivity stands still from 0.90 of the critical temperature on; viscosity goes on falling."""
+    T = np.array([0.85, 0.90, 0.94]) * PropsSI("Tcrit", "IsoButane")
+    warm, held, hot = by_relative("IsoButane", "n-Butane", "k_l", T)
+    assert warm > 1.05 * held
+    assert hot == pytest.approx(held, rel=1e-9)
+    warm, near, hot = by_relative("IsoButane", "n-Butane", "mu_l", T)
+    assert warm > 1.05 * near > 1.1 * hot
 
 
 def test_tables_are_kept(tmp_path, monkeypatch):

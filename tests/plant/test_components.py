@@ -65,6 +65,12 @@ def test_circulation_work_counts_lift_and_pressure():
     assert float(work[0]) == pytest.approx(2.0 * (20.0 + 9.80665 * 6.0) / 0.35)
 
 
+def test_cooling_drop_keeps_within_its_bounds():
+    """0.2 bar at 10 K is 0.8 bar at 5 K, no more than 1 bar at 2 K and no less than 0.05 bar at 40 K."""
+    found = pump.cooling_drop(np.array([10.0, 5.0, 2.0, 40.0]), 0.2e5)
+    np.testing.assert_allclose(found, [0.2e5, 0.8e5, 1.0e5, 0.05e5])
+
+
 def test_log_mean_of_equal_ends():
     """Equal ends give their difference without 0/0; 100-60 against 30-40.2 degC gives 43.2004 K.
 

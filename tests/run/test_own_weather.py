@@ -15,6 +15,7 @@ import yaml
 from explore import cli, load_scenario
 from explore.config.compose import VERSION, compose_case
 from explore.run import folder as runs
+from explore.run import reader
 from explore.search.identity import changed, facts
 
 CLIMATE = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
@@ -104,7 +105,7 @@ def test_the_run_holds_its_weather(searched):
     assert content["scenario"]["site"]["weather"] == "weather/site.csv"
     assert next(iter(content.items())) == ("version", VERSION)
     assert str(home) not in (run / "config.yaml").read_text()
-    assert runs.read_summary(run)["hashes"]["weather"] == runs.digest(home / "site.csv")
+    assert reader.read_summary(run)["hashes"]["weather"] == runs.digest(home / "site.csv")
 
 
 def test_it_is_inspected_and_gone_on_with_from_anywhere(searched, away, monkeypatch, capsys):
@@ -125,7 +126,7 @@ def test_it_is_inspected_and_gone_on_with_from_anywhere(searched, away, monkeypa
     )  # another batch rounds otherwise
     assert (repriced / "weather" / "site.csv").is_file()
     assert typed("resume=moved", "search.designs=600") == 0
-    assert runs.read_summary(away)["designs_evaluated"] == 600
+    assert reader.read_summary(away)["designs_evaluated"] == 600
     assert (
         yaml.safe_load((away / "config.yaml").read_text())["scenario"]["site"]["weather"]
         == "weather/site.csv"
@@ -142,13 +143,13 @@ def test_the_same_budget_reprices_all_designs_of_a_time_budget(tmp_path, monkeyp
     words = [word for word in TINY if "designs=400" not in word]
     assert typed("search.designs=null", "search.seconds=8", *words) == 0
     (run,) = (tmp_path / "results" / "orchard").iterdir()
-    summary = runs.read_summary(run)
+    summary = reader.read_summary(run)
     assert summary["all_designs_written"]
     assert len(runs.read_frame(run / "designs.csv")) == summary["designs_evaluated"] >= 200
     assert typed("task=reprice", f"run={run}", "results_folder=again") == 0
     (repriced,) = (tmp_path / "again" / "orchard").iterdir()
-    assert runs.read_summary(repriced)["designs_evaluated"] == summary["designs_evaluated"]
-    assert runs.read_summary(repriced)["all_designs_written"]
+    assert reader.read_summary(repriced)["designs_evaluated"] == summary["designs_evaluated"]
+    assert reader.read_summary(repriced)["all_designs_written"]
 
 
 TASKS = {

@@ -17,9 +17,10 @@ import pytest
 
 from explore.errors import InputError
 from explore.search import optimise
-from explore.search.campaign import FocusSampler, Ledger
+from explore.search.campaign import FocusSampler
 from explore.search.files import Shelf, TornError, pack, unpack
 from explore.search.journal import mend
+from explore.search.ledger import Ledger
 from explore.search.storage import JOURNAL, LEGS
 from tests.search.toy import SlowEvaluator, ToyEvaluator, toy_case
 

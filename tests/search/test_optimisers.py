@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import ast
 import pickle
-from pathlib import Path
 from typing import get_args
 
 import numpy as np
 import pytest
 
-import explore
 from explore.config.schema import Search
 from explore.design.space import Space
 from explore.search import optimise
@@ -22,7 +19,6 @@ from explore.search.population import ANY_FLUID, Genes, Known
 from tests.search.toy import ToyEvaluator, toy_case
 
 DESIGNS = 600
-SEARCH = Path(explore.__file__).parent / "search"
 
 
 def _known(space, case, n=300):
@@ -104,24 +100,3 @@ def test_what_learns_beats_what_does_not():
     }
     assert reached["islands"] > 1.02 * reached["random"]
     assert reached["nsga2"] > 1.02 * reached["random"]
-
-
-@pytest.mark.parametrize("file", sorted(SEARCH.glob("*.py")), ids=lambda file: file.stem)
-def test_every_tuned_number_says_why(file):
-    """Next to each number that has a name stands a reason: a text after it, or a comment before it."""
-    text = file.read_text(encoding="utf-8")
-    lines, body = text.splitlines(), ast.parse(text).body
-    for place, node in enumerate(body):
-        target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
-        names = [n.id for n in ast.walk(target) if isinstance(n, ast.Name)] if target is not None else []
-        if not names or not names[0].isupper():
-            continue
-        if not any(
-            isinstance(n, ast.Constant) and type(n.value) in (int, float) for n in ast.walk(node.value)
-        ):
-            continue
-        after = body[place + 1] if place + 1 < len(body) else None
-        said = isinstance(after, ast.Expr) and isinstance(after.value, ast.Constant)
-        assert said or lines[node.lineno - 2].lstrip().startswith("#"), (
-            f"{file.name}: {names[0]} does not say why"
-        )

@@ -16,6 +16,7 @@ import yaml
 
 from explore import cli, search
 from explore.run import folder as runs
+from explore.run import reader
 
 ROOT = Path(__file__).parents[2]
 TINY = [
@@ -120,14 +121,14 @@ def test_ctrl_c_writes_what_was_found_and_says_how_to_go_on(tmp_path):
     assert child.returncode == 130, err
     assert err.splitlines()[-1] == f"explore: stopped; go on with: explore {words}"
     assert "Stopped by the user." in " ".join(out.split())
-    before = runs.read_summary(run)
+    before = reader.read_summary(run)
     assert before["stop_reason"] == "interrupted"
     more = before["designs_evaluated"] + 400
     again = subprocess.run(
         [*explore, words, "search.seconds=null", f"search.designs={more}"], capture_output=True, **options
     )
     assert again.returncode == 0, again.stderr
-    assert runs.read_summary(run)["designs_evaluated"] == more
+    assert reader.read_summary(run)["designs_evaluated"] == more
     settings = yaml.safe_load((run / "config.yaml").read_text())["search"]
     assert (settings["designs"], settings["seconds"]) == (more, None)
 
