@@ -114,7 +114,7 @@ class StratifiedStore(Tally):
         self.half_drop = 0.5 * (d["top"] - d["back"])
         capacity = d["mass"] * d["heat"] / (d["top"] - d["back"])
         super().__init__(d, 2.0 * capacity)
-        self.top, self.UA = d["top"], d["UA"]
+        self.top, self.heat_loss = d["top"], d["UA"] * SECONDS_PER_HOUR
         self.need = d["power"] * SECONDS_PER_HOUR / (d["work"] * d["mass"])
         self.warm_up = d["warm_up"] / (d["heat"] * d["mass"])
         self.evaporating, self.cooling = d["evaporating"], d["cooling"]
@@ -139,7 +139,7 @@ class StratifiedStore(Tally):
         """Set the air temperature [K] around the store."""
         above = self.top - room
         # Less than one hour's content, so that the hot layer never becomes negative.
-        self.hot_loss = np.minimum(self.UA * SECONDS_PER_HOUR * above / self.heat_unit, self.least_half)
+        self.hot_loss = np.minimum(self.heat_loss * above / self.heat_unit, self.least_half)
         self.cold_pull = self.fall * 0.5 * above
         self.warming = np.maximum(self.warm_up * (self.evaporating - room), 0.0)
 
@@ -241,6 +241,7 @@ class MixedStore(Tally):
         self.least_slope = np.full(n, LEAST_SLOPE)
         self.spilled, self.gained = np.zeros(n), np.empty(n)
         self.left, self.share, self.heat = np.zeros(n), np.zeros(n), np.zeros(n)
+        self.bank = np.full(n, np.inf)
 
     def pass_hour(self, gain: Array | None, air: Array, *, demand: bool, warming: bool) -> None:
         """March one hour; ``gain`` is what the collectors take in at no loss, absent without sun."""
@@ -394,7 +395,7 @@ class BankedStore(MixedStore):
     def __init__(self, d: Columns, year: Year, steps: int = 1) -> None:
         super().__init__(d, year, steps)
         self.bank = d["bank"]
-        self.days = iter(_demand_hours_by_day(year))
+        self.days = iter(demand_hours_by_day(year))
         self.hours_so_far = 0
         self.sum, self.asked = np.zeros_like(self.bank), np.zeros_like(self.bank)
 
@@ -424,7 +425,7 @@ class BankedStore(MixedStore):
         np.maximum(self.longest, self.unserved, out=self.longest)
 
 
-def _demand_hours_by_day(year: Year) -> list[int]:
+def demand_hours_by_day(year: Year) -> list[int]:
     """Demand hours of every day that has some, in their order."""
     days = year.day[np.flatnonzero(year.demand)]
     starts = np.flatnonzero(np.diff(days, prepend=-1) != 0)

@@ -1,0 +1,315 @@
+"""The march of the stores as plain loops over numbers, for :mod:`explore.year.compiled` to translate.
+
+They do what :mod:`explore.year.stores` does to arrays, operation by operation in the same order, and give the same bits;
+read the physics there. A block of designs goes through the whole year together, its state in one flat buffer: row k is
+``s[k * LANES:(k + 1) * LANES]``. Rows so far apart by constants are what lets the compiler take several designs at once.
+A comparison stands for ``max`` and ``min``: one machine instruction, and no question of NaN, which nobody hands in.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from explore.units import SECONDS_PER_HOUR
+from explore.year.stores import FULLY_SERVED, LEAST_COLD, LEAST_SLOPE, NEWTON_STEPS
+
+Array = Any
+
+LANES = 16
+"""Designs of a block: a few of the processor's vectors, so that the wait for one division is another's time, and
+little enough to stay with what they look up in the nearest cache."""
+SUN, DEMAND, WARMING = 1, 2, 4
+"""Bits of an hour: sun on a collector, demand, first demand of its day."""
+
+STRATIFIED = (
+    "kind", "gain", "a1", "a2", "top", "heat_loss", "heat_unit", "least_half", "fall", "warm_up",
+    "evaporating", "need", "half_drop",
+)  # fmt: skip
+"""Rows that :func:`stratified` is given."""
+STRATIFIED_STATE = (
+    "hot", "half", "collected", "lost", "dumped", "drawn", "served", "unserved", "longest", "stagnation",
+)  # fmt: skip
+"""Rows that it starts from and leaves behind."""
+MIXED = (
+    "kind", "gain", "a1", "a2", "rise", "top", "roof", "floor", "step", "loss", "warm_up", "evaporating", "most",
+    "bank",
+)  # fmt: skip
+"""Rows that :func:`mixed` is given."""
+MIXED_STATE = (
+    "temperature", "water", "collected", "lost", "dumped", "drawn", "served", "unserved", "longest", "stagnation",
+)  # fmt: skip
+"""Rows that it starts from and leaves behind."""
+
+
+def stratified(given: Array, state: Array, sun: Array, air: Array, room: Array, hours: Array) -> None:
+    """March stratified stores through the year.
+
+    ``given`` (rows, n) in the order of ``STRATIFIED``, ``state`` (rows, n) in that of ``STRATIFIED_STATE``, which is
+    written to; ``sun`` (H, kinds), ``air``, ``room`` and bits of the ``hours`` (H,).
+    """
+    n = given.shape[1]
+    kind = np.empty(LANES, dtype=np.int64)
+    s = np.empty(32 * LANES)
+    f, half, collected, lost, dumped, drawn, served, unserved, longest, stagnation = (
+        0 * LANES, 1 * LANES, 2 * LANES, 3 * LANES, 4 * LANES, 5 * LANES, 6 * LANES, 7 * LANES, 8 * LANES, 9 * LANES,
+    )  # fmt: skip
+    gain, a1, a2, top, heat_loss, heat_unit, least_half, fall, warm_up, evaporating, need, half_drop = (
+        11 * LANES, 12 * LANES, 13 * LANES, 14 * LANES, 15 * LANES, 16 * LANES, 17 * LANES, 18 * LANES,
+        19 * LANES, 20 * LANES, 21 * LANES, 22 * LANES,
+    )  # fmt: skip
+    spare, hot_loss, cold_pull, warming, sunshine = 23 * LANES, 24 * LANES, 25 * LANES, 26 * LANES, 27 * LANES
+    for start in range(0, n, LANES):
+        for l in range(LANES):
+            j = min(start + l, n - 1)
+            kind[l] = int(given[0, j])
+            for k in range(1, 13):
+                s[(10 + k) * LANES + l] = given[k, j]
+            for k in range(10):
+                s[k * LANES + l] = state[k, j]
+            s[spare + l] = 0.0
+        around = np.nan
+        for hour in range(len(hours)):
+            bits = hours[hour]
+            if room[hour] != around:
+                around = room[hour]
+                for l in range(LANES):
+                    above = s[top + l] - around
+                    loss = s[heat_loss + l] * above / s[heat_unit + l]
+                    s[hot_loss + l] = loss if loss < s[least_half + l] else s[least_half + l]
+                    s[cold_pull + l] = s[fall + l] * 0.5 * above
+                    heat = s[warm_up + l] * (s[evaporating + l] - around)
+                    s[warming + l] = heat if heat > 0.0 else 0.0
+            if bits & SUN:
+                outside = air[hour]
+                for l in range(LANES):
+                    s[sunshine + l] = sun[hour, kind[l]]
+                for l in range(LANES):
+                    x = (s[top + l] - s[half + l]) - outside
+                    heat = s[sunshine + l] * s[gain + l] - (s[a2 + l] * x + s[a1 + l]) * x
+                    heat = heat if heat > 0.0 else 0.0
+                    s[collected + l] += heat
+                    share = s[f + l] + heat / s[half + l]
+                    over = share - 1.0
+                    over = over if over > 0.0 else 0.0
+                    s[f + l] = share - over
+                    s[spare + l] = over * s[half + l]
+            for l in range(LANES):
+                t = s[f + l] * s[hot_loss + l]
+                s[lost + l] += t
+                share = s[f + l] - t / s[half + l]
+                s[f + l] = share
+                x = s[cold_pull + l] - s[half + l] * s[fall + l]
+                s[half + l] += x
+                s[lost + l] += (1.0 - share) * x
+            if bits & DEMAND:
+                first = 1.0 if bits & WARMING else 0.0
+                for l in range(LANES):
+                    below = s[half + l]
+                    share = s[f + l] + s[spare + l] / below
+                    over = share - 1.0
+                    over = over if over > 0.0 else 0.0
+                    share = share - over
+                    cold = 1.0 - share
+                    available = share + over * below / s[half_drop + l]
+                    warm = s[warming + l] * first
+                    wanted = s[need + l] + warm
+                    taken = available if available < wanted else wanted
+                    share = available - taken
+                    left = 1.0 - share
+                    left = left if left > LEAST_COLD else LEAST_COLD
+                    below = (below - s[half_drop + l]) * (cold / left) + s[half_drop + l]
+                    s[half + l] = below
+                    over = share - 1.0
+                    over = over if over > 0.0 else 0.0
+                    s[f + l] = share - over
+                    s[spare + l] = over * below
+                    given_share = taken - warm
+                    given_share = (given_share if given_share > 0.0 else 0.0) / s[need + l]
+                    given_share = given_share if given_share < 1.0 else 1.0
+                    s[served + l] += given_share
+                    s[drawn + l] += taken * s[half_drop + l]
+                    row = s[unserved + l] + (1.0 - given_share)
+                    row = row if given_share < FULLY_SERVED else 0.0
+                    s[unserved + l] = row
+                    s[longest + l] = row if row > s[longest + l] else s[longest + l]
+            if bits & SUN:
+                for l in range(LANES):
+                    share = s[f + l] + s[spare + l] / s[half + l]
+                    over = share - 1.0
+                    over = over if over > 0.0 else 0.0
+                    s[f + l] = share - over
+                    s[spare + l] = 0.0
+                    over = over * s[half + l]
+                    s[dumped + l] += over
+                    s[stagnation + l] += 1.0 if over > 0.0 else 0.0
+        for l in range(min(LANES, n - start)):
+            for k in range(10):
+                state[k, start + l] = s[k * LANES + l]
+
+
+def mixed(
+    given: Array, state: Array, flow: Array, fraction: Array, cooling: Array, parts: int,
+    sun: Array, air: Array, room: Array, hours: Array, asked: Array,
+) -> None:  # fmt: skip
+    """March fully mixed stores through the year, a demand hour in ``parts`` steps.
+
+    ``given`` (rows, n) in the order of ``MIXED``, ``state`` (rows, n) in that of ``MIXED_STATE``, which is written
+    to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature; ``sun`` (H, kinds), ``air``,
+    ``room``, bits of the ``hours`` and demand hours ``asked`` of the day at hand (H,).
+    """
+    n, size = flow.shape
+    last_place, last_cell = size - 1.0, size - 2
+    kind = np.empty(LANES, dtype=np.int64)
+    s = np.empty(32 * LANES)
+    T, water, collected, lost, dumped, drawn, served, unserved, longest, stagnation = (
+        0 * LANES, 1 * LANES, 2 * LANES, 3 * LANES, 4 * LANES, 5 * LANES, 6 * LANES, 7 * LANES, 8 * LANES, 9 * LANES,
+    )  # fmt: skip
+    gain, a1, a2, rise, top, roof, floor, step, loss, warm_up, evaporating, most, bank = (
+        11 * LANES, 12 * LANES, 13 * LANES, 14 * LANES, 15 * LANES, 16 * LANES, 17 * LANES, 18 * LANES,
+        19 * LANES, 20 * LANES, 21 * LANES, 22 * LANES, 23 * LANES,
+    )  # fmt: skip
+    pull, sunshine, day_sum = 24 * LANES, 25 * LANES, 26 * LANES
+    part = 1.0 / parts
+    for start in range(0, n, LANES):
+        for l in range(LANES):
+            j = min(start + l, n - 1)
+            kind[l] = int(given[0, j])
+            for k in range(1, 14):
+                s[(10 + k) * LANES + l] = given[k, j]
+            for k in range(10):
+                s[k * LANES + l] = state[k, j]
+            s[day_sum + l] = 0.0
+        around, so_far = np.nan, 0.0
+        for hour in range(len(hours)):
+            bits = hours[hour]
+            if room[hour] != around:
+                around = room[hour]
+                for l in range(LANES):
+                    s[pull + l] = s[loss + l] * around
+            outside = air[hour]
+            if bits & SUN:
+                for l in range(LANES):
+                    s[sunshine + l] = sun[hour, kind[l]]
+            if not bits & DEMAND:
+                if bits & SUN:
+                    for l in range(LANES):
+                        x = (s[T + l] + s[rise + l]) - outside
+                        heat = s[sunshine + l] * s[gain + l] - (s[a2 + l] * x + s[a1 + l]) * x
+                        heat = heat if heat > 0.0 else 0.0
+                        s[collected + l] += heat
+                        now = s[T + l] + heat
+                        gone = now * s[loss + l] - s[pull + l]
+                        now = now - gone
+                        s[lost + l] += gone
+                        over = now - s[top + l]
+                        over = over if over > 0.0 else 0.0
+                        s[T + l] = now - over
+                        s[dumped + l] += over
+                        s[stagnation + l] += 1.0 if over > 0.0 else 0.0
+                else:
+                    for l in range(LANES):
+                        gone = s[T + l] * s[loss + l] - s[pull + l]
+                        s[T + l] -= gone
+                        s[lost + l] += gone
+                continue
+            so_far = 1.0 if bits & WARMING else so_far + 1.0
+            for l in range(min(LANES, n - start)):
+                j = start + l
+                now, left = s[T + l], 0.0
+                if bits & WARMING:
+                    left = s[warm_up + l] * (s[evaporating + l] - around)
+                    left = left if left > 0.0 else 0.0
+                    s[day_sum + l] = 0.0
+                share = heat_drawn = spilled = 0.0
+                for k in range(parts):
+                    if bits & SUN:
+                        if k > 0:
+                            over = now - s[top + l]
+                            over = over if over > 0.0 else 0.0
+                            now, spilled = now - over, spilled + over
+                        x = (now + s[rise + l]) - outside
+                        heat = s[sunshine + l] * s[gain + l] - (s[a2 + l] * x + s[a1 + l]) * x
+                        heat = (heat if heat > 0.0 else 0.0) * part
+                        s[collected + l] += heat
+                        now = now + heat
+                    gone = (now * s[loss + l] - s[pull + l]) * part
+                    now = now - gone
+                    s[lost + l] += gone
+                    if bits & SUN:
+                        over = now - s[roof + l]
+                        over = over if over > 0.0 else 0.0
+                        now, spilled = now - over, spilled + over
+                    available = now - s[floor + l]
+                    if not available > 0.0:
+                        continue
+                    first = left if left < available else available
+                    z = (available - first) / s[step + l]
+                    lower = 0.5 * z
+                    # The middle of what is drawn; once a step of Newton's changes nothing, no later one does.
+                    held = lower if lower < last_place else last_place
+                    cell = min(int(held), last_cell)
+                    low = flow[j, cell]
+                    slope = flow[j, cell + 1] - low
+                    middle = z - 0.5 * (low + (held - cell) * slope)
+                    middle = middle if middle > lower else lower
+                    for _ in range(NEWTON_STEPS):
+                        before = middle
+                        held = middle if middle < last_place else last_place
+                        cell = min(int(held), last_cell)
+                        low = flow[j, cell]
+                        slope = flow[j, cell + 1] - low
+                        miss = ((low + (held - cell) * slope) * 0.5 + middle) - z
+                        slope = slope * 0.5 + 1.0
+                        middle = middle - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
+                        middle = middle if middle > lower else lower
+                        middle = middle if middle < z else z
+                        if middle == before:
+                            break
+                    held = middle if middle < last_place else last_place
+                    cell = min(int(held), last_cell)
+                    weight = held - cell
+                    rate = flow[j, cell] + weight * (flow[j, cell + 1] - flow[j, cell])
+                    power = fraction[j, cell] + weight * (fraction[j, cell + 1] - fraction[j, cell])
+                    used = cooling[j, cell] + weight * (cooling[j, cell + 1] - cooling[j, cell])
+                    taken = rate if rate < z else z
+                    power = power if power < s[most + l] else s[most + l]
+                    power = power if power > 0.0 else 0.0
+                    work = power * (taken / rate)
+                    if s[bank + l] < np.inf:
+                        lacking = (asked[hour] / s[bank + l] - s[day_sum + l]) * parts - share
+                        lacking = lacking if lacking > 0.0 else 0.0
+                        lacking = work if work < lacking else lacking
+                        taken = taken * (lacking / work if work > 0.0 else 1.0)
+                        work = lacking
+                    share = share + work
+                    heat = taken * s[step + l]
+                    s[water + l] += heat * used
+                    heat = heat + first
+                    now = now - heat
+                    heat_drawn = heat_drawn + heat
+                    left = left - first
+                if bits & SUN:
+                    over = now - s[top + l]
+                    over = over if over > 0.0 else 0.0
+                    now, spilled = now - over, spilled + over
+                    s[dumped + l] += spilled
+                    s[stagnation + l] += 1.0 if spilled > 0.0 else 0.0
+                s[T + l] = now
+                share = share / parts
+                s[drawn + l] += heat_drawn
+                if s[bank + l] < np.inf:
+                    s[day_sum + l] = s[day_sum + l] + share
+                    s[served + l] += share * s[bank + l]
+                    lags = s[day_sum + l] * s[bank + l] < so_far * FULLY_SERVED
+                    s[unserved + l] = s[unserved + l] + 1.0 if lags else 0.0
+                else:
+                    s[served + l] += share
+                    row = s[unserved + l] + (1.0 - share)
+                    s[unserved + l] = row if share < FULLY_SERVED else 0.0
+                if s[unserved + l] > s[longest + l]:
+                    s[longest + l] = s[unserved + l]
+        for l in range(min(LANES, n - start)):
+            for k in range(10):
+                state[k, start + l] = s[k * LANES + l]
