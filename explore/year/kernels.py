@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 
-from explore.units import SECONDS_PER_HOUR
 from explore.year.stores import FULLY_SERVED, LEAST_COLD, LEAST_SLOPE, NEWTON_STEPS
 
 Array = Any
@@ -61,92 +60,92 @@ def stratified(given: Array, state: Array, sun: Array, air: Array, room: Array, 
     )  # fmt: skip
     spare, hot_loss, cold_pull, warming, sunshine = 23 * LANES, 24 * LANES, 25 * LANES, 26 * LANES, 27 * LANES
     for start in range(0, n, LANES):
-        for l in range(LANES):
-            j = min(start + l, n - 1)
-            kind[l] = int(given[0, j])
+        for i in range(LANES):
+            j = min(start + i, n - 1)
+            kind[i] = int(given[0, j])
             for k in range(1, 13):
-                s[(10 + k) * LANES + l] = given[k, j]
+                s[(10 + k) * LANES + i] = given[k, j]
             for k in range(10):
-                s[k * LANES + l] = state[k, j]
-            s[spare + l] = 0.0
+                s[k * LANES + i] = state[k, j]
+            s[spare + i] = 0.0
         around = np.nan
         for hour in range(len(hours)):
             bits = hours[hour]
             if room[hour] != around:
                 around = room[hour]
-                for l in range(LANES):
-                    above = s[top + l] - around
-                    loss = s[heat_loss + l] * above / s[heat_unit + l]
-                    s[hot_loss + l] = loss if loss < s[least_half + l] else s[least_half + l]
-                    s[cold_pull + l] = s[fall + l] * 0.5 * above
-                    heat = s[warm_up + l] * (s[evaporating + l] - around)
-                    s[warming + l] = heat if heat > 0.0 else 0.0
+                for i in range(LANES):
+                    above = s[top + i] - around
+                    loss = s[heat_loss + i] * above / s[heat_unit + i]
+                    s[hot_loss + i] = loss if loss < s[least_half + i] else s[least_half + i]
+                    s[cold_pull + i] = s[fall + i] * 0.5 * above
+                    heat = s[warm_up + i] * (s[evaporating + i] - around)
+                    s[warming + i] = heat if heat > 0.0 else 0.0
             if bits & SUN:
                 outside = air[hour]
-                for l in range(LANES):
-                    s[sunshine + l] = sun[hour, kind[l]]
-                for l in range(LANES):
-                    x = (s[top + l] - s[half + l]) - outside
-                    heat = s[sunshine + l] * s[gain + l] - (s[a2 + l] * x + s[a1 + l]) * x
+                for i in range(LANES):
+                    s[sunshine + i] = sun[hour, kind[i]]
+                for i in range(LANES):
+                    x = (s[top + i] - s[half + i]) - outside
+                    heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                     heat = heat if heat > 0.0 else 0.0
-                    s[collected + l] += heat
-                    share = s[f + l] + heat / s[half + l]
+                    s[collected + i] += heat
+                    share = s[f + i] + heat / s[half + i]
                     over = share - 1.0
                     over = over if over > 0.0 else 0.0
-                    s[f + l] = share - over
-                    s[spare + l] = over * s[half + l]
-            for l in range(LANES):
-                t = s[f + l] * s[hot_loss + l]
-                s[lost + l] += t
-                share = s[f + l] - t / s[half + l]
-                s[f + l] = share
-                x = s[cold_pull + l] - s[half + l] * s[fall + l]
-                s[half + l] += x
-                s[lost + l] += (1.0 - share) * x
+                    s[f + i] = share - over
+                    s[spare + i] = over * s[half + i]
+            for i in range(LANES):
+                t = s[f + i] * s[hot_loss + i]
+                s[lost + i] += t
+                share = s[f + i] - t / s[half + i]
+                s[f + i] = share
+                x = s[cold_pull + i] - s[half + i] * s[fall + i]
+                s[half + i] += x
+                s[lost + i] += (1.0 - share) * x
             if bits & DEMAND:
                 first = 1.0 if bits & WARMING else 0.0
-                for l in range(LANES):
-                    below = s[half + l]
-                    share = s[f + l] + s[spare + l] / below
+                for i in range(LANES):
+                    below = s[half + i]
+                    share = s[f + i] + s[spare + i] / below
                     over = share - 1.0
                     over = over if over > 0.0 else 0.0
                     share = share - over
                     cold = 1.0 - share
-                    available = share + over * below / s[half_drop + l]
-                    warm = s[warming + l] * first
-                    wanted = s[need + l] + warm
+                    available = share + over * below / s[half_drop + i]
+                    warm = s[warming + i] * first
+                    wanted = s[need + i] + warm
                     taken = available if available < wanted else wanted
                     share = available - taken
                     left = 1.0 - share
                     left = left if left > LEAST_COLD else LEAST_COLD
-                    below = (below - s[half_drop + l]) * (cold / left) + s[half_drop + l]
-                    s[half + l] = below
+                    below = (below - s[half_drop + i]) * (cold / left) + s[half_drop + i]
+                    s[half + i] = below
                     over = share - 1.0
                     over = over if over > 0.0 else 0.0
-                    s[f + l] = share - over
-                    s[spare + l] = over * below
+                    s[f + i] = share - over
+                    s[spare + i] = over * below
                     given_share = taken - warm
-                    given_share = (given_share if given_share > 0.0 else 0.0) / s[need + l]
+                    given_share = (given_share if given_share > 0.0 else 0.0) / s[need + i]
                     given_share = given_share if given_share < 1.0 else 1.0
-                    s[served + l] += given_share
-                    s[drawn + l] += taken * s[half_drop + l]
-                    row = s[unserved + l] + (1.0 - given_share)
+                    s[served + i] += given_share
+                    s[drawn + i] += taken * s[half_drop + i]
+                    row = s[unserved + i] + (1.0 - given_share)
                     row = row if given_share < FULLY_SERVED else 0.0
-                    s[unserved + l] = row
-                    s[longest + l] = row if row > s[longest + l] else s[longest + l]
+                    s[unserved + i] = row
+                    s[longest + i] = row if row > s[longest + i] else s[longest + i]
             if bits & SUN:
-                for l in range(LANES):
-                    share = s[f + l] + s[spare + l] / s[half + l]
+                for i in range(LANES):
+                    share = s[f + i] + s[spare + i] / s[half + i]
                     over = share - 1.0
                     over = over if over > 0.0 else 0.0
-                    s[f + l] = share - over
-                    s[spare + l] = 0.0
-                    over = over * s[half + l]
-                    s[dumped + l] += over
-                    s[stagnation + l] += 1.0 if over > 0.0 else 0.0
-        for l in range(min(LANES, n - start)):
+                    s[f + i] = share - over
+                    s[spare + i] = 0.0
+                    over = over * s[half + i]
+                    s[dumped + i] += over
+                    s[stagnation + i] += 1.0 if over > 0.0 else 0.0
+        for i in range(min(LANES, n - start)):
             for k in range(10):
-                state[k, start + l] = s[k * LANES + l]
+                state[k, start + i] = s[k * LANES + i]
 
 
 def mixed(
@@ -173,79 +172,79 @@ def mixed(
     pull, sunshine, day_sum = 24 * LANES, 25 * LANES, 26 * LANES
     part = 1.0 / parts
     for start in range(0, n, LANES):
-        for l in range(LANES):
-            j = min(start + l, n - 1)
-            kind[l] = int(given[0, j])
+        for i in range(LANES):
+            j = min(start + i, n - 1)
+            kind[i] = int(given[0, j])
             for k in range(1, 14):
-                s[(10 + k) * LANES + l] = given[k, j]
+                s[(10 + k) * LANES + i] = given[k, j]
             for k in range(10):
-                s[k * LANES + l] = state[k, j]
-            s[day_sum + l] = 0.0
+                s[k * LANES + i] = state[k, j]
+            s[day_sum + i] = 0.0
         around, so_far = np.nan, 0.0
         for hour in range(len(hours)):
             bits = hours[hour]
             if room[hour] != around:
                 around = room[hour]
-                for l in range(LANES):
-                    s[pull + l] = s[loss + l] * around
+                for i in range(LANES):
+                    s[pull + i] = s[loss + i] * around
             outside = air[hour]
             if bits & SUN:
-                for l in range(LANES):
-                    s[sunshine + l] = sun[hour, kind[l]]
+                for i in range(LANES):
+                    s[sunshine + i] = sun[hour, kind[i]]
             if not bits & DEMAND:
                 if bits & SUN:
-                    for l in range(LANES):
-                        x = (s[T + l] + s[rise + l]) - outside
-                        heat = s[sunshine + l] * s[gain + l] - (s[a2 + l] * x + s[a1 + l]) * x
+                    for i in range(LANES):
+                        x = (s[T + i] + s[rise + i]) - outside
+                        heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                         heat = heat if heat > 0.0 else 0.0
-                        s[collected + l] += heat
-                        now = s[T + l] + heat
-                        gone = now * s[loss + l] - s[pull + l]
+                        s[collected + i] += heat
+                        now = s[T + i] + heat
+                        gone = now * s[loss + i] - s[pull + i]
                         now = now - gone
-                        s[lost + l] += gone
-                        over = now - s[top + l]
+                        s[lost + i] += gone
+                        over = now - s[top + i]
                         over = over if over > 0.0 else 0.0
-                        s[T + l] = now - over
-                        s[dumped + l] += over
-                        s[stagnation + l] += 1.0 if over > 0.0 else 0.0
+                        s[T + i] = now - over
+                        s[dumped + i] += over
+                        s[stagnation + i] += 1.0 if over > 0.0 else 0.0
                 else:
-                    for l in range(LANES):
-                        gone = s[T + l] * s[loss + l] - s[pull + l]
-                        s[T + l] -= gone
-                        s[lost + l] += gone
+                    for i in range(LANES):
+                        gone = s[T + i] * s[loss + i] - s[pull + i]
+                        s[T + i] -= gone
+                        s[lost + i] += gone
                 continue
             so_far = 1.0 if bits & WARMING else so_far + 1.0
-            for l in range(min(LANES, n - start)):
-                j = start + l
-                now, left = s[T + l], 0.0
+            for i in range(min(LANES, n - start)):
+                j = start + i
+                now, left = s[T + i], 0.0
                 if bits & WARMING:
-                    left = s[warm_up + l] * (s[evaporating + l] - around)
+                    left = s[warm_up + i] * (s[evaporating + i] - around)
                     left = left if left > 0.0 else 0.0
-                    s[day_sum + l] = 0.0
+                    s[day_sum + i] = 0.0
                 share = heat_drawn = spilled = 0.0
                 for k in range(parts):
                     if bits & SUN:
                         if k > 0:
-                            over = now - s[top + l]
+                            over = now - s[top + i]
                             over = over if over > 0.0 else 0.0
                             now, spilled = now - over, spilled + over
-                        x = (now + s[rise + l]) - outside
-                        heat = s[sunshine + l] * s[gain + l] - (s[a2 + l] * x + s[a1 + l]) * x
+                        x = (now + s[rise + i]) - outside
+                        heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                         heat = (heat if heat > 0.0 else 0.0) * part
-                        s[collected + l] += heat
+                        s[collected + i] += heat
                         now = now + heat
-                    gone = (now * s[loss + l] - s[pull + l]) * part
+                    gone = (now * s[loss + i] - s[pull + i]) * part
                     now = now - gone
-                    s[lost + l] += gone
+                    s[lost + i] += gone
                     if bits & SUN:
-                        over = now - s[roof + l]
+                        over = now - s[roof + i]
                         over = over if over > 0.0 else 0.0
                         now, spilled = now - over, spilled + over
-                    available = now - s[floor + l]
+                    available = now - s[floor + i]
                     if not available > 0.0:
                         continue
                     first = left if left < available else available
-                    z = (available - first) / s[step + l]
+                    z = (available - first) / s[step + i]
                     lower = 0.5 * z
                     # The middle of what is drawn; once a step of Newton's changes nothing, no later one does.
                     held = lower if lower < last_place else last_place
@@ -274,42 +273,42 @@ def mixed(
                     power = fraction[j, cell] + weight * (fraction[j, cell + 1] - fraction[j, cell])
                     used = cooling[j, cell] + weight * (cooling[j, cell + 1] - cooling[j, cell])
                     taken = rate if rate < z else z
-                    power = power if power < s[most + l] else s[most + l]
+                    power = power if power < s[most + i] else s[most + i]
                     power = power if power > 0.0 else 0.0
                     work = power * (taken / rate)
-                    if s[bank + l] < np.inf:
-                        lacking = (asked[hour] / s[bank + l] - s[day_sum + l]) * parts - share
+                    if s[bank + i] < np.inf:
+                        lacking = (asked[hour] / s[bank + i] - s[day_sum + i]) * parts - share
                         lacking = lacking if lacking > 0.0 else 0.0
                         lacking = work if work < lacking else lacking
                         taken = taken * (lacking / work if work > 0.0 else 1.0)
                         work = lacking
                     share = share + work
-                    heat = taken * s[step + l]
-                    s[water + l] += heat * used
+                    heat = taken * s[step + i]
+                    s[water + i] += heat * used
                     heat = heat + first
                     now = now - heat
                     heat_drawn = heat_drawn + heat
                     left = left - first
                 if bits & SUN:
-                    over = now - s[top + l]
+                    over = now - s[top + i]
                     over = over if over > 0.0 else 0.0
                     now, spilled = now - over, spilled + over
-                    s[dumped + l] += spilled
-                    s[stagnation + l] += 1.0 if spilled > 0.0 else 0.0
-                s[T + l] = now
+                    s[dumped + i] += spilled
+                    s[stagnation + i] += 1.0 if spilled > 0.0 else 0.0
+                s[T + i] = now
                 share = share / parts
-                s[drawn + l] += heat_drawn
-                if s[bank + l] < np.inf:
-                    s[day_sum + l] = s[day_sum + l] + share
-                    s[served + l] += share * s[bank + l]
-                    lags = s[day_sum + l] * s[bank + l] < so_far * FULLY_SERVED
-                    s[unserved + l] = s[unserved + l] + 1.0 if lags else 0.0
+                s[drawn + i] += heat_drawn
+                if s[bank + i] < np.inf:
+                    s[day_sum + i] = s[day_sum + i] + share
+                    s[served + i] += share * s[bank + i]
+                    lags = s[day_sum + i] * s[bank + i] < so_far * FULLY_SERVED
+                    s[unserved + i] = s[unserved + i] + 1.0 if lags else 0.0
                 else:
-                    s[served + l] += share
-                    row = s[unserved + l] + (1.0 - share)
-                    s[unserved + l] = row if share < FULLY_SERVED else 0.0
-                if s[unserved + l] > s[longest + l]:
-                    s[longest + l] = s[unserved + l]
-        for l in range(min(LANES, n - start)):
+                    s[served + i] += share
+                    row = s[unserved + i] + (1.0 - share)
+                    s[unserved + i] = row if share < FULLY_SERVED else 0.0
+                if s[unserved + i] > s[longest + i]:
+                    s[longest + i] = s[unserved + i]
+        for i in range(min(LANES, n - start)):
             for k in range(10):
-                state[k, start + l] = s[k * LANES + l]
+                state[k, start + i] = s[k * LANES + i]

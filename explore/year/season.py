@@ -275,7 +275,7 @@ def _by_chunks(
     plain: bool,
 ) -> SeasonResult:
     """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
-    compiled = loaded() if watch is None and not plain else None
+    compiled = loaded(len(columns["top"])) if watch is None and not plain else None
     series = _Series(year) if compiled else None
     results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
