@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
-from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -26,7 +25,6 @@ from explore.year.stores import (
     MixedStore,
     StratifiedStore,
     demand_hours_by_day,
-    step_counts,
 )
 
 __all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
@@ -245,14 +243,9 @@ def mixed_year(
     works = (columns["capacity"] > 0.0) & (columns["power"] > 0.0) & (columns["top"] > columns["floor"])
     runs = (grids["efficiency"][:, -1] > LEAST_EFFICIENCY) & (grids["fraction"][:, -1] > 0.0)
     index = np.flatnonzero(works & runs & _finite(columns))
-    steps = step_counts({name: column[index] for name, column in columns.items()}, year)
     columns["bank"] = np.broadcast_to(bank, n)
     banked = np.isfinite(columns["bank"])[index]
-    groups = [
-        (index[(steps == k) & (banked == into_bank)], partial(store, steps=k))
-        for k in np.unique(steps).tolist()
-        for into_bank, store in ((False, MixedStore), (True, BankedStore))
-    ]
+    groups = [(index[~banked], MixedStore), (index[banked], BankedStore)]
     return _by_chunks(year, columns, groups, watch, plain)
 
 
@@ -319,7 +312,7 @@ def _race(kernels: Kernels, store: StratifiedStore | MixedStore, year: _Series) 
         given, state = _rows(store, MIXED), _rows(store, MIXED_STATE)
         n = given.shape[1]
         grids = (grid.reshape(n, -1) for grid in (store.flow, store.fraction, store.cooling))
-        kernels.mixed(given, state, *grids, store.steps, *series, year.asked)
+        kernels.mixed(given, state, *grids, *series, year.asked)
         names = MIXED_STATE
     for name, row in zip(names, state, strict=True):
         setattr(store, name, row)
