@@ -142,10 +142,10 @@ def test_a_circle_is_seen(monkeypatch, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("library", "home"), [("CoolProp", "fluids"), ("optuna", "search"), ("plotly", "tell")]
+    ("library", "home"), [("CoolProp", "fluids"), ("numba", "year"), ("optuna", "search"), ("plotly", "tell")]
 )
 def test_one_home_for_each_library(library, home):
-    """One folder alone imports CoolProp, one alone Optuna, one alone plotly."""
+    """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone plotly."""
     users = {
         module.split("/")[0]
         for module in MODULES
@@ -176,7 +176,7 @@ def test_report_reads_results_only():
 
 def test_heavy_libraries_stay_off_the_start_path():
     """Modules that every command loads import heavy libraries only inside the functions that need them."""
-    heavy = {"pandas", "optuna", "plotly", "scipy", "pvlib", "CoolProp", "moocore"}
+    heavy = {"numba", "pandas", "optuna", "plotly", "scipy", "pvlib", "CoolProp", "moocore"}
     for module in (
         "__init__",
         "__main__",

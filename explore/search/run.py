@@ -161,7 +161,9 @@ def _load(scenario: str | Path) -> Case:
 def model(case: Case) -> Evaluator:
     """Make the system model of a case, with the property path its search asks for."""
     from explore.model import Evaluator as SystemEvaluator
+    from explore.year.compiled import loaded
 
+    loaded()  # here, so that it is kept on disk before workers start, each of which would compile it for itself
     return SystemEvaluator(case, case.search.properties)
 
 

@@ -1,19 +1,21 @@
 """The hourly year of a batch of designs: sun into the store, heat out of it, shaft work served.
 
-The loop runs over hours in Python, every operation over all designs of the batch, in place. Within an hour
-the order is: collector heat, standing loss, the engine's draw, and what no longer fits is dumped. A small fully
-mixed store takes a demand hour in several steps of that order.
+Within an hour the order is: collector heat, standing loss, the engine's draw, and what no longer fits is dumped. A
+small fully mixed store takes a demand hour in several steps of that order. The loop over hours runs in machine code where
+:mod:`explore.year.compiled` has it, else in Python with every operation over all designs of the batch, in place; both
+give the same bits.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
-from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from explore.year.compiled import Kernels, loaded
+from explore.year.kernels import DEMAND, MIXED, MIXED_STATE, STRATIFIED, STRATIFIED_STATE, SUN, WARMING
 from explore.year.series import Year, make_year
 from explore.year.stores import (
     LEAST_EFFICIENCY,
@@ -22,7 +24,7 @@ from explore.year.stores import (
     Columns,
     MixedStore,
     StratifiedStore,
-    step_counts,
+    demand_hours_by_day,
 )
 
 __all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
@@ -92,6 +94,7 @@ def stratified_year(
     evaporating_temperature_K: ArrayLike,
     cooling_water_m3_per_J: ArrayLike,
     watch: Watch | None = None,
+    plain: bool = False,
 ) -> SeasonResult:
     """Run the year on stratified stores, each a hot layer at T_top above a cold one.
 
@@ -117,7 +120,8 @@ def stratified_year(
         warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
         evaporating_temperature_K: to which it is warmed from the room's.
         cooling_water_m3_per_J: cooling water per shaft work [m3/J].
-        watch: called after every hour, see :data:`Watch`.
+        watch: called after every hour, see :data:`Watch`; nothing compiled can be watched.
+        plain: march as arrays, even where compiled loops are at hand.
 
     Heat that a full store cannot take makes up for the standing loss and the draw of the same hour before the
     rest is dumped. The hot layer loses in an hour at most what it holds. Where heat does not suffice for the
@@ -146,7 +150,7 @@ def stratified_year(
     warmest = np.max(year.room_temperature_K)
     works = np.all([*positive, columns["top"] > columns["back"], columns["top"] > warmest], axis=0)
     index = np.flatnonzero(works & _finite(columns))
-    return _by_chunks(year, columns, [(index, StratifiedStore)], watch)
+    return _by_chunks(year, columns, [(index, StratifiedStore)], watch, plain)
 
 
 def mixed_year(
@@ -174,6 +178,7 @@ def mixed_year(
     power_may_rise: ArrayLike = 1.0,
     bank_efficiency: ArrayLike = np.inf,
     watch: Watch | None = None,
+    plain: bool = False,
 ) -> SeasonResult:
     """Run the year on fully mixed stores, each at one temperature.
 
@@ -203,7 +208,8 @@ def mixed_year(
         headroom_K: by which the store may pass T_top before the draw of the same step has taken from it.
         power_may_rise: most power that is taken, over that asked for [-]; more than 1 only into a bank.
         bank_efficiency: of the bank that takes the day's work as one sum [-]; infinite where there is none.
-        watch: called after every hour, see :data:`Watch`.
+        watch: called after every hour, see :data:`Watch`; nothing compiled can be watched.
+        plain: march as arrays, even where compiled loops are at hand.
 
     The engine's heat, power and cooling water are those at the middle of the heat it draws in a step: an
     hour, or a part of it where an hour can move the store by more than a few kelvin. Above T_top its values serve.
@@ -238,15 +244,10 @@ def mixed_year(
     works = (columns["capacity"] > 0.0) & (columns["power"] > 0.0) & (columns["top"] > columns["floor"])
     runs = (grids["efficiency"][:, -1] > LEAST_EFFICIENCY) & (grids["fraction"][:, -1] > 0.0)
     index = np.flatnonzero(works & runs & _finite(columns))
-    steps = step_counts({name: column[index] for name, column in columns.items()}, year)
     columns["bank"] = np.broadcast_to(bank, n)
     banked = np.isfinite(columns["bank"])[index]
-    groups = [
-        (index[(steps == k) & (banked == into_bank)], partial(store, steps=k))
-        for k in np.unique(steps).tolist()
-        for into_bank, store in ((False, MixedStore), (True, BankedStore))
-    ]
-    return _by_chunks(year, columns, groups, watch)
+    groups = [(index[~banked], MixedStore), (index[banked], BankedStore)]
+    return _by_chunks(year, columns, groups, watch, plain)
 
 
 def _columns(**columns: ArrayLike) -> Columns:
@@ -265,21 +266,67 @@ def _by_chunks(
     columns: Columns,
     groups: Sequence[tuple[NDArray[np.intp], Callable[[Columns, Year], StratifiedStore | MixedStore]]],
     watch: Watch | None,
+    plain: bool,
 ) -> SeasonResult:
     """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
+    compiled = loaded(len(columns["top"])) if watch is None and not plain else None
+    series = _Series(year) if compiled else None
     results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
     for index, store in groups:
         for rows in np.array_split(index, -(-len(index) // CHUNK)) if len(index) else []:
             chunk = {name: np.ascontiguousarray(column[rows]) for name, column in columns.items()}
-            for name, values in _run(store(chunk, year), year, rows, watch).items():
+            made = store(chunk, year)
+            if compiled and series:
+                _race(compiled, made, series)
+            else:
+                _march(made, year, rows, watch)
+            for name, values in made.results(year).items():
                 results[name][rows] = values
     return SeasonResult(**results)
 
 
-def _run(
+class _Series:
+    """The year as the compiled loops read it: hour after hour, one row of memory each."""
+
+    def __init__(self, year: Year) -> None:
+        sunny = np.any(year.effective_irradiance > 0.0, axis=0)
+        warming = np.zeros(len(sunny), dtype=np.bool_)
+        warming[list(_first_demand(year))] = True
+        self.sun = _sun_table(year.effective_irradiance)
+        self.air, self.room = (
+            np.array(series, dtype=np.float64) for series in (year.air_temperature_K, year.room_temperature_K)
+        )
+        self.hours = (SUN * sunny + DEMAND * year.demand + WARMING * warming).astype(np.uint8)
+        self.asked = np.zeros(len(sunny))
+        self.asked[year.demand] = np.repeat(*[np.array(demand_hours_by_day(year), dtype=np.intp)] * 2)
+
+
+def _race(kernels: Kernels, store: StratifiedStore | MixedStore, year: _Series) -> None:
+    """March one chunk through the year by a compiled loop."""
+    series = (year.sun, year.air, year.room, year.hours)
+    if isinstance(store, StratifiedStore):
+        given, state = _rows(store, STRATIFIED), _rows(store, STRATIFIED_STATE)
+        kernels.stratified(given, state, *series)
+        names = STRATIFIED_STATE
+    else:
+        given, state = _rows(store, MIXED), _rows(store, MIXED_STATE)
+        n = given.shape[1]
+        grids = (grid.reshape(n, -1) for grid in (store.flow, store.fraction, store.cooling))
+        kernels.mixed(given, state, *grids, *series, year.asked)
+        names = MIXED_STATE
+    for name, row in zip(names, state, strict=True):
+        setattr(store, name, row)
+
+
+def _rows(store: StratifiedStore | MixedStore, names: Sequence[str]) -> Array:
+    """Attributes of a store, each a row."""
+    return np.array([getattr(store, name) for name in names], dtype=np.float64)
+
+
+def _march(
     store: StratifiedStore | MixedStore, year: Year, rows: NDArray[np.intp], watch: Watch | None
-) -> Columns:
+) -> None:
     """March one chunk through the year; ``rows`` are its places in the batch."""
     sunny = np.any(year.effective_irradiance > 0.0, axis=0)
     gains = _gains(year.effective_irradiance[:, sunny], store.kind, store.gain)
@@ -294,7 +341,6 @@ def _run(
         store.pass_hour(gain, air[hour], demand=demand, warming=hour in first)
         if watch is not None:
             watch(hour, rows, store)
-    return store.results(year)
 
 
 def _first_demand(year: Year) -> set[int]:
@@ -304,9 +350,14 @@ def _first_demand(year: Year) -> set[int]:
     return set(hours[new_day].tolist())
 
 
+def _sun_table(irradiance: Array) -> Array:
+    """Irradiance by hour and kind of collector, (H, k)."""
+    return np.ascontiguousarray(np.where(irradiance > 0.0, irradiance, NO_SUN).T)
+
+
 def _gains(irradiance: Array, kind: NDArray[np.intp], factor: Array) -> Iterator[Array]:
     """Yield, for one sunny hour after the other, what each design's collector takes in at no loss, (n,)."""
-    table = np.ascontiguousarray(np.where(irradiance > 0.0, irradiance, NO_SUN).T)
+    table = _sun_table(irradiance)
     for start in range(0, len(table), SUN_BLOCK):
         block = table[start : start + SUN_BLOCK].take(kind, axis=1)
         block *= factor

@@ -1,0 +1,349 @@
+"""The march of the stores as plain loops over numbers, for :mod:`explore.year.compiled` to translate.
+
+They do what :mod:`explore.year.stores` does to arrays, operation by operation in the same order, and give the same bits;
+read the physics there. A block of designs goes through the whole year together, its state in one flat buffer: row k is
+``s[k * LANES:(k + 1) * LANES]``. Rows so far apart by constants are what lets the compiler take several designs at once.
+A comparison stands for ``max`` and ``min``: one machine instruction, and no question of NaN, which nobody hands in.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from explore.year.stores import (
+    DOUBLINGS,
+    FULLY_SERVED,
+    LARGEST_STEP_K,
+    LEAST_COLD,
+    LEAST_SLOPE,
+    NEWTON_STEPS,
+)
+
+Array = Any
+
+LANES = 16
+"""Designs of a block: a few of the processor's vectors, so that the wait for one division is another's time, and
+little enough to stay with what they look up in the nearest cache."""
+SUN, DEMAND, WARMING = 1, 2, 4
+"""Bits of an hour: sun on a collector, demand, first demand of its day."""
+
+STRATIFIED = (
+    "kind", "gain", "a1", "a2", "top", "heat_loss", "heat_unit", "least_half", "fall", "warm_up",
+    "evaporating", "need", "half_drop",
+)  # fmt: skip
+"""Rows that :func:`stratified` is given."""
+STRATIFIED_STATE = (
+    "hot", "half", "collected", "lost", "dumped", "drawn", "served", "unserved", "longest", "stagnation",
+)  # fmt: skip
+"""Rows that it starts from and leaves behind."""
+MIXED = (
+    "kind", "gain", "a1", "a2", "rise", "top", "roof", "floor", "step", "loss", "warm_up", "evaporating", "most",
+    "bank", "greatest",
+)  # fmt: skip
+"""Rows that :func:`mixed` is given."""
+MIXED_STATE = (
+    "temperature", "water", "collected", "lost", "dumped", "drawn", "served", "unserved", "longest", "stagnation",
+)  # fmt: skip
+"""Rows that it starts from and leaves behind."""
+
+
+def stratified(given: Array, state: Array, sun: Array, air: Array, room: Array, hours: Array) -> None:
+    """March stratified stores through the year.
+
+    ``given`` (rows, n) in the order of ``STRATIFIED``, ``state`` (rows, n) in that of ``STRATIFIED_STATE``, which is
+    written to; ``sun`` (H, kinds), ``air``, ``room`` and bits of the ``hours`` (H,).
+    """
+    n = given.shape[1]
+    kind = np.empty(LANES, dtype=np.int64)
+    s = np.empty(32 * LANES)
+    f, half, collected, lost, dumped, drawn, served, unserved, longest, stagnation = (
+        0 * LANES, 1 * LANES, 2 * LANES, 3 * LANES, 4 * LANES, 5 * LANES, 6 * LANES, 7 * LANES, 8 * LANES, 9 * LANES,
+    )  # fmt: skip
+    gain, a1, a2, top, heat_loss, heat_unit, least_half, fall, warm_up, evaporating, need, half_drop = (
+        11 * LANES, 12 * LANES, 13 * LANES, 14 * LANES, 15 * LANES, 16 * LANES, 17 * LANES, 18 * LANES,
+        19 * LANES, 20 * LANES, 21 * LANES, 22 * LANES,
+    )  # fmt: skip
+    spare, hot_loss, cold_pull, warming, sunshine = 23 * LANES, 24 * LANES, 25 * LANES, 26 * LANES, 27 * LANES
+    for start in range(0, n, LANES):
+        for i in range(LANES):
+            j = min(start + i, n - 1)
+            kind[i] = int(given[0, j])
+            for k in range(1, 13):
+                s[(10 + k) * LANES + i] = given[k, j]
+            for k in range(10):
+                s[k * LANES + i] = state[k, j]
+            s[spare + i] = 0.0
+        around = np.nan
+        for hour in range(len(hours)):
+            bits = hours[hour]
+            if room[hour] != around:
+                around = room[hour]
+                for i in range(LANES):
+                    above = s[top + i] - around
+                    loss = s[heat_loss + i] * above / s[heat_unit + i]
+                    s[hot_loss + i] = loss if loss < s[least_half + i] else s[least_half + i]
+                    s[cold_pull + i] = s[fall + i] * 0.5 * above
+                    heat = s[warm_up + i] * (s[evaporating + i] - around)
+                    s[warming + i] = heat if heat > 0.0 else 0.0
+            if bits & SUN:
+                outside = air[hour]
+                for i in range(LANES):
+                    s[sunshine + i] = sun[hour, kind[i]]
+                for i in range(LANES):
+                    x = (s[top + i] - s[half + i]) - outside
+                    heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
+                    heat = heat if heat > 0.0 else 0.0
+                    s[collected + i] += heat
+                    share = s[f + i] + heat / s[half + i]
+                    over = share - 1.0
+                    over = over if over > 0.0 else 0.0
+                    s[f + i] = share - over
+                    s[spare + i] = over * s[half + i]
+            for i in range(LANES):
+                t = s[f + i] * s[hot_loss + i]
+                s[lost + i] += t
+                share = s[f + i] - t / s[half + i]
+                s[f + i] = share
+                x = s[cold_pull + i] - s[half + i] * s[fall + i]
+                s[half + i] += x
+                s[lost + i] += (1.0 - share) * x
+            if bits & DEMAND:
+                first = 1.0 if bits & WARMING else 0.0
+                for i in range(LANES):
+                    below = s[half + i]
+                    share = s[f + i] + s[spare + i] / below
+                    over = share - 1.0
+                    over = over if over > 0.0 else 0.0
+                    share = share - over
+                    cold = 1.0 - share
+                    available = share + over * below / s[half_drop + i]
+                    warm = s[warming + i] * first
+                    wanted = s[need + i] + warm
+                    taken = available if available < wanted else wanted
+                    share = available - taken
+                    left = 1.0 - share
+                    left = left if left > LEAST_COLD else LEAST_COLD
+                    below = (below - s[half_drop + i]) * (cold / left) + s[half_drop + i]
+                    s[half + i] = below
+                    over = share - 1.0
+                    over = over if over > 0.0 else 0.0
+                    s[f + i] = share - over
+                    s[spare + i] = over * below
+                    given_share = taken - warm
+                    given_share = (given_share if given_share > 0.0 else 0.0) / s[need + i]
+                    given_share = given_share if given_share < 1.0 else 1.0
+                    s[served + i] += given_share
+                    s[drawn + i] += taken * s[half_drop + i]
+                    row = s[unserved + i] + (1.0 - given_share)
+                    row = row if given_share < FULLY_SERVED else 0.0
+                    s[unserved + i] = row
+                    s[longest + i] = row if row > s[longest + i] else s[longest + i]
+            if bits & SUN:
+                for i in range(LANES):
+                    share = s[f + i] + s[spare + i] / s[half + i]
+                    over = share - 1.0
+                    over = over if over > 0.0 else 0.0
+                    s[f + i] = share - over
+                    s[spare + i] = 0.0
+                    over = over * s[half + i]
+                    s[dumped + i] += over
+                    s[stagnation + i] += 1.0 if over > 0.0 else 0.0
+        for i in range(min(LANES, n - start)):
+            for k in range(10):
+                state[k, start + i] = s[k * LANES + i]
+
+
+def mixed(
+    given: Array, state: Array, flow: Array, fraction: Array, cooling: Array,
+    sun: Array, air: Array, room: Array, hours: Array, asked: Array,
+) -> None:  # fmt: skip
+    """March fully mixed stores through the year, an hour in as many steps as it needs.
+
+    ``given`` (rows, n) in the order of ``MIXED``, ``state`` (rows, n) in that of ``MIXED_STATE``, which is written
+    to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature; ``sun`` (H, kinds), ``air``,
+    ``room``, bits of the ``hours`` and demand hours ``asked`` of the day at hand (H,).
+    """
+    n, size = flow.shape
+    last_place, last_cell = size - 1.0, size - 2
+    kind = np.empty(LANES, dtype=np.int64)
+    s = np.empty(32 * LANES)
+    T, water, collected, lost, dumped, drawn, served, unserved, longest, stagnation = (
+        0 * LANES, 1 * LANES, 2 * LANES, 3 * LANES, 4 * LANES, 5 * LANES, 6 * LANES, 7 * LANES, 8 * LANES, 9 * LANES,
+    )  # fmt: skip
+    gain, a1, a2, rise, top, roof, floor, step, loss, warm_up, evaporating, most, bank, greatest = (
+        11 * LANES, 12 * LANES, 13 * LANES, 14 * LANES, 15 * LANES, 16 * LANES, 17 * LANES, 18 * LANES,
+        19 * LANES, 20 * LANES, 21 * LANES, 22 * LANES, 23 * LANES, 24 * LANES,
+    )  # fmt: skip
+    pull, sunshine, day_sum, steps, spilled = 25 * LANES, 26 * LANES, 27 * LANES, 28 * LANES, 29 * LANES
+    for start in range(0, n, LANES):
+        for i in range(LANES):
+            j = min(start + i, n - 1)
+            kind[i] = int(given[0, j])
+            for k in range(1, 15):
+                s[(10 + k) * LANES + i] = given[k, j]
+            for k in range(10):
+                s[k * LANES + i] = state[k, j]
+            s[day_sum + i] = 0.0
+        around, so_far = np.nan, 0.0
+        for hour in range(len(hours)):
+            bits = hours[hour]
+            if room[hour] != around:
+                around = room[hour]
+                for i in range(LANES):
+                    s[pull + i] = s[loss + i] * around
+            outside = air[hour]
+            if bits & SUN:
+                for i in range(LANES):
+                    s[sunshine + i] = sun[hour, kind[i]]
+            if not bits & DEMAND:
+                if bits & SUN:
+                    largest = 1.0
+                    for i in range(LANES):
+                        x = (s[T + i] + s[rise + i]) - outside
+                        heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
+                        room_left = s[top + i] - s[T + i]
+                        move = heat if heat < room_left else room_left
+                        count = 1.0
+                        for _ in range(DOUBLINGS):
+                            count = count if move <= count * LARGEST_STEP_K else 2.0 * count
+                        s[steps + i] = count
+                        s[spilled + i] = 0.0
+                        largest = count if count > largest else largest
+                    for k in range(int(largest)):
+                        for i in range(LANES):
+                            part = 1.0 / s[steps + i] if k < s[steps + i] else 0.0
+                            x = (s[T + i] + s[rise + i]) - outside
+                            heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
+                            heat = (heat if heat > 0.0 else 0.0) * part
+                            s[collected + i] += heat
+                            now = s[T + i] + heat
+                            gone = (now * s[loss + i] - s[pull + i]) * part
+                            now = now - gone
+                            s[lost + i] += gone
+                            over = now - s[top + i]
+                            over = over if over > 0.0 else 0.0
+                            s[T + i] = now - over
+                            s[spilled + i] += over
+                    for i in range(LANES):
+                        s[dumped + i] += s[spilled + i]
+                        s[stagnation + i] += 1.0 if s[spilled + i] > 0.0 else 0.0
+                else:
+                    for i in range(LANES):
+                        gone = s[T + i] * s[loss + i] - s[pull + i]
+                        s[T + i] -= gone
+                        s[lost + i] += gone
+                continue
+            so_far = 1.0 if bits & WARMING else so_far + 1.0
+            for i in range(min(LANES, n - start)):
+                j = start + i
+                now, left = s[T + i], 0.0
+                if bits & WARMING:
+                    left = s[warm_up + i] * (s[evaporating + i] - around)
+                    left = left if left > 0.0 else 0.0
+                    s[day_sum + i] = 0.0
+                share = heat_drawn = out = 0.0
+                heat = 0.0
+                if bits & SUN:
+                    x = (now + s[rise + i]) - outside
+                    heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
+                    heat = heat if heat > 0.0 else 0.0
+                move = (now + heat) - s[floor + i]
+                move = move if move < s[greatest + i] else s[greatest + i]
+                move = move if move > heat else heat
+                parts = 1
+                for _ in range(DOUBLINGS):
+                    if move > parts * LARGEST_STEP_K:
+                        parts = 2 * parts
+                part = 1.0 / parts
+                for k in range(parts):
+                    if bits & SUN:
+                        if k > 0:
+                            over = now - s[top + i]
+                            over = over if over > 0.0 else 0.0
+                            now, out = now - over, out + over
+                        x = (now + s[rise + i]) - outside
+                        heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
+                        heat = (heat if heat > 0.0 else 0.0) * part
+                        s[collected + i] += heat
+                        now = now + heat
+                    gone = (now * s[loss + i] - s[pull + i]) * part
+                    now = now - gone
+                    s[lost + i] += gone
+                    if bits & SUN:
+                        over = now - s[roof + i]
+                        over = over if over > 0.0 else 0.0
+                        now, out = now - over, out + over
+                    available = now - s[floor + i]
+                    if not available > 0.0:
+                        continue
+                    first = left if left < available else available
+                    z = (available - first) / s[step + i]
+                    lower = 0.5 * z
+                    # The middle of what is drawn; once a step of Newton's changes nothing, no later one does.
+                    held = lower if lower < last_place else last_place
+                    cell = min(int(held), last_cell)
+                    low = flow[j, cell] * part
+                    slope = flow[j, cell + 1] * part - low
+                    middle = z - 0.5 * (low + (held - cell) * slope)
+                    middle = middle if middle > lower else lower
+                    for _ in range(NEWTON_STEPS):
+                        before = middle
+                        held = middle if middle < last_place else last_place
+                        cell = min(int(held), last_cell)
+                        low = flow[j, cell] * part
+                        slope = flow[j, cell + 1] * part - low
+                        miss = ((low + (held - cell) * slope) * 0.5 + middle) - z
+                        slope = slope * 0.5 + 1.0
+                        middle = middle - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
+                        middle = middle if middle > lower else lower
+                        middle = middle if middle < z else z
+                        if middle == before:
+                            break
+                    held = middle if middle < last_place else last_place
+                    cell = min(int(held), last_cell)
+                    weight = held - cell
+                    rate = (flow[j, cell] + weight * (flow[j, cell + 1] - flow[j, cell])) * part
+                    power = fraction[j, cell] + weight * (fraction[j, cell + 1] - fraction[j, cell])
+                    used = cooling[j, cell] + weight * (cooling[j, cell + 1] - cooling[j, cell])
+                    taken = rate if rate < z else z
+                    power = power if power < s[most + i] else s[most + i]
+                    power = power if power > 0.0 else 0.0
+                    work = power * (taken / rate)
+                    if s[bank + i] < np.inf:
+                        lacking = (asked[hour] / s[bank + i] - s[day_sum + i]) * parts - share
+                        lacking = lacking if lacking > 0.0 else 0.0
+                        lacking = work if work < lacking else lacking
+                        taken = taken * (lacking / work if work > 0.0 else 1.0)
+                        work = lacking
+                    share = share + work
+                    heat = taken * s[step + i]
+                    s[water + i] += heat * used
+                    heat = heat + first
+                    now = now - heat
+                    heat_drawn = heat_drawn + heat
+                    left = left - first
+                if bits & SUN:
+                    over = now - s[top + i]
+                    over = over if over > 0.0 else 0.0
+                    now, out = now - over, out + over
+                    s[dumped + i] += out
+                    s[stagnation + i] += 1.0 if out > 0.0 else 0.0
+                s[T + i] = now
+                share = share * part
+                s[drawn + i] += heat_drawn
+                if s[bank + i] < np.inf:
+                    s[day_sum + i] = s[day_sum + i] + share
+                    s[served + i] += share * s[bank + i]
+                    lags = s[day_sum + i] * s[bank + i] < so_far * FULLY_SERVED
+                    s[unserved + i] = s[unserved + i] + 1.0 if lags else 0.0
+                else:
+                    s[served + i] += share
+                    row = s[unserved + i] + (1.0 - share)
+                    s[unserved + i] = row if share < FULLY_SERVED else 0.0
+                if s[unserved + i] > s[longest + i]:
+                    s[longest + i] = s[unserved + i]
+        for i in range(min(LANES, n - start)):
+            for k in range(10):
+                state[k, start + i] = s[k * LANES + i]
