@@ -8,8 +8,8 @@ import pytest
 from explore.design.variables import INPUTS
 from explore.design.variables import RECORDS as INPUT_RECORDS
 from explore.figures import catalogue, limits
-from explore.figures.catalogue import ENDINGS
 from explore.figures.format import COLUMNS, record
+from explore.figures.names import parted
 from explore.figures.record import GROUPS
 from explore.model import Evaluator
 
@@ -35,10 +35,9 @@ def test_unit_of_the_record_is_that_of_the_name(name):
     one = COLUMNS[name]
     assert one.name == name
     assert one.group in GROUPS
-    bare = name.removeprefix(limits.PREFIX)
-    ending = max((end for end in ENDINGS if bare.endswith(f"_{end}")), key=len, default="")
+    _, unit = parted(name.removeprefix(limits.PREFIX))
     if one.digits != "share":
-        assert ENDINGS.get(ending, "") in (one.unit, PER.get(one.unit))
+        assert unit in (one.unit, PER.get(one.unit))
     else:
         assert one.unit == "%"
 

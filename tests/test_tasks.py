@@ -90,7 +90,7 @@ def test_a_typed_key_is_short_for_one_of_the_task():
 def test_empty_keys_of_other_tasks_are_no_matter(whole):
     """Files of earlier runs hold the keys of all tasks, empty; they are read, and written again as they were."""
     earlier = {"name": "search", "design": None, "row": None, "run": None, "runs": [], "resume": None}
-    assert whole["task"] == earlier | dict.fromkeys(("detail", "machine", "conditions", "output"))
+    assert whole["task"] == earlier | dict.fromkeys(set(TASK_KEYS) - set(earlier))
     assert checked(whole | {"task": earlier}).task.resume is None
     assert complete(checked(whole | {"task": {}}))["task"] == whole["task"]
 

@@ -23,31 +23,6 @@ from explore.figures.record import (
 )
 from explore.judgement.bill import LINES
 
-ENDINGS = {
-    "kJ_per_kgK": "kJ/(kg K)",
-    "W_per_m2K": "W/(m² K)",
-    "kJ_per_litre": "kJ/L",
-    "kWh_per_year": "kWh/a",
-    "EUR_per_kWh": "EUR/kWh",
-    "L_per_year": "L/a",
-    "kJ_per_kg": "kJ/kg",
-    "m_per_s": "m/s",
-    "rev_per_min": "rev/min",
-    "Nm": "N m",
-    "kg_per_s": "kg/s",
-    "W_per_K": "W/K",
-    "bar_a": "bar abs.",
-    "bar_g": "bar gauge",
-    "fraction": "",
-    "count": "",
-    "degC": "°C",
-    "hours": "h",
-    "m3": "m³",
-    "m2": "m²",
-    **{plain: plain for plain in ("bar", "EUR", "kWh", "kJ", "Wh", "mm", "kg", "L", "K", "W", "m")},
-}
-"""How the unit at the end of a name is written; the longest ending counts."""
-
 
 class Figure(Record):
     """One reported figure."""

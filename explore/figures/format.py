@@ -13,7 +13,7 @@ from math import isfinite
 
 from explore.design import variables
 from explore.figures import catalogue, limits
-from explore.figures.catalogue import ENDINGS
+from explore.figures.names import parted
 from explore.figures.record import GROUPS, OTHER, Place, Record
 
 FLAGS = tuple(one.name for one in catalogue.FLAGS)
@@ -45,10 +45,9 @@ def record(name: str) -> Record:
     if name.startswith(limits.BOUND):
         return limits.bound(record(name.removeprefix(limits.BOUND)))
     bare = name.removeprefix(limits.PREFIX)
-    ending = max((one for one in ENDINGS if bare.endswith(f"_{one}")), key=len, default="")
-    words = bare.removesuffix(f"_{ending}").replace("_", " ") if ending else bare.replace("_", " ")
-    group = limits.MARGINS if bare != name else OTHER
-    return Record(name, ENDINGS.get(ending, ""), words[:1].upper() + words[1:], group)
+    stem, unit = parted(bare)
+    words, group = stem.replace("_", " "), limits.MARGINS if bare != name else OTHER
+    return Record(name, unit, words[:1].upper() + words[1:], group)
 
 
 def unit(name: str) -> str:

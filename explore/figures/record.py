@@ -9,6 +9,9 @@ Digits = Literal["three", "whole", "share", "words"]
 Better = Literal["", "more", "less"]
 Place = Literal["card", "terminal", "compare", "table", "hover", "parallel", "hazards", "size"]
 
+ABSOLUTE, GAUGE = "bar abs.", "bar gauge"
+"""Units of pressure as shown: above vacuum, and above the air outside."""
+
 APPLIES = {
     "always": "every design",
     "stratified": "a stratified store",
@@ -77,8 +80,8 @@ SCALES = {
     "K": 10.0,
     "W/K": 10.0,
     "bar": 5.0,
-    "bar abs.": 5.0,
-    "bar gauge": 5.0,
+    ABSOLUTE: 5.0,
+    GAUGE: 5.0,
     "EUR": 2000.0,
     "EUR/a": 2000.0,
     "EUR/kWh": 2000.0,

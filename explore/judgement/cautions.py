@@ -33,6 +33,10 @@ class Caution:
     severity: Severity
     text: str
 
+    def plain(self) -> dict[str, str]:
+        """The caution as files hold it."""
+        return {"topic": self.topic, "text": self.text, "level": self.severity.value}
+
 
 def cautions(
     card: FluidCard,

@@ -6,23 +6,23 @@ from enum import StrEnum
 
 
 class Severity(StrEnum):
-    """How serious a caution is, gravest first; the value is what files and style sheets call it."""
+    """How serious a caution is, gravest first; the value is what files and style sheets call it.
 
-    STOP = "danger"
-    WARNING = "warning"
-    NOTE = "note"
+    ``word`` is what a reader is told, ``meaning`` what to make of it.
+    """
 
-    @property
-    def word(self) -> str:
-        """What a reader is told."""
-        return {"danger": "STOP", "warning": "Warning", "note": "Note"}[self.value]
+    word: str
+    meaning: str
 
-    @property
-    def meaning(self) -> str:
-        """What a reader is to make of it."""
-        return {"danger": "not to be built like this", "warning": "needs a measure", "note": "to be known"}[
-            self.value
-        ]
+    STOP = "danger", "STOP", "not to be built like this"
+    WARNING = "warning", "Warning", "needs a measure"
+    NOTE = "note", "Note", "to be known"
+
+    def __new__(cls, value: str, word: str = "", meaning: str = "") -> Severity:
+        """Make one of the list; the words beside the value do not make it another one."""
+        one = str.__new__(cls, value)
+        one._value_, one.word, one.meaning = value, word, meaning
+        return one
 
 
 SEVERITIES = tuple(Severity)

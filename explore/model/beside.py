@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore.figures.catalogue import TUBE_FIGURES
+from explore.judgement.cautions import Caution
 from explore.judgement.severity import Severity
 
 if TYPE_CHECKING:
@@ -69,4 +70,4 @@ def caution(found: Mapping[str, Any], labels: Mapping[str, str]) -> list[dict[st
         f"With exchangers made of tubes this design breaks: {names}. Its coefficients promise more than tubes of the "
         "sizes at hand give; change the tubes (exchangers.*) or take another design."
     )
-    return [{"topic": "with tubes", "text": text, "level": Severity.WARNING.value}]
+    return [Caution("with tubes", Severity.WARNING, text).plain()]

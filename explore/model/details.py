@@ -100,7 +100,7 @@ def records(designs: pd.DataFrame) -> list[dict[str, Any]]:
 def warned(
     figures: Figures, case: Case, air_bar: float, coldest_room_degC: float | None = None
 ) -> list[dict[str, str]]:
-    """List the cautions of a design, gravest first: topic, text and level (danger, warning, note).
+    """List the cautions of a design, gravest first, as files hold them: topic, text and level.
 
     ``coldest_room_degC`` is the lowest temperature around store and engine; without it nothing is said of that.
     """
@@ -119,7 +119,7 @@ def warned(
         coldest_room_degC=coldest_room_degC,
         shares=mixture_tables.shares(substance) if isinstance(substance, Blend) else None,
     )
-    return [{"topic": one.topic, "text": one.text, "level": one.severity.value} for one in found]
+    return [one.plain() for one in found]
 
 
 def transport_sources(case: Case, fluid: str) -> dict[str, str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Any
 
+from explore.figures.names import parted
 from explore.units import fixed
 
 if TYPE_CHECKING:
@@ -16,19 +17,19 @@ CELLS = 100
 MOST_LINES = 40
 """Conditions that a terminal shows; a table for a program goes to a file."""
 HEADS = {
-    "speed_rev_per_min": ("speed", "rev/min", 0),
-    "inlet_pressure_bar_a": ("in", "bar abs.", 2),
-    "inlet_temperature_degC": ("in", "degC", 1),
-    "inlet_quality": ("quality", "-", 3),
-    "outlet_pressure_bar_a": ("out", "bar abs.", 2),
-    "flow_kg_per_h": ("flow", "kg/h", 2),
-    "indicated_power_W": ("indicated", "W", 1),
-    "shaft_power_W": ("shaft", "W", 1),
-    "torque_Nm": ("torque", "N m", 2),
-    "indicated_efficiency": ("indicated", "efficiency", 3),
-    "shaft_efficiency": ("shaft", "efficiency", 3),
-    "mechanical_efficiency": ("mechanical", "efficiency", 3),
-    "missing_quantity": ("missing", "-", 3),
+    "speed_rev_per_min": ("speed", 0),
+    "inlet_pressure_bar_a": ("in", 2),
+    "inlet_temperature_degC": ("in", 1),
+    "inlet_quality": ("quality", 3),
+    "outlet_pressure_bar_a": ("out", 2),
+    "flow_kg_per_h": ("flow", 2),
+    "indicated_power_W": ("indicated", 1),
+    "shaft_power_W": ("shaft", 1),
+    "torque_Nm": ("torque", 2),
+    "indicated_efficiency": ("indicated", 3),
+    "shaft_efficiency": ("shaft", 3),
+    "mechanical_efficiency": ("mechanical", 3),
+    "missing_quantity": ("missing", 3),
 }
 LOSSES = ("valves", "clearance_and_release", "leak", "walls", "friction")
 
@@ -58,20 +59,20 @@ def _heading(run: GivenRun, engine: str) -> str:
 
 def _stage(figures: pd.DataFrame, number: int) -> list[str]:
     lead = f"stage_{number}_"
-    wanted: list[tuple[str, str, str, int]] = [
-        (f"{lead}inlet_pressure_bar_a", "in", "bar abs.", 2),
-        (f"{lead}exhaust_pressure_bar_a", "exhaust", "bar abs.", 2),
-        (f"{lead}indicated_mean_pressure_bar", "ind. mean", "bar", 2),
-        *((f"{lead}lost_to_{loss}_W", loss.partition("_")[0], "W", 1) for loss in LOSSES),
-        (f"{lead}shaft_power_W", "shaft", "W", 1),
+    wanted: list[tuple[str, str, int]] = [
+        (f"{lead}inlet_pressure_bar_a", "in", 2),
+        (f"{lead}exhaust_pressure_bar_a", "exhaust", 2),
+        (f"{lead}indicated_mean_pressure_bar", "ind. mean", 2),
+        *((f"{lead}lost_to_{loss}_W", loss.partition("_")[0], 1) for loss in LOSSES),
+        (f"{lead}shaft_power_W", "shaft", 1),
     ]
     return [f"Stage {number}: what each loss takes", *_columns(figures, wanted)]
 
 
-def _columns(figures: pd.DataFrame, wanted: list[tuple[str, str, str, int]]) -> list[str]:
+def _columns(figures: pd.DataFrame, wanted: list[tuple[str, str, int]]) -> list[str]:
     cells: list[list[str]] = [
-        [head, unit, *(fixed(float(value), digits) for value in figures[name])]
-        for name, head, unit, digits in wanted
+        [head, _under(name), *(fixed(float(value), digits) for value in figures[name])]
+        for name, head, digits in wanted
     ]
     cells = [["", "", *map(str, range(1, len(figures) + 1))], *cells]
     wide = [max(map(len, column)) for column in cells]
@@ -79,6 +80,13 @@ def _columns(figures: pd.DataFrame, wanted: list[tuple[str, str, str, int]]) -> 
         "  ".join(f"{cell:>{w}}" for cell, w in zip(row, wide, strict=True))
         for row in zip(*cells, strict=True)
     ]
+
+
+def _under(name: str) -> str:
+    """The second line of a heading: the unit, or which pure number it is."""
+    if name.endswith("_efficiency"):
+        return "efficiency"
+    return parted(name)[1] or "-"
 
 
 def _remarks(run: GivenRun) -> list[str]:

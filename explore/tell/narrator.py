@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from explore.config.engine import Engine
 from explore.config.schema import Objective
 from explore.figures.format import label
+from explore.figures.names import in_page_units
 from explore.judgement.severity import SEVERITIES, Severity
 
 PEAK_PRESSURE = "peak_pressure_bar_g"
@@ -100,10 +101,3 @@ def losses(lost_to: Mapping[str, int]) -> list[tuple[str, str, int]]:
         ((name, int(count)) for name, count in lost_to.items()), key=lambda one: (-one[1], one[0])
     )
     return [(name, label(name), count) for name, count in ranked if count]
-
-
-def in_page_units(text: str) -> str:
-    """Write the units of a sentence as the page does."""
-    for plain, shown in (("bar_g", "bar gauge"), ("bar_a", "bar abs."), ("degC", "°C"), (" m3", " m³")):
-        text = text.replace(plain, shown)
-    return text

@@ -6,8 +6,8 @@ import calendar
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from explore.figures.format import NONE, label, sections, shown
-from explore.figures.record import CHOICE, MARGINS, MONEY, PRESSURES
+from explore.figures.format import NONE, label, sections, shown, unit
+from explore.figures.record import ABSOLUTE, CHOICE, GAUGE, MARGINS, MONEY, PRESSURES
 from explore.tell import narrator
 from explore.tell.terminal import paragraph, table
 from explore.units import fixed
@@ -84,11 +84,11 @@ def _left(rows: list[list[str]]) -> str:
 
 def pressures(names: Iterable[str], figures: Figures, air_bar: float) -> str:
     """Give every pressure both absolute and above the air of the site."""
-    rows = [["Pressures", "bar abs.", "bar gauge"]]
-    for name in (one for one in names if one.endswith(("_bar_a", "_bar_g"))):
+    rows = [["Pressures", ABSOLUTE, GAUGE]]
+    for name in (one for one in names if unit(one) in (ABSOLUTE, GAUGE)):
         given = float(figures[name])
         if given == given:
-            absolute = given + air_bar if name.endswith("_bar_g") else given
+            absolute = given + air_bar if unit(name) == GAUGE else given
             rows.append([f"  {label(name)}", f"{absolute:.3f}", fixed(absolute - air_bar, 3)])
     return table([*rows, ["  Air at the site", f"{air_bar:.3f}", "0.000"]])
 

@@ -5,6 +5,7 @@ import math
 import pytest
 
 from explore.figures.format import NONE, THIN_SPACE, label, shown, three_digits, unit, write
+from explore.figures.names import in_page_units
 
 
 @pytest.mark.parametrize(
@@ -76,6 +77,21 @@ def test_unit_is_that_of_the_name(name, shown_unit):
 def test_unlisted_columns_have_a_readable_name():
     """A new figure, a numbered one and a limit are named from the column itself."""
     assert label("new_figure_kJ") == "New figure"
+    assert (label("new_figure_kg_per_m3"), unit("new_figure_kg_per_m3")) == ("New figure", "kg/m³")
+    assert (label("new_loss_W_per_m2K"), unit("new_loss_W_per_m2K")) == ("New loss", "W/(m² K)")
+    assert (label("new_wobble_rad"), unit("new_wobble_rad")) == ("New wobble rad", "")
     assert label("swept_volume_2_L") == "Swept volume, stage 2"
     assert label("violation_something_new_K") == "Something new"
     assert label("violation_bound_collector_area_m2") == "Outside the bounds of collector area"
+
+
+def test_plain_units_are_written_as_the_page_does():
+    """In a sentence or alone; what only looks like a unit within a word stays."""
+    assert in_page_units("at 2 bar_g and 85 degC: 3 m2, 4 m3") == "at 2 bar gauge and 85 °C: 3 m², 4 m³"
+    assert [in_page_units(one) for one in ("bar_a", "kWh/m2", "kg/m3", "kJ/kg")] == [
+        "bar abs.",
+        "kWh/m²",
+        "kg/m³",
+        "kJ/kg",
+    ]
+    assert in_page_units("design m2a of am3") == "design m2a of am3"

@@ -14,6 +14,7 @@ import pytest
 
 from explore.errors import InputError
 from explore.figures.format import shown, whole
+from explore.figures.names import in_page_units
 from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
@@ -184,7 +185,7 @@ def test_measured_rows_have_a_chart(folder, page):
     assert "no row of the measured machines counts" in page
     points = json.loads(packed(page, "run-data"))["measured"]
     assert [point["quantity"].split(":")[0] for point in points] == [
-        check["quantity"].split(":")[0].replace("degC", "°C") for check in measured
+        in_page_units(check["quantity"]).split(":")[0] for check in measured
     ]
     assert [point["ratio"] for point in points] == [check["ours"] / check["published"] for check in measured]
 

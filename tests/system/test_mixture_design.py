@@ -14,6 +14,7 @@ from explore.errors import InputError
 from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend
 from explore.fluids.helmholtz import substance
+from explore.judgement.hazards import material_clashes
 from explore.model import Evaluator, evaluate
 from explore.model.dissect import dissect, dome, rated
 
@@ -301,7 +302,10 @@ def test_dome_is_drawn_from_both_lines(orchard):
 
 def test_default_search_leaves_mixtures_alone(orchard):
     """A mixture is searched only where scenario.fluids or space.fluid names it, by name or file."""
-    assert len(Space.from_case(orchard).fluids) == 22  # all pure fluids but ammonia, which attacks copper
+    pure = {card.name for card in orchard.fluids.values() if not card.is_mixture}
+    clashing = {name for name in pure if material_clashes(orchard.card(name), orchard.scenario.materials)}
+    assert set(Space.from_case(orchard).fluids) == pure - clashing
+    assert "Ammonia" in clashing  # it attacks copper
     assert GAS not in Space.from_case(orchard).left_out
     for words in ([f"scenario.fluids=[{GAS},n-Butane]"], [f"space.fluid=[{GAS},n-Butane]"]):
         space = Space.from_case(load_scenario("orchard", words))

@@ -7,17 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from explore.tell.narrator import in_page_units
+from explore.figures.names import in_page_units
 from explore.tell.page.data import Run
 
-UNITS = {
-    "bar_a": "bar abs.",
-    "bar_g": "bar gauge",
-    "degC": "°C",
-    "W/m2": "W/m²",
-    "kWh/m2": "kWh/m²",
-    "kg/m3": "kg/m³",
-}
 KINDS = {"published": "published", "recomputed": "recomputed from a published formula"}
 COUNTED = "measured"
 
@@ -95,7 +87,7 @@ def _one(row: Mapping[str, Any]) -> Evidence:
         quantity=in_page_units(str(row.get("quantity", ""))),
         ours=_number(row.get("ours")),
         published=_number(row.get("published")),
-        unit="" if row.get("unit") == "-" else UNITS.get(str(row.get("unit", "")), str(row.get("unit", ""))),
+        unit="" if row.get("unit") == "-" else in_page_units(str(row.get("unit", ""))),
         deviation=apart,
         tolerance=_apart(row.get("tolerance"), relative),
         within=bool(row.get("within")),

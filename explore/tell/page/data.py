@@ -53,7 +53,7 @@ What a run folder holds, and what of it the page needs (everything else is ignor
 ``own.csv`` (optional)
     The reader's own designs, evaluated: columns as front.csv and a first column ``name``.
 
-A caution is a sentence, or ``{"text": sentence, "level": "danger" | "warning" | "note", "topic": a few words}``.
+A caution is a sentence, or ``{"text": sentence, "level": a value of :class:`Severity`, "topic": a few words}``.
 """
 
 from __future__ import annotations

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from explore.tell.narrator import in_page_units
-from explore.tell.page.believe import COUNTED, UNITS, is_binding
+from explore.figures.names import in_page_units
+from explore.tell.page.believe import COUNTED, is_binding
 from explore.tell.page.data import Run
 
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "hourglass", "pentagon", "star", "hexagon")
@@ -99,7 +99,7 @@ def _point(row: Mapping[str, Any], symbol: str) -> Point:
         predicted=ours,
         measured=value,
         accuracy=share * abs(value),
-        unit="" if unit == "-" else UNITS.get(unit, unit),
+        unit="" if unit == "-" else in_page_units(unit),
         ratio=ratio if math.isfinite(ratio) and ratio > 0.0 else None,
         low=1.0 - share,
         high=1.0 + share,
