@@ -13,8 +13,6 @@ import numpy as np
 
 from explore.cycle import exchangers
 from explore.cycle.cycle import (
-    Cycle,
-    Drops,
     Expansion,
     Machine,
     Settings,
@@ -46,6 +44,7 @@ from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, glide, store
+from explore.plant.circuit import Cycle, Drops
 from explore.plant.cylinder import Cylinders
 from explore.plant.engine import AnyLosses
 from explore.plant.governor import (

@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.cycle.cycle import Cycle, Drops
 from explore.cycle.duties import Boiling, boiler_duties, coil_duties, condenser_duties
 from explore.figures.catalogue import TUBE_FIGURES
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.transport import BoundTransport
+from explore.plant.circuit import Cycle, Drops
 from explore.plant.correlations.validity import Excess, worst
 from explore.plant.sizing import Sized, mean_coefficients, size
 from explore.plant.tubes import Tubing

@@ -14,8 +14,6 @@ import numpy as np
 
 from explore.cycle import exchangers, rating
 from explore.cycle.cycle import (
-    Cycle,
-    Drops,
     Expansion,
     Hot,
     Machine,
@@ -33,6 +31,7 @@ from explore.figures.catalogue import TUBE_FIGURES
 from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, exchange, glide, store
+from explore.plant.circuit import Cycle, Drops
 from explore.plant.correlations import validity
 from explore.plant.cylinder import Make, of_volume
 from explore.plant.engine import AnyLosses, Stage

@@ -10,12 +10,13 @@ from collections.abc import Callable
 
 import numpy as np
 
-from explore.cycle.cycle import Cycle, Machine, Settings, boiler_levels
+from explore.cycle.cycle import Machine, Settings, boiler_levels
 from explore.cycle.duties import Boiling, boiler_duties, coil_duties, condenser_duties
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.transport import BoundTransport
 from explore.fluids.water import Water
 from explore.plant import boiler
+from explore.plant.circuit import Cycle
 from explore.plant.condenser import condense
 from explore.plant.sizing import Sized, rate, size
 from explore.plant.tubes import Tubing

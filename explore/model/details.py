@@ -15,6 +15,7 @@ from explore.judgement import vessels
 from explore.judgement.cautions import cautions
 from explore.model import beside
 from explore.model.beside import with_tubes
+from explore.plant.parts import PARTS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from explore.model import Evaluator
 
 Figures = Mapping[str, Any]
-STAGES = (1, 2, 3)
 DIGITS = 5
 
 
@@ -132,15 +132,9 @@ def transport_sources(case: Case, fluid: str) -> dict[str, str]:
 
 
 def hazards(figures: Figures, case: Case) -> dict[str, Any]:
-    """Give the four pressures in order, relief setting and the walls that cylinders and receivers need."""
+    """Give the four pressures in order, relief setting and the walls that the vessels of all parts need."""
     pressure = float(figures["design_pressure_bar_g"])
-    diameters: dict[str, float] = {}
-    for stage in STAGES:
-        bore, swept = (float(figures[name]) for name in (f"bore_{stage}_mm", f"swept_volume_{stage}_L"))
-        if math.isfinite(bore) and swept > 0.0:
-            receiver = case.engine.receiver_volume_strokes * swept
-            diameters[f"receiver before cylinder {stage}"] = float(vessels.receiver_diameter_mm(receiver))
-            diameters[f"cylinder {stage}"] = bore
+    shells = [vessel for part in PARTS for vessel in part.vessels(case.engine, figures)]
     worst = float(figures["standstill_pressure_worst_bar_g"])
     return {
         "standstill_pressure_bar_g": float(figures["standstill_pressure_bar_g"]),
@@ -150,7 +144,7 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
         "relief_setting_bar_g": float(vessels.relief_setting_bar_g(pressure)),
         "relief_capacity_kg_per_s": float(figures["relief_capacity_kg_per_s"]),
         "test_pressure_bar_g": float(vessels.proof_test_bar_g(pressure)),
-        "walls": vessels.walls(pressure, diameters, case.scenario.materials),
+        "walls": vessels.walls(pressure, vessels.diameters_mm(shells), case.scenario.materials),
     }
 
 

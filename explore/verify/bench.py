@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.cycle.cycle import Cycle, Hot, Machine, Settings, run_cycle
+from explore.cycle.cycle import Hot, Machine, Settings, run_cycle
 from explore.fluids.helmholtz import HelmholtzFluid
 from explore.fluids.interface import WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water
+from explore.plant.circuit import Cycle
 from explore.plant.engine import LOSSLESS, Losses
 from explore.year.weather import Weather, read_weather
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from explore.cycle.cycle import Cycle
 from explore.cycle.performance import cycle_figures
+from explore.plant.circuit import Cycle
 from explore.plant.site import SEA_LEVEL_PA
 from explore.units import J_PER_KJ, PA_PER_BAR, SECONDS_PER_HOUR, celsius, kelvin
 from explore.verify.bench import Bench, boiling_point, efficiency, saturated, textbook
