@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from explore.cycle.cycle import Machine
+from explore.cycle.source import Source
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant.circuit import Cycle
@@ -50,21 +51,10 @@ class Books:
         return np.asarray(self.exergy_supplied - self.net_work - self.exergy_rejected - destroyed)
 
 
-def keep(
-    fluid: WorkingFluid,
-    water: Water,
-    machine: Machine,
-    cycle: Cycle,
-    top_temperature: Array,
-    store_temperature: Array | None = None,
-) -> Books:
-    """Keep the books of a cycle: the accounts of all parts, in the order of the fluid's way.
-
-    ``top_temperature`` [K] is where the hot water enters; for a coil in a fully mixed store give
-    ``store_temperature`` [K], the isothermal source.
-    """
+def keep(fluid: WorkingFluid, water: Water, machine: Machine, cycle: Cycle, source: Source) -> Books:
+    """Keep the books of a cycle heated by ``source``: the accounts of all parts, in the order of the fluid's way."""
     T0 = machine.cooling_water_temperature
-    heat_in, entropy_in = _source(water, cycle, top_temperature, store_temperature)
+    heat_in, entropy_in = source.given_up(water, cycle)
     cold_in = np.full_like(cycle.heat, T0)
     flow, out = cycle.condenser.water_flow, cycle.condenser.outlet_temperature
     heat_out = flow * (water.enthalpy(out) - water.enthalpy(cold_in))
@@ -82,15 +72,4 @@ def keep(
         heat_out=heat_out,
         heat_to_air=np.sum([a.heat_to_air for a in accounts if a.heat_to_air is not None], axis=0),
         work_in=cycle.pump_work + cycle.circulation_work,
-    )
-
-
-def _source(water: Water, cycle: Cycle, top: Array, store: Array | None) -> tuple[Array, Array]:
-    """Heat [J/kg] and entropy [J/(kg K)] given up by the hot water."""
-    if store is not None:
-        return cycle.heat, cycle.heat / store
-    back = cycle.return_temperature
-    return (
-        cycle.hot_water * (water.enthalpy(top) - water.enthalpy(back)),
-        cycle.hot_water * (water.entropy(top) - water.entropy(back)),
     )

@@ -15,6 +15,7 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.books import Books, keep
+from explore.cycle.source import Coil
 from explore.design.designs import Designs
 from explore.fluids import mixture_tables, tables
 from explore.fluids.blend import Blend
@@ -89,10 +90,14 @@ def rated(evaluator: Evaluator, design: Designs) -> tuple[WorkingFluid, Cycle, B
     if design.stratified[0]:
         levels = int(evaluator.boilers(design)[0])
         cycle, _, _ = performance.stratified_cycle(fluid, evaluator.water, plant, design, stages, levels)
-        return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature)
+        return (
+            fluid,
+            cycle,
+            keep(fluid, evaluator.water, plant.machine, cycle, performance.circulating(design)),
+        )
     cycle, _, _ = discharge.mixed_engine(fluid, evaluator.water, plant, design, stages)
-    source = cycle.levels[0].dew_temperature + design.boil_approach
-    return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature, source)
+    coil = Coil(cycle.levels[0].dew_temperature + design.boil_approach)
+    return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, coil)
 
 
 def _one(evaluator: Evaluator, design: Designs, swept_L: Array) -> dict[str, Any]:

@@ -19,6 +19,7 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.books import Books, keep
+from explore.cycle.source import Coil
 from explore.design.designs import Designs
 from explore.fluids.interface import Array
 from explore.plant.collector import useful_heat
@@ -109,7 +110,7 @@ def _stratified(evaluator: Evaluator, designs: Designs) -> Account:
     stages, levels = int(designs.stages[0]), int(evaluator.boilers(designs)[0])
     fluid = evaluator.fluid(designs.fluid)
     cycle, _, _ = performance.stratified_cycle(fluid, water, plant, designs, stages, levels)
-    books = keep(fluid, water, plant.machine, cycle, top)
+    books = keep(fluid, water, plant.machine, cycle, performance.circulating(designs))
     fraction = performance.stratified(fluid, water, plant, designs, stages, levels)["held_fraction"]
     back, density = cycle.return_temperature, water.density(top)
     heat = density * (water.enthalpy(top) - water.enthalpy(back))
@@ -164,8 +165,7 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     T = draw[0].ravel()
     part = engine.take(many)
     cycle = part.at(T) if plant.laws is None else part.governed(T, plant.power_may_rise).cycle
-    source = draw[0].ravel()
-    books = keep(fluid.take(many), water, plant.machine, cycle, source, source)
+    books = keep(fluid.take(many), water, plant.machine, cycle, Coil(T))
     flow = draw[1].ravel() / cycle.heat
 
     def total(values: Array) -> Array:

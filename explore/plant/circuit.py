@@ -56,7 +56,7 @@ class Cycle:
     condensate: Liquid
     feed: Liquid
     warmed: Array
-    regenerator: Regenerator | None
+    regenerator: Regenerator
     condenser: Condenser
     condenser_pressure: Array
     hot_water: Array
@@ -88,10 +88,9 @@ class Cycle:
     @property
     def warmed_temperature(self) -> Array:
         """Temperature [K] at which the feed enters the coldest boiler."""
-        return (self.feed if self.regenerator is None else self.regenerator.warmed).temperature
+        return self.regenerator.warmed.temperature
 
     @property
     def into_condenser(self) -> Array:
         """Enthalpy that enters the condenser [J/kg]."""
-        last = self.stages[-1].exhaust_enthalpy
-        return last if self.regenerator is None else self.regenerator.exhaust_enthalpy
+        return self.regenerator.exhaust_enthalpy

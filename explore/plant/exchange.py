@@ -35,7 +35,8 @@ def zone_area(heat: Array, coefficient: float, one: Array, other: Array) -> Arra
 class Regenerator(NamedTuple):
     """Heat from exhaust vapour to feed, per kg: heat [J/kg], enthalpies behind it, end differences [K].
 
-    ``feed`` and ``warmed`` are the states of the feed before and behind it.
+    ``feed`` and ``warmed`` are the states of the feed before and behind it. One that is not
+    ``fitted`` passes all on as it is.
     """
 
     heat: Array
@@ -45,6 +46,7 @@ class Regenerator(NamedTuple):
     cold_difference: Array
     feed: Liquid
     warmed: Liquid
+    fitted: bool = True
 
 
 def regenerated_heat(
@@ -93,3 +95,9 @@ def regenerate(
         feed,
         warmed,
     )
+
+
+def without_regenerator(feed: Liquid, feed_enthalpy: Array, exhaust_enthalpy: Array) -> Regenerator:
+    """A plant that has none: feed and exhaust [J/kg] pass unchanged, and no area is needed."""
+    none, some = np.zeros_like(feed_enthalpy), np.ones_like(feed_enthalpy)
+    return Regenerator(none, feed_enthalpy, exhaust_enthalpy, some, some, feed, feed, fitted=False)
