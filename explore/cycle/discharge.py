@@ -401,8 +401,10 @@ def coil_at(fluid: WorkingFluid, water: Water, cycle: Cycle, store_temperature: 
     return Boiling(source, source.zones(fluid, water, cycle))
 
 
-def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int) -> dict[str, Array]:
-    """Performance of designs on a fully mixed store, all with the same number of stages.
+def mixed(
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int
+) -> tuple[Cycle, MixedEngine, dict[str, Array]]:
+    """Rated cycle, engine and performance of designs on a fully mixed store, all with the same number of stages.
 
     The engine is rated at the middle of the discharge. Net work and heat are then found at nodes between empty
     and full, below and above the sizing point by themselves where a governor bends them there; the polynomials through
@@ -457,7 +459,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     hottest, excess = capped(fluid, top - approach)
     drive = drive_efficiency(designs.speed, plant.load_speed)
     work_per_kg = _work_per_kg(water, curves.efficiency, floor, held)
-    return (
+    done = (
         cycle_figures(fluid, rated)
         | rest
         | exchanging
@@ -477,6 +479,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
             "critical_excess": excess,
         }
     )
+    return rated, engine, done
 
 
 class Held(NamedTuple):

@@ -464,8 +464,8 @@ def stratified_boiling(
 
 def stratified(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
-) -> dict[str, Array]:
-    """Performance of designs on a stratified store, all with the same stages and pressure levels."""
+) -> tuple[Cycle, dict[str, Array]]:
+    """Rated cycle and performance of designs on a stratified store, all with the same stages and pressure levels."""
     top, pinch = designs.top_temperature, designs.pinch_boiler
     cycle, critical_excess, works = stratified_cycle(fluid, water, plant, designs, stages, levels)
     temperatures = [level.temperature for level in cycle.levels]
@@ -489,7 +489,7 @@ def stratified(
         hot_end.append(cycle.levels[0].dew_temperature + pinch - top)
     first = np.maximum(cycle.raised[0], 1e-9)
     drive = drive_efficiency(designs.speed, plant.load_speed)
-    return (
+    return cycle, (
         figures
         | exchanger_figures(fluid, water, plant, designs, cycle, boiling, flow)
         | works.figures()

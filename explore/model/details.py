@@ -34,26 +34,21 @@ def air_pressure_bar(evaluator: Evaluator) -> float:
 
 def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]:
     """Take evaluated designs apart: one dict of plain data each, in the order of the rows."""
-    from explore.model import sunlight
     from explore.model.dissect import dissect
 
     columns = {name: designs[name].to_numpy() for name in INPUTS}
     case, air_bar = evaluator.case, air_pressure_bar(evaluator)
     coldest = units.celsius(evaluator.coldest_room)
-    account, calendar = sunlight.account(evaluator, columns), _calendar(evaluator, columns)
-    tubes = with_tubes(evaluator, columns)
+    told = _whole(evaluator, columns, records(designs))
+    tubes = with_tubes(evaluator, columns, told)
     return [
         {
             **parts,
-            **calendar[row],
-            "sunlight": sunlight.per_litre(account, row),
-            "with_tubes": tubes[row],
+            "with_tubes": tubed,
             "hazards": hazards(figures, case),
-            "cautions": [*warned(figures, case, air_bar, coldest), *_caution_of_tubes(tubes[row])],
+            "cautions": [*warned(figures, case, air_bar, coldest), *_caution_of_tubes(tubed)],
         }
-        for row, (parts, figures) in enumerate(
-            zip(dissect(evaluator, columns), _whole(evaluator, columns, records(designs)), strict=True)
-        )
+        for parts, figures, tubed in zip(dissect(evaluator, columns), told, tubes, strict=True)
     ]
 
 
@@ -71,25 +66,6 @@ def _whole(
         return figures
     found = evaluator.evaluate(columns)
     return [row | {name: values[i] for name, values in found.items()} for i, row in enumerate(figures)]
-
-
-def _calendar(evaluator: Evaluator, columns: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Tell when each design serves: by month and hour, and what each month brings."""
-    from explore.model import years
-
-    designs = evaluator.designs(columns)
-    done = evaluator.perform(designs)
-    found = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
-    return [
-        {
-            "served": found.served[row].round(4),
-            "months": {
-                "collector_yield_kWh": found.collector_yield_kWh[row].round(3),
-                "shaft_energy_kWh": found.shaft_energy_kWh[row].round(3),
-            },
-        }
-        for row in range(len(designs))
-    ]
 
 
 def records(designs: pd.DataFrame) -> list[dict[str, Any]]:

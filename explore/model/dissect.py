@@ -13,15 +13,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore import units
-from explore.cycle import discharge, performance
 from explore.cycle.books import Books, keep
-from explore.cycle.source import Coil
 from explore.design.designs import Designs
 from explore.fluids import mixture_tables, tables
 from explore.fluids.blend import Blend
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
 from explore.model import years
+from explore.model.runs import Group
 from explore.model.sunlight import account, per_litre
 from explore.plant import glide
 from explore.plant.circuit import Cycle
@@ -39,22 +38,23 @@ QUALITY_DIGITS = 5
 
 
 def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
-    """Take designs apart, one after another.
+    """Run designs once and take them apart, one after another.
 
     ``columns`` are sound input columns of n designs. Each result has ``states``, ``boilers``, ``condenser``,
     ``indicator`` and ``exergy``, all of the rated point and per kg of working fluid; ``sunlight``, the exergy
     of a whole charge per litre of hot water; ``served``, the share of the demand by month and clock hour
     (null where none is asked), and ``months``.
     """
-    designs = evaluator.designs(columns)
-    done = evaluator.perform(designs)
-    charge = account(evaluator, columns)
-    calendar = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
+    run = evaluator.run(evaluator.designs(columns))
+    charge = account(evaluator, run)
+    calendar = years.calendar(
+        evaluator.year, evaluator.case, evaluator.plant, evaluator.water, run.designs, run.done
+    )
     return [
-        _one(evaluator, designs.take(np.array([i])), done.swept_volumes[i] * units.L_PER_M3)
+        _one(evaluator, group, run.done.swept_volumes[i] * units.L_PER_M3)
         | {"sunlight": per_litre(charge, i)}
         | _year(calendar, i)
-        for i in range(len(designs))
+        for i, group in enumerate(run.alone())
     ]
 
 
@@ -84,24 +84,17 @@ def dome(substance: str | Blend) -> dict[str, list[float]]:
 
 
 def rated(evaluator: Evaluator, design: Designs) -> tuple[WorkingFluid, Cycle, Books]:
-    """Run the rated cycle of designs of one structure and keep its books."""
-    fluid, plant = evaluator.fluid(design.fluid), evaluator.plant
-    stages = int(design.stages[0])
-    if design.stratified[0]:
-        levels = int(evaluator.boilers(design)[0])
-        cycle, _, _ = performance.stratified_cycle(fluid, evaluator.water, plant, design, stages, levels)
-        return (
-            fluid,
-            cycle,
-            keep(fluid, evaluator.water, plant.machine, cycle, performance.circulating(design)),
-        )
-    cycle, _, _ = discharge.mixed_engine(fluid, evaluator.water, plant, design, stages)
-    coil = Coil(cycle.levels[0].dew_temperature + design.boil_approach)
-    return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, coil)
+    """Run the rated cycle of designs of one structure, sorted by fluid, and keep its books."""
+    (group,) = evaluator.run(design).groups
+    return group.fluid, group.cycle, _books(evaluator, group)
 
 
-def _one(evaluator: Evaluator, design: Designs, swept_L: Array) -> dict[str, Any]:
-    fluid, cycle, books = rated(evaluator, design)
+def _books(evaluator: Evaluator, group: Group) -> Books:
+    return keep(group.fluid, evaluator.water, evaluator.plant.machine, group.cycle, group.source)
+
+
+def _one(evaluator: Evaluator, group: Group, swept_L: Array) -> dict[str, Any]:
+    design, fluid, cycle, books = group.designs, group.fluid, group.cycle, _books(evaluator, group)
     clearance = evaluator.plant.machine.losses.clearance_fraction
     return {
         "states": _states(fluid, cycle),

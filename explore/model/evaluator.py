@@ -27,6 +27,7 @@ from explore.judgement import bill, hazards, vessels
 from explore.judgement.limits import PHYSICAL, ROUNDING, Surroundings, laws_of_nature, violations
 from explore.model import years
 from explore.model.ranges import outside_ranges
+from explore.model.runs import Group, Runs
 from explore.model.translation import machine_of, plant_of
 from explore.plant import pump, store
 from explore.plant.governor import GOVERNORS, drive_efficiency, drive_steps
@@ -231,19 +232,24 @@ class Evaluator:
 
     def perform(self, designs: Designs) -> Performance:
         """Run the cycles of all designs, group by group of equal structure."""
-        done = Performance.empty(len(designs))
+        return self.run(designs).done
+
+    def run(self, designs: Designs) -> Runs:
+        """Run the cycles of all designs and keep them, group by group of equal structure."""
+        done, groups = Performance.empty(len(designs)), []
         key = self.structure(designs)
         for code in np.unique(key):
             index = np.flatnonzero(key == code)
             index = index[np.argsort(designs.fluid[index], kind="stable")]
             part, stages, boilers = designs.take(index), int(code) // 10 % 10, int(code) % 10
-            fluid = self.fluid(part.fluid)
+            fluid, engine = self.fluid(part.fluid), None
             if part.stratified[0]:
-                results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
+                cycle, results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
-                results = discharge.mixed(fluid, self.water, self.plant, part, stages)
+                cycle, engine, results = discharge.mixed(fluid, self.water, self.plant, part, stages)
             done.fill(index, results)
-        return done
+            groups.append(Group(index, part, fluid, cycle, engine))
+        return Runs(designs, done, groups)
 
     def _figures(self, designs: Designs, done: Performance, season: Columns) -> Columns:
         fluid = self.fluid(designs.fluid)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from explore.fluids.interface import Array, Index, Liquid
 from explore.plant import boiler
@@ -70,6 +72,11 @@ class Cycle:
     flow_ratio: Array
     drops: Drops | None = None
 
+    def take(self, index: Index) -> Cycle:
+        """Return those of the designs ``index``."""
+        taken: Cycle = rows(self, index)
+        return taken
+
     @property
     def pump_work(self) -> Array:
         """Work of all feed pumps [J/kg]."""
@@ -94,3 +101,16 @@ class Cycle:
     def into_condenser(self) -> Array:
         """Enthalpy that enters the condenser [J/kg]."""
         return self.regenerator.exhaust_enthalpy
+
+
+def rows(record: Any, index: Index) -> Any:
+    """Return a record of records with the rows ``index`` of every array in it; what is no array stays."""
+    if isinstance(record, np.ndarray):
+        return record[index]
+    if isinstance(record, list):
+        return [rows(item, index) for item in record]
+    if isinstance(record, tuple):
+        return type(record)(*(rows(item, index) for item in record))
+    if is_dataclass(record) and not isinstance(record, type):
+        return replace(record, **{f.name: rows(getattr(record, f.name), index) for f in fields(record)})
+    return record

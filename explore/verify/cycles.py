@@ -153,7 +153,7 @@ def with_cold_end(difference: float) -> Cycle:
         middle = 0.5 * (low + high)
         cycle = textbook("n-Butane", kelvin(100.0), kelvin(30.0), expander_efficiency=0.85, pump_efficiency=0.65,
                          regenerator=middle)  # fmt: skip
-        wide = cycle.regenerator.fitted and cycle.regenerator.cold_difference[0] > difference
+        wide = cycle.regenerator.fitted[0] and cycle.regenerator.cold_difference[0] > difference
         low, high = (middle, high) if wide else (low, middle)
     return cycle
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 def accounts(balance: Balance) -> Iterable[Account]:
     """Entropy that the feed gains less that which the exhaust gives up."""
     fluid, cycle = balance.fluid, balance.cycle
-    if not cycle.regenerator.fitted:
+    if not np.any(cycle.regenerator.fitted):
         return
     exhaust = cycle.stages[-1].exhaust_enthalpy
     warm = fluid.from_enthalpy(cycle.condenser_pressure, exhaust).entropy
@@ -42,7 +42,7 @@ def accounts(balance: Balance) -> Iterable[Account]:
 
 def points(fluid: WorkingFluid, cycle: Cycle) -> Iterable[Point]:
     """The feed it warms and the exhaust it cools."""
-    if not cycle.regenerator.fitted:
+    if not np.any(cycle.regenerator.fitted):
         return
     low = cycle.levels[-1].pressure
     warm = fluid.liquid_from_enthalpy(low, cycle.warmed)
