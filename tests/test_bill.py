@@ -7,6 +7,8 @@ import pytest
 
 from explore.config.schema import Costs
 from explore.judgement import bill
+from explore.plant.parts.engine import ENGINE_EXPONENT
+from explore.plant.parts.part import Sizes, scaled_cost
 
 PLANT = {
     "collector_price_EUR_per_m2": 230.0,
@@ -71,15 +73,13 @@ def test_recovery_factor_has_the_right_limits():
 
 def test_six_tenths_rule():
     """Twice the size costs 1.5157 times as much, ten times 3.981 (Williams, Chem. Eng. 54(12), 1947, 124)."""
-    ratio = bill.scaled_cost(500.0, [0.2, 1.0], bill.ENGINE_EXPONENT) / bill.scaled_cost(
-        500.0, 0.1, bill.ENGINE_EXPONENT
-    )
+    ratio = scaled_cost(500.0, [0.2, 1.0], ENGINE_EXPONENT) / scaled_cost(500.0, 0.1, ENGINE_EXPONENT)
     assert ratio == pytest.approx([1.5157, 3.981], rel=1e-4)
 
 
 def test_lines_add_up_and_carry_the_agreed_names():
     """The bill has the agreed lines, and fittings are a tenth of all others."""
-    lines = bill.bill_lines(Costs(), **PLANT)
+    lines = bill.bill_lines(Costs(), Sizes(**PLANT))
     assert tuple(lines) == bill.LINES
     others = sum(float(lines[name][0]) for name in bill.LINES if name != "fittings")
     assert float(lines["fittings"][0]) == pytest.approx(0.1 * others, rel=1e-12)
@@ -91,7 +91,7 @@ def test_each_price_acts_on_its_own_line(price):
     """One euro more on a price adds its own quantity to its own line, and fittings on top."""
     line, quantity = BY_HAND[price]
     dearer = Costs(**{price: getattr(Costs(), price) + 1.0})
-    before, after = bill.bill_lines(Costs(), **PLANT), bill.bill_lines(dearer, **PLANT)
+    before, after = bill.bill_lines(Costs(), Sizes(**PLANT)), bill.bill_lines(dearer, Sizes(**PLANT))
     rise = {name: float((after[name] - before[name])[0]) for name in bill.LINES}
     expected = dict.fromkeys(bill.LINES, 0.0) | {line: quantity, "fittings": 0.1 * quantity}
     assert rise == pytest.approx(expected, abs=1e-9)
@@ -102,42 +102,49 @@ def test_a_bank_for_a_day():
     assert float(bill.battery_EUR(Costs(), 1.0)) == pytest.approx(300.0)
     assert float(bill.header_tank_m3(1.0, 10.0)) == pytest.approx(36.71, abs=0.005)
     assert float(bill.header_tank_EUR(Costs(), 1.0, 20.0)) == pytest.approx(1835.5, abs=0.5)
-    rich, plain = (bill.bill_lines(Costs(), **PLANT, bank_EUR=price) for price in (500.0, 0.0))
+    rich, plain = (bill.bill_lines(Costs(), Sizes(**PLANT, bank_EUR=price)) for price in (500.0, 0.0))
     assert float((bill.total(rich) - bill.total(plain))[0]) == pytest.approx(550.0)
 
 
 def test_one_cylinder_is_billed_as_before():
     """Without more cylinders, gear or drive the engine's line is that of its stages and volume."""
-    lines = bill.bill_lines(Costs(), **(PLANT | {"cylinders": 1, "cut_off_gear": 0, "drive_steps": 0.0}))
+    lines = bill.bill_lines(
+        Costs(), Sizes(**(PLANT | {"cylinders": 1, "cut_off_gear": 0, "drive_steps": 0.0}))
+    )
     assert float(lines["engine"][0]) == 800.0 + 500.0 * 0.7**0.6
     assert float(sum(lines[name][0] for name in ("cut_off_gear", "drive", "bank"))) == 0.0
 
 
 def test_collectors_and_charge_are_quantity_times_price():
     """Six square metres at 230 EUR and 2.5 kg at 4 EUR."""
-    lines = bill.bill_lines(Costs(), **PLANT)
+    lines = bill.bill_lines(Costs(), Sizes(**PLANT))
     assert float(lines["collectors"][0]) == pytest.approx(1380.0)
     assert float(lines["charge"][0]) == pytest.approx(10.0)
 
 
 def test_no_regenerator_costs_nothing():
     """A plant without a regenerator has a zero on that line, not a missing one."""
-    assert float(bill.bill_lines(Costs(), **(PLANT | {"regenerator_area_m2": 0.0}))["regenerator"][0]) == 0.0
+    assert (
+        float(bill.bill_lines(Costs(), Sizes(**(PLANT | {"regenerator_area_m2": 0.0})))["regenerator"][0])
+        == 0.0
+    )
 
 
 def test_a_batch_is_billed_like_its_members():
     """Every line is an array over the designs, and each entry is what the design alone would cost."""
     volumes = np.array([100.0, 500.0, 2000.0])
-    batch = bill.bill_lines(Costs(), **(PLANT | {"store_volume_L": volumes}))
+    batch = bill.bill_lines(Costs(), Sizes(**(PLANT | {"store_volume_L": volumes})))
     assert all(line.shape == (3,) for line in batch.values())
     for k, volume in enumerate(volumes):
-        alone = bill.bill_lines(Costs(), **(PLANT | {"store_volume_L": volume}))
+        alone = bill.bill_lines(Costs(), Sizes(**(PLANT | {"store_volume_L": volume})))
         assert {n: float(v[k]) for n, v in batch.items()} == {n: float(v[0]) for n, v in alone.items()}
 
 
 def test_store_prices_lie_in_the_published_band():
     """A bare 300 L store with 100 mm of insulation costs 2.3-3.7 EUR/L (Quaschning 2010, section 6.5)."""
-    lines = bill.bill_lines(Costs(), **(PLANT | {"store_volume_L": 300.0, "insulation_volume_m3": 0.36}))
+    lines = bill.bill_lines(
+        Costs(), Sizes(**(PLANT | {"store_volume_L": 300.0, "insulation_volume_m3": 0.36}))
+    )
     assert 2.3 <= float((lines["store"] + lines["insulation"])[0]) / 300.0 <= 3.7
 
 

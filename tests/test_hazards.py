@@ -8,6 +8,7 @@ import pytest
 from explore.config.compose import load_scenario
 from explore.config.schema import FluidCard, Objective, Scenario
 from explore.judgement import cautions, hazards, vessels
+from explore.plant.parts.part import Contents
 from tests.engines import engine_set
 
 ENGINE = engine_set("constant")
@@ -141,7 +142,7 @@ def test_receiver_is_twice_as_high_as_wide():
 
 def test_charge_by_hand():
     """Boiler 0.312, condenser 0.288, regenerator 0.1755, receivers 0.048 and pipes 0.87 kg make 1.6935 kg."""
-    found = hazards.charge_kg(ENGINE, **PLANT)
+    found = hazards.charge_kg(ENGINE, Contents(**PLANT))
     assert found.shape == (1,)
     assert float(found[0]) == pytest.approx(0.312 + 0.288 + 0.1755 + 0.048 + 0.87, abs=1e-9)
 
@@ -158,19 +159,19 @@ def test_charge_by_hand():
 def test_each_hold_up_holds_its_own_charge(value, rise):
     """One unit more of a hold-up adds the mass of what fills it."""
     larger = ENGINE.model_copy(update={value: getattr(ENGINE, value) + 1.0})
-    gain = hazards.charge_kg(larger, **PLANT) - hazards.charge_kg(ENGINE, **PLANT)
+    gain = hazards.charge_kg(larger, Contents(**PLANT)) - hazards.charge_kg(ENGINE, Contents(**PLANT))
     assert float(gain[0]) == pytest.approx(rise, abs=1e-9)
 
 
 def test_more_liquid_means_more_charge():
     """A tenth more liquid in a boiler of 1 m2 weighs 1.2 L x 0.1 x 480 kg/m3 more, and so on."""
     boiler = hazards.charge_kg(
-        ENGINE.model_copy(update={"liquid_share_boiler": 0.6}), **PLANT
-    ) - hazards.charge_kg(ENGINE, **PLANT)
+        ENGINE.model_copy(update={"liquid_share_boiler": 0.6}), Contents(**PLANT)
+    ) - hazards.charge_kg(ENGINE, Contents(**PLANT))
     assert float(boiler[0]) == pytest.approx(1.2e-3 * 0.1 * (480.0 + 0.5 * 575.0), abs=1e-9)
     condenser = hazards.charge_kg(
-        ENGINE.model_copy(update={"liquid_share_condenser": 0.3}), **PLANT
-    ) - hazards.charge_kg(ENGINE, **PLANT)
+        ENGINE.model_copy(update={"liquid_share_condenser": 0.3}), Contents(**PLANT)
+    ) - hazards.charge_kg(ENGINE, Contents(**PLANT))
     assert float(condenser[0]) == pytest.approx(1.2e-3 * 0.1 * 2.0 * 575.0, abs=1e-9)
 
 
@@ -178,7 +179,9 @@ def test_missing_stages_hold_nothing():
     """A design without a second stage counts like one whose second stage has no volume."""
     lone = PLANT | {"swept_volumes_L": [[0.2], [np.nan]], "receiver_vapour_kg_per_m3": [[20.0], [np.nan]]}
     void = PLANT | {"swept_volumes_L": [[0.2], [0.0]]}
-    assert hazards.charge_kg(ENGINE, **lone) == pytest.approx(hazards.charge_kg(ENGINE, **void))
+    assert hazards.charge_kg(ENGINE, Contents(**lone)) == pytest.approx(
+        hazards.charge_kg(ENGINE, Contents(**void))
+    )
 
 
 def test_room_for_a_flammable_release():

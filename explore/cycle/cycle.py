@@ -1,7 +1,7 @@
 """The order of the components around the working fluid: feed, boilers, expander, condenser.
 
-One function serves both store modes. With a stratified store the hot water fixes the flow of every boiler;
-in a fully mixed store there is one coil and no water is circulated through it.
+One function serves both store modes: what differs between hot water that circulates and a coil in the store is told by
+:mod:`explore.cycle.source`.
 """
 
 from __future__ import annotations
@@ -12,12 +12,14 @@ from typing import NamedTuple
 
 import numpy as np
 
+from explore.cycle.source import Source
 from explore.fluids.interface import Array, Index, Liquid, Saturation, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, glide, pump
+from explore.plant.circuit import Cycle, Drops
 from explore.plant.condenser import Condenser, condense, cooling_water
 from explore.plant.engine import AnyLosses, Losses, Stage, expand, receiver_pressures
-from explore.plant.exchange import Regenerator, regenerate, regenerated_heat
+from explore.plant.exchange import regenerate, regenerated_heat, without_regenerator
 from explore.plant.part_load import FixedEngine, run_fixed
 
 
@@ -47,98 +49,6 @@ class Settings(NamedTuple):
     def take(self, index: Index) -> Settings:
         """Return the settings of the designs ``index``."""
         return Settings(*(column[index] for column in self))
-
-
-class Hot(NamedTuple):
-    """Hot water of a stratified store: top temperature [K] and pinch of the boilers [K], each (n,)."""
-
-    top_temperature: Array
-    pinch: Array
-
-
-class Drops(NamedTuple):
-    """Pressure [Pa] lost in the exchangers, each (n,), and the tubes side by side in which it is lost.
-
-    ``boilers`` from boiling liquid to the receiver it feeds, hottest first; ``condenser`` from the engine to where vapour
-    condenses; ``hot_water`` and ``cooling_water`` in the water's ways; ``boiler_counts`` and ``condenser_count`` of tubes.
-    """
-
-    boilers: list[Array]
-    condenser: Array
-    hot_water: Array
-    cooling_water: Array
-    boiler_counts: list[Array]
-    condenser_count: Array
-
-    def take(self, index: Index) -> Drops:
-        """Return those of the designs ``index``."""
-        return Drops(
-            [drop[index] for drop in self.boilers],
-            self.condenser[index],
-            self.hot_water[index],
-            self.cooling_water[index],
-            [count[index] for count in self.boiler_counts],
-            self.condenser_count[index],
-        )
-
-
-@dataclass(frozen=True)
-class Cycle:
-    """All states and flows of one cycle; flows and works per kg of total working-fluid flow, each (n,).
-
-    ``raised`` [kg per kg of hot water] per boiler (ones in a fully mixed store), ``shares`` [-] the flow of each boiler
-    over the total, ``stage_flows`` [-] the flow through each stage over the total, ``hot_water`` [kg/kg],
-    ``return_temperature`` [K] (NaN when no water circulates).
-    """
-
-    levels: list[boiler.Level]
-    raised: list[Array]
-    shares: list[Array]
-    stages: list[Stage]
-    stage_flows: list[Array]
-    receiver_enthalpies: list[Array]
-    condensate: Liquid
-    feed: Liquid
-    warmed: Array
-    regenerator: Regenerator | None
-    condenser: Condenser
-    condenser_pressure: Array
-    hot_water: Array
-    hot_water_work: Array
-    cooling_water_work: Array
-    feed_work: Array
-    lift_work: Array
-    return_temperature: Array
-    shaft_work: Array
-    heat: Array
-    flow_ratio: Array
-    drops: Drops | None = None
-
-    @property
-    def pump_work(self) -> Array:
-        """Work of all feed pumps [J/kg]."""
-        return self.feed_work + self.lift_work
-
-    @property
-    def circulation_work(self) -> Array:
-        """Work of the water pumps [J/kg]."""
-        return self.hot_water_work + self.cooling_water_work
-
-    @property
-    def net_work(self) -> Array:
-        """Shaft work less feed pumps and water circulation [J/kg]."""
-        return self.shaft_work - self.pump_work - self.circulation_work
-
-    @property
-    def warmed_temperature(self) -> Array:
-        """Temperature [K] at which the feed enters the coldest boiler."""
-        return (self.feed if self.regenerator is None else self.regenerator.warmed).temperature
-
-    @property
-    def into_condenser(self) -> Array:
-        """Enthalpy that enters the condenser [J/kg]."""
-        last = self.stages[-1].exhaust_enthalpy
-        return last if self.regenerator is None else self.regenerator.exhaust_enthalpy
 
 
 def evaporating_temperatures(highest: Array, lowest: Array | None, levels: int) -> list[Array]:
@@ -204,7 +114,7 @@ class Supply:
     hot_water_work: Array
     starts: list[Array]
     end: Array
-    hot: Hot | None
+    source: Source
     drops: Drops | None
 
     @property
@@ -223,7 +133,7 @@ def supply(
     machine: Machine,
     settings: Settings,
     temperatures: list[Array],
-    hot: Hot | None = None,
+    source: Source,
     drops: Drops | None = None,
 ) -> Supply:
     """Find boilers, feed and their flows; arguments as in :func:`run_cycle`."""
@@ -231,21 +141,13 @@ def supply(
     p_c = fluid.saturation_pressure(settings.condensing_temperature)
     condensate = fluid.liquid(p_c, settings.condensing_temperature - settings.subcooling)
     feed_work = pump.pumped(machine.feed_pump, condensate.volume, p_c, levels[-1].pressure)
-    raw = _flows(fluid, water, levels, hot) if hot else [np.ones_like(p_c)]
+    raw = source.raised(fluid, water, levels)
     raised = [np.maximum(m, 1e-9) for m in raw]
     total = np.sum(raised, axis=0)
     shares = [m / total for m in raised]
     starts, end = _behind_drops(levels, p_c, drops)
-    hot_work = np.zeros_like(p_c)
-    if hot is not None:
-        hot_drop: Array | float = machine.water_pressure_drop if drops is None else drops.hot_water
-        hot_work = pump.circulation_work(
-            1.0 / total,
-            1.0 / water.density(hot.top_temperature),
-            hot_drop,
-            0.0,
-            machine.water_pump_efficiency,
-        )
+    hot_drop = machine.water_pressure_drop if drops is None else drops.hot_water
+    hot_work = source.pump_work(water, total, hot_drop, machine.water_pump_efficiency)
     return Supply(
         levels,
         raw,
@@ -260,7 +162,7 @@ def supply(
         hot_work,
         starts,
         end,
-        hot,
+        source,
         drops,
     )
 
@@ -272,21 +174,21 @@ def run_cycle(
     settings: Settings,
     temperatures: list[Array],
     stages: int,
-    hot: Hot | None = None,
+    source: Source,
     fixed: FixedEngine | None = None,
     drops: Drops | None = None,
 ) -> Cycle:
     """Go once round the cycle with constant losses, shapes (n,).
 
-    ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. With ``hot`` the water of
-    a stratified store heats them in series; without it there is one coil. With ``fixed`` the engine's
+    ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. They are heated
+    by ``source``. With ``fixed`` the engine's
     geometry is given and the receiver pressures follow; without it the engine is sized here. ``drops`` are the
     pressures lost in the exchangers: the engine starts below the boiler's pressure and exhausts above the
     condenser's; without them only the water streams lose a constant ``machine.water_pressure_drop``.
     Evaporating and condensing temperatures of a mixture are those of its bubble points: it boils and condenses
     between them and the dew points above (:mod:`explore.plant.glide`), and has one boiler.
     """
-    given = supply(fluid, water, machine, settings, temperatures, hot, drops)
+    given = supply(fluid, water, machine, settings, temperatures, source, drops)
     if fixed is None:
         losses: list[AnyLosses] = [machine.losses] * stages
         expansion = march(fluid, losses, given, settings.release_ratio)
@@ -328,27 +230,25 @@ def go_round(
 ) -> Cycle:
     """Close the cycle behind an expansion: regenerator, condenser, water and pumps, shapes (n,)."""
     levels, shares, p_c = given.levels, given.shares, given.condenser_pressure
-    hot, drops = given.hot, given.drops
+    drops = given.drops
     done, flows, receivers, flow_ratio = expansion
-    regenerator, warmed, entering = None, given.feed_enthalpy, done[-1].exhaust_enthalpy
+    exhaust = done[-1].exhaust_enthalpy
     if np.any(settings.regenerator_effectiveness > 0.0):
         regenerator = regenerate(
             fluid,
             settings.regenerator_effectiveness,
-            entering,
+            exhaust,
             p_c,
             given.feed_enthalpy,
             levels[-1].pressure,
             given.feed,
         )
-        warmed, entering = regenerator.feed_enthalpy, regenerator.exhaust_enthalpy
-
+    else:
+        regenerator = without_regenerator(given.feed, given.feed_enthalpy, exhaust)
+    warmed, entering = regenerator.feed_enthalpy, regenerator.exhaust_enthalpy
     cooled = _condense(fluid, water, machine, settings, given, entering)
     heat = _heat(levels, shares, given.lift_work, warmed)
-    hot_water, returned = np.zeros_like(p_c), np.full_like(p_c, np.nan)
-    if hot is not None:
-        hot_water = 1.0 / given.total
-        returned = water.temperature(_return_enthalpy(fluid, water, levels[-1], hot, given.total, warmed))
+    hot_water, returned = given.source.leaving(fluid, water, levels[-1], given.total, warmed)
     return Cycle(
         levels=levels,
         raised=given.raised,
@@ -422,22 +322,6 @@ def _behind_drops(
         return [level.pressure for level in levels], condenser_pressure
     starts = [level.pressure - lost for level, lost in zip(levels, drops.boilers, strict=True)]
     return starts, condenser_pressure + drops.condenser
-
-
-def _flows(fluid: WorkingFluid, water: Water, levels: list[boiler.Level], hot: Hot) -> list[Array]:
-    """Vapour raised by each boiler [kg per kg of hot water]."""
-    if fluid.glides:
-        return [1.0 / glide.water_flow(fluid, water, hot.top_temperature, levels[0], hot.pinch)]
-    return boiler.flows(water, hot.top_temperature, levels, hot.pinch)
-
-
-def _return_enthalpy(
-    fluid: WorkingFluid, water: Water, coldest: boiler.Level, hot: Hot, total: Array, warmed: Array
-) -> Array:
-    """Enthalpy [J/kg] of the water that leaves the boilers."""
-    if fluid.glides:
-        return water.enthalpy(hot.top_temperature) - total * (coldest.exit_enthalpy - warmed)
-    return boiler.return_enthalpy(water, coldest, hot.pinch, total, warmed)
 
 
 def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:

@@ -13,8 +13,6 @@ import numpy as np
 
 from explore.cycle import exchangers
 from explore.cycle.cycle import (
-    Cycle,
-    Drops,
     Expansion,
     Machine,
     Settings,
@@ -25,7 +23,6 @@ from explore.cycle.cycle import (
     net_work,
     supply,
 )
-from explore.cycle.duties import Boiling
 from explore.cycle.performance import (
     GRID,
     LEAST_SPAN_K,
@@ -42,10 +39,12 @@ from explore.cycle.performance import (
     settled_works,
     standing,
 )
+from explore.cycle.source import Boiling, Coil
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, glide, store
+from explore.plant import store
+from explore.plant.circuit import Cycle, Drops
 from explore.plant.cylinder import Cylinders
 from explore.plant.engine import AnyLosses
 from explore.plant.governor import (
@@ -168,7 +167,9 @@ class MixedEngine:
         """What boiler and feed pump give with the store at T [K]."""
         boiling_end, _ = capped(self.fluid, store_temperature - self.approach)
         T = boiling_start(self.fluid, boiling_end)
-        return supply(self.fluid, self.water, self.machine, self.settings, [T], drops=self.drops)
+        return supply(
+            self.fluid, self.water, self.machine, self.settings, [T], Coil(store_temperature), self.drops
+        )
 
     def work_of(self, given: Supply, expansion: Expansion) -> Array:
         """Net work [J/kg] of the cycle closed behind an expansion."""
@@ -323,7 +324,7 @@ def mixed_engine(
         fluid,
         1,
         lambda drops: sized(drops)[1].at(sizing),
-        lambda cycle: coil_boiling(fluid, plant, designs, cycle, sizing),
+        lambda cycle: coil_boiling(fluid, water, plant, designs, cycle, sizing),
     )
     return sized(drops)
 
@@ -387,21 +388,23 @@ def sizing_temperature(designs: Designs) -> Array:
 
 
 def coil_boiling(
-    fluid: WorkingFluid, plant: Plant, designs: Designs, cycle: Cycle, store_temperature: Array
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle, store_temperature: Array
 ) -> tuple[Boiling, Array]:
     """Zones of the coil in the store, and the flow [kg/s] of working fluid that gives the power."""
     flow = plant.frame(designs).power / np.maximum(cycle.net_work, LEAST_WORK)
-    return coil_at(fluid, cycle, store_temperature), flow
+    return coil_at(fluid, water, cycle, store_temperature), flow
 
 
-def coil_at(fluid: WorkingFluid, cycle: Cycle, store_temperature: Array) -> Boiling:
+def coil_at(fluid: WorkingFluid, water: Water, cycle: Cycle, store_temperature: Array) -> Boiling:
     """Zones of the coil in a store at T [K]."""
-    feed = cycle.warmed_temperature
-    return Boiling(_coil_zones(fluid, cycle, store_temperature, feed), feed, store_temperature)
+    source = Coil(store_temperature)
+    return Boiling(source, source.zones(fluid, water, cycle))
 
 
-def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int) -> dict[str, Array]:
-    """Performance of designs on a fully mixed store, all with the same number of stages.
+def mixed(
+    fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int
+) -> tuple[Cycle, MixedEngine, dict[str, Array]]:
+    """Rated cycle, engine and performance of designs on a fully mixed store, all with the same number of stages.
 
     The engine is rated at the middle of the discharge. Net work and heat are then found at nodes between empty
     and full, below and above the sizing point by themselves where a governor bends them there; the polynomials through
@@ -425,7 +428,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     weak = engine.at(sizing)
     run = np.flatnonzero(floor < top - LEAST_SPAN_K)
     exchanging = exchanger_figures(
-        fluid, water, plant, designs, weak, coil_at(fluid, weak, sizing), works.flow
+        fluid, water, plant, designs, weak, coil_at(fluid, water, weak, sizing), works.flow
     )
     if idle:
         curves = _ungoverned(engine, floor, top, run)
@@ -442,7 +445,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
         greatest = works.flow * weak.heat
         for rows, T, state in states:
             some, bound = designs.take(rows), fluid.take(rows)
-            coil = coil_at(bound, state.cycle, T)
+            coil = coil_at(bound, water, state.cycle, T)
             own = exchanger_figures(bound, water, plant, some, state.cycle, coil, state.flow)
             busier = np.flatnonzero(state.heat_flow > greatest[rows])
             greatest[rows[busier]] = state.heat_flow[busier]
@@ -456,7 +459,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
     hottest, excess = capped(fluid, top - approach)
     drive = drive_efficiency(designs.speed, plant.load_speed)
     work_per_kg = _work_per_kg(water, curves.efficiency, floor, held)
-    return (
+    done = (
         cycle_figures(fluid, rated)
         | rest
         | exchanging
@@ -476,6 +479,7 @@ def mixed(fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, sta
             "critical_excess": excess,
         }
     )
+    return rated, engine, done
 
 
 class Held(NamedTuple):
@@ -537,15 +541,6 @@ def _falling(engine: MixedEngine, rated: Cycle, full: Array) -> tuple[Array, Arr
     over = [np.maximum(full, 1.0), np.maximum(middle, 1.0), np.ones_like(full)]
     under = [np.minimum(np.maximum(full, 0.0), 1.0), np.clip(middle, 0.0, 1.0), np.ones_like(full)]
     return per_stage([frame.frequency / x for x in over]), per_stage([frame.power * x for x in under])
-
-
-def _coil_zones(
-    fluid: WorkingFluid, sized: Cycle, store_temperature: Array, feed_temperature: Array
-) -> list[boiler.Zone]:
-    level, warmed = sized.levels[0], sized.warmed
-    if fluid.glides:
-        return glide.coil_zones(fluid, level, store_temperature, warmed, feed_temperature)
-    return boiler.coil_zones(level, store_temperature, warmed, feed_temperature)
 
 
 class Curve(NamedTuple):

@@ -2,24 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
 from explore.fluids.interface import Array, Saturation
 from explore.plant import boiler
 from explore.plant.tube_zone import Duty
-
-
-class Boiling(NamedTuple):
-    """Zones of boilers per kg of hot water, or of a coil per kg of fluid.
-
-    Temperatures [K] of the feed and, around a coil, of the store, each (n,).
-    """
-
-    zones: list[boiler.Zone]
-    feed_temperature: Array
-    store_temperature: Array | None = None
 
 
 def _duty(
@@ -45,18 +32,23 @@ def _duty(
 
 
 def boiler_duties(
-    levels: list[boiler.Level], raised: list[Array], m_water: Array, hot: Boiling
+    levels: list[boiler.Level],
+    raised: list[Array],
+    m_water: Array,
+    zones: list[boiler.Zone],
+    feed_temperature: Array,
 ) -> list[list[Duty]]:
     """Duties of all boilers of a stratified store, hottest first; their zones in the order of the water.
 
     Between two levels the water divides between the economiser of the hotter boiler and the colder boiler in the
-    ratio of their heat. ``m_water`` [kg/s] in all, ``raised`` vapour by each boiler per kg of it.
+    ratio of their heat. ``m_water`` [kg/s] in all, ``raised`` vapour by each boiler per kg of it;
+    ``feed_temperature`` [K] where the feed enters.
     """
     duties: list[list[Duty]] = [[] for _ in levels]
-    zones, passed = iter(hot.zones), np.zeros_like(m_water)
+    along, passed = iter(zones), np.zeros_like(m_water)
     for i, level in enumerate(levels):
-        economiser = next(zones) if i else None
-        vapour, boils = next(zones), next(zones)
+        economiser = next(along) if i else None
+        vapour, boils = next(along), next(along)
         own = np.maximum(raised[i], 0.0) * m_water
         heats = [z.heat * m_water for z in (vapour, boils)]
         share = np.ones_like(m_water)
@@ -69,21 +61,24 @@ def boiler_duties(
         for zone, heat in zip((vapour, boils), heats, strict=True):
             duties[i].append(_duty(zone, heat, own, share * m_water, level.temperature, 1.0))
         passed = passed + own
-    last = next(zones)
-    mean = 0.5 * (levels[-1].temperature + hot.feed_temperature)
+    last = next(along)
+    mean = 0.5 * (levels[-1].temperature + feed_temperature)
     duties[-1].append(_duty(last, last.heat * m_water, passed, m_water, mean, 1.0))
     return duties
 
 
-def coil_duties(levels: list[boiler.Level], hot: Boiling, flow: Array) -> list[Duty]:
-    """Duties of a coil in a fully mixed store; no water is pumped along it."""
-    level, none = levels[0], np.zeros_like(flow)
-    means = {"liquid": 0.5 * (level.temperature + hot.feed_temperature)}
-    duties = [
-        _duty(z, z.heat * flow, flow, none, means.get(z.name, level.temperature), 1.0) for z in hot.zones
-    ]
-    around = none if hot.store_temperature is None else hot.store_temperature
-    return [d._replace(water_temperature=around) for d in duties]
+def coil_duties(
+    level: boiler.Level,
+    zones: list[boiler.Zone],
+    flow: Array,
+    feed_temperature: Array,
+    store_temperature: Array,
+) -> list[Duty]:
+    """Duties of a coil in a fully mixed store at T [K]; no water is pumped along it."""
+    none = np.zeros_like(flow)
+    means = {"liquid": 0.5 * (level.temperature + feed_temperature)}
+    duties = [_duty(z, z.heat * flow, flow, none, means.get(z.name, level.temperature), 1.0) for z in zones]
+    return [d._replace(water_temperature=store_temperature) for d in duties]
 
 
 def condenser_duties(

@@ -7,11 +7,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.cycle.cycle import Cycle, Drops
-from explore.cycle.duties import Boiling, boiler_duties, coil_duties, condenser_duties
+from explore.cycle.duties import condenser_duties
+from explore.cycle.source import Boiling
 from explore.figures.catalogue import TUBE_FIGURES
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.transport import BoundTransport
+from explore.plant.circuit import Cycle, Drops
 from explore.plant.correlations.validity import Excess, worst
 from explore.plant.sizing import Sized, mean_coefficients, size
 from explore.plant.tubes import Tubing
@@ -111,13 +112,10 @@ def fit(
     ``given`` tells their number, or a guess from which to ``choose`` it.
     """
     counts: list[Array | None] = [None] * len(cycle.levels) if given is None else [*given.boiler_counts]
-    if hot.store_temperature is None:
-        duties = boiler_duties(cycle.levels, cycle.raised, flow * cycle.hot_water, hot)
-    else:
-        duties = [coil_duties(cycle.levels, hot, flow)]
+    duties = hot.source.duties(cycle, hot.zones, flow)
+    tubes = hot.source.pick(tubing.boiler, tubing.coil)
     boilers = []
     for level, own, count in zip(cycle.levels, duties, counts, strict=True):
-        tubes = tubing.coil if hot.store_temperature is not None else tubing.boiler
         beside = (
             tuple(i for i, d in enumerate(own) if d.name == "liquid") if level is not cycle.levels[-1] else ()
         )

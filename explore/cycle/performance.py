@@ -14,10 +14,7 @@ import numpy as np
 
 from explore.cycle import exchangers, rating
 from explore.cycle.cycle import (
-    Cycle,
-    Drops,
     Expansion,
-    Hot,
     Machine,
     Settings,
     evaporating_temperatures,
@@ -27,12 +24,13 @@ from explore.cycle.cycle import (
     net_work,
     supply,
 )
-from explore.cycle.duties import Boiling
+from explore.cycle.source import Boiling, CirculatingWater
 from explore.design.designs import Designs
 from explore.figures.catalogue import TUBE_FIGURES
 from explore.fluids.interface import CRITICAL_MARGIN, Array, Index, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, exchange, glide, store
+from explore.plant import boiler, exchange, store
+from explore.plant.circuit import Cycle, Drops
 from explore.plant.correlations import validity
 from explore.plant.cylinder import Make, of_volume
 from explore.plant.engine import AnyLosses, Stage
@@ -304,19 +302,17 @@ def cycle_figures(fluid: WorkingFluid, cycle: Cycle) -> dict[str, Array]:
 
 def areas(cycle: Cycle, hot: Boiling, flow: Array, plant: Plant) -> dict[str, Array]:
     """Exchanger areas [m2] from zones with their own LMTD and U; ``flow`` [kg/s] of working fluid."""
-    in_store = hot.store_temperature is not None
-    zone_flow = flow if in_store else flow * cycle.hot_water
-    coefficients = plant.coil_coefficients if in_store else plant.boiler_coefficients
-    regenerator = np.zeros_like(flow)
-    if cycle.regenerator is not None:
-        r = cycle.regenerator
-        regenerator = exchange.zone_area(
-            r.heat * flow, plant.regenerator_coefficient, r.hot_difference, r.cold_difference
-        )
+    r = cycle.regenerator
     return {
-        "boiler_area": boiler.area(hot.zones, zone_flow, coefficients),
+        "boiler_area": boiler.area(
+            hot.zones,
+            hot.source.counted_on(cycle, flow),
+            hot.source.pick(plant.boiler_coefficients, plant.coil_coefficients),
+        ),
         "condenser_area": boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
-        "regenerator_area": regenerator,
+        "regenerator_area": exchange.zone_area(
+            r.heat * flow, plant.regenerator_coefficient, r.hot_difference, r.cold_difference
+        ),
     }
 
 
@@ -331,10 +327,8 @@ def exchanger_figures(
     bound = tubing.bind(designs.fluid)
     fitted = exchangers.fit(tubing, bound, fluid, cycle, hot, flow, cycle.drops)
     settings = settings_of(designs, cycle.levels[0].exit_temperature - cycle.levels[0].temperature)
-    pinches = rating.pinches(
-        tubing, bound, fluid, water, plant.machine, settings, designs.top_temperature, cycle, hot, flow
-    )
-    own = tubing.boiler if hot.store_temperature is None else tubing.coil
+    pinches = rating.pinches(tubing, bound, fluid, water, plant.machine, settings, hot.source, cycle, flow)
+    own = hot.source.pick(tubing.boiler, tubing.coil)
     return figures | {
         "boiler_area": np.sum([b.area for b in fitted.boilers], axis=0),
         "condenser_area": fitted.condenser.area,
@@ -394,6 +388,11 @@ def settled_works(settled: Settled) -> Works:
     )
 
 
+def circulating(designs: Designs) -> CirculatingWater:
+    """The hot water of a stratified store."""
+    return CirculatingWater(designs.top_temperature, designs.pinch_boiler)
+
+
 def stratified_cycle(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
 ) -> tuple[Cycle, Array, Works]:
@@ -402,11 +401,11 @@ def stratified_cycle(
         designs.evaporating_temperature, designs.lowest_evaporating_temperature, levels
     )
     held = [capped(fluid, T) for T in wanted]
-    hot = Hot(designs.top_temperature, designs.pinch_boiler)
+    source = circulating(designs)
     settings = settings_of(designs, designs.superheat)
 
     def sized(drops: Drops | None = None) -> tuple[Cycle, Works]:
-        given = supply(fluid, water, plant.machine, settings, [T for T, _ in held], hot, drops)
+        given = supply(fluid, water, plant.machine, settings, [T for T, _ in held], source, drops)
 
         def expanded(losses: Sequence[AnyLosses]) -> Expansion:
             return march(fluid, losses, given, settings.release_ratio)
@@ -459,35 +458,14 @@ def stratified_boiling(
 ) -> tuple[Boiling, Array]:
     """Zones of all boilers on a stratified store, and the flow [kg/s] of working fluid that gives the power."""
     flow = plant.frame(designs).power / np.maximum(cycle.net_work, LEAST_WORK)
-    feed = cycle.warmed_temperature
-    return Boiling(_zones(fluid, water, designs, cycle, feed), feed), flow
-
-
-def _zones(
-    fluid: WorkingFluid, water: Water, designs: Designs, cycle: Cycle, feed_temperature: Array
-) -> list[boiler.Zone]:
-    """Zones of all boilers, heat per kg of hot water; ``feed_temperature`` [K] where the feed enters."""
-    if fluid.glides:
-        return glide.boiler_zones(
-            fluid, water, designs.top_temperature, cycle.levels[0], cycle.raised[0], cycle.warmed,
-            feed_temperature,
-        )  # fmt: skip
-    return boiler.stratified_zones(
-        water,
-        designs.top_temperature,
-        cycle.return_temperature,
-        cycle.levels,
-        designs.pinch_boiler,
-        cycle.raised,
-        cycle.warmed,
-        feed_temperature,
-    )
+    source = circulating(designs)
+    return Boiling(source, source.zones(fluid, water, cycle)), flow
 
 
 def stratified(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int, levels: int
-) -> dict[str, Array]:
-    """Performance of designs on a stratified store, all with the same stages and pressure levels."""
+) -> tuple[Cycle, dict[str, Array]]:
+    """Rated cycle and performance of designs on a stratified store, all with the same stages and pressure levels."""
     top, pinch = designs.top_temperature, designs.pinch_boiler
     cycle, critical_excess, works = stratified_cycle(fluid, water, plant, designs, stages, levels)
     temperatures = [level.temperature for level in cycle.levels]
@@ -511,7 +489,7 @@ def stratified(
         hot_end.append(cycle.levels[0].dew_temperature + pinch - top)
     first = np.maximum(cycle.raised[0], 1e-9)
     drive = drive_efficiency(designs.speed, plant.load_speed)
-    return (
+    return cycle, (
         figures
         | exchanger_figures(fluid, water, plant, designs, cycle, boiling, flow)
         | works.figures()
@@ -524,7 +502,7 @@ def stratified(
             "held_fraction": fraction,
             "engine_heat": heat_per_water,
             "hot_end": np.max(hot_end, axis=0),
-            "cold_end": boiling.feed_temperature + plant.end_approach * pinch - cycle.return_temperature,
+            "cold_end": cycle.warmed_temperature + plant.end_approach * pinch - cycle.return_temperature,
             "level_flow": np.max([-m / first for m in cycle.raised], axis=0),
             "critical_excess": critical_excess,
         }

@@ -10,12 +10,13 @@ from collections.abc import Callable
 
 import numpy as np
 
-from explore.cycle.cycle import Cycle, Machine, Settings, boiler_levels
-from explore.cycle.duties import Boiling, boiler_duties, coil_duties, condenser_duties
+from explore.cycle.cycle import Machine, Settings, boiler_levels
+from explore.cycle.duties import condenser_duties
+from explore.cycle.source import Source
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.transport import BoundTransport
 from explore.fluids.water import Water
-from explore.plant import boiler
+from explore.plant.circuit import Cycle
 from explore.plant.condenser import condense
 from explore.plant.sizing import Sized, rate, size
 from explore.plant.tubes import Tubing
@@ -30,9 +31,8 @@ def pinches(
     water: Water,
     machine: Machine,
     settings: Settings,
-    top_temperature: Array,
+    source: Source,
     cycle: Cycle,
-    hot: Boiling,
     flow: Array,
 ) -> tuple[Array, Array]:
     """Pinch [K] that boiler (or coil) and condenser of given length reach; empty without a length.
@@ -41,12 +41,11 @@ def pinches(
     does not describe: empty too.
     """
     none = np.full_like(flow, np.nan)
-    own = tubing.boiler if hot.store_temperature is None else tubing.coil
+    own = source.pick(tubing.boiler, tubing.coil)
     boiling, condensing = none, none
     if np.isfinite(own.length) and len(cycle.levels) == 1:
-        source = top_temperature if hot.store_temperature is None else hot.store_temperature
-        build = _boiler(tubing, bound, fluid, water, machine, settings, source, cycle, hot, flow)
-        boiling = _solve(build, own.length, settings.superheat, source - cycle.levels[0].temperature)
+        build = _boiler(tubing, bound, fluid, water, machine, settings, source, cycle, flow)
+        boiling = _solve(build, own.length, settings.superheat, source.entering - cycle.levels[0].temperature)
     if np.isfinite(tubing.condenser.length):
         build = _condenser(tubing, bound, fluid, water, machine, settings, cycle, flow)
         start = settings.condensing_temperature - machine.cooling_water_temperature
@@ -72,31 +71,17 @@ def _boiler(
     water: Water,
     machine: Machine,
     settings: Settings,
-    source: Array,
+    source: Source,
     cycle: Cycle,
-    hot: Boiling,
     flow: Array,
 ) -> Callable[[Array], tuple[Sized, Array]]:
     """Boiler or coil whose fluid boils a distance [K] below the entering water; also its pinch [K]."""
-    tubes = tubing.boiler if hot.store_temperature is None else tubing.coil
+    tubes = source.pick(tubing.boiler, tubing.coil)
     number = None if cycle.drops is None else cycle.drops.boiler_counts[0]
 
     def at(distance: Array) -> tuple[Sized, Array]:
-        level = boiler_levels(fluid, [source - distance], settings.superheat, machine.feed_pump)[0]
-        if hot.store_temperature is not None:
-            pinch = distance
-            zones = boiler.coil_zones(level, source, cycle.warmed, hot.feed_temperature)
-            duties = coil_duties([level], hot._replace(zones=zones), flow)
-        else:
-            raised = cycle.raised[0]
-            h_top = water.enthalpy(source)
-            pinch = water.temperature(h_top - raised * (level.exit_enthalpy - level.bubble_enthalpy))
-            pinch = pinch - level.temperature
-            back = water.temperature(h_top - raised * (level.exit_enthalpy - cycle.warmed))
-            zones = boiler.stratified_zones(
-                water, source, back, [level], pinch, [raised], cycle.warmed, hot.feed_temperature
-            )
-            duties = boiler_duties([level], [raised], flow * cycle.hot_water, hot._replace(zones=zones))[0]
+        level = boiler_levels(fluid, [source.entering - distance], settings.superheat, machine.feed_pump)[0]
+        pinch, duties = source.rated(water, level, cycle, flow, distance)
         sized = size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, duties, count=number)
         return sized, pinch
 

@@ -7,96 +7,32 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from explore.plant.parts import PARTS
+from explore.plant.parts.part import Sizes
+
 if TYPE_CHECKING:
     from explore.config.schema import Costs
 
 Array = NDArray[np.float64]
 
-STORE_EXPONENT = 0.65
-ENGINE_EXPONENT = 0.6
 GRAVITY = 9.80665
 WATER_DENSITY = 1000.0
 """Of the water in a header tank [kg/m3]."""
 
-LINES = (
-    "collectors",
-    "store",
-    "insulation",
-    "boiler",
-    "condenser",
-    "regenerator",
-    "engine",
-    "cut_off_gear",
-    "drive",
-    "bank",
-    "levels",
-    "charge",
-    "instruments",
-    "fittings",
-)
+LINES = (*(line.name for part in PARTS for line in part.lines), "charge", "instruments", "fittings")
+"""Those of all parts, and what belongs to no part."""
 
 
-def scaled_cost(coefficient: float, size: ArrayLike, exponent: float) -> Array:
-    """Return coefficient x size^exponent [EUR], the six-tenths rule at exponent 0.6.
-
-    Source: Williams, Six-tenths factor aids in approximating costs, Chem. Eng. 54(12), 1947, 124.
-
-    >>> round(float(scaled_cost(1.0, 2.0, 0.6)), 4)
-    1.5157
-    """
-    return np.asarray(coefficient * np.power(np.asarray(size, dtype=float), exponent))
-
-
-def bill_lines(
-    costs: Costs,
-    *,
-    collector_price_EUR_per_m2: ArrayLike,
-    collector_area_m2: ArrayLike,
-    store_volume_L: ArrayLike,
-    insulation_volume_m3: ArrayLike,
-    boiler_area_m2: ArrayLike,
-    condenser_area_m2: ArrayLike,
-    regenerator_area_m2: ArrayLike,
-    stages: ArrayLike,
-    swept_volume_L: ArrayLike,
-    pressure_levels: ArrayLike,
-    charge_kg: ArrayLike,
-    fluid_price_EUR_per_kg: ArrayLike,
-    cylinders: ArrayLike = 1,
-    cut_off_gear: ArrayLike = 0,
-    drive_steps: ArrayLike = 0.0,
-    bank_EUR: ArrayLike = 0.0,
-) -> dict[str, Array]:
+def bill_lines(costs: Costs, size: Sizes) -> dict[str, Array]:
     """Return the bill of n designs, one array of shape (n,) [EUR] for each of :data:`LINES`.
 
-    ``swept_volume_L`` is the sum over the stages; a scalar holds for all designs. ``cylinders`` side by side in each
-    stage; ``cut_off_gear`` 1 where the cut-off varies; ``drive_steps`` of 4 to 1 between engine and load;
-    ``bank_EUR`` from :func:`battery_EUR` or :func:`header_tank_EUR`. The line "levels" holds
-    the shell, receiver, feed pump and safety valve of every pressure level; fittings are a share of all
-    the other lines. Prices: ``costs``, all assumptions.
+    The line "levels" holds the shell, receiver, feed pump and safety valve of every pressure level; "bank" comes from
+    :func:`battery_EUR` or :func:`header_tank_EUR`; fittings are a share of all the other lines. Prices: ``costs``, all
+    assumptions.
     """
-    each_level = (
-        costs.boiler_set_EUR_per_level
-        + costs.receiver_EUR_per_level
-        + costs.feed_pump_EUR_per_level
-        + costs.safety_valve_EUR
-    )
-    lines = {
-        "collectors": np.multiply(collector_price_EUR_per_m2, collector_area_m2),
-        "store": scaled_cost(costs.store_EUR_per_L065, store_volume_L, STORE_EXPONENT),
-        "insulation": np.multiply(costs.insulation_EUR_per_m3, insulation_volume_m3),
-        "boiler": np.multiply(costs.boiler_EUR_per_m2, boiler_area_m2),
-        "condenser": np.multiply(costs.condenser_EUR_per_m2, condenser_area_m2),
-        "regenerator": np.multiply(costs.regenerator_EUR_per_m2, regenerator_area_m2),
-        "engine": np.multiply(
-            costs.engine_EUR_per_stage, np.multiply(stages, np.power(cylinders, ENGINE_EXPONENT))
-        )
-        + scaled_cost(costs.engine_EUR_per_L06, swept_volume_L, ENGINE_EXPONENT),
-        "cut_off_gear": np.multiply(costs.cut_off_gear_EUR, cut_off_gear),
-        "drive": np.multiply(costs.drive_EUR_per_ratio_4, drive_steps),
-        "bank": np.asarray(bank_EUR),
-        "levels": np.multiply(each_level, pressure_levels),
-        "charge": np.multiply(fluid_price_EUR_per_kg, charge_kg),
+    lines = {line.name: np.asarray(line.price(costs, size)) for part in PARTS for line in part.lines}
+    lines |= {
+        "charge": np.multiply(size.fluid_price_EUR_per_kg, size.charge_kg),
         "instruments": np.asarray(costs.instruments_EUR),
     }
     lines["fittings"] = costs.fittings_fraction * total(lines)

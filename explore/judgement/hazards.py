@@ -11,10 +11,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from explore.plant.parts import PARTS
+from explore.plant.parts.part import Contents
+
 if TYPE_CHECKING:
     from explore.config.schema import Engine, FluidCard
 
 Array = NDArray[np.float64]
+
+M3_PER_L = 1e-3
 
 # volume of one mole of gas at 25 degC and 101.325 kPa [m3/mol]
 MOLAR_VOLUME = 0.024465
@@ -34,49 +39,18 @@ CONSTITUENTS = {
 }
 
 
-def charge_kg(
-    engine: Engine,
-    *,
-    boiler_area_m2: ArrayLike,
-    condenser_area_m2: ArrayLike,
-    regenerator_area_m2: ArrayLike,
-    swept_volumes_L: ArrayLike,
-    boiler_liquid_kg_per_m3: ArrayLike,
-    boiler_vapour_kg_per_m3: ArrayLike,
-    condenser_liquid_kg_per_m3: ArrayLike,
-    condenser_vapour_kg_per_m3: ArrayLike,
-    receiver_vapour_kg_per_m3: ArrayLike,
-) -> Array:
+def charge_kg(engine: Engine, contents: Contents) -> Array:
     """Return the fluid held in the plant [kg], shape (n,): liquid and vapour in every part.
 
-    Boilers, regenerator and condenser hold ``engine``'s inner volume per area, partly filled with
-    liquid; the regenerator counts at condenser densities. Each cylinder has a receiver of so many of
-    its strokes, filled with vapour; pipes and pump are full of condensate. ``swept_volumes_L`` and
-    ``receiver_vapour_kg_per_m3`` have shape (stages, n), NaN where a design has no such stage.
+    Each part says what fills it; ``engine`` holds the volumes, which parts with passages alike share.
     """
-    litre = 1e-3
-    wet_boiler, wet_condenser = engine.liquid_share_boiler, engine.liquid_share_condenser
-    hot = _mixed(boiler_liquid_kg_per_m3, boiler_vapour_kg_per_m3, wet_boiler)
-    between = _mixed(condenser_liquid_kg_per_m3, condenser_vapour_kg_per_m3, wet_boiler)
-    cold = _mixed(condenser_liquid_kg_per_m3, condenser_vapour_kg_per_m3, wet_condenser)
-    per_area_hot, per_area_cold = engine.boiler_hold_up_L_per_m2, engine.condenser_hold_up_L_per_m2
-    receivers = np.nansum(np.multiply(swept_volumes_L, receiver_vapour_kg_per_m3), axis=0)
-    return np.asarray(
-        litre
-        * (
-            per_area_hot * (np.multiply(boiler_area_m2, hot) + np.multiply(regenerator_area_m2, between))
-            + per_area_cold * np.multiply(condenser_area_m2, cold)
-            + engine.receiver_volume_strokes * receivers
-            + engine.pipe_volume_L * np.asarray(condenser_liquid_kg_per_m3, dtype=float)
-        )
-    )
-
-
-def _mixed(liquid: ArrayLike, vapour: ArrayLike, liquid_share: float) -> Array:
-    return np.asarray(
-        liquid_share * np.asarray(liquid, dtype=float)
-        + (1.0 - liquid_share) * np.asarray(vapour, dtype=float)
-    )
+    filled: dict[str, Array] = {}
+    for part in PARTS:
+        for held in part.hold_up(engine, contents):
+            before = filled.get(held.litres)
+            filled[held.litres] = held.filling if before is None else before + held.filling
+    litres = [getattr(engine, name) * filling for name, filling in filled.items()]
+    return np.asarray(M3_PER_L * sum(litres[1:], start=litres[0]))
 
 
 def concentration_kg_per_m3(share_of_volume: ArrayLike, molar_mass_kg_per_mol: float) -> Array:

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from explore.plant.parts.part import Vessel
+
 Array = NDArray[np.float64]
 
 BAR_IN_MPA = 0.1
@@ -120,6 +122,16 @@ def walls(
         for name in materials
         if name in MATERIALS
     ]
+
+
+def diameters_mm(shells: Iterable[Vessel]) -> dict[str, float]:
+    """Inner diameter [mm] of each vessel by its name, that of an upright one from its volume."""
+    return {
+        shell.name: float(receiver_diameter_mm(shell.volume_L))
+        if np.isfinite(shell.volume_L)
+        else shell.diameter_mm
+        for shell in shells
+    }
 
 
 def design_pressure_bar_g(

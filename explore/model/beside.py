@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,8 +26,12 @@ COMPARED = (
 """What changes when coefficients become tubes."""
 
 
-def with_tubes(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
+def with_tubes(
+    evaluator: Evaluator, columns: Mapping[str, np.ndarray], plain: Sequence[Mapping[str, Any]]
+) -> list[dict[str, Any]]:
     """Evaluate designs once more with tubes; one dict a design, empty where tubes cannot be had.
+
+    ``plain`` has the figures that each design has on coefficients.
 
     ``compared``: figure -> [with coefficients, with tubes]; ``tubes``: figures of the tubes; ``broken``: violation -> its
     amount, of limits that break only with tubes. Empty for mixtures, and where the case has tubes already.
@@ -43,19 +47,18 @@ def with_tubes(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[
         return found
     exchangers = case.exchangers.model_copy(update={"method": "tubes"})
     some = {name: values[rows] for name, values in columns.items()}
-    plain = evaluator.evaluate(some)
     tubed = Model(case.model_copy(update={"exchangers": exchangers}), evaluator.properties).evaluate(some)
     limits = [name for name in tubed if name.startswith("violation_")]
     for place, row in enumerate(rows):
         found[row] = {
-            "compared": {name: [float(plain[name][place]), float(tubed[name][place])] for name in COMPARED},
+            "compared": {name: [float(plain[row][name]), float(tubed[name][place])] for name in COMPARED},
             "tubes": {
                 name: float(tubed[name][place]) for name in TUBE_FIGURES if np.isfinite(tubed[name][place])
             },
             "broken": {
                 name: float(tubed[name][place])
                 for name in limits
-                if tubed[name][place] > 0.0 and not (name in plain and plain[name][place] > 0.0)
+                if tubed[name][place] > 0.0 and not (name in plain[row] and plain[row][name] > 0.0)
             },
         }
     return found

@@ -15,6 +15,7 @@ from explore.judgement import vessels
 from explore.judgement.cautions import cautions
 from explore.model import beside
 from explore.model.beside import with_tubes
+from explore.plant.parts import PARTS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from explore.model import Evaluator
 
 Figures = Mapping[str, Any]
-STAGES = (1, 2, 3)
 DIGITS = 5
 
 
@@ -34,26 +34,21 @@ def air_pressure_bar(evaluator: Evaluator) -> float:
 
 def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]:
     """Take evaluated designs apart: one dict of plain data each, in the order of the rows."""
-    from explore.model import sunlight
     from explore.model.dissect import dissect
 
     columns = {name: designs[name].to_numpy() for name in INPUTS}
     case, air_bar = evaluator.case, air_pressure_bar(evaluator)
     coldest = units.celsius(evaluator.coldest_room)
-    account, calendar = sunlight.account(evaluator, columns), _calendar(evaluator, columns)
-    tubes = with_tubes(evaluator, columns)
+    told = _whole(evaluator, columns, records(designs))
+    tubes = with_tubes(evaluator, columns, told)
     return [
         {
             **parts,
-            **calendar[row],
-            "sunlight": sunlight.per_litre(account, row),
-            "with_tubes": tubes[row],
+            "with_tubes": tubed,
             "hazards": hazards(figures, case),
-            "cautions": [*warned(figures, case, air_bar, coldest), *_caution_of_tubes(tubes[row])],
+            "cautions": [*warned(figures, case, air_bar, coldest), *_caution_of_tubes(tubed)],
         }
-        for row, (parts, figures) in enumerate(
-            zip(dissect(evaluator, columns), _whole(evaluator, columns, records(designs)), strict=True)
-        )
+        for parts, figures, tubed in zip(dissect(evaluator, columns), told, tubes, strict=True)
     ]
 
 
@@ -71,25 +66,6 @@ def _whole(
         return figures
     found = evaluator.evaluate(columns)
     return [row | {name: values[i] for name, values in found.items()} for i, row in enumerate(figures)]
-
-
-def _calendar(evaluator: Evaluator, columns: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Tell when each design serves: by month and hour, and what each month brings."""
-    from explore.model import years
-
-    designs = evaluator.designs(columns)
-    done = evaluator.perform(designs)
-    found = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
-    return [
-        {
-            "served": found.served[row].round(4),
-            "months": {
-                "collector_yield_kWh": found.collector_yield_kWh[row].round(3),
-                "shaft_energy_kWh": found.shaft_energy_kWh[row].round(3),
-            },
-        }
-        for row in range(len(designs))
-    ]
 
 
 def records(designs: pd.DataFrame) -> list[dict[str, Any]]:
@@ -132,15 +108,9 @@ def transport_sources(case: Case, fluid: str) -> dict[str, str]:
 
 
 def hazards(figures: Figures, case: Case) -> dict[str, Any]:
-    """Give the four pressures in order, relief setting and the walls that cylinders and receivers need."""
+    """Give the four pressures in order, relief setting and the walls that the vessels of all parts need."""
     pressure = float(figures["design_pressure_bar_g"])
-    diameters: dict[str, float] = {}
-    for stage in STAGES:
-        bore, swept = (float(figures[name]) for name in (f"bore_{stage}_mm", f"swept_volume_{stage}_L"))
-        if math.isfinite(bore) and swept > 0.0:
-            receiver = case.engine.receiver_volume_strokes * swept
-            diameters[f"receiver before cylinder {stage}"] = float(vessels.receiver_diameter_mm(receiver))
-            diameters[f"cylinder {stage}"] = bore
+    shells = [vessel for part in PARTS for vessel in part.vessels(case.engine, figures)]
     worst = float(figures["standstill_pressure_worst_bar_g"])
     return {
         "standstill_pressure_bar_g": float(figures["standstill_pressure_bar_g"]),
@@ -150,7 +120,7 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
         "relief_setting_bar_g": float(vessels.relief_setting_bar_g(pressure)),
         "relief_capacity_kg_per_s": float(figures["relief_capacity_kg_per_s"]),
         "test_pressure_bar_g": float(vessels.proof_test_bar_g(pressure)),
-        "walls": vessels.walls(pressure, diameters, case.scenario.materials),
+        "walls": vessels.walls(pressure, vessels.diameters_mm(shells), case.scenario.materials),
     }
 
 

@@ -6,24 +6,27 @@ design sheets of the page.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from explore import units
-from explore.cycle import discharge, performance
 from explore.cycle.books import Books, keep
-from explore.cycle.cycle import Cycle
 from explore.design.designs import Designs
 from explore.fluids import mixture_tables, tables
 from explore.fluids.blend import Blend
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
 from explore.model import years
+from explore.model.runs import Group
 from explore.model.sunlight import account, per_litre
 from explore.plant import glide
+from explore.plant.circuit import Cycle
 from explore.plant.engine import Stage
+from explore.plant.parts import PARTS
+from explore.plant.parts.part import Point
 
 if TYPE_CHECKING:
     from explore.model.evaluator import Evaluator
@@ -31,25 +34,27 @@ if TYPE_CHECKING:
 LIQUID_POINTS = 6
 DIAGRAM_POINTS = 24
 DIGITS = 6
+QUALITY_DIGITS = 5
 
 
 def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
-    """Take designs apart, one after another.
+    """Run designs once and take them apart, one after another.
 
     ``columns`` are sound input columns of n designs. Each result has ``states``, ``boilers``, ``condenser``,
     ``indicator`` and ``exergy``, all of the rated point and per kg of working fluid; ``sunlight``, the exergy
     of a whole charge per litre of hot water; ``served``, the share of the demand by month and clock hour
     (null where none is asked), and ``months``.
     """
-    designs = evaluator.designs(columns)
-    done = evaluator.perform(designs)
-    charge = account(evaluator, columns)
-    calendar = years.calendar(evaluator.year, evaluator.case, evaluator.plant, evaluator.water, designs, done)
+    run = evaluator.run(evaluator.designs(columns))
+    charge = account(evaluator, run)
+    calendar = years.calendar(
+        evaluator.year, evaluator.case, evaluator.plant, evaluator.water, run.designs, run.done
+    )
     return [
-        _one(evaluator, designs.take(np.array([i])), done.swept_volumes[i] * units.L_PER_M3)
+        _one(evaluator, group, run.done.swept_volumes[i] * units.L_PER_M3)
         | {"sunlight": per_litre(charge, i)}
         | _year(calendar, i)
-        for i in range(len(designs))
+        for i, group in enumerate(run.alone())
     ]
 
 
@@ -79,20 +84,17 @@ def dome(substance: str | Blend) -> dict[str, list[float]]:
 
 
 def rated(evaluator: Evaluator, design: Designs) -> tuple[WorkingFluid, Cycle, Books]:
-    """Run the rated cycle of designs of one structure and keep its books."""
-    fluid, plant = evaluator.fluid(design.fluid), evaluator.plant
-    stages = int(design.stages[0])
-    if design.stratified[0]:
-        levels = int(evaluator.boilers(design)[0])
-        cycle, _, _ = performance.stratified_cycle(fluid, evaluator.water, plant, design, stages, levels)
-        return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature)
-    cycle, _, _ = discharge.mixed_engine(fluid, evaluator.water, plant, design, stages)
-    source = cycle.levels[0].dew_temperature + design.boil_approach
-    return fluid, cycle, keep(fluid, evaluator.water, plant.machine, cycle, design.top_temperature, source)
+    """Run the rated cycle of designs of one structure, sorted by fluid, and keep its books."""
+    (group,) = evaluator.run(design).groups
+    return group.fluid, group.cycle, _books(evaluator, group)
 
 
-def _one(evaluator: Evaluator, design: Designs, swept_L: Array) -> dict[str, Any]:
-    fluid, cycle, books = rated(evaluator, design)
+def _books(evaluator: Evaluator, group: Group) -> Books:
+    return keep(group.fluid, evaluator.water, evaluator.plant.machine, group.cycle, group.source)
+
+
+def _one(evaluator: Evaluator, group: Group, swept_L: Array) -> dict[str, Any]:
+    design, fluid, cycle, books = group.designs, group.fluid, group.cycle, _books(evaluator, group)
     clearance = evaluator.plant.machine.losses.clearance_fraction
     return {
         "states": _states(fluid, cycle),
@@ -116,104 +118,23 @@ def _number(values: Array) -> float:
     return _numbers(values)[0]
 
 
-def _state(
-    name: str, place: str, p: Array, h: Array, s: Array, T: Array, quality: float | None
-) -> dict[str, Any]:
-    return {
-        "name": name,
-        "place": place,
-        "p_bar_a": _number(units.bar(p)),
-        "T_degC": _number(units.celsius(T)),
-        "h_kJ_per_kg": _number(h / units.J_PER_KJ),
-        "s_kJ_per_kgK": _number(s / units.J_PER_KJ),
-        "quality": quality,
-    }
-
-
-def _vapour_state(fluid: WorkingFluid, name: str, place: str, p: Array, h: Array) -> dict[str, Any]:
-    state, sat = fluid.from_enthalpy(p, h), fluid.saturation(p)
-    x = float((h[0] - sat.h_liquid[0]) / (sat.h_vapour[0] - sat.h_liquid[0]))
-    if fluid.glides:
-        x = float(fluid.quality(p, h)[0])
-    return _state(
-        name, place, p, h, state.entropy, state.temperature, round(x, 5) if x < 1.0 - 1e-9 else None
-    )
-
-
 def _states(fluid: WorkingFluid, cycle: Cycle) -> list[dict[str, Any]]:
-    p_c, p_low = cycle.condenser_pressure, cycle.levels[-1].pressure
-    liquid, feed = cycle.condensate, cycle.feed
-    states = [
-        _state(
-            "liquid leaving the condenser",
-            "condenser outlet",
-            p_c,
-            liquid.enthalpy,
-            liquid.entropy,
-            liquid.temperature,
-            None,
-        ),
-        _state(
-            "feed behind the pump",
-            "feed pump outlet",
-            p_low,
-            feed.enthalpy,
-            feed.entropy,
-            feed.temperature,
-            None,
-        ),
-    ]
-    if cycle.regenerator is not None:
-        warm = fluid.liquid_from_enthalpy(p_low, cycle.warmed)
-        states.append(
-            _state(
-                "feed warmed by the exhaust",
-                "regenerator liquid outlet",
-                p_low,
-                warm.enthalpy,
-                warm.entropy,
-                warm.temperature,
-                None,
-            )
-        )
-    if fluid.glides:
-        states.extend(_glide(fluid, "boil", "boiler 1", cycle.levels[0].pressure))
-    for number, level in enumerate(cycle.levels, start=1):
-        states.append(
-            _state(
-                f"vapour of boiler {number}",
-                f"boiler {number} outlet",
-                level.pressure,
-                level.exit_enthalpy,
-                level.exit_entropy,
-                level.exit_temperature,
-                None,
-            )
-        )
-    for number, (stage, h) in enumerate(zip(cycle.stages, cycle.receiver_enthalpies, strict=True), start=1):
-        inlet = ("into", f"stage {number} inlet", stage.inlet.pressure, h)
-        outlet = ("out of", f"stage {number} outlet", stage.exhaust_pressure, stage.exhaust_enthalpy)
-        for way, place, p, enthalpy in (inlet, outlet):
-            states.append(_vapour_state(fluid, f"vapour {way} stage {number}", place, p, enthalpy))
-    if cycle.regenerator is not None:
-        states.append(
-            _vapour_state(
-                fluid, "exhaust cooled by the feed", "regenerator vapour outlet", p_c, cycle.into_condenser
-            )
-        )
-    if fluid.glides:
-        states.extend(reversed(_glide(fluid, "condense", "condenser", p_c)))
-    return states
+    """The states that all parts make, in the order of the fluid's way."""
+    points = [point for part in PARTS for point in part.points(fluid, cycle)]
+    return [_state(point) for point in sorted(points, key=lambda point: point.section)]
 
 
-def _glide(fluid: WorkingFluid, verb: str, place: str, p: Array) -> list[dict[str, Any]]:
-    """Give bubble and dew point of a mixture at one pressure."""
-    sat = fluid.saturation(p)
-    names = (f"bubble point of what {verb}s", f"dew point of what {verb}s")
-    return [
-        _state(names[0], f"{place}, bubble point", p, sat.h_liquid, sat.s_liquid, sat.temperature, 0.0),
-        _state(names[1], f"{place}, dew point", p, sat.h_vapour, sat.s_vapour, sat.dew_temperature, 1.0),
-    ]
+def _state(point: Point) -> dict[str, Any]:
+    quality = None if point.quality is None else float(point.quality[0])
+    return {
+        "name": point.name,
+        "place": point.place,
+        "p_bar_a": _number(units.bar(point.pressure)),
+        "T_degC": _number(units.celsius(point.temperature)),
+        "h_kJ_per_kg": _number(point.enthalpy / units.J_PER_KJ),
+        "s_kJ_per_kgK": _number(point.entropy / units.J_PER_KJ),
+        "quality": None if quality is None or math.isnan(quality) else round(quality, QUALITY_DIGITS),
+    }
 
 
 def _curve(points: list[tuple[Array, Array, Array, Array]]) -> dict[str, list[float]]:

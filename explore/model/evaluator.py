@@ -27,10 +27,12 @@ from explore.judgement import bill, hazards, vessels
 from explore.judgement.limits import PHYSICAL, ROUNDING, Surroundings, laws_of_nature, violations
 from explore.model import years
 from explore.model.ranges import outside_ranges
+from explore.model.runs import Group, Runs
 from explore.model.translation import machine_of, plant_of
 from explore.plant import pump, store
 from explore.plant.governor import GOVERNORS, drive_efficiency, drive_steps
 from explore.plant.losses import MEASURED_PRESSURE
+from explore.plant.parts.part import Contents, Sizes
 from explore.plant.site import air_pressure
 from explore.year.series import Year
 
@@ -230,19 +232,24 @@ class Evaluator:
 
     def perform(self, designs: Designs) -> Performance:
         """Run the cycles of all designs, group by group of equal structure."""
-        done = Performance.empty(len(designs))
+        return self.run(designs).done
+
+    def run(self, designs: Designs) -> Runs:
+        """Run the cycles of all designs and keep them, group by group of equal structure."""
+        done, groups = Performance.empty(len(designs)), []
         key = self.structure(designs)
         for code in np.unique(key):
             index = np.flatnonzero(key == code)
             index = index[np.argsort(designs.fluid[index], kind="stable")]
             part, stages, boilers = designs.take(index), int(code) // 10 % 10, int(code) % 10
-            fluid = self.fluid(part.fluid)
+            fluid, engine = self.fluid(part.fluid), None
             if part.stratified[0]:
-                results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
+                cycle, results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
-                results = discharge.mixed(fluid, self.water, self.plant, part, stages)
+                cycle, engine, results = discharge.mixed(fluid, self.water, self.plant, part, stages)
             done.fill(index, results)
-        return done
+            groups.append(Group(index, part, fluid, cycle, engine))
+        return Runs(designs, done, groups)
 
     def _figures(self, designs: Designs, done: Performance, season: Columns) -> Columns:
         fluid = self.fluid(designs.fluid)
@@ -405,8 +412,7 @@ class Evaluator:
         }
 
     def _charge(self, designs: Designs, done: Performance) -> Columns:
-        charge = hazards.charge_kg(
-            machine_of(self.case, self.plant),
+        contents = Contents(
             boiler_area_m2=done.boiler_area,
             condenser_area_m2=done.condenser_area,
             regenerator_area_m2=np.nan_to_num(done.regenerator_area),
@@ -417,6 +423,7 @@ class Evaluator:
             condenser_vapour_kg_per_m3=done.condenser_vapour_density,
             receiver_vapour_kg_per_m3=done.receiver_densities.T,
         )
+        charge = hazards.charge_kg(machine_of(self.case, self.plant), contents)
         present, place = np.unique(designs.fluid, return_inverse=True)
         cards = list(self.case.fluids.values())
         allowed = [
@@ -430,8 +437,7 @@ class Evaluator:
         costs, cards = self.case.costs, list(self.case.fluids.values())
         kinds = list(self.case.collectors.values())
         swept = np.nansum([out[f"swept_volume_{j}_L"] for j in (1, 2, 3)], axis=0)
-        lines = bill.bill_lines(
-            costs,
+        size = Sizes(
             collector_price_EUR_per_m2=np.array([k.price_EUR_per_m2 for k in kinds])[designs.collector],
             collector_area_m2=designs.collector_area,
             store_volume_L=designs.volume * units.L_PER_M3,
@@ -451,6 +457,7 @@ class Evaluator:
                 ~designs.stratified & (designs.governing == GOVERNORS.index("free")), self._bank_price(), 0.0
             ),
         )
+        lines = bill.bill_lines(costs, size)
         total = bill.total(lines)
         annual = bill.annual_cost(total, costs)
         served = out["shaft_energy_kWh_per_year"]

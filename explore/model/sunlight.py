@@ -10,17 +10,20 @@ J. Heat Transfer 86 (1964) 187.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from explore import units
-from explore.cycle import discharge, performance
+from explore.cycle import discharge
 from explore.cycle.books import Books, keep
+from explore.cycle.discharge import MixedEngine
+from explore.cycle.performance import Performance
+from explore.cycle.source import Coil
 from explore.design.designs import Designs
 from explore.fluids.interface import Array
+from explore.model.runs import Group, Runs
 from explore.plant.collector import useful_heat
 from explore.plant.governor import drive_efficiency
 
@@ -52,19 +55,19 @@ class Account:
         return np.asarray(self.sunlight - self.work - self.rejected - gone)
 
 
-def account(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> Account:
-    """Account for one charge of every design of a batch of one structure or of many.
+def account(evaluator: Evaluator, run: Runs) -> Account:
+    """Account for one charge of every design of a batch that was run.
 
     The collectors work at 800 W/m2 (incidence normal) and the room's air temperature.
     """
-    designs = evaluator.designs(columns)
-    n = len(designs)
+    n = len(run.designs)
     parts: list[tuple[np.ndarray, Account]] = []
-    key = evaluator.structure(designs)
-    for code in np.unique(key):
-        index = np.flatnonzero(key == code)
-        charge = _stratified if designs.stratified[index[0]] else _mixed
-        parts.append((index, charge(evaluator, designs.take(index))))
+    for group in run.groups:
+        done = run.done.take(group.index)
+        if group.engine is None:
+            parts.append((group.index, _stratified(evaluator, group, done)))
+        else:
+            parts.append((group.index, _mixed(evaluator, group, group.engine, done)))
     names = dict.fromkeys(name for _, part in parts for name in part.destroyed)
     whole = Account(np.zeros(n), np.zeros(n), np.zeros(n), {name: np.zeros(n) for name in names})
     for index, part in parts:
@@ -103,14 +106,11 @@ def _engine(books: Books, flow: Array) -> dict[str, Array]:
     return {name: flow * values for name, values in books.destroyed().items()}
 
 
-def _stratified(evaluator: Evaluator, designs: Designs) -> Account:
-    water, plant = evaluator.water, evaluator.plant
+def _stratified(evaluator: Evaluator, group: Group, done: Performance) -> Account:
+    water, plant, designs, cycle = evaluator.water, evaluator.plant, group.designs, group.cycle
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
-    stages, levels = int(designs.stages[0]), int(evaluator.boilers(designs)[0])
-    fluid = evaluator.fluid(designs.fluid)
-    cycle, _, _ = performance.stratified_cycle(fluid, water, plant, designs, stages, levels)
-    books = keep(fluid, water, plant.machine, cycle, top)
-    fraction = performance.stratified(fluid, water, plant, designs, stages, levels)["held_fraction"]
+    books = keep(group.fluid, water, plant.machine, cycle, group.source)
+    fraction = done.held_fraction
     back, density = cycle.return_temperature, water.density(top)
     heat = density * (water.enthalpy(top) - water.enthalpy(back))
     entropy = density * (water.entropy(top) - water.entropy(back))
@@ -133,13 +133,11 @@ def _driven(evaluator: Evaluator, designs: Designs, engine: Account) -> Account:
     return replace(engine, work=engine.work - lost, destroyed=engine.destroyed | {"drive": lost})
 
 
-def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
-    water, plant = evaluator.water, evaluator.plant
+def _mixed(evaluator: Evaluator, group: Group, engine: MixedEngine, done: Performance) -> Account:
+    water, plant, designs = evaluator.water, evaluator.plant, group.designs
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
-    fluid, stages = evaluator.fluid(designs.fluid), int(designs.stages[0])
-    figures = discharge.mixed(fluid, water, plant, designs, stages)
-    floor = figures["floor_temperature"]
-    held = np.maximum(figures["held_temperature"], floor)
+    floor = done.floor_temperature
+    held = np.maximum(done.held_temperature, floor)
     density = water.density(top)[:, None]
 
     def slices(low: Array, high: Array) -> tuple[Array, Array]:
@@ -160,12 +158,10 @@ def _mixed(evaluator: Evaluator, designs: Designs) -> Account:
     at_collector = heated[1] / (heated[0] + rise)
     n, k = draw[0].shape
     many = np.repeat(np.arange(n), k)
-    _, engine, _ = discharge.mixed_engine(fluid, water, plant, designs, stages)
     T = draw[0].ravel()
     part = engine.take(many)
     cycle = part.at(T) if plant.laws is None else part.governed(T, plant.power_may_rise).cycle
-    source = draw[0].ravel()
-    books = keep(fluid.take(many), water, plant.machine, cycle, source, source)
+    books = keep(group.fluid.take(many), water, plant.machine, cycle, Coil(T))
     flow = draw[1].ravel() / cycle.heat
 
     def total(values: Array) -> Array:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explore.fluids.interface import Array, Liquid, Vapour, WorkingFluid
 
@@ -35,7 +36,8 @@ def zone_area(heat: Array, coefficient: float, one: Array, other: Array) -> Arra
 class Regenerator(NamedTuple):
     """Heat from exhaust vapour to feed, per kg: heat [J/kg], enthalpies behind it, end differences [K].
 
-    ``feed`` and ``warmed`` are the states of the feed before and behind it.
+    ``feed`` and ``warmed`` are the states of the feed before and behind it. Where
+    none is ``fitted`` all passes on as it is.
     """
 
     heat: Array
@@ -45,6 +47,7 @@ class Regenerator(NamedTuple):
     cold_difference: Array
     feed: Liquid
     warmed: Liquid
+    fitted: NDArray[np.bool_]
 
 
 def regenerated_heat(
@@ -92,4 +95,11 @@ def regenerate(
         cooled.temperature - feed.temperature,
         feed,
         warmed,
+        effectiveness > 0.0,
     )
+
+
+def without_regenerator(feed: Liquid, feed_enthalpy: Array, exhaust_enthalpy: Array) -> Regenerator:
+    """A plant that has none: feed and exhaust [J/kg] pass unchanged, and no area is needed."""
+    none, some = np.zeros_like(feed_enthalpy), np.ones_like(feed_enthalpy)
+    return Regenerator(none, feed_enthalpy, exhaust_enthalpy, some, some, feed, feed, none > 0.0)

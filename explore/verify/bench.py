@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.cycle.cycle import Cycle, Hot, Machine, Settings, run_cycle
+from explore.cycle.cycle import Machine, Settings, run_cycle
+from explore.cycle.source import CirculatingWater, Coil
 from explore.fluids.helmholtz import HelmholtzFluid
 from explore.fluids.interface import WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water
+from explore.plant.circuit import Cycle
 from explore.plant.engine import LOSSLESS, Losses
 from explore.year.weather import Weather, read_weather
 
@@ -153,7 +155,7 @@ def textbook(
     )
     entry = 280.0 if cooling_water is None else cooling_water[0]
     machine = Machine(losses, pump_efficiency, 0.0, 1.0, entry, 0.0)
-    hot = None if hot_water is None else Hot(one(hot_water), one(0.0))
+    hot = Coil(one(evaporating)) if hot_water is None else CirculatingWater(one(hot_water), one(0.0))
     return run_cycle(saturated(fluid), Water.load(), machine, settings, [one(evaporating)], 1, hot)
 
 

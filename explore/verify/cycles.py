@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from explore.cycle.cycle import Cycle
 from explore.cycle.performance import cycle_figures
+from explore.plant.circuit import Cycle
 from explore.plant.site import SEA_LEVEL_PA
 from explore.units import J_PER_KJ, PA_PER_BAR, SECONDS_PER_HOUR, celsius, kelvin
 from explore.verify.bench import Bench, boiling_point, efficiency, saturated, textbook
@@ -153,7 +153,7 @@ def with_cold_end(difference: float) -> Cycle:
         middle = 0.5 * (low + high)
         cycle = textbook("n-Butane", kelvin(100.0), kelvin(30.0), expander_efficiency=0.85, pump_efficiency=0.65,
                          regenerator=middle)  # fmt: skip
-        wide = cycle.regenerator is not None and cycle.regenerator.cold_difference[0] > difference
+        wide = cycle.regenerator.fitted[0] and cycle.regenerator.cold_difference[0] > difference
         low, high = (middle, high) if wide else (low, middle)
     return cycle
 

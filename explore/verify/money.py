@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from explore.judgement import bill
+from explore.plant.parts import engine
+from explore.plant.parts.part import scaled_cost
 from explore.verify.bench import Bench
 from explore.verify.check import Check, given
 from explore.verify.reading import rows
@@ -43,7 +45,7 @@ def _annuities() -> Iterator[Check]:
 
 def times_the_cost(times: float) -> float:
     """Cost of an engine so many times as large over the cost of one [-]."""
-    return float(bill.scaled_cost(1.0, times, bill.ENGINE_EXPONENT))
+    return float(scaled_cost(1.0, times, engine.ENGINE_EXPONENT))
 
 
 def _six_tenths() -> Iterator[Check]:

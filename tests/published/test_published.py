@@ -13,9 +13,10 @@ import pytest
 from explore import cli
 from explore.errors import InputError
 from explore.fluids.water import Water
-from explore.judgement import bill, hazards, vessels
+from explore.judgement import hazards, vessels
 from explore.plant import boiler, engine, exchange, pump, site, store
 from explore.plant.correlations import boiling, drop, single_phase
+from explore.plant.parts import engine as engine_part
 from explore.verify import run, table, verdict
 from explore.verify.bench import Bench
 from explore.verify.registry import all_checks
@@ -111,7 +112,7 @@ CHANGES = [
     (hazards, "LFL_SHARE", 1.05, "fire and poison"),
     (hazards, "CLASS_3_LFL_KG_PER_M3", 0.3, "fire and poison"),
     (hazards, "CLASS_B_LIMIT_PPM", 0.05, "fire and poison"),
-    (bill, "ENGINE_EXPONENT", 1.01, "money"),
+    (engine_part, "ENGINE_EXPONENT", 1.01, "money"),
     (boiling, "COOPER_EXPONENT", 1.01, "films and pressure drops"),
     (vessels, "LEAST_DESIGN_PRESSURE_BAR_G", 1.05, "pressure vessels"),
     (sun, "DIFFUSE_INCIDENCE_DEG", 1.05, "collectors"),
@@ -204,7 +205,7 @@ def test_command_says_all_is_well(monkeypatch, capsys):
 
 def test_command_fails_when_a_check_does(monkeypatch, capsys):
     """Exit status 1 if a check lies outside its tolerance."""
-    monkeypatch.setattr(bill, "ENGINE_EXPONENT", 0.7)
+    monkeypatch.setattr(engine_part, "ENGINE_EXPONENT", 0.7)
     assert command(monkeypatch, "task=verify", "detail=money") == 1
     assert "OUTSIDE: six-tenths-2" in capsys.readouterr().out
 

@@ -12,6 +12,13 @@ from tests.system.test_mixture_design import DESIGN, MIXED, columns
 PURE = DESIGN | {"fluid": "n-Butane", "collector_area_m2": 18.0}
 
 
+def beside(evaluator, inputs):
+    """Compare designs as their sheet does, with the figures they have on coefficients."""
+    out = evaluator.evaluate(inputs)
+    plain = [{name: values[row] for name, values in out.items()} for row in range(len(inputs["fluid"]))]
+    return with_tubes(evaluator, inputs, plain)
+
+
 def test_figures_are_those_of_both_models():
     """Each pair is what the plain model and the one with tubes report; both store modes."""
     case = load_scenario("orchard")
@@ -19,7 +26,7 @@ def test_figures_are_those_of_both_models():
     plain = Evaluator(case)
     tubed = Evaluator(load_scenario("orchard", ["exchangers=tubes"])).evaluate(inputs)
     before = plain.evaluate(inputs)
-    for row, found in enumerate(with_tubes(plain, inputs)):
+    for row, found in enumerate(beside(plain, inputs)):
         assert set(found["compared"]) == set(COMPARED)
         for name, pair in found["compared"].items():
             assert pair == pytest.approx([before[name][row], tubed[name][row]], rel=1e-12)
@@ -29,10 +36,10 @@ def test_figures_are_those_of_both_models():
 
 def test_nothing_for_mixtures_and_for_a_case_with_tubes():
     """A mixture has no tubes here; where tubes are the rule there is nothing beside them."""
-    both = with_tubes(Evaluator(load_scenario("orchard")), columns(DESIGN, PURE))
+    both = beside(Evaluator(load_scenario("orchard")), columns(DESIGN, PURE))
     assert both[0] == {}
     assert both[1]
-    assert with_tubes(Evaluator(load_scenario("orchard", ["exchangers=tubes"])), columns(PURE)) == [{}]
+    assert beside(Evaluator(load_scenario("orchard", ["exchangers=tubes"])), columns(PURE)) == [{}]
     assert sheet.with_tubes({}) == ""
     assert caution({}, {}) == []
 
@@ -40,7 +47,7 @@ def test_nothing_for_mixtures_and_for_a_case_with_tubes():
 def test_limits_that_break_only_with_tubes_are_told():
     """One short tube at hand for the boiler breaks its length, and caution and sheet say so."""
     words = ["exchangers.boiler.count=1", "exchangers.boiler.length_m=2"]
-    (found,) = with_tubes(Evaluator(load_scenario("orchard", words)), columns(PURE))
+    (found,) = beside(Evaluator(load_scenario("orchard", words)), columns(PURE))
     (broken,) = [name for name in found["broken"] if "boiler" in name]
     assert found["broken"][broken] > 0.0
     (told,) = caution(found, dict.fromkeys(found["broken"], "Boiler tubes too short"))
