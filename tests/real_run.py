@@ -21,7 +21,8 @@ def search(results: Path) -> Path:
     command = [sys.executable, "-m", "explore", "scenario=orchard", *SEARCH, f"results_folder={results}"]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     run = found(results)
-    assert done.returncode == 0 and run is not None, done.stderr
+    assert done.returncode == 0, done.stderr
+    assert run is not None
     return run
 
 
