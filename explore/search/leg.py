@@ -117,13 +117,12 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
 
 
 def _worth_keeping(known: Known, rng: np.random.Generator) -> np.ndarray:
-    """Rows to remember: each fluid's front, the least broken design, and a small sample of the rest."""
-    fluids = known.genes.choices[:, 0]
-    closest = np.array([np.argmin(known.breach)])
-    rows = [np.flatnonzero(rng.random(len(known)) < SAMPLED_SHARE), closest]
-    for fluid in np.unique(fluids):
-        own = np.flatnonzero(fluids == fluid)
-        rows.append(own[front_rows(known.take(own))])
+    """Rows to remember: each niche's front and its least broken design, and a small sample of the rest."""
+    niches = known.genes.niches
+    rows = [np.flatnonzero(rng.random(len(known)) < SAMPLED_SHARE)]
+    for niche in range(niches.max() + 1):
+        own = np.flatnonzero(niches == niche)
+        rows += [own[front_rows(known.take(own))], own[[np.argmin(known.breach[own])]]]
     return np.unique(np.concatenate(rows))
 
 
