@@ -39,6 +39,7 @@ FILES = {
     "designs.csv",
     "front.csv",
     "fluids.csv",
+    "layouts.csv",
     "sheets.json",
     "summary.json",
     "report.html",

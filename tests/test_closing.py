@@ -12,6 +12,15 @@ from explore.search.refine import Refinement
 from explore.tell.closing import closing, designs_text
 from explore.tell.narrator import LOSSES_HELD, counted
 
+CEILINGS = {f"work_per_litre_kJ_under_{x}_bar_g": 9.0 for x in (4, 6, 10, 16, 25)}
+LAYOUTS = [
+    {"layout": "mixed, 1 expansion, throttle", "evaluated": 600, "feasible": 40, "on_front": 7,
+     "work_per_litre_kJ": 9.0, "cost_EUR": 4000.0, "peak_pressure_bar_g": 6.0, "least_cost_EUR": 3000.0,
+     "work_behind_kJ": 0.0, "cost_behind_EUR": 0.0, **CEILINGS},
+    {"layout": "mixed, 3 expansions, throttle", "evaluated": 400, "feasible": 4, "on_front": 0,
+     "work_per_litre_kJ": 8.7, "cost_EUR": 5400.0, "peak_pressure_bar_g": 6.0, "least_cost_EUR": 5000.0,
+     "work_behind_kJ": 0.3, "cost_behind_EUR": 1400.0, **CEILINGS},
+]  # fmt: skip
 LEVELS = ("warning", "note", "warning", "danger", "note", "note")
 
 
@@ -41,6 +50,7 @@ def said(case, chosen, gain=0.003):
         hypervolume=0.4,
         legs=3,
         last_tenth_gain=0.01,
+        polished=7,
         refinement=Refinement((1, 2), (gain, 0.0)),
         random_history=[],
         trouble="",
@@ -56,7 +66,8 @@ def said(case, chosen, gain=0.003):
             *(f"work_per_litre_kJ_under_{c:g}_bar_g" for c in case.report.pressure_ceilings_bar_g),
         ]
     )
-    return " ".join(closing(case, outcome, chosen, fluids, "page").split())
+    layouts = pd.DataFrame(LAYOUTS)
+    return " ".join(closing(case, outcome, chosen, fluids, layouts, "page").split())
 
 
 def test_picks_show_class_cautions_and_piston_speed(orchard, chosen):
@@ -90,7 +101,18 @@ def test_closing_words_explain_themselves(orchard, chosen):
 
 def test_a_search_that_refinement_still_betters_is_told_as_unsettled(orchard, chosen):
     """Above one per cent the closing says so and how to go on; below it does not."""
-    assert "It has NOT settled: local refinement still improved one of 2 front designs by 51.4%" in said(
-        orchard, chosen, 0.5144
+    assert (
+        "It has NOT settled: a further local refinement still improved one of 2 front designs by 51.4%"
+        in said(orchard, chosen, 0.5144)
     )
     assert "NOT settled" not in said(orchard, chosen)
+
+
+def test_every_layout_is_told_with_how_far_it_stays_behind(orchard, chosen):
+    """How many of each were tried, how many are on the front, and what the best of it costs more and does less."""
+    words = said(orchard, chosen)
+    assert "mixed, 3 expansions, throttle 400 4 0 8.70" in words
+    assert (
+        "Best by number of expansions: one expansion: up to 9.00 kJ/L; "
+        "three expansions: up to 8.70 kJ/L, 0.30 below the best, 1,400 EUR more." in words
+    )

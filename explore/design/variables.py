@@ -43,6 +43,13 @@ class Layout:
     pressure_levels: int
     governing: Governing = "throttle"
 
+    @property
+    def words(self) -> str:
+        """What a table calls a plant built like this."""
+        expansions = f"{self.stages} expansion{'s' * (self.stages > 1)}"
+        levels = f"{self.pressure_levels} level{'s' * (self.pressure_levels > 1)}"
+        return f"{self.store_mode}, {expansions}, {levels if self.store_mode == 'stratified' else self.governing}"
+
 
 STORE_MODES = ("stratified", "mixed")
 """How an engine on a fully mixed store holds its power while the store is hot."""

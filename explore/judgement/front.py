@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from explore.design.variables import Layout
 from explore.figures.format import lower, record
 
 if TYPE_CHECKING:
@@ -203,6 +204,39 @@ def fluids_table(
     return table.sort_values(
         "work_per_litre_kJ", ascending=False, na_position="last", kind="stable"
     ).reset_index(drop=True)
+
+
+def layouts_table(
+    frame: pd.DataFrame,
+    front: pd.DataFrame,
+    ceilings_bar_g: Sequence[float],
+    *,
+    counts: dict[str, tuple[int, int]] | None = None,
+) -> pd.DataFrame:
+    """Rank the layouts (store, expansions, pressure levels, governor) as :func:`fluids_table` ranks the fluids.
+
+    Beside its columns ``on_front``, the designs of the front, and ``work_behind_kJ`` and ``cost_behind_EUR``: by how much
+    the layout's best design does less work per litre, and costs more, than the best of all layouts.
+    """
+    own = frame.assign(fluid=_layouts(frame))
+    table = fluids_table(own, ceilings_bar_g, counts=counts).rename(columns={"fluid": "layout"})
+    lines = _layouts(front).value_counts()
+    table.insert(3, "on_front", [int(lines.get(name, 0)) for name in table["layout"]])
+    table["work_behind_kJ"] = table["work_per_litre_kJ"].max() - table["work_per_litre_kJ"]
+    table["cost_behind_EUR"] = table["cost_EUR"] - table["cost_EUR"].iloc[0]
+    return table
+
+
+def _layouts(frame: pd.DataFrame) -> pd.Series:
+    """What each design's layout is called."""
+    import pandas as pd
+
+    columns = (frame[name] for name in ("store_mode", "stages", "pressure_levels", "governing"))
+    words = [
+        Layout(str(mode), int(stages), int(levels), governor).words
+        for mode, stages, levels, governor in zip(*columns, strict=True)
+    ]
+    return pd.Series(words, index=frame.index, dtype=object)
 
 
 def _fluid_row(designs: pd.DataFrame, ceilings_bar_g: Sequence[float]) -> dict[str, Any]:

@@ -44,7 +44,16 @@ PACKAGES = (
     "moocore",
     "plotly",
 )
-HASHED = ("config.yaml", "designs.csv", "front.csv", "fluids.csv", "own.csv", "sheets.json", "checks.json")
+HASHED = (
+    "config.yaml",
+    "designs.csv",
+    "front.csv",
+    "fluids.csv",
+    "layouts.csv",
+    "own.csv",
+    "sheets.json",
+    "checks.json",
+)
 ARCHIVE_DIGITS = "%.9g"
 FORMAT = 1
 WEATHER = "weather"
@@ -342,6 +351,7 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
             [moment.designs, moment.hypervolume] for moment in outcome.random_history
         ],
         "hypervolume_last_tenth_gain": outcome.last_tenth_gain,
+        "polished_designs": outcome.polished,
         "refinement": {"front_lines": outcome.refinement.lines, "gains": outcome.refinement.gains},
         "trouble": outcome.trouble,
         "designs_per_fluid": outcome.evaluated,

@@ -1,8 +1,8 @@
 """The archive: the designs a campaign remembers, bounded without losing the front.
 
 Up to its bound it keeps every design it is given. Beyond, it keeps the non-dominated feasible designs over
-all fluids (the front), then the best of each fluid by itself, then the best of the rest by rank and, within
-a rank, by what each alone covers. When the front outgrows its room, the designs leave that alone cover the
+all fluids (the front), then the best of each niche (a fluid in a layout) by itself, then the best of the rest by
+rank and, within a rank, by what each alone covers. When the front outgrows its room, the designs leave that alone cover the
 least hypervolume (:func:`explore.search.ranking.spread`); the most that any of them covered, the archive's
 resolution, is on record.
 """
@@ -14,11 +14,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from explore.judgement.front import hypervolume, nondominated
-from explore.search.population import Known
+from explore.search.population import FLUID, LAYOUT, Known
 from explore.search.ranking import MOST_OBJECTIVES, spread, survivors, worth
 
-FLUIDS_SHARE = 0.3
-"""Some hundred designs a fluid, which its island of 24 starts from; the rest of the room is the front's first."""
+NICHES_SHARE = 0.3
+"""Some hundred designs a fluid and some hundred a layout, which their islands of 24 start from, even where neither
+is near the front; the rest of the room is the front's first."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,7 @@ class Archive:
         if len(pool) <= self.capacity:
             on_front[front] = True
             return replace(self, known=pool, on_front=on_front)
-        kept = _thinned(pool.values, front, self.capacity - int(FLUIDS_SHARE * self.capacity))
+        kept = _thinned(pool.values, front, self.capacity - int(NICHES_SHARE * self.capacity))
         on_front[kept] = True
         resolution = max(self.resolution, _given_up(pool.values, front, kept))
         rows = self._beside(pool, on_front)
@@ -56,16 +57,23 @@ class Archive:
 
     def of_fluid(self, fluid: int) -> Known:
         """The designs of one fluid."""
-        return self.known.take(self.known.genes.choices[:, 0] == fluid)
+        return self.known.take(self.known.genes.choices[:, FLUID] == fluid)
+
+    def of_layout(self, layout: int) -> Known:
+        """The designs of one layout."""
+        return self.known.take(self.known.genes.choices[:, LAYOUT] == layout)
+
+    def feasible_fluids(self) -> frozenset[int]:
+        """Fluids with which a feasible design is known."""
+        return frozenset(self.known.genes.choices[self.known.breach <= 0.0, FLUID].tolist())
 
     def _beside(self, pool: Known, on_front: np.ndarray) -> np.ndarray:
-        """Choose what stays: the front, the best of each fluid, and the best of all others that there is room for."""
-        fluids = pool.genes.choices[:, 0]
-        present = np.unique(fluids)
+        """Choose what stays: the front, the best of each niche, and the best of all others that there is room for."""
+        niches = pool.genes.niches
         chosen = on_front.copy()
-        room = int(FLUIDS_SHARE * self.capacity / len(present))
-        for fluid in present:
-            own = np.flatnonzero(fluids == fluid)
+        room = int(NICHES_SHARE * self.capacity / (niches.max() + 1))
+        for niche in range(niches.max() + 1):
+            own = np.flatnonzero(niches == niche)
             chosen[own[_best(pool.take(own), room)]] = True
         rest = np.flatnonzero(~chosen)
         chosen[rest[_best(pool.take(rest), self.capacity - int(chosen.sum()))]] = True

@@ -1,7 +1,8 @@
 """Several populations bred in lockstep, so that the model always sees one large batch.
 
 A population of 50 to 200 converges best, the model is fastest on a thousand designs and more:
-populations of different fluids therefore breed side by side and one call evaluates them all.
+populations of different fluids and of different layouts therefore breed side by side and one call evaluates them all.
+What lives in one of them need not be near the front: a kind of plant that pays late is not lost early.
 """
 
 from __future__ import annotations
@@ -14,7 +15,16 @@ import numpy as np
 from explore.design.space import Space
 from explore.search import variation
 from explore.search.optimiser import Assignment
-from explore.search.population import ANY_FLUID, Genes, Known, Population, best
+from explore.search.population import (
+    ANY_FLUID,
+    ANY_LAYOUT,
+    FLUID,
+    LAYOUT,
+    Genes,
+    Known,
+    Population,
+    best,
+)
 
 MUTATED_CHOICES = 0.015
 """Of the four choices of a design one in about seventeen children changes: rarer, and a layout once lost from
@@ -28,8 +38,16 @@ STEPPED = 0.2
 GUESTS = 0.9
 """A fluid's island of 24 breeds poorly by itself: nine tenths of its children descend from the whole's
 designs with their fluid exchanged, one tenth from its own, which keeps what suits that fluid alone."""
+GUESTS_OF_LAYOUT = 0.3
+"""A layout asks for other temperatures and sizes than the whole's designs have: most children here are its own."""
+LEAST_SHARE_PER_LAYOUT = 0.02
+"""As a fluid's: a dozen layouts take a quarter of a leg, of which what is good joins the whole."""
+HOPELESS_SHARE = 0.25
+"""What a fluid keeps of its share that no feasible design is known of after the first round: a fluid may come late."""
 FLUID_POPULATION = 24
 """Enough to hold a front's ends and middle for each of some twenty fluids, in a twentieth of a leg."""
+LEAST_LAYOUT_DESIGNS = 12
+"""Half a population: with fewer children a leg an island of one layout would only copy the whole's."""
 FRONT_SAMPLE = 4
 """Of a long front four times the population is drawn before the best are chosen: legs differ, at little cost."""
 
@@ -38,13 +56,24 @@ FRONT_SAMPLE = 4
 class Plan:
     """One island: its fluid (or :data:`ANY_FLUID`), how many live, how many are born in all, and who is there.
 
-    ``known`` are evaluated designs of the island.
+    ``known`` are evaluated designs of the island, ``layout`` the one that all its designs have (or :data:`ANY_LAYOUT`).
     """
 
     fluid: int
     population: int
     designs: int
     known: Known
+    layout: int = ANY_LAYOUT
+
+    @property
+    def whole(self) -> bool:
+        """Whether designs of any kind may live here."""
+        return self.fluid == ANY_FLUID and self.layout == ANY_LAYOUT
+
+    @property
+    def guests(self) -> float:
+        """Share of the children that descend from the whole's designs, made over to the island's kind."""
+        return GUESTS if self.layout == ANY_LAYOUT else GUESTS_OF_LAYOUT
 
 
 @dataclass(frozen=True)
@@ -59,16 +88,21 @@ class Colony:
 
 
 def plan(task: Assignment) -> Colony:
-    """Plan a leg's islands: one a fluid with the least share of the designs, one for the focus with the rest."""
+    """Plan a leg's islands: one a fluid and one a layout with the least share of the designs, one with the rest."""
     archive, search, fluids = task.archive, task.search, len(task.space.fluids)
     share = int(np.ceil(min(search.least_share_per_fluid, 1.0 / fluids) * task.designs))
     share = min(share, task.designs // fluids)
     size = search.population
-    plans = [
-        Plan(fluid, FLUID_POPULATION, share, best(archive.of_fluid(fluid), FLUID_POPULATION))
-        for fluid in range(fluids)
+    hopeful = archive.feasible_fluids()
+    shares = [
+        share if fluid in hopeful or not hopeful else int(HOPELESS_SHARE * share) for fluid in range(fluids)
     ]
-    rest = task.designs - share * fluids
+    plans = [
+        Plan(fluid, FLUID_POPULATION, own, best(archive.of_fluid(fluid), FLUID_POPULATION))
+        for fluid, own in enumerate(shares)
+    ]
+    plans += _layouts(task)
+    rest = max(0, task.designs - sum(p.designs for p in plans))
     if task.focus == ANY_FLUID:
         front = archive.front if len(archive.front) else archive.known
         rng = np.random.default_rng((search.seed, task.number, 1))
@@ -77,6 +111,16 @@ def plan(task: Assignment) -> Colony:
     else:
         plans.append(Plan(task.focus, size, rest, best(archive.of_fluid(task.focus), size)))
     return Colony(tuple(p for p in plans if p.designs > 0))
+
+
+def _layouts(task: Assignment) -> list[Plan]:
+    """Plan an island a layout; none where there is no choice, or a leg is too small for it to breed."""
+    layouts = len(task.space.layouts)
+    share = int(LEAST_SHARE_PER_LAYOUT * task.designs)
+    if layouts == 1 or share < LEAST_LAYOUT_DESIGNS:
+        return []
+    known = [best(task.archive.of_layout(layout), FLUID_POPULATION) for layout in range(layouts)]
+    return [Plan(ANY_FLUID, FLUID_POPULATION, share, known[layout], layout) for layout in range(layouts)]
 
 
 class Island:
@@ -96,7 +140,11 @@ class Island:
         """Propose ``n`` designs, never more than are left; some may descend from ``guests``."""
         n = min(n, self.left)
         self.left -= n
-        lent = int(n * (GUESTS if len(self.population) else 1.0)) if guests and len(guests.population) else 0
+        lent = (
+            int(n * (self.plan.guests if len(self.population) else 1.0))
+            if guests and len(guests.population)
+            else 0
+        )
         parts = [guests.breed(lent, self._rng)] if guests and lent else []
         n -= lent
         living = len(self.population)
@@ -104,7 +152,9 @@ class Island:
         parts += [self._random(fresh)] + ([self.breed(n - fresh, self._rng)] if fresh < n else [])
         batch = Genes.join(parts)
         if self.plan.fluid != ANY_FLUID:
-            batch.choices[:, 0] = self.plan.fluid
+            batch.choices[:, FLUID] = self.plan.fluid
+        if self.plan.layout != ANY_LAYOUT:
+            batch.choices[:, LAYOUT] = self.plan.layout
         return batch
 
     def tell(self, batch: Known) -> None:
@@ -117,7 +167,7 @@ class Island:
         alive = self.population.alive
         # Neighbours in this order are alike: same fluid and layout, near in the first objective.
         choices = alive.genes.choices
-        self._like = np.lexsort((alive.values[:, 0], choices[:, 1], choices[:, 0]))
+        self._like = np.lexsort((alive.values[:, 0], choices[:, LAYOUT], choices[:, FLUID]))
         self._place = np.argsort(self._like)
 
     def breed(self, n: int, rng: np.random.Generator) -> Genes:
@@ -154,7 +204,7 @@ class Islands:
     def __init__(self, plans: Sequence[Plan], counts: tuple[int, ...], rng: np.random.Generator):
         streams = rng.spawn(len(plans))
         self._islands = [Island(plan, counts, own) for plan, own in zip(plans, streams, strict=True)]
-        self._whole = next((island for island in self._islands if island.plan.fluid == ANY_FLUID), None)
+        self._whole = next((island for island in self._islands if island.plan.whole), None)
         self._generations = 0
         self._asked: list[tuple[Island, slice]] = []
 
@@ -178,7 +228,7 @@ class Islands:
     def tell(self, genes: Genes, values: np.ndarray, breach: np.ndarray) -> None:
         """Give the results of the last batch back: ``values`` (n, m) minimised, ``breach`` (n,).
 
-        An island of one fluid takes in its own designs, one of all fluids everybody's.
+        An island of one fluid or layout takes in its own designs, the whole's everybody's.
         """
         everything = Known(genes, values, breach)
         for island, rows in self._asked:

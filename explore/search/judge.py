@@ -35,6 +35,16 @@ class Judged:
         """Which designs keep every constraint, bool (n,)."""
         return self.breach <= 0.0
 
+    @staticmethod
+    def join(parts: Sequence[Judged]) -> Judged:
+        """Put several batches behind one another; all have the same violations."""
+        return Judged(
+            np.concatenate([part.values for part in parts]),
+            np.concatenate([part.breach for part in parts]),
+            np.concatenate([part.violations for part in parts]),
+            parts[0].names,
+        )
+
 
 def judge(outcome: Mapping[str, np.ndarray], objectives: Sequence[Objective]) -> Judged:
     """Read objectives and constraints from the model's columns; a missing objective is infeasible.

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
@@ -17,7 +17,7 @@ from explore.design.space import Columns, Space
 from explore.search.archive import front_rows
 from explore.search.judge import Judged, judge
 from explore.search.optimiser import Start
-from explore.search.population import Genes, Known
+from explore.search.population import FLUID, LAYOUT, Genes, Known
 
 SAMPLED_SHARE = 0.01
 """One design in a hundred shows the page where designs lie that failed, in a leg's file of some kilobytes."""
@@ -49,7 +49,7 @@ class Order:
 
 @dataclass(frozen=True)
 class Tally:
-    """Counts over designs: per fluid evaluated and feasible, and lost to each constraint.
+    """Counts over designs: per fluid and per layout evaluated and feasible, and lost to each constraint.
 
     A design breaking several constraints counts for each; ``alone`` counts those that broke no other.
     """
@@ -58,6 +58,8 @@ class Tally:
     feasible: dict[str, int]
     lost: dict[str, int]
     alone: dict[str, int]
+    evaluated_layouts: dict[str, int] = field(default_factory=dict)
+    feasible_layouts: dict[str, int] = field(default_factory=dict)
 
     @property
     def evaluated_total(self) -> int:
@@ -109,7 +111,7 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
         judged = judge(outcome, objectives)
         optimiser.tell(genes, judged.values, judged.breach)
         seen.append(Known(genes, judged.values, judged.breach))
-        tallies.append(_tally(genes, judged, space.fluids))
+        tallies.append(_tally(genes, judged, space))
     everything = Known.join(seen)
     kept = everything if order.keep_all else everything.take(_worth_keeping(everything, rng))
     seconds = time.perf_counter() - started
@@ -117,28 +119,33 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
 
 
 def _worth_keeping(known: Known, rng: np.random.Generator) -> np.ndarray:
-    """Rows to remember: each fluid's front, the least broken design, and a small sample of the rest."""
-    fluids = known.genes.choices[:, 0]
-    closest = np.array([np.argmin(known.breach)])
-    rows = [np.flatnonzero(rng.random(len(known)) < SAMPLED_SHARE), closest]
-    for fluid in np.unique(fluids):
-        own = np.flatnonzero(fluids == fluid)
-        rows.append(own[front_rows(known.take(own))])
+    """Rows to remember: each niche's front and its least broken design, and a small sample of the rest."""
+    niches = known.genes.niches
+    rows = [np.flatnonzero(rng.random(len(known)) < SAMPLED_SHARE)]
+    for niche in range(niches.max() + 1):
+        own = np.flatnonzero(niches == niche)
+        rows += [own[front_rows(known.take(own))], own[[np.argmin(known.breach[own])]]]
     return np.unique(np.concatenate(rows))
 
 
-def _tally(genes: Genes, judged: Judged, fluids: tuple[str, ...]) -> Tally:
-    own = genes.choices[:, 0]
-    evaluated = np.bincount(own, minlength=len(fluids))
-    feasible = np.bincount(own[judged.feasible], minlength=len(fluids))
+def _tally(genes: Genes, judged: Judged, space: Space) -> Tally:
+    evaluated, feasible = genes.choices, genes.choices[judged.feasible]
+    layouts = [layout.words for layout in space.layouts]
     broken = (judged.violations > 0.0) & ~judged.feasible[:, None]
     alone = broken & (broken.sum(axis=1) == 1)[:, None]
     return Tally(
-        dict(zip(fluids, evaluated.tolist(), strict=True)),
-        dict(zip(fluids, feasible.tolist(), strict=True)),
+        _counted(evaluated[:, FLUID], space.fluids),
+        _counted(feasible[:, FLUID], space.fluids),
         dict(zip(judged.names, broken.sum(axis=0).tolist(), strict=True)),
         dict(zip(judged.names, alone.sum(axis=0).tolist(), strict=True)),
+        _counted(evaluated[:, LAYOUT], layouts),
+        _counted(feasible[:, LAYOUT], layouts),
     )
+
+
+def _counted(places: np.ndarray, names: Sequence[str]) -> dict[str, int]:
+    """How often each of ``names`` is among ``places`` in their list."""
+    return dict(zip(names, np.bincount(places, minlength=len(names)).tolist(), strict=True))
 
 
 def _added(parts: list[dict[str, int]]) -> dict[str, int]:

@@ -57,9 +57,11 @@ class SearchOutcome:
     ``legs`` are all legs of the campaign, ``legs_here`` those carried out by this search and not found in its storage.
     ``stop_reason`` is "designs", "seconds" or "interrupted"; ``trouble`` says what went wrong with the
     campaign's storage, if anything. ``last_tenth_gain`` is the share of the hypervolume that
-    the last tenth of the designs brought, ``refinement`` what local optimisation of some front designs gained,
+    the last tenth of the designs brought, ``polished`` the designs of the front that local optimisation bettered at
+    the end, ``refinement`` what it gained of some designs of the front after that,
     ``random_history`` what a plain random search of the same space reached with fewer designs, if one was made.
-    ``timings_s`` are the seconds of the parts of the run.
+    ``timings_s`` are the seconds of the parts of the run; ``layouts`` gives for each layout the designs evaluated and
+    those feasible.
     """
 
     front: pd.DataFrame
@@ -87,6 +89,8 @@ class SearchOutcome:
     bookkeeping_us_per_design: float
     model_us_per_design: float
     timings_s: dict[str, float] = field(default_factory=dict)
+    polished: int = 0
+    layouts: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     @property
     def designs_evaluated(self) -> int:

@@ -9,8 +9,10 @@ import numpy as np
 
 from explore.search.ranking import survivors, tournament
 
-ANY_FLUID = -1
-"""No place in a list of fluids."""
+ANY_FLUID = ANY_LAYOUT = -1
+"""No place in a list of fluids, or of layouts."""
+FLUID, LAYOUT = 0, 1
+"""Where these two stand among the choices of a design; together they are its niche."""
 
 
 @dataclass(frozen=True)
@@ -26,6 +28,11 @@ class Genes:
     def take(self, rows: np.ndarray | slice) -> Genes:
         """Select rows."""
         return Genes(self.unit[rows], self.choices[rows])
+
+    @property
+    def niches(self) -> np.ndarray:
+        """A number (n,) that designs of the same fluid and layout share."""
+        return np.unique(self.choices[:, : LAYOUT + 1], axis=0, return_inverse=True)[1].reshape(-1)
 
     @staticmethod
     def join(parts: Sequence[Genes]) -> Genes:

@@ -1,13 +1,15 @@
-"""An independent check of a front: do its designs give way to local optimisation?
+"""Local improvement of a front: first to better it, then to check what it still gives way to.
 
-Some designs of the front are improved by sequential linear programming (scipy's HiGHS), a method that
-shares nothing with the search but the model: at each step the objectives and constraints are linearised
-by finite differences, the best move within a trust region is found that makes no objective worse
-than the design had it, and kept if the model agrees. Choices (fluid, layout, collector) stay.
+Designs are improved by sequential linear programming (scipy's HiGHS), a method that shares nothing with the
+populations but the model: at each step the objectives and constraints are linearised by finite differences, the
+best move within a trust region is found that makes no objective worse than the design had it, and kept if the
+model agrees. Choices (fluid, layout, collector) stay. :func:`polish` keeps what it gains; :func:`refine` tries other
+designs of the polished front and only reports.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,8 +17,11 @@ import numpy as np
 
 from explore.config.schema import Objective
 from explore.design.space import INPUTS, Space
+from explore.judgement.front import recommended
 from explore.search.judge import Judged, judge
 from explore.search.leg import Evaluator
+from explore.search.population import Genes
+from explore.search.ranking import spread
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,6 +36,18 @@ STEP_SHARES = (1.0, 0.5, 0.2)
 """One batch tries the whole move and two shorter ones, for where the model bends within the radius."""
 SLACK = 1e-9
 """A violation reached by rounding alone is not one."""
+POLISH_STEPS = 8
+"""The check takes six: a design that it would better by little has been bettered before."""
+POLISH_SHARE = 0.2
+"""Of the search's designs as many again at most go into polishing."""
+POLISH_LEAST = 8
+"""The recommended designs and a few beside them, however small the search."""
+EVALUATIONS_A_STEP = 21
+"""Eighteen genes at most are probed, and three lengths of a move tried."""
+BATCH = 512
+"""Probes of one task: fixed, so that the figures do not depend on the number of workers."""
+
+Evaluate = Callable[[Genes], Judged]
 
 
 @dataclass(frozen=True)
@@ -69,19 +86,68 @@ def refine(
     )
     if len(rows) == 0:
         return Refinement((), ())
-    span = np.ptp(values[within], axis=0)
-    span = np.where(span > 0.0, span, 1.0)
+
+    def evaluate(genes: Genes) -> Judged:
+        return judge(evaluator.evaluate(space.decode(genes.unit, genes.choices)), objectives)
+
+    span = _span(values[within])
+    _, first, best = _improved(_genes(front, space, rows), space, evaluate, span, steps)
+    gains = ((first.values - best.values) / span).max(axis=1)
+    return Refinement(tuple(int(row) + 1 for row in rows), tuple(np.maximum(gains, 0.0).tolist()))
+
+
+def polish(
+    front: pd.DataFrame,
+    space: Space,
+    evaluate: Evaluate,
+    objectives: tuple[Objective, ...],
+    designs: int,
+    *,
+    steps: int = POLISH_STEPS,
+) -> Genes:
+    """Improve designs of a front and return those that were bettered, no objective of theirs worse than before.
+
+    The recommended ones, the best in each objective, and others spread over the front within the reference, as many as
+    a fifth of the ``designs`` that the search evaluated allow. ``evaluate`` judges a batch of any size.
+    """
+    values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
+    within = np.flatnonzero((values < 1.0).all(axis=1))
+    if len(within) == 0:
+        return _genes(front, space, within)
+    room = max(POLISH_LEAST, int(POLISH_SHARE * designs / (EVALUATIONS_A_STEP * steps)))
+    first = dict.fromkeys([*recommended(front, objectives), *within[values[within].argmin(axis=0)]])
+    others = within[spread(values[within], min(room, len(within)))]
+    rows = np.sort(np.array(list(dict.fromkeys([*first, *others]))[:room], int))
+    genes = _genes(front, space, rows)
+    unit, before, after = _improved(genes, space, evaluate, _span(values[within]), steps)
+    better = np.flatnonzero((after.values < before.values - SLACK).any(axis=1))
+    return Genes(unit, genes.choices).take(better)
+
+
+def _genes(front: pd.DataFrame, space: Space, rows: np.ndarray) -> Genes:
     chosen = front.iloc[rows]
-    unit, choices = space.encode({name: chosen[name].to_numpy() for name in INPUTS})
-    task = _Task(space, evaluator, objectives, choices)
+    return Genes(*space.encode({name: chosen[name].to_numpy() for name in INPUTS}))
+
+
+def _span(values: np.ndarray) -> np.ndarray:
+    """The range of a front in each objective, 1 where it has none."""
+    span = np.ptp(values, axis=0)
+    return np.where(span > 0.0, span, 1.0)
+
+
+def _improved(
+    genes: Genes, space: Space, evaluate: Evaluate, span: np.ndarray, steps: int
+) -> tuple[np.ndarray, Judged, Judged]:
+    """Improve designs ``steps`` times: their genes in the end, and how they were judged before and after."""
+    task = _Task(space, evaluate, genes.choices)
+    unit = genes.unit
     first = best = task.judged(unit, np.arange(len(unit)))
     radius = np.full(len(unit), FIRST_RADIUS)
     for _ in range(steps):
         moves = _moves(task, unit, best, first.values, span, radius)
         unit, best, moved = _accept(task, unit, best, first.values, span, moves)
         radius = np.where(moved, radius * GROW, radius * SHRINK)
-    gains = ((first.values - best.values) / span).max(axis=1)
-    return Refinement(tuple(int(row) + 1 for row in rows), tuple(np.maximum(gains, 0.0).tolist()))
+    return unit, first, best
 
 
 @dataclass(frozen=True)
@@ -89,13 +155,12 @@ class _Task:
     """The designs' fixed choices, and how to judge other genes with them."""
 
     space: Space
-    evaluator: Evaluator
-    objectives: tuple[Objective, ...]
+    evaluate: Evaluate
     choices: np.ndarray
 
     def judged(self, unit: np.ndarray, rows: np.ndarray) -> Judged:
         """Judge genes ``unit`` (n, d), each with the choices of design ``rows`` (n,)."""
-        return judge(self.evaluator.evaluate(self.space.decode(unit, self.choices[rows])), self.objectives)
+        return self.evaluate(Genes(unit, self.choices[rows]))
 
     def movable(self) -> np.ndarray:
         """Genes that matter and are not pinned, bool (n, d)."""

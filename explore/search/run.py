@@ -16,14 +16,15 @@ from typing import TYPE_CHECKING
 from explore.config.schema import Case, Search
 from explore.design.space import Space
 from explore.errors import InputError
-from explore.judgement.front import feasible_front
+from explore.judgement.front import feasible_front, hypervolume, normalise
 from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
+from explore.search.judge import Judged, judge
 from explore.search.leg import Evaluator
 from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
 from explore.search.plain import plain_random
 from explore.search.population import Genes
-from explore.search.refine import Refinement, refine
+from explore.search.refine import BATCH, Refinement, polish, refine
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -68,15 +69,17 @@ def optimise(
             judged = _evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
         if hunt.tally.feasible_total == 0:
             raise InputError(nothing_feasible(hunt, judged))
+        with _timed(timings, "polish"):
+            judged, front, polished = _polished(judged, ready, case)
         designs = _shown(judged)
-        front = feasible_front(designs, case.scenario.objectives)
+        volume = hypervolume(normalise(front, case.scenario.objectives))
         with _timed(timings, "refinement check"):
             refinement = refine(front, hunt.space, ready.evaluator, case.scenario.objectives)
         with _timed(timings, "random comparison"):
             random = plain_random(
                 hunt.space, ready.crew, case.scenario.objectives, hunt.search, hunt.tally.evaluated_total
             )
-    return _outcome(ready, designs, front, refinement, random)
+    return _outcome(ready, designs, front, refinement, random, volume=volume, polished=polished)
 
 
 @dataclass(frozen=True)
@@ -217,6 +220,24 @@ def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
     return pd.concat([pd.DataFrame(part) for part in all_done(crew, chunks)], ignore_index=True)
 
 
+def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> tuple[pd.DataFrame, pd.DataFrame, int]:
+    """Improve the front locally: all designs with the bettered ones, their front, and how many were bettered."""
+    import pandas as pd
+
+    objectives, space, crew = case.scenario.objectives, ready.hunt.space, ready.crew
+
+    def evaluate(genes: Genes) -> Judged:
+        parts = [genes.take(slice(start, start + BATCH)) for start in range(0, len(genes), BATCH)]
+        return Judged.join([judge(outcome, objectives) for outcome in all_done(crew, parts)])
+
+    front = feasible_front(judged, objectives)
+    better = polish(front, space, evaluate, objectives, ready.hunt.tally.evaluated_total)
+    if len(better) == 0:
+        return judged, front, 0
+    judged = pd.concat([judged, _evaluated(better, space, crew)], ignore_index=True)
+    return judged, feasible_front(judged, objectives), len(better)
+
+
 def _shown(judged: pd.DataFrame) -> pd.DataFrame:
     """Return the designs as they are told of: without the figures of those that cannot be."""
     import pandas as pd
@@ -234,13 +255,16 @@ def _outcome(
     front: pd.DataFrame,
     refinement: Refinement,
     random: list[Moment],
+    *,
+    volume: float,
+    polished: int,
 ) -> SearchOutcome:
     hunt, count = ready.hunt, ready.hunt.tally.evaluated_total
     return SearchOutcome(
         front=front,
         designs=designs,
-        all_kept=len(designs) == count,
-        hypervolume=hunt.archive.hypervolume,
+        all_kept=len(hunt.archive.known) == count,
+        hypervolume=volume,
         history=hunt.history,
         random_history=random,
         last_tenth_gain=last_tenth_gain(hunt.history),
@@ -262,4 +286,9 @@ def _outcome(
         bookkeeping_us_per_design=1e6 * (hunt.leg_seconds - hunt.model_seconds) / count,
         model_us_per_design=1e6 * hunt.model_seconds / count,
         timings_s=ready.timings,
+        polished=polished,
+        layouts={
+            words: (number, hunt.tally.feasible_layouts[words])
+            for words, number in hunt.tally.evaluated_layouts.items()
+        },
     )

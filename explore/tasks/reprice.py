@@ -28,7 +28,7 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
     with runs.claimed(case) as folder:
         LOG.info(command)
         outcome = reprice(case, archive, earlier)
-        chosen, fluids = write_results(folder, case, outcome, own_designs(case), command)
+        chosen, fluids, layouts = write_results(folder, case, outcome, own_designs(case), command)
         page = write_page(folder)
-    print(f"\n{case.scenario.title}, repriced\n{closing(case, outcome, chosen, fluids, page)}")
+    print(f"\n{case.scenario.title}, repriced\n{closing(case, outcome, chosen, fluids, layouts, page)}")
     return folder

@@ -55,9 +55,9 @@ def own_designs(case: Case) -> pd.DataFrame | None:
 
 def write_results(
     folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Write all files of a search but the page; return the recommended designs and the table of fluids."""
-    from explore.judgement.front import fluids_table, picks
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
+    """Write all files of a search but the page; return the recommended designs and the tables of fluids and layouts."""
+    from explore.judgement.front import fluids_table, layouts_table, picks
     from explore.model import Evaluator
     from explore.model.details import air_pressure_bar, records, sheets, transport_sources
     from explore.tell import narrator
@@ -76,6 +76,10 @@ def write_results(
             for fluid in fluids["fluid"]
         ]
     runs.write_frame(folder / "fluids.csv", fluids)
+    layouts = layouts_table(
+        outcome.designs, outcome.front, case.report.pressure_ceilings_bar_g, counts=outcome.layouts or None
+    )
+    runs.write_frame(folder / "layouts.csv", layouts)
     if own is not None:
         runs.write_frame(folder / "own.csv", own)
     evaluator = Evaluator(case)
@@ -90,7 +94,7 @@ def write_results(
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started
     runs.write_json(folder / "summary.json", summary)
-    return chosen, fluids
+    return chosen, fluids, layouts
 
 
 def _picked(row: Mapping[str, Any], about: Mapping[str, Any]) -> dict[str, Any]:

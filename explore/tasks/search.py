@@ -87,9 +87,9 @@ def _kept(folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | 
     from explore.tell.page import write_page
 
     folder.mkdir(parents=True, exist_ok=True)
-    chosen, fluids = write_results(folder, case, outcome, own, command)
+    chosen, fluids, layouts = write_results(folder, case, outcome, own, command)
     page = write_page(folder)
-    print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, page)}")
+    print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, layouts, page)}")
     return folder
 
 

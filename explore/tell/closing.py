@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,6 +23,10 @@ FLUIDS = (
     "Fluids: most work per litre, with its cost and peak pressure [bar gauge];\nthe cheapest design [EUR]; "
     "most work [kJ/L] under a pressure ceiling [bar gauge]"
 )
+LAYOUTS = (
+    "Layouts: designs tried, feasible and on the front; most work per litre, with its cost and peak pressure [bar gauge];\n"
+    "the cheapest design [EUR]; most work [kJ/L] under a pressure ceiling [bar gauge]"
+)
 HYPERVOLUME = "Hypervolume: share of the box between ideal and reference of all objectives that the front covers, 0 to 1."
 OWN_LABELS = {
     "safety_class": "Safety class",
@@ -35,9 +40,16 @@ SETTLED = 0.01
 
 
 def closing(
-    case: Case, outcome: SearchOutcome, chosen: pd.DataFrame, fluids: pd.DataFrame, page: Path
+    case: Case,
+    outcome: SearchOutcome,
+    chosen: pd.DataFrame,
+    fluids: pd.DataFrame,
+    layouts: pd.DataFrame,
+    page: Path,
 ) -> str:
-    """Return the closing text of a search; ``chosen`` are the recommended designs, ``fluids`` the ranking.
+    """Return the closing text of a search.
+
+    ``chosen`` are the recommended designs, ``fluids`` and ``layouts`` the rankings.
 
     ``chosen`` may have columns beside those of a front: ``line``, the row in front.csv, and ``cautions``, their counts.
     """
@@ -47,6 +59,7 @@ def closing(
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
         paragraph(f"How sure: {narrator.losses_held(case.engine)}."),
         f"{FLUIDS}\n{fluids_text(fluids, case)}",
+        f"{LAYOUTS}\n{layouts_text(layouts, case)}\n{paragraph(narrator.layouts_compared(layouts))}",
         *_without(fluids, outcome),
         f"Page: {page}",
     ]
@@ -72,12 +85,15 @@ def _converged(outcome: SearchOutcome) -> str:
     if outcome.legs == 0:
         return ""
     said = f", of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
+    if outcome.polished:
+        said += f", local optimisation bettered {outcome.polished} designs of the front"
     count, gain = len(outcome.refinement.lines), outcome.refinement.greatest
     if count and gain > SETTLED:
-        said += f". It has NOT settled: local refinement still improved one of {count} front designs by {gain:.1%}; "
+        said += ". It has NOT settled: a further local refinement still improved one of "
+        said += f"{count} front designs by {gain:.1%}; "
         said += "give it more time, with resume= and a larger search.seconds"
     elif count:
-        said += f"; local refinement of {count} front designs improved none by more than {gain:.2%}"
+        said += f"; a further local refinement of {count} front designs improved none by more than {gain:.2%}"
     return said
 
 
@@ -155,14 +171,36 @@ def _cell(value: Any, name: str) -> str:
 
 def fluids_text(fluids: pd.DataFrame, case: Case) -> str:
     """Rank the fluids that have a feasible design."""
-    ceilings = case.report.pressure_ceilings_bar_g
-    under = [f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in ceilings]
-    rows = [["", "class", "kJ/L", "EUR", "bar", "cheapest", *(f"<{ceiling:g}" for ceiling in ceilings)]]
+    rows = [["", "class", *_best_heads(case)]]
     for row in fluids[fluids["feasible"] > 0].to_dict("records"):
-        names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR", *under)
-        cells = [shown(str(row[name]), name, with_unit=False) for name in names]
-        rows.append([str(row["fluid"]), case.card(str(row["fluid"])).safety_class, *cells])
+        rows.append([str(row["fluid"]), case.card(str(row["fluid"])).safety_class, *_best_cells(row, case)])
     return table(rows)
+
+
+def layouts_text(layouts: pd.DataFrame, case: Case) -> str:
+    """Rank the layouts, those without a feasible design last."""
+    rows = [["", "tried", "feasible", "front", *_best_heads(case)]]
+    for row in layouts.to_dict("records"):
+        counts = [f"{int(row[name]):,}" for name in ("evaluated", "feasible", "on_front")]
+        rows.append([str(row["layout"]), *counts, *_best_cells(row, case)])
+    return table(rows)
+
+
+def _best_heads(case: Case) -> list[str]:
+    return [
+        "kJ/L",
+        "EUR",
+        "bar",
+        "cheapest",
+        *(f"<{ceiling:g}" for ceiling in case.report.pressure_ceilings_bar_g),
+    ]
+
+
+def _best_cells(row: Mapping[Hashable, Any], case: Case) -> list[str]:
+    """The best designs of a fluid or a layout, as written."""
+    under = [f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in case.report.pressure_ceilings_bar_g]
+    names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR", *under)
+    return [shown(str(row[name]), name, with_unit=False) for name in names]
 
 
 def _without(fluids: pd.DataFrame, outcome: SearchOutcome) -> list[str]:

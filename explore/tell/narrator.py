@@ -5,13 +5,17 @@ Terminal, inspected design and page show this; none of them words it anew.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from explore.config.engine import Engine
 from explore.config.schema import Objective
 from explore.figures.format import label
 from explore.figures.names import in_page_units
 from explore.judgement.severity import SEVERITIES, Severity
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 PEAK_PRESSURE = "peak_pressure_bar_g"
 Caution = Mapping[str, str]
@@ -101,3 +105,24 @@ def losses(lost_to: Mapping[str, int]) -> list[tuple[str, str, int]]:
         ((name, int(count)) for name, count in lost_to.items()), key=lambda one: (-one[1], one[0])
     )
     return [(name, label(name), count) for name, count in ranked if count]
+
+
+def layouts_compared(layouts: pd.DataFrame) -> str:
+    """Say how far the best plant of each number of expansions stays from the best of all.
+
+    ``layouts`` is the table of :func:`explore.judgement.front.layouts_table`.
+    """
+    own = layouts.assign(stages=layouts["layout"].str.extract(r"(\d) expansion", expand=False))
+    best = own.sort_values("work_per_litre_kJ", ascending=False, na_position="last").drop_duplicates("stages")
+    return f"Best by number of expansions: {'; '.join(_behind(row) for row in best.to_dict('records'))}."
+
+
+def _behind(row: Mapping[Hashable, Any]) -> str:
+    count = {"1": "one expansion", "2": "two expansions", "3": "three expansions"}[str(row["stages"])]
+    if not row["feasible"] or row["work_per_litre_kJ"] != row["work_per_litre_kJ"]:
+        return f"{count}: none feasible of {int(row['evaluated']):,} tried"
+    work = f"{count}: up to {row['work_per_litre_kJ']:.2f} kJ/L"
+    if row["work_behind_kJ"] <= 0.0:
+        return work
+    euro = row["cost_behind_EUR"]
+    return f"{work}, {row['work_behind_kJ']:.2f} below the best, {abs(euro):,.0f} EUR {'more' if euro > 0.0 else 'less'}"

@@ -91,11 +91,11 @@ def test_a_search_with_any_optimiser_does_not_depend_on_the_workers(name):
 
 
 def test_what_learns_beats_what_does_not():
-    """Islands and NSGA-II cover more with the same designs than plain random does."""
+    """Islands and NSGA-II cover more with the same designs than plain random does, before the front is polished."""
     reached = {
-        name: optimise(
-            toy_case(optimiser=name, designs=4000, leg_designs=1000), evaluator=ToyEvaluator
-        ).hypervolume
+        name: optimise(toy_case(optimiser=name, designs=4000, leg_designs=1000), evaluator=ToyEvaluator)
+        .history[-1]
+        .hypervolume
         for name in OPTIMISERS
     }
     assert reached["islands"] > 1.02 * reached["random"]
