@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from explore.fluids.interface import Array, WorkingFluid
-from explore.plant.circuit import Cycle
+from explore.plant.circuit import Cycle, LinePart
 
 if TYPE_CHECKING:
-    from explore.config.schema import Costs, Engine
+    from explore.config.schema import Case, Costs, Engine
 
 
 class Section(IntEnum):
@@ -158,6 +158,10 @@ def _no_hold_up(engine: Engine, contents: Contents) -> Iterable[HoldUp]:
     return ()
 
 
+def _not_in_the_line(case: Case) -> Iterable[LinePart]:
+    return ()
+
+
 def _no_vessels(engine: Engine, figures: Mapping[str, float]) -> Iterable[Vessel]:
     return ()
 
@@ -167,7 +171,8 @@ class Part:
     """One part of the plant.
 
     ``accounts`` of energy and entropy, which also find what it destroys; ``points`` are the states it makes; ``lines`` of
-    the bill; ``hold_up`` of fluid; ``vessels`` under pressure, from a design's reported figures.
+    the bill; ``hold_up`` of fluid; ``vessels`` under pressure, from a design's reported figures; ``vapour_line``
+    is what vapour passes on its way to the engine.
     """
 
     key: str
@@ -176,6 +181,7 @@ class Part:
     lines: tuple[Line, ...] = ()
     hold_up: Callable[[Engine, Contents], Iterable[HoldUp]] = _no_hold_up
     vessels: Callable[[Engine, Mapping[str, float]], Iterable[Vessel]] = _no_vessels
+    vapour_line: Callable[[Case], Iterable[LinePart]] = _not_in_the_line
 
 
 def vapour_point(
