@@ -85,7 +85,8 @@ class Sizes:
     """What the bill counts, in edge units; scalars hold for all designs, arrays are (n,).
 
     ``swept_volume_L`` is the sum over the stages. ``cylinders`` side by side in each stage; ``cut_off_gear`` 1 where the
-    cut-off varies; ``drive_steps`` of 4 to 1 between engine and load; ``bank_EUR`` what takes a day's work.
+    cut-off varies; ``drive_steps`` of 4 to 1 between engine and load; ``bank_EUR`` what takes a day's work;
+    ``vapour_line`` names the parts that the case puts there.
     """
 
     collector_price_EUR_per_m2: ArrayLike
@@ -104,6 +105,7 @@ class Sizes:
     cut_off_gear: ArrayLike = 0
     drive_steps: ArrayLike = 0.0
     bank_EUR: ArrayLike = 0.0
+    vapour_line: tuple[str, ...] = ()
 
 
 class Line(NamedTuple):
