@@ -16,7 +16,7 @@ from explore.cycle.source import Source
 from explore.fluids.interface import Array, Index, Liquid, Saturation, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, glide, pump
-from explore.plant.circuit import Cycle, Drops
+from explore.plant.circuit import Cycle, Drops, LinePart, Passed, Vapour
 from explore.plant.condenser import Condenser, condense, cooling_water
 from explore.plant.engine import AnyLosses, Losses, Stage, expand, receiver_pressures
 from explore.plant.exchange import regenerate, regenerated_heat, without_regenerator
@@ -34,6 +34,7 @@ class Machine:
     cooling_water_temperature: float
     cooling_water_lift: float
     cooling_drop_follows_rise: bool = False
+    vapour_line: tuple[LinePart, ...] = ()
 
 
 class Settings(NamedTuple):
@@ -97,8 +98,8 @@ def boiler_levels(
 class Supply:
     """What boilers and feed pump give the engine, whatever the engine's losses: shapes (n,), per kg of total flow.
 
-    Fields as in :class:`Cycle`; ``total`` [kg of fluid per kg of hot water]; ``starts`` the pressures [Pa] at the receivers
-    that the boilers feed and ``end`` that behind the last stage.
+    Fields as in :class:`Cycle`; ``total`` [kg of fluid per kg of hot water]; ``arriving`` the vapour at the receivers that
+    the boilers feed, behind what it ``passed``; ``end`` the pressure [Pa] behind the last stage.
     """
 
     levels: list[boiler.Level]
@@ -112,7 +113,8 @@ class Supply:
     feed_work: Array
     lift_work: Array
     hot_water_work: Array
-    starts: list[Array]
+    arriving: list[Vapour]
+    passed: list[Passed]
     end: Array
     source: Source
     drops: Drops | None
@@ -145,7 +147,8 @@ def supply(
     raised = [np.maximum(m, 1e-9) for m in raw]
     total = np.sum(raised, axis=0)
     shares = [m / total for m in raised]
-    starts, end = _behind_drops(levels, p_c, drops)
+    end = p_c if drops is None else p_c + drops.condenser
+    arriving, passed = _vapour_line(fluid, machine, levels, end, drops)
     hot_drop = machine.water_pressure_drop if drops is None else drops.hot_water
     hot_work = source.pump_work(water, total, hot_drop, machine.water_pump_efficiency)
     return Supply(
@@ -160,7 +163,8 @@ def supply(
         feed_work,
         _lift_work(levels, shares),
         hot_work,
-        starts,
+        arriving,
+        passed,
         end,
         source,
         drops,
@@ -193,8 +197,7 @@ def run_cycle(
         losses: list[AnyLosses] = [machine.losses] * stages
         expansion = march(fluid, losses, given, settings.release_ratio)
     else:
-        start, enthalpy = given.starts[0], given.levels[0].exit_enthalpy
-        expansion = in_line(*run_fixed(fluid, fixed, start, enthalpy, given.end, machine.losses))
+        expansion = in_line(*run_fixed(fluid, fixed, *given.arriving[0], given.end, machine.losses))
     return go_round(fluid, water, machine, settings, given, expansion)
 
 
@@ -271,6 +274,8 @@ def go_round(
         shaft_work=expansion.shaft_work,
         heat=heat,
         flow_ratio=flow_ratio,
+        arriving=given.arriving,
+        passed=given.passed,
         drops=drops,
     )
 
@@ -314,14 +319,21 @@ def _cooling_work(water: Water, machine: Machine, flow: Array, outlet: Array, dr
     )
 
 
-def _behind_drops(
-    levels: list[boiler.Level], condenser_pressure: Array, drops: Drops | None
-) -> tuple[list[Array], Array]:
-    """Pressures [Pa] at the receivers that the boilers feed, and behind the last stage."""
-    if drops is None:
-        return [level.pressure for level in levels], condenser_pressure
-    starts = [level.pressure - lost for level, lost in zip(levels, drops.boilers, strict=True)]
-    return starts, condenser_pressure + drops.condenser
+def _vapour_line(
+    fluid: WorkingFluid, machine: Machine, levels: list[boiler.Level], end: Array, drops: Drops | None
+) -> tuple[list[Vapour], list[Passed]]:
+    """Vapour of each boiler at the receiver it feeds, behind its exchanger's drop and the parts of the vapour line."""
+    arriving: list[Vapour] = []
+    passed: list[Passed] = []
+    for number, level in enumerate(levels):
+        pressure = level.pressure if drops is None else level.pressure - drops.boilers[number]
+        vapour = Vapour(pressure, level.exit_enthalpy)
+        for one in machine.vapour_line:
+            behind = one.passing(fluid, vapour, end)
+            passed.append(Passed(one.part, number, vapour, behind))
+            vapour = behind
+        arriving.append(vapour)
+    return arriving, passed
 
 
 def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
@@ -338,16 +350,16 @@ def march(fluid: WorkingFluid, losses: Sequence[AnyLosses], given: Supply, relea
 
     At each receiver the exhaust mixes with fresh vapour.
     """
-    levels, shares = given.levels, given.shares
-    boundaries = receiver_pressures(given.starts, given.end, len(losses))
+    arriving, shares = given.arriving, given.shares
+    boundaries = receiver_pressures([vapour.pressure for vapour in arriving], given.end, len(losses))
     flow, enthalpy = np.zeros_like(given.end), np.zeros_like(given.end)
     done: list[Stage] = []
     flows: list[Array] = []
     receivers: list[Array] = []
     for j, own in enumerate(losses):
-        if j < len(levels):
+        if j < len(arriving):
             joined = flow + shares[j]
-            enthalpy = (flow * enthalpy + shares[j] * levels[j].exit_enthalpy) / joined
+            enthalpy = (flow * enthalpy + shares[j] * arriving[j].enthalpy) / joined
             flow = joined
         done.append(expand(fluid, boundaries[j], enthalpy, boundaries[j + 1], release_ratio, own))
         flows.append(flow)

@@ -190,7 +190,7 @@ class MixedEngine:
         if self.engine is None:
             losses = [self.machine.losses] * self.stages
             return march(self.fluid, losses, given, self.settings.release_ratio)
-        pressure, enthalpy = given.starts[0], given.levels[0].exit_enthalpy
+        pressure, enthalpy = given.arriving[0]
         if self.built is None or self.built.laws is None:
             return in_line(
                 *run_fixed(self.fluid, self.engine, pressure, enthalpy, given.end, self.machine.losses)
@@ -217,7 +217,7 @@ class MixedEngine:
             built.cylinders,
             frequency,
             pressure,
-            given.levels[0].exit_enthalpy,
+            given.arriving[0].enthalpy,
             given.end,
             built.laws,
             built.films,
@@ -235,7 +235,7 @@ class MixedEngine:
         assert engine is not None
         assert built is not None
         given = self.supply(store_temperature)
-        enthalpy, frame = given.levels[0].exit_enthalpy, built.frame
+        (pressure, enthalpy), frame = given.arriving[0], built.frame
         clearance = self.machine.losses.clearance_fraction if built.laws is None else built.laws.clearance
         cuts = bool(np.any(built.governing == GOVERNORS.index("cut_off")))
         near: Operation | None = None
@@ -259,8 +259,8 @@ class MixedEngine:
             expansion = run(setting, 1)
             return flow_of(expansion, setting) * self.work_of(given, expansion)
 
-        full = Setting(given.starts[0], built_cut_off(engine, clearance), frame.frequency)
-        least = np.minimum(LEAST_THROTTLED * given.end, given.starts[0])
+        full = Setting(pressure, built_cut_off(engine, clearance), frame.frequency)
+        least = np.minimum(LEAST_THROTTLED * given.end, pressure)
         held = govern(built.governing, net_power, full, least, frame.power, power_may_rise, GOVERNOR_STEPS)
         expansion = run(held, LAST_SWEEPS)
         cycle = go_round(self.fluid, self.water, self.machine, self.settings, given, expansion)
@@ -350,7 +350,7 @@ def lawful_engine(
     fluid, frame, films = free.fluid, plant.frame(designs), plant.films_of(designs)
     at_middle, at_sizing = free.supply(middle), free.supply(sizing)
     ideal = np.maximum(at_sizing.ideal_work(fluid), LEAST_WORK)
-    pressure, enthalpy = at_sizing.starts[0], at_sizing.levels[0].exit_enthalpy
+    pressure, enthalpy = at_sizing.arriving[0]
 
     def points(
         losses: Sequence[Sequence[AnyLosses]], trail: Trail | None

@@ -456,6 +456,7 @@ class Evaluator:
             bank_EUR=np.where(
                 ~designs.stratified & (designs.governing == GOVERNORS.index("free")), self._bank_price(), 0.0
             ),
+            vapour_line=tuple(one.part for one in self.plant.machine.vapour_line),
         )
         lines = bill.bill_lines(costs, size)
         total = bill.total(lines)

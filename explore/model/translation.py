@@ -13,6 +13,7 @@ from explore.model.tubing import hold_up_L_per_m2, tubing_of
 from explore.plant.cylinder import Make
 from explore.plant.engine import Losses
 from explore.plant.losses import CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY, Films, Laws
+from explore.plant.parts import PARTS
 from explore.plant.pump import FeedPump
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ def plant_of(case: Case) -> Plant:
         units.kelvin(site.cooling_water_temperature_degC),
         site.cooling_water_lift_m,
         cooling_drop_follows_rise=e.cooling_drop_law == "rise",
+        vapour_line=tuple(one for part in PARTS for one in part.vapour_line(case)),
     )
     return Plant(
         machine=machine,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from explore.fluids.interface import Array, Index, Liquid
+from explore.fluids.interface import Array, Index, Liquid, WorkingFluid
 from explore.plant import boiler
 from explore.plant.condenser import Condenser
 from explore.plant.engine import Stage
@@ -40,13 +41,37 @@ class Drops(NamedTuple):
         )
 
 
+class Vapour(NamedTuple):
+    """Vapour on its way to the engine: pressure [Pa] and enthalpy [J/kg], each (n,)."""
+
+    pressure: Array
+    enthalpy: Array
+
+
+class Passed(NamedTuple):
+    """The vapour of boiler ``level`` before and behind the ``part`` of the vapour line that it passed."""
+
+    part: str
+    level: int
+    before: Vapour
+    behind: Vapour
+
+
+class LinePart(NamedTuple):
+    """A part of the vapour line: what comes out of it, of what goes in and the pressure [Pa] behind the engine."""
+
+    part: str
+    passing: Callable[[WorkingFluid, Vapour, Array], Vapour]
+
+
 @dataclass(frozen=True)
 class Cycle:
     """All states and flows of one cycle; flows and works per kg of total working-fluid flow, each (n,).
 
     ``raised`` [kg per kg of hot water] per boiler (ones in a fully mixed store), ``shares`` [-] the flow of each boiler
     over the total, ``stage_flows`` [-] the flow through each stage over the total, ``hot_water`` [kg/kg],
-    ``return_temperature`` [K] (NaN when no water circulates).
+    ``return_temperature`` [K] (NaN when no water circulates); ``arriving`` the vapour at the receiver that each boiler
+    feeds, behind what it ``passed``.
     """
 
     levels: list[boiler.Level]
@@ -70,6 +95,8 @@ class Cycle:
     shaft_work: Array
     heat: Array
     flow_ratio: Array
+    arriving: list[Vapour]
+    passed: list[Passed]
     drops: Drops | None = None
 
     def take(self, index: Index) -> Cycle:

@@ -56,11 +56,11 @@ def _receivers(fluid: WorkingFluid, cycle: Cycle) -> Iterable[Account]:
         return
     energy, entropy, passed = (np.zeros_like(cycle.heat) for _ in range(3))
     for j in range(1, len(cycle.levels)):
-        stage, level, fresh = cycle.stages[j - 1], cycle.levels[j], cycle.shares[j]
+        stage, arrived, fresh = cycle.stages[j - 1], cycle.arriving[j].enthalpy, cycle.shares[j]
         before, after = cycle.stage_flows[j - 1], cycle.stage_flows[j]
         pressure = cycle.stages[j].inlet.pressure
         exhaust = fluid.from_enthalpy(pressure, stage.exhaust_enthalpy)
-        vapour = fluid.from_enthalpy(pressure, level.exit_enthalpy)
+        vapour = fluid.from_enthalpy(pressure, arrived)
         mixture = fluid.from_enthalpy(pressure, cycle.receiver_enthalpies[j])
         energy = energy + before * exhaust.enthalpy + fresh * vapour.enthalpy - after * mixture.enthalpy
         entropy = entropy + after * mixture.entropy - before * exhaust.entropy - fresh * vapour.entropy

@@ -15,10 +15,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from explore.fluids.interface import Array, WorkingFluid
-from explore.plant.circuit import Cycle
+from explore.plant.circuit import Cycle, LinePart
 
 if TYPE_CHECKING:
-    from explore.config.schema import Costs, Engine
+    from explore.config.schema import Case, Costs, Engine
 
 
 class Section(IntEnum):
@@ -85,7 +85,8 @@ class Sizes:
     """What the bill counts, in edge units; scalars hold for all designs, arrays are (n,).
 
     ``swept_volume_L`` is the sum over the stages. ``cylinders`` side by side in each stage; ``cut_off_gear`` 1 where the
-    cut-off varies; ``drive_steps`` of 4 to 1 between engine and load; ``bank_EUR`` what takes a day's work.
+    cut-off varies; ``drive_steps`` of 4 to 1 between engine and load; ``bank_EUR`` what takes a day's work;
+    ``vapour_line`` names the parts that the case puts there.
     """
 
     collector_price_EUR_per_m2: ArrayLike
@@ -104,6 +105,7 @@ class Sizes:
     cut_off_gear: ArrayLike = 0
     drive_steps: ArrayLike = 0.0
     bank_EUR: ArrayLike = 0.0
+    vapour_line: tuple[str, ...] = ()
 
 
 class Line(NamedTuple):
@@ -158,6 +160,10 @@ def _no_hold_up(engine: Engine, contents: Contents) -> Iterable[HoldUp]:
     return ()
 
 
+def _not_in_the_line(case: Case) -> Iterable[LinePart]:
+    return ()
+
+
 def _no_vessels(engine: Engine, figures: Mapping[str, float]) -> Iterable[Vessel]:
     return ()
 
@@ -167,7 +173,8 @@ class Part:
     """One part of the plant.
 
     ``accounts`` of energy and entropy, which also find what it destroys; ``points`` are the states it makes; ``lines`` of
-    the bill; ``hold_up`` of fluid; ``vessels`` under pressure, from a design's reported figures.
+    the bill; ``hold_up`` of fluid; ``vessels`` under pressure, from a design's reported figures; ``vapour_line``
+    is what vapour passes on its way to the engine.
     """
 
     key: str
@@ -176,6 +183,7 @@ class Part:
     lines: tuple[Line, ...] = ()
     hold_up: Callable[[Engine, Contents], Iterable[HoldUp]] = _no_hold_up
     vessels: Callable[[Engine, Mapping[str, float]], Iterable[Vessel]] = _no_vessels
+    vapour_line: Callable[[Case], Iterable[LinePart]] = _not_in_the_line
 
 
 def vapour_point(

@@ -28,12 +28,11 @@ def drops(balance: Balance) -> Iterable[Account]:
 def throttle(balance: Balance) -> Iterable[Account]:
     """The governor's throttle before the first stage, where it lowers the pressure."""
     fluid, cycle = balance.fluid, balance.cycle
-    first, inlet = cycle.levels[0], cycle.stages[0].inlet.pressure
-    before = first.pressure if cycle.drops is None else first.pressure - cycle.drops.boilers[0]
+    (before, enthalpy), inlet = cycle.arriving[0], cycle.stages[0].inlet.pressure
     if np.array_equal(before, inlet):
         return
-    arrived = fluid.from_enthalpy(before, first.exit_enthalpy).entropy
-    behind = fluid.from_enthalpy(inlet, first.exit_enthalpy).entropy
+    arrived = fluid.from_enthalpy(before, enthalpy).entropy
+    behind = fluid.from_enthalpy(inlet, enthalpy).entropy
     made = cycle.shares[0] * (behind - arrived)
     yield Account("throttle", Section.VAPOUR, np.zeros_like(made), made, np.abs(behind))
 
