@@ -95,6 +95,8 @@ def test_closing_words_explain_themselves(orchard, chosen):
     assert "Mean piston speed above 2 m/s, more than a small machine lasts with: least cost." in text
     assert "Left out: Ammonia: class B2L; n-Propane, IsoButane: class A3." in text
     assert "R245fa B1 9.00" in text
+    words = "Least cost: n-Butane (R600), design 3, would be first, but with exchangers made of tubes it breaks: budget."
+    assert words in said(orchard, chosen.assign(displaced=["", words]))
     slow = chosen.assign(piston_speed_1_m_per_s=1.0)
     assert "lasts with" not in said(orchard, slow)
 

@@ -12,6 +12,7 @@ import pytest
 from explore.config.schema import Objective
 from explore.judgement.front import (
     NEAR_BEST,
+    displaced,
     feasible_front,
     fluids_table,
     hypervolume,
@@ -146,7 +147,9 @@ def test_recommended_designs_are_those_of_the_shared_cases(case):
     objectives = [Objective(**one) for one in case["objectives"]]
     figures = {name: [one[name] for one in case["designs"]] for name in case["designs"][0]}
     assert CASES["near_best"] == NEAR_BEST
-    assert recommended(figures, objectives) == case["picks"]
+    barred = case.get("barred", [])
+    assert recommended(figures, objectives, barred) == case["picks"]
+    assert displaced(figures, objectives, barred) == case.get("displaced", [None] * len(case["picks"]))
 
 
 def test_any_figure_can_be_an_objective_and_is_named_by_its_record():

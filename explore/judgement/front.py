@@ -8,7 +8,7 @@ between ideal and reference that the front dominates. It is the hypervolume of t
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +26,8 @@ COMPROMISE = "compromise"
 NEIGHBOURHOOD = 0.25
 NEAR_BEST = 0.01
 RULE = (
-    "Recommended are only designs no worse than the reference value of any objective, as long as there are any. "
+    "Recommended are only designs that break no limit with exchangers made of tubes, and of these only such as are no "
+    "worse than the reference value of any objective, as long as there are any. "
     "The pick of an objective is the cheapest of those within 1 % of the best in it; the compromise is the one "
     "nearest to the best found in every objective, each scaled to the range found (root of the summed squares)."
 )
@@ -78,14 +79,19 @@ def scaled(values: np.ndarray) -> np.ndarray:
     return (values - low) / np.where(high > low, high - low, 1.0)
 
 
-def recommended(figures: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective]) -> list[int]:
+def recommended(
+    figures: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective], barred: Collection[int] = ()
+) -> list[int]:
     """Choose the rows to recommend by :data:`RULE`: one for each objective, then the compromise.
 
     ``figures`` holds the columns of at least one feasible, non-dominated design: the objectives and ``cost_EUR``.
+    ``barred`` rows, which break a limit with tubes, are chosen only where there are no others.
     """
     values = normalise(figures, objectives)
-    inside = np.flatnonzero((values <= 1.0).all(axis=1))
-    rows = inside if len(inside) else np.arange(len(values))
+    able = np.array([row for row in range(len(values)) if row not in barred], dtype=int)
+    rows = able if len(able) else np.arange(len(values))
+    inside = rows[(values[rows] <= 1.0).all(axis=1)]
+    rows = inside if len(inside) else rows
     own, cost = scaled(values[rows]), np.asarray(figures["cost_EUR"], float)[rows]
     chosen = []
     for axis, objective in enumerate(objectives):
@@ -95,6 +101,14 @@ def recommended(figures: pd.DataFrame | Mapping[str, Any], objectives: Sequence[
         chosen.append(int(np.argmin(np.where(near, cost, np.inf))))
     chosen.append(int(np.argmin(np.linalg.norm(own, axis=1))))
     return [int(rows[row]) for row in chosen]
+
+
+def displaced(
+    figures: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective], barred: Collection[int]
+) -> list[int | None]:
+    """Return, for each of :func:`recommended`, the row that would be in its place were it not ``barred``, else None."""
+    first, now = recommended(figures, objectives), recommended(figures, objectives, barred)
+    return [row if row != kept and row in barred else None for row, kept in zip(first, now, strict=True)]
 
 
 @dataclass(frozen=True)
@@ -130,16 +144,18 @@ def goal(objective: Objective) -> str:
     )
 
 
-def picks(front: pd.DataFrame, objectives: Sequence[Objective], *, knees: int = 3) -> pd.DataFrame:
+def picks(
+    front: pd.DataFrame, objectives: Sequence[Objective], *, knees: int = 3, barred: Collection[int] = ()
+) -> pd.DataFrame:
     """Choose the designs to show first; the column ``pick`` says what each one is, ``why`` how it was chosen.
 
-    Those of :func:`recommended`, and the knees. A design chosen twice carries both names.
+    Those of :func:`recommended`, to which rows may be ``barred``, and the knees. A design chosen twice carries both names.
     """
     if len(front) == 0:
         return front.assign(pick=[], why=[])
     own = scaled(normalise(front, objectives))
     chosen: dict[int, list[tuple[str, str]]] = {}
-    for row, role in zip(recommended(front, objectives), roles(objectives), strict=True):
+    for row, role in zip(recommended(front, objectives, barred), roles(objectives), strict=True):
         chosen.setdefault(row, []).append((role.name, role.why))
     for number, row in enumerate(knee_points(own, knees), start=1):
         chosen.setdefault(row, []).append(

@@ -6,7 +6,7 @@ The same data are printed by ``task=inspect`` and written to a run's ``sheets.js
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from explore import units
@@ -32,15 +32,30 @@ def air_pressure_bar(evaluator: Evaluator) -> float:
     return float(evaluator.air_pressure) / units.PA_PER_BAR
 
 
-def details(evaluator: Evaluator, designs: pd.DataFrame) -> list[dict[str, Any]]:
-    """Take evaluated designs apart: one dict of plain data each, in the order of the rows."""
+def tried_with_tubes(
+    evaluator: Evaluator, front: pd.DataFrame, lines: Iterable[int]
+) -> dict[int, dict[str, Any]]:
+    """Return what :func:`with_tubes` says of lines (from 1) of a front, by line."""
+    listed = list(lines)
+    some = front.iloc[[line - 1 for line in listed]]
+    columns = {name: some[name].to_numpy() for name in INPUTS}
+    return dict(zip(listed, with_tubes(evaluator, columns, records(some)), strict=True))
+
+
+def details(
+    evaluator: Evaluator, designs: pd.DataFrame, tubes: Sequence[dict[str, Any]] | None = None
+) -> list[dict[str, Any]]:
+    """Take evaluated designs apart: one dict of plain data each, in the order of the rows.
+
+    ``tubes`` are what :func:`with_tubes` says of them, if that is known already.
+    """
     from explore.model.dissect import dissect
 
     columns = {name: designs[name].to_numpy() for name in INPUTS}
     case, air_bar = evaluator.case, air_pressure_bar(evaluator)
     coldest = units.celsius(evaluator.coldest_room)
     told = _whole(evaluator, columns, records(designs))
-    tubes = with_tubes(evaluator, columns, told)
+    tubes = with_tubes(evaluator, columns, told) if tubes is None else tubes
     return [
         {
             **parts,
@@ -125,17 +140,16 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
 
 
 def sheets(
-    evaluator: Evaluator, front: pd.DataFrame, most: int, wanted: Iterable[int] = ()
+    evaluator: Evaluator, front: pd.DataFrame, lines: Sequence[int], tubes: Mapping[int, dict[str, Any]]
 ) -> dict[str, Any]:
-    """Return the content of ``sheets.json``: the domes of the front's fluids, the details of its lines.
+    """Return the content of ``sheets.json``: the domes of the front's fluids, the details of some of its lines.
 
-    At most about ``most`` lines are taken apart: the ``wanted`` ones, and others spread evenly over the front.
+    ``tubes`` holds for each of the ``lines`` (from 1) what :func:`tried_with_tubes` says of it.
     """
     from explore.model.dissect import dome
 
     fluids = sorted({str(fluid) for fluid in front["fluid"]})
-    lines = spread(len(front), most, wanted)
-    apart = details(evaluator, front.iloc[[line - 1 for line in lines]])
+    apart = details(evaluator, front.iloc[[line - 1 for line in lines]], [tubes[line] for line in lines])
     return {
         "domes": {fluid: dome(evaluator.case.card(fluid).substance) for fluid in fluids},
         "designs": {str(line): _short(one) for line, one in zip(lines, apart, strict=True)},

@@ -47,6 +47,7 @@ class Summary(_Loose):
     lost_to: dict[str, int] = {}
     lost_to_this_alone: dict[str, int] = {}
     picks: list[dict[str, Any]] = []
+    broken_with_tubes: dict[str, list[str]] = {}
 
 
 class Sheets(_Loose):

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from explore.config.schema import Case
+    from explore.model import Evaluator
     from explore.search import Progress as State
     from explore.search import SearchOutcome
     from explore.tell.terminal import Progress
@@ -57,9 +58,9 @@ def write_results(
     folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """Write all files of a search but the page; return the recommended designs and the tables of fluids and layouts."""
-    from explore.judgement.front import fluids_table, layouts_table, picks
+    from explore.judgement.front import fluids_table, layouts_table
     from explore.model import Evaluator
-    from explore.model.details import air_pressure_bar, records, sheets, transport_sources
+    from explore.model.details import air_pressure_bar, records, sheets, spread, transport_sources
     from explore.tell import narrator
     from explore.verify import remembered
 
@@ -83,18 +84,61 @@ def write_results(
     if own is not None:
         runs.write_frame(folder / "own.csv", own)
     evaluator = Evaluator(case)
-    lines = outcome.front.assign(line=range(1, len(outcome.front) + 1))
-    chosen = picks(lines, case.scenario.objectives, knees=0)
-    about = sheets(evaluator, outcome.front, case.report.sheets, [int(line) for line in chosen["line"]])
+    chosen, tubes = _recommended(evaluator, outcome.front)
+    lines = spread(len(outcome.front), case.report.sheets, [int(line) for line in chosen["line"]])
+    about = sheets(evaluator, outcome.front, lines, tubes)
     runs.write_json(folder / "sheets.json", about, indent=None)
     runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
     chosen = chosen.assign(cautions=[narrator.counted(one["cautions"]) for one in picked])
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
+    summary["broken_with_tubes"] = {str(line): names for line, names in _broken(tubes).items()}
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started
     runs.write_json(folder / "summary.json", summary)
     return chosen, fluids, layouts
+
+
+def _recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:
+    """Choose designs that keep their limits with tubes as well; return them, and what tubes make of lines of the front.
+
+    The lines that get a sheet are tried at once. On a larger front others may be chosen: these are tried in turn, until
+    all that are chosen have been tried.
+    """
+    from explore.judgement.front import displaced, picks, recommended, roles
+    from explore.model.details import spread, tried_with_tubes
+    from explore.tell import narrator
+
+    case, objectives = evaluator.case, evaluator.case.scenario.objectives
+    numbered = front.assign(line=range(1, len(front) + 1))
+    tubes = tried_with_tubes(evaluator, front, spread(len(front), case.report.sheets))
+    while True:
+        broken = _broken(tubes)
+        barred = {line - 1 for line in broken}
+        chosen = picks(numbered, objectives, knees=0, barred=barred)
+        untried = [int(line) for line in chosen["line"] if int(line) not in tubes]
+        if not untried:
+            break
+        tubes |= tried_with_tubes(evaluator, front, untried)
+    told: dict[int, list[str]] = {}
+    if len(front):
+        places = zip(
+            roles(objectives),
+            recommended(front, objectives, barred),
+            displaced(front, objectives, barred),
+            strict=True,
+        )
+        for role, kept, first in places:
+            if first is not None:
+                fluid = case.card(str(front["fluid"].iloc[first])).title
+                words = narrator.displaced(fluid, first + 1, broken[first + 1])
+                told.setdefault(kept + 1, []).append(f"{role.title}: {words}")
+    return chosen.assign(displaced=[" ".join(told.get(int(line), ())) for line in chosen["line"]]), tubes
+
+
+def _broken(tubes: Mapping[int, Mapping[str, Any]]) -> dict[int, list[str]]:
+    """Return the limits that lines of the front break with tubes only, of those that break any."""
+    return {line: list(found["broken"]) for line, found in sorted(tubes.items()) if found.get("broken")}
 
 
 def _picked(row: Mapping[str, Any], about: Mapping[str, Any]) -> dict[str, Any]:

@@ -51,11 +51,13 @@ def closing(
 
     ``chosen`` are the recommended designs, ``fluids`` and ``layouts`` the rankings.
 
-    ``chosen`` may have columns beside those of a front: ``line``, the row in front.csv, and ``cautions``, their counts.
+    ``chosen`` may have columns beside those of a front: ``line``, the row in front.csv, ``cautions``, their counts, and
+    ``displaced``, what was not recommended in their place.
     """
     parts = [
         f"{paragraph(_how_it_went(case, outcome))}\n{paragraph(HYPERVOLUME)}",
         f"Recommended designs\n{designs_text(chosen, case)}",
+        *(paragraph(words) for words in chosen.get("displaced", ()) if words),
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
         paragraph(f"How sure: {narrator.losses_held(case.engine)}."),
         f"{FLUIDS}\n{fluids_text(fluids, case)}",

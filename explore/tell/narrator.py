@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.config.engine import Engine
 from explore.config.schema import Objective
-from explore.figures.format import label
+from explore.figures.format import label, lower
 from explore.figures.names import in_page_units
 from explore.judgement.severity import SEVERITIES, Severity
 
@@ -97,6 +97,20 @@ def forbidden(found: Iterable[Caution]) -> str:
     """Say what forbids building a design; nothing where nothing does."""
     topics = [one["topic"] for one in of_severity(found, Severity.STOP)]
     return f"{Severity.STOP.word}, {Severity.STOP.meaning}: {', '.join(topics)}." if topics else ""
+
+
+DISPLACED = "{fluid}, design {line}, would be first, but with exchangers made of tubes it breaks: {limits}."
+"""What is told of a design that lost its place among the recommended ones; the page's script fills it in as well."""
+
+
+def displaced(fluid: str, line: int, broken: Iterable[str]) -> str:
+    """Say which design would be recommended, were it not for the limits that it breaks with tubes."""
+    return DISPLACED.format(fluid=fluid, line=line, limits=broken_words(broken))
+
+
+def broken_words(broken: Iterable[str]) -> str:
+    """Name limits within a sentence."""
+    return ", ".join(lower(label(name)) for name in broken)
 
 
 def losses(lost_to: Mapping[str, int]) -> list[tuple[str, str, int]]:

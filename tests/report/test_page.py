@@ -18,6 +18,7 @@ from explore.figures.names import in_page_units
 from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
+from explore.tell.page.page import render
 from explore.tell.page.payload import common_cautions, others, shared_cautions
 from explore.tell.page.picks import cautions, pick
 from explore.tell.page.search_story import SearchStory, against_random
@@ -93,7 +94,10 @@ def test_cards_show_the_figures_of_the_files(folder, page):
 
 
 def test_picks_are_best_of_their_kind(folder):
-    """Most work within 1 %, least cost, and the point nearest to the best of every objective on its own range."""
+    """Most work within 1 %, least cost, and the point nearest to the best of every objective on its own range.
+
+    Of those only that keep their limits with tubes as well.
+    """
     run = read_run(folder)
     first, second, third, compromise = (one.row - 1 for one in pick(run))
     work, cost, pressure = (
@@ -101,6 +105,10 @@ def test_picks_are_best_of_their_kind(folder):
     )
     reference = {o.figure: o.reference for o in run.case.scenario.objectives}
     inside = (cost <= reference["cost_EUR"]) & (pressure <= reference["peak_pressure_bar_g"])
+    inside &= np.array(
+        [str(row) not in run.summary["broken_with_tubes"] for row in range(1, len(run.front) + 1)]
+    )
+    assert inside.any()
     near = inside & (work >= 0.99 * work[inside].max())
     assert near[first]
     assert cost[first] == cost[near].min()
@@ -120,12 +128,15 @@ def test_picks_agree_with_the_front_module(folder):
 
     run = read_run(folder)
     frame = pd.read_csv(folder / "front.csv").assign(line=range(1, len(run.front) + 1))
-    chosen = picks(frame, run.case.scenario.objectives, knees=0)
+    barred = {int(row) - 1 for row in run.summary["broken_with_tubes"]}
+    chosen = picks(frame, run.case.scenario.objectives, knees=0, barred=barred)
     named = {
         name: int(line)
         for names, line in zip(chosen["pick"], chosen["line"], strict=True)
         for name in names.split(", ")
     }
+    assert list(chosen["line"]) == [one["row"] for one in run.summary["picks"]]
+    assert not any(run.sheets["designs"][str(line)]["with_tubes"]["broken"] for line in chosen["line"])
     by_role = {one.role: one.row for one in pick(run)}
     assert by_role == {
         "work_per_litre_kJ": named["most work per litre"],
@@ -133,6 +144,25 @@ def test_picks_agree_with_the_front_module(folder):
         "peak_pressure_bar_g": named["least peak pressure"],
         "compromise": named["compromise"],
     }
+
+
+def test_a_pick_that_breaks_a_limit_with_tubes_loses_its_place_and_is_told(folder):
+    """Barred by the summary, the cheapest design gives way to the next, which says so; where all are barred none does."""
+    run = read_run(folder)
+    before = {one.role: one for one in pick(replace(run, summary=run.summary | {"broken_with_tubes": {}}))}
+    lost = before["cost_EUR"].row
+    broken = {str(lost): ["violation_room_m3"]}
+    after = {one.role: one for one in pick(replace(run, summary=run.summary | {"broken_with_tubes": broken}))}
+    assert before["cost_EUR"].displaced == ""
+    assert after["cost_EUR"].row != lost
+    assert f"design {lost}, would be first" in after["cost_EUR"].displaced
+    assert after["cost_EUR"].displaced.endswith("it breaks: room too small for the charge.")
+    page = render(replace(run, summary=run.summary | {"broken_with_tubes": broken}))
+    assert html.escape(after["cost_EUR"].displaced, quote=False) in page
+    every = {str(row): ["violation_room_m3"] for row in range(1, len(run.front) + 1)}
+    assert [one.row for one in pick(replace(run, summary=run.summary | {"broken_with_tubes": every}))] == [
+        one.row for one in before.values()
+    ]
 
 
 def test_every_configured_value_is_listed(page):

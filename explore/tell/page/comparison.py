@@ -15,11 +15,11 @@ from explore.judgement.front import COMPROMISE
 from explore.tell.narrator import gist
 from explore.tell.page import embed
 from explore.tell.page.assumptions import value
-from explore.tell.page.data import Run, read_run
+from explore.tell.page.data import Run, fluid_title, read_run
 from explore.tell.page.fluids import SYMBOLS, feasible
 from explore.tell.page.page import environment
 from explore.tell.page.picks import pick
-from explore.tell.page.sentences import fluid_title, scenario_line, when
+from explore.tell.page.sentences import scenario_line, when
 from explore.whole_file import write_whole
 
 MOST_RUNS = 8

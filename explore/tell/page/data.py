@@ -16,6 +16,7 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     ``designs_evaluated``, ``designs_feasible``, ``hypervolume``, ``hypervolume_last_tenth_gain``,
     ``hypervolume_history`` and ``random_hypervolume_history`` (lists of ``[evaluations, hypervolume]``),
     ``designs_per_fluid`` ``{fluid: count}``, ``lost_to`` and ``lost_to_this_alone`` ``{violation column: designs}``,
+    ``broken_with_tubes`` ``{line of front.csv: [violation columns]}``, limits that break with exchangers made of tubes,
     ``versions`` ``{name: version}``, ``hashes`` ``{file: digest}``, ``air_pressure_bar_a``, ``cautions`` (sentences
     that hold for every design) and ``picks``: ``[{"row", "cautions"}]`` with ``row`` a line of front.csv (from 1),
     only needed where sheets.json has no cautions for that line.
@@ -158,6 +159,11 @@ def read_run(folder: Path) -> Run:
         own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),
         checks=read_checks(folder),
     )
+
+
+def fluid_title(run: Run, name: str) -> str:
+    """Return the builder's name of a fluid, its CoolProp name when it has no card."""
+    return next((card.title for card in run.case.fluids.values() if card.name == name), name)
 
 
 def read_table(path: Path) -> Table:

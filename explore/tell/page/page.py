@@ -13,12 +13,12 @@ from explore.tell import narrator
 from explore.tell.page import embed, measured
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
-from explore.tell.page.data import Run, read_run
+from explore.tell.page.data import Run, fluid_title, read_run
 from explore.tell.page.fluids import compare
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload
 from explore.tell.page.picks import pick
 from explore.tell.page.search_story import against_random, tell
-from explore.tell.page.sentences import fluid_title, how_sure, opening, scenario_line, when
+from explore.tell.page.sentences import how_sure, opening, scenario_line, when
 from explore.whole_file import write_whole
 
 MOST_BYTES = 6_000_000

@@ -15,7 +15,7 @@ from explore.tell import narrator
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
 from explore.tell.page.measured import drawn, points
-from explore.tell.page.picks import Pick, cautions
+from explore.tell.page.picks import Pick, broken_with_tubes, cautions
 from explore.tell.page.search_story import SearchStory
 
 OTHER_DIGITS = 5
@@ -62,6 +62,10 @@ def payload(
         "roles": [{"key": role.key, "title": role.title} for role in roles(objectives)],
         "nearBest": NEAR_BEST,
         "severities": [{"key": one.value, "word": one.word} for one in SEVERITIES],
+        "brokenWithTubes": {
+            str(row): narrator.broken_words(names) for row, names in broken_with_tubes(run).items()
+        },
+        "displaced": narrator.DISPLACED,
         "picks": [{"role": one.role, "row": one.row} for one in picks],
         "inputs": inputs(run.front.header),
         "places": {place: listed(place, run.front.header) for place in PLACES},

@@ -14,7 +14,7 @@ from explore.judgement.front import COMPROMISE, goal
 from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held
 from explore.tell.page.assumptions import Assumption, value
 from explore.tell.page.believe import is_binding
-from explore.tell.page.data import Run, number
+from explore.tell.page.data import Run, fluid_title, number
 from explore.tell.page.picks import Pick
 
 
@@ -139,11 +139,6 @@ def _size(row: dict[str, str]) -> str:
 def _tied(cell: str, name: str) -> str:
     """Write a cell with its unit so that no line ends between the two."""
     return shown(cell, name).replace(" ", "\u00a0")
-
-
-def fluid_title(run: Run, name: str) -> str:
-    """Return the builder's name of a fluid, its CoolProp name when it has no card."""
-    return next((card.title for card in run.case.fluids.values() if card.name == name), name)
 
 
 def _limits(run: Run) -> str:

@@ -17,9 +17,18 @@ export function makeCards(run, designs, fluids, state) {
     for (const card of cards) {
       const pick = picks.find((one) => one.key === card.dataset.role);
       card.hidden = !pick;
-      if (pick) fillCard(card, pick.design);
+      if (!pick) continue;
+      fillCard(card, pick.design);
+      const told = card.querySelector("[data-displaced]");
+      told.hidden = pick.displaced === null;
+      told.textContent = pick.displaced === null ? "" : displaced(pick.displaced);
     }
     return picks;
+  }
+
+  function displaced(i) {
+    const words = { fluid: fluids.of(designs.fluids[i]).title, line: i + 1, limits: run.brokenWithTubes[i + 1] };
+    return run.displaced.replace(/\{(\w+)\}/g, (_, name) => words[name]);
   }
 
   function fillCard(card, i) {

@@ -2,9 +2,12 @@
 // tests/data/pick_cases.json holds the two together.
 
 // Rows to recommend: one for each objective, then the compromise. `figures` holds an array for each of `objectives`
-// ({ sign: -1 where most is best, reference }), `costs` one number a row.
-export function recommended(figures, costs, objectives, nearBest) {
-  const all = costs.map((_, i) => i);
+// ({ sign: -1 where most is best, reference }), `costs` one number a row; rows that are `barred`, true where they break a
+// limit with tubes, are chosen only where there are no others.
+export function recommended(figures, costs, objectives, nearBest, barred = []) {
+  const every = costs.map((_, i) => i),
+    able = every.filter((i) => !barred[i]),
+    all = able.length ? able : every;
   const inside = all.filter((i) =>
     objectives.every(({ sign, reference }, axis) => sign * figures[axis][i] <= sign * reference),
   );
@@ -34,6 +37,12 @@ export function picksAmong(run, designs, indices) {
   if (!indices.length) return [];
   const of = (name) => indices.map((i) => designs.numbers(name)[i]);
   const figures = run.objectives.map(({ figure }) => of(figure));
-  const chosen = recommended(figures, of("cost_EUR"), run.objectives, run.nearBest);
-  return run.roles.map((role, k) => ({ ...role, design: indices[chosen[k]] }));
+  const barred = indices.map((i) => i + 1 in run.brokenWithTubes);
+  const chosen = recommended(figures, of("cost_EUR"), run.objectives, run.nearBest, barred);
+  const first = recommended(figures, of("cost_EUR"), run.objectives, run.nearBest);
+  return run.roles.map((role, k) => ({
+    ...role,
+    design: indices[chosen[k]],
+    displaced: first[k] !== chosen[k] && barred[first[k]] ? indices[first[k]] : null,
+  }));
 }
