@@ -8,11 +8,12 @@ import sys
 from pathlib import Path
 
 SEARCH = (
-    "search.designs=3000",
-    "search.leg_designs=500",
+    "search.designs=8000",
+    "search.leg_designs=2000",
     "search.seconds=null",
     "search.seed=1",
     "search.workers=1",
+    "report.sheets=60",
 )
 
 

@@ -93,6 +93,7 @@ def write_results(
     chosen = chosen.assign(cautions=[narrator.counted(one["cautions"]) for one in picked])
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
     summary["broken_with_tubes"] = {str(line): names for line, names in _broken(tubes).items()}
+    summary["layouts_compared"] = narrator.layouts_compared(layouts)
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started
     runs.write_json(folder / "summary.json", summary)

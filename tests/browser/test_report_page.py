@@ -559,5 +559,5 @@ def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
 def test_shown_front_is_the_run(run_folder, rows):
     """The run these tests stand on has a front worth the name."""
     run = read_run(run_folder)
-    assert len(run.front) == len(rows) >= 12
+    assert len(run.front) == len(rows) >= 30
     assert len({row["fluid"] for row in rows}) >= 4

@@ -21,7 +21,7 @@ from explore.tell.page.data import read_run
 from explore.tell.page.page import render
 from explore.tell.page.payload import common_cautions, others, shared_cautions
 from explore.tell.page.picks import cautions, pick
-from explore.tell.page.search_story import SearchStory, against_random
+from explore.tell.page.search_story import SearchStory, against_random, layouts
 from explore.tell.page.sentences import opening
 from tests.real_run import copy
 from tests.report.synthetic import write_csv
@@ -385,3 +385,16 @@ def test_tubes_are_listed_where_they_count(folder):
     assert not {"Exchangers of tubes", "Tubes of the boiler"} & {group.title for group in groups(case)}
     (boiler,) = (group for group in groups(tubes) if group.title == "Tubes of the boiler")
     assert {"inside_diameter_mm", "length_m", "material"} <= {entry.name for entry in boiler.entries}
+
+
+def test_every_kind_of_plant_is_told(real_run):
+    """The page has a line for each layout that was searched, and how far the best of each number of expansions stays."""
+    run = read_run(real_run)
+    lines = layouts(run)
+    assert len(lines) == len(run.layouts) >= 6
+    assert sum(int(cell) for cell in run.layouts.text("evaluated")) == run.summary["designs_evaluated"]
+    assert sum(int(cell) for cell in run.layouts.text("on_front")) == len(run.front)
+    page = render(run)
+    assert all(one["layout"] in page for one in lines)
+    assert run.summary["layouts_compared"].startswith("Best by number of expansions: ")
+    assert html.escape(run.summary["layouts_compared"]) in page

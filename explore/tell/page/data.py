@@ -11,6 +11,9 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     The evaluated designs, same columns; an empty cell is a figure that does not apply.
 ``fluids.csv`` (optional columns, see :mod:`explore.tell.page.fluids`)
     One line per fluid: ``fluid``, and ``work_per_litre_kJ_under_<ceiling>_bar_g`` for each ceiling.
+``layouts.csv`` (optional)
+    One line per layout, best work first: ``layout``, ``evaluated``, ``feasible``, ``on_front``, ``work_per_litre_kJ``,
+    ``cost_EUR``, ``peak_pressure_bar_g``, ``least_cost_EUR``, ``work_behind_kJ``, ``cost_behind_EUR``.
 ``summary.json``
     A mapping. Used where present: ``created_utc``, ``command`` (the words typed), ``seed``, ``seconds``,
     ``designs_evaluated``, ``designs_feasible``, ``hypervolume``, ``hypervolume_last_tenth_gain``,
@@ -18,8 +21,8 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     ``designs_per_fluid`` ``{fluid: count}``, ``lost_to`` and ``lost_to_this_alone`` ``{violation column: designs}``,
     ``broken_with_tubes`` ``{line of front.csv: [violation columns]}``, limits that break with exchangers made of tubes,
     ``versions`` ``{name: version}``, ``hashes`` ``{file: digest}``, ``air_pressure_bar_a``, ``cautions`` (sentences
-    that hold for every design) and ``picks``: ``[{"row", "cautions"}]`` with ``row`` a line of front.csv (from 1),
-    only needed where sheets.json has no cautions for that line.
+    that hold for every design), ``layouts_compared`` (a sentence) and ``picks``: ``[{"row", "cautions"}]`` with
+    ``row`` a line of front.csv (from 1), only needed where sheets.json has no cautions for that line.
 ``sheets.json`` (optional)
     What the design sheets draw. ``{"domes": {fluid: dome}, "designs": {"<line of front.csv>": sheet}}``.
 
@@ -125,6 +128,7 @@ class Run:
     sheets: Mapping[str, Any] = field(default_factory=dict)
     own: Table = field(default_factory=lambda: Table(()))
     checks: tuple[Mapping[str, Any], ...] = ()
+    layouts: Table = field(default_factory=lambda: Table(()))
 
 
 def number(cell: str) -> float:
@@ -154,6 +158,7 @@ def read_run(folder: Path) -> Run:
         front=front,
         designs=read_table(folder / "designs.csv"),
         fluids=read_table(folder / "fluids.csv"),
+        layouts=read_table(folder / "layouts.csv") if (folder / "layouts.csv").exists() else Table(()),
         summary=read_summary(folder),
         sheets=read_sheets(folder) if (folder / "sheets.json").exists() else {},
         own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),

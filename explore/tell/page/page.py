@@ -17,7 +17,7 @@ from explore.tell.page.data import Run, fluid_title, read_run
 from explore.tell.page.fluids import compare
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload
 from explore.tell.page.picks import pick
-from explore.tell.page.search_story import against_random, tell
+from explore.tell.page.search_story import against_random, layouts, tell
 from explore.tell.page.sentences import how_sure, opening, scenario_line, when
 from explore.whole_file import write_whole
 
@@ -74,6 +74,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         ceilings=run.case.report.pressure_ceilings_bar_g,
         story=story,
         against_random=against_random(story),
+        layouts=layouts(run),
         topics=evidence(run),
         believed=verdict(run),
         measured=found,

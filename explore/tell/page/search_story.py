@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from explore.figures.format import three_digits, whole
+from explore.figures.format import shown, three_digits, whole
 from explore.tell.narrator import losses
 from explore.tell.page.data import Run
+
+LAYOUT_FIGURES = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR")
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,18 @@ def tell(run: Run) -> SearchStory:
         history=_pairs(summary.get("hypervolume_history")),
         random_history=_pairs(summary.get("random_hypervolume_history")),
     )
+
+
+def layouts(run: Run) -> list[dict[str, str]]:
+    """Return a line per layout that was searched, best work per litre first, as written; none where the run has none."""
+    counts, figures = ("evaluated", "feasible", "on_front"), LAYOUT_FIGURES
+    rows = [run.layouts.row(row) for row in range(len(run.layouts))]
+    return [
+        {"layout": row["layout"]}
+        | {name: whole(int(row[name])) for name in counts}
+        | {name: shown(row[name], name, with_unit=False) for name in figures}
+        for row in rows
+    ]
 
 
 def against_random(story: SearchStory) -> str:
