@@ -82,3 +82,16 @@ def test_a_bound_has_the_scale_and_unit_of_its_figure():
     pressure, share = record("violation_bound_peak_pressure_bar_g"), record("violation_bound_served_share")
     assert (pressure.scale, pressure.unit) == (5.0, "bar gauge")
     assert (share.scale, share.unit, share.digits) == (0.2, "%", "share")
+
+
+GAINS = (
+    "work_per_litre", "exhaust_quality", "net_work", "shaft_", "stage_work", "held_fraction", "suction_head",
+    "served_share", "autonomy", "collector_yield",
+)  # fmt: skip
+
+
+def test_more_is_better_of_what_is_got_and_less_of_what_is_spent():
+    """Columns are sorted best first: gains and efficiencies from the most, burdens and prices from the least."""
+    for figure in (*catalogue.RECORDS, *catalogue.TUBE_RECORDS):
+        gain = figure.name.startswith(GAINS) or figure.name.endswith("_efficiency")
+        assert figure.better in ("more" if gain else "less", ""), figure.name

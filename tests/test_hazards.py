@@ -312,6 +312,7 @@ def test_cautions_come_gravest_first():
         ({"peak_pressure_bar_g": 0.3}, "pressure equipment", None),
         ({"room_volume_needed_m3": 0.0}, "room volume", None),
         ({"top_temperature_degC": 59.0}, "hot water", None),
+        ({"top_temperature_degC": 60.0}, "hot water", "warning"),
     ],
 )
 def test_figures_raise_and_lower_cautions(changes, topic, severity):

@@ -7,6 +7,7 @@ import pytest
 
 from explore.config.compose import load_scenario
 from explore.design.space import INPUTS, Space, random_designs
+from explore.design.variables import variables
 from explore.errors import InputError
 from tests.search.toy import toy_case
 
@@ -20,6 +21,45 @@ def test_columns_are_the_public_inputs_in_order():
     """Decoded designs carry exactly the public input columns."""
     _, columns = _sample()
     assert tuple(columns) == INPUTS
+
+
+BOUNDS = {
+    "top_temperature_degC": (60, 97),
+    "condensing_temperature_degC": (14 + 3, 14 + 25),
+    "superheat_K": (0, 25),
+    "subcooling_K": (0, 5),
+    "boil_approach_K": (3, 15),
+    "pinch_boiler_K": (2, 12),
+    "pinch_condenser_K": (2, 12),
+    "release_pressure_ratio": (1, 4),
+    "regenerator_effectiveness": (0.4, 0.8),
+    "store_volume_L": (50, 3000),
+    "insulation_mm": (30, 400),
+    "collector_area_m2": (0.5, 40),
+    "speed_rev_per_min": (30, 1500),
+    "cylinders_per_stage": (1, 6),
+    "sizing_share": (0.1, 0.9),
+}
+"""The design space as the project's description of the model states it, cooling water at 14 degC."""
+
+
+def test_bounds_are_those_of_the_model():
+    """Every variable with bounds of its own is searched over the range the model states."""
+    found = {one.name: (one.low, one.high) for one in variables(14.0)}
+    assert {name: found[name] for name in BOUNDS} == BOUNDS
+    assert (
+        len(found) == len(BOUNDS) + 3
+    )  # evaporating, lowest evaporating and stop temperature hang on others
+
+
+@pytest.mark.parametrize(
+    "name", ["store_volume_L", "insulation_mm", "collector_area_m2", "speed_rev_per_min"]
+)
+def test_sizes_are_spread_evenly_by_ratio(name):
+    """Half of the random designs lie below the geometric mean of the bounds: a small plant is met as often as a big one."""
+    low, high = BOUNDS[name]
+    values = _sample()[1][name]
+    assert np.median(values) == pytest.approx(np.sqrt(low * high), rel=0.1)
 
 
 def test_conditional_variables_are_empty_where_they_do_not_apply():

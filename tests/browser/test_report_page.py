@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from explore.figures.format import shown, three_digits
+from explore.figures.format import label, shown, three_digits, write
 from explore.judgement.front import recommended
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
@@ -280,6 +280,51 @@ def test_sheet_opens_from_the_address(watched, run_folder, rows):
         "chart-bill",
     ):
         assert page.evaluate(f"document.getElementById('{chart}').data.length") >= 1, chart
+
+
+def drawn(value):
+    """A number as the page carries it within sheets: with four digits."""
+    return float(f"{value:.4g}")
+
+
+def test_sheet_writes_the_figures_of_its_file(watched, run_folder):
+    """Every state, the points of the schematic, the account of exergy and the comparison with tubes, number by number."""
+    run = read_run(run_folder)
+    sheet, air = run.sheets["designs"]["3"], run.summary["air_pressure_bar_a"]
+    page = watched.open(report(run_folder), "#design-3")
+    page.wait_for_function("document.getElementById('chart-exergy').data?.length > 0")
+
+    def table(name):
+        rows = f"[...document.querySelectorAll('{name} tbody tr')]"
+        cells = f"{rows}.map(row => [...row.cells].map(cell => cell.textContent))"
+        return page.evaluate(cells)
+
+    expected = []
+    for number, state in enumerate(sheet["states"], 1):
+        pressure = drawn(state["p_bar_a"])
+        rest = [drawn(state[key]) for key in ("T_degC", "h_kJ_per_kg", "s_kJ_per_kgK")]
+        quality = float("nan") if state["quality"] is None else drawn(state["quality"])
+        figures = [
+            write(pressure),
+            write(pressure - air, "peak_pressure_bar_g"),
+            *map(write, [*rest, quality]),
+        ]
+        expected.append([str(number), state["name"], *figures])
+    assert table("#states") == expected
+    picture = page.evaluate("document.querySelector('#schematic svg').textContent")
+    first = sheet["states"][0]
+    assert f"{three_digits(drawn(first['T_degC']))} °C" in picture
+    assert f"{three_digits(drawn(first['p_bar_a']))} bar" in picture
+    bars = page.evaluate("document.getElementById('chart-exergy').data[0].x")
+    exergy = sheet["exergy"]
+    assert bars[0] == pytest.approx(exergy["supplied_kJ_per_kg"], rel=1e-3)
+    destroyed = sum(one["destroyed_kJ_per_kg"] for one in exergy["accounts"])
+    assert -sum(bars[1:-1]) == pytest.approx(destroyed, rel=1e-3)
+    compared = sheet["with_tubes"]["compared"]
+    tubed = {row[0]: row[-1] for row in table("#with-tubes")}
+    for name, (_, value) in compared.items():
+        assert tubed[label(name)] == shown(str(drawn(value)), name)
+    assert watched.errors == []
 
 
 def test_sheet_tells_of_glide_and_of_ranges_left(watched, run_folder, tmp_path):

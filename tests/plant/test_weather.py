@@ -194,6 +194,30 @@ def test_impossible_value(lines, written, column, name, value):
     assert f"line 1235, column {name}" in sentence
 
 
+@pytest.mark.parametrize(
+    ("column", "name", "kept", "refused_value", "words"),
+    [
+        (4, "ghi", "1499", "1501", "0 and 1500 W/m2"),
+        (10, "dhi", "999", "1001", "0 and 1000 W/m2"),
+        (31, "temp_air", "-89.2", "-91", "-90 and 60 degC"),
+    ],
+)
+def test_bounds_of_plausible_values(lines, written, column, name, kept, refused_value, words):
+    """What has been measured on Earth is taken; what has not is refused, and the sentence says what would be right."""
+
+    def with_value(value):
+        changed = lines.copy()
+        cells = changed[1234].split(",")
+        cells[column] = value
+        changed[1234] = ",".join(cells)
+        return written(changed)
+
+    assert len(read_weather(with_value(kept)).ghi) == 8760
+    sentence = refused(with_value(refused_value))
+    assert f"column {name}" in sentence
+    assert words in sentence
+
+
 def test_impossible_place(lines, written):
     """A header that names no place on Earth is refused."""
     assert "no place on Earth" in refused(written([lines[0].replace("36.100", "136.1"), *lines[1:]]))

@@ -278,6 +278,19 @@ def test_the_sampler_prefers_the_focus_that_gains_and_tries_each_of_them():
     assert choose(options, [("front", 1.0)] * 9 + [("front", 1e-9)] * 60, []) != "front"
 
 
+def test_an_older_gain_counts_half_of_the_next():
+    """A focus that gained 1 and then 0.2 stands at 0.6: behind one at 0.65, before one at 0.55, both tried as often."""
+    past = [("A", 1.0), ("A", 0.2)]
+    assert FocusSampler.choose(["A", "B"], [*past, ("B", 0.65), ("B", 0.65)], []) == "B"
+    assert FocusSampler.choose(["A", "B"], [*past, ("B", 0.55), ("B", 0.55)], []) == "A"
+
+
+def test_what_was_never_tried_waits_for_some_sixty_legs():
+    """B's turn comes when half of A's steady gain times sqrt(ln(1 + legs)) passes that gain: after e^4 legs, and a few."""
+    assert FocusSampler.choose(["A", "B"], [("A", 0.2)] * 55, []) == "A"
+    assert FocusSampler.choose(["A", "B"], [("A", 0.2)] * 70, []) == "B"
+
+
 def test_a_campaign_is_an_optuna_study_of_legs():
     """Each leg is a trial with its focus as parameter and its gain as value."""
     from explore.design.space import Space

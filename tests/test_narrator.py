@@ -1,0 +1,26 @@
+"""What is told of a design's cautions: each once, the gravest first, none of them lost."""
+
+from explore.judgement.severity import SEVERITIES, Severity
+from explore.tell.narrator import as_cautions, counted, of_severity
+
+GRAVEST, WARNING, MILDEST = SEVERITIES[0], Severity.WARNING, SEVERITIES[-1]
+
+
+def test_cautions_come_gravest_first_and_each_once():
+    """However they were found: a note, a warning, a danger; the same sentence twice is told once."""
+    found = [
+        {"text": "mild", "level": MILDEST.value},
+        {"text": "grave", "level": GRAVEST.value},
+        {"text": "warned", "level": WARNING.value},
+        {"text": "grave", "level": GRAVEST.value},
+    ]
+    told = as_cautions(found)
+    assert [one["text"] for one in told] == ["grave", "warned", "mild"]
+    assert counted(told) == "1 / 1 / 1"
+    assert [one["text"] for one in of_severity(told, GRAVEST)] == ["grave"]
+
+
+def test_a_caution_of_unknown_weight_is_a_warning():
+    """A sentence alone, or a level that nobody knows, is never taken for less than a warning."""
+    told = as_cautions(["only words", {"text": "odd", "level": "whisper"}, {"text": ""}])
+    assert [one["level"] for one in told] == [WARNING.value, WARNING.value]
