@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from explore.config.schema import Objective
 from explore.errors import InputError
 from explore.figures.format import shown, whole
 from explore.figures.names import in_page_units
@@ -163,6 +164,25 @@ def test_a_pick_that_breaks_a_limit_with_tubes_loses_its_place_and_is_told(folde
     assert [one.row for one in pick(replace(run, summary=run.summary | {"broken_with_tubes": every}))] == [
         one.row for one in before.values()
     ]
+
+
+def test_any_figure_asked_for_has_its_card_and_its_word(folder):
+    """A fourth objective is asked for, found and recommended in the opening, by its record alone."""
+    run = read_run(folder)
+    area = Objective(figure="boiler_area_m2", direction="minimise", ideal=0.0, reference=1e6)
+    scenario = run.case.scenario.model_copy(update={"objectives": (*run.case.scenario.objectives, area)})
+    run = replace(run, case=run.case.model_copy(update={"scenario": scenario}))
+    one = next(one for one in pick(run) if one.role == "boiler_area_m2")
+    value = shown(run.front.row(one.row - 1)["boiler_area_m2"], "boiler_area_m2")
+    asked, found, _ = opening(run, pick(run))
+    assert "and the least boiler area" in asked
+    assert "least boiler area" in found
+    assert value.replace(" ", "\u00a0") in found
+    (card,) = re.findall(
+        r'<article class="card" data-role="boiler_area_m2".*?</article>', render(run), flags=re.DOTALL
+    )
+    assert "Least boiler area</h3>" in card
+    assert f'data-figure="boiler_area_m2">{html.escape(value)}<' in card
 
 
 def test_every_configured_value_is_listed(page):
