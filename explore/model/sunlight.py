@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 SUN_K = 5772.0
 REFERENCE_IRRADIANCE = 800.0
 LEAST_EFFICIENCY = 0.02
+"""Collectors that the reference sun cannot bring to temperature would need endless sunlight: the account stays finite."""
 
 
 @dataclass(frozen=True)
