@@ -24,6 +24,7 @@ CHOOSING = 2
 DROP_EXPONENT = 2.8
 """Power of the flow with which drops rise in tubes of given number: 1.8 by friction, and their length rises too."""
 NEWTON_STEPS = 5
+"""Fixed, so that no design depends on its batch: they rise from one side and close in."""
 PA_PER_BAR = 1e5
 
 

@@ -42,7 +42,9 @@ from explore.plant.tubes import Tubing
 GRID = 129
 """Temperatures between empty and full at which a fully mixed store's part load is handed to the year."""
 LEAST_WORK = 50.0
+"""Net work [J/kg] that flows are divided by at least: an engine that gives nothing is huge, not infinite or negative."""
 LEAST_SPAN_K = 0.5
+"""A discharge never ends closer to full: curves over no span at all have no slope."""
 
 
 @dataclass(frozen=True)

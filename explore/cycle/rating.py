@@ -22,6 +22,7 @@ from explore.plant.sizing import Sized, rate, size
 from explore.plant.tubes import Tubing
 
 LEAST_APPROACH_K, WIDEST_APPROACH_K = 0.1, 60.0
+"""Between these an approach is sought: closer no length suffices, and further off a design is lost anyway."""
 
 
 def pinches(

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from explore import units
-from explore.cycle.discharge import sizing_temperature
 from explore.cycle.performance import LEAST_SPAN_K, Performance
+from explore.cycle.sizing import sizing_temperature
 from explore.design.designs import Designs
 from explore.figures.format import record
 from explore.figures.limits import PREFIX, RECORDS

@@ -126,6 +126,7 @@ def _states(fluid: WorkingFluid, cycle: Cycle) -> list[dict[str, Any]]:
 
 def _state(point: Point) -> dict[str, Any]:
     quality = None if point.quality is None else float(point.quality[0])
+    spot = {} if point.spot is None else {"at": list(point.spot)}
     return {
         "name": point.name,
         "place": point.place,
@@ -134,6 +135,7 @@ def _state(point: Point) -> dict[str, Any]:
         "h_kJ_per_kg": _number(point.enthalpy / units.J_PER_KJ),
         "s_kJ_per_kgK": _number(point.entropy / units.J_PER_KJ),
         "quality": None if quality is None or math.isnan(quality) else round(quality, QUALITY_DIGITS),
+        **spot,
     }
 
 

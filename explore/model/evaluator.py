@@ -12,6 +12,7 @@ import numpy as np
 from explore import units
 from explore.cycle import discharge, performance
 from explore.cycle.performance import Performance
+from explore.cycle.sizing import sizing_temperature
 from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs, checked
 from explore.design.variables import INPUTS
@@ -381,7 +382,7 @@ class Evaluator:
                 f"torque_{state}_Nm": power / (2.0 * np.pi * speed),
                 f"power_{state}_W": power,
             }
-        sizing = discharge.sizing_temperature(designs)
+        sizing = sizing_temperature(designs)
         middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
         law, low = machine.feed_pump, done.condenser_pressure
         if isinstance(law, pump.FeedPump):

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.cycle.discharge import MixedEngine
+from explore.cycle.built import MixedEngine
 from explore.cycle.performance import Performance, circulating
 from explore.cycle.source import Coil, Source
 from explore.design.designs import Designs

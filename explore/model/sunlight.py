@@ -16,10 +16,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from explore import units
-from explore.cycle import discharge
 from explore.cycle.books import Books, keep
-from explore.cycle.discharge import MixedEngine
+from explore.cycle.built import MixedEngine
+from explore.cycle.curves import NODES, WEIGHTS
 from explore.cycle.performance import Performance
+from explore.cycle.sizing import sizing_temperature
 from explore.cycle.source import Coil
 from explore.design.designs import Designs
 from explore.fluids.interface import Array
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 SUN_K = 5772.0
 REFERENCE_IRRADIANCE = 800.0
 LEAST_EFFICIENCY = 0.02
-NODES, WEIGHTS = discharge.NODES, discharge.WEIGHTS
+"""Collectors that the reference sun cannot bring to temperature would need endless sunlight: the account stays finite."""
 
 
 @dataclass(frozen=True)
@@ -149,7 +150,7 @@ def _mixed(evaluator: Evaluator, group: Group, engine: MixedEngine, done: Perfor
     loss = slices(held, top)
     edge = held  # the governor begins to act at the sizing point, and bends the curves there
     if plant.laws is not None:
-        edge = np.clip(discharge.sizing_temperature(designs), floor, held)
+        edge = np.clip(sizing_temperature(designs), floor, held)
     pieces = [slices(floor, edge), slices(edge, held)]
     draw = (np.concatenate([T for T, _ in pieces], axis=1), np.concatenate([q for _, q in pieces], axis=1))
     warm = draw

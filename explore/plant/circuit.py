@@ -137,7 +137,8 @@ def rows(record: Any, index: Index) -> Any:
     if isinstance(record, list):
         return [rows(item, index) for item in record]
     if isinstance(record, tuple):
-        return type(record)(*(rows(item, index) for item in record))
+        taken = [rows(item, index) for item in record]
+        return type(record)(*taken) if hasattr(record, "_fields") else tuple(taken)
     if is_dataclass(record) and not isinstance(record, type):
         return replace(record, **{f.name: rows(getattr(record, f.name), index) for f in fields(record)})
     return record

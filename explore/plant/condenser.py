@@ -20,6 +20,7 @@ class Condenser(NamedTuple):
 
 
 LEAST_RISE_K = 0.1
+"""Cooling water warms by this much at least: a condenser colder than its pinch needs much water, not a negative flow."""
 
 
 def _water_ends(

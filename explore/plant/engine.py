@@ -17,6 +17,7 @@ from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.losses import StageLosses
 
 LEAST_ADMISSION = 1e-3
+"""Least share of the stroke that admits: where clearance takes all of it a stage is huge, and a constraint says why."""
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from explore.plant.boiler import Level, Zone
 from explore.plant.condenser import LEAST_RISE_K, Condenser
 
 PIECES = 24
+"""Of equal heat, between which curves count as straight: the pinch is looked for at their ends."""
 LEAST_DROP = 200.0
 
 

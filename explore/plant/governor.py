@@ -19,10 +19,12 @@ Governing = Literal["throttle", "cut_off", "speed", "free"]
 GOVERNORS: tuple[Governing, ...] = ("throttle", "cut_off", "speed", "free")
 
 TOLERANCE = 1e-7
+"""An engine this near to what is wanted is not governed: its root is where it stands."""
 LEAST_CUT_OFF = 0.05
 LEAST_SPEED = 0.01
 """Lowest speed over the built one at which the root is sought; no engine that gives P turns so slowly."""
 ROOT_STEPS = 8
+"""Fixed, so that no design depends on its batch."""
 DRIVE_STEP = 0.96
 DRIVE_RATIO = 4.0
 

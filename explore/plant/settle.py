@@ -30,8 +30,10 @@ WALL_WEIGHT = 0.75
 """Weight of the newest wall loss where receiver pressures are unknown: taken whole, the walls of slow compound engines
 swing with them for ever. The point of rest is the same."""
 FIRST_SHARE = 0.5
+"""Share of the loss-free work that the first cylinders count on."""
 LEAST_SHARE = 0.05
 RESIDUAL_LIMIT = 0.01
+"""Share by which the last sweep may still move an engine; one that moves more breaks a limit."""
 
 
 class Run(NamedTuple):

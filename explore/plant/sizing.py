@@ -17,9 +17,11 @@ from explore.plant.tube_zone import Bundle, Duty, Process, Zone, excess, zone
 from explore.plant.tubes import Tubes, Tubing
 
 GUESSED_VELOCITY = 10.0
+"""Of vapour in the tubes [m/s]: only where the choice of their number begins."""
 COUNT_EXPONENT = 2.8
 """Pressure drop falls with this power of the number of tubes: less mass flux, and less length of each."""
 HIGHEST_REDUCED = 0.95
+"""Of the critical pressure, at which a limit stands anyway; nearer, laws of boiling grow without end."""
 RATING_STEPS = 12
 KINDS = ("liquid", "two_phase", "vapour")
 

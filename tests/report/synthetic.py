@@ -246,7 +246,8 @@ def _sheet(row: dict[str, object]) -> dict[str, object]:
 
     def state(name: str, place: str, p: float, t: float, h: float, s: float) -> dict[str, object]:
         figures = {"p_bar_a": p, "T_degC": t, "h_kJ_per_kg": h, "s_kJ_per_kgK": s}
-        return {"name": name, "place": place, "quality": None} | {
+        at = [640 + 40 * int(name), 460, 0]
+        return {"name": name, "place": place, "quality": None, "at": at} | {
             k: float(f"{v:.5g}") for k, v in figures.items()
         }
 

@@ -96,3 +96,12 @@ def test_dome_closes_at_the_critical_point():
     assert vapour[-1] == liquid[-1]
     assert vapour[-2] - liquid[-2] < 0.05 * (vapour[0] - liquid[0])
     assert (np.diff(liquid) > 0).all()
+
+
+def test_states_have_places_of_their_own_on_the_schematic(apart):
+    """Every state of a pure fluid is marked, none where another is, all within the drawing of 980 by 500."""
+    _, _, parts = apart
+    for part in parts:
+        spots = [tuple(state["at"]) for state in part["states"]]
+        assert len({spot[:2] for spot in spots}) == len(spots)
+        assert all(0 < x < 980 and 0 < y < 500 and side in (-1, 0, 1, 2, 3, 4) for x, y, side in spots)

@@ -24,6 +24,7 @@ from explore.plant.parts.part import (
     mixed_density,
     saturation_points,
 )
+from explore.plant.parts.schematic import ABOVE, BELOW, LEFT, Spot, boilers, in_store
 
 if TYPE_CHECKING:
     from explore.config.schema import Costs, Engine
@@ -44,7 +45,9 @@ def accounts(balance: Balance) -> Iterable[Account]:
 def points(fluid: WorkingFluid, cycle: Cycle) -> Iterable[Point]:
     """A mixture's ends of boiling, and the vapour that leaves each boiler."""
     yield from saturation_points(fluid, "boil", "boiler 1", Section.BOILING, cycle.levels[0].pressure)
-    for number, level in enumerate(cycle.levels, start=1):
+    first = Spot(380, 160, ABOVE) if in_store(cycle) else Spot(450, 52, LEFT)
+    spots = [first, *(Spot(500, y, BELOW) for y in boilers(cycle)[1:])]
+    for number, (level, spot) in enumerate(zip(cycle.levels, spots, strict=True), start=1):
         yield Point(
             f"vapour of boiler {number}",
             f"boiler {number} outlet",
@@ -53,6 +56,7 @@ def points(fluid: WorkingFluid, cycle: Cycle) -> Iterable[Point]:
             level.exit_enthalpy,
             level.exit_entropy,
             level.exit_temperature,
+            spot=spot,
         )
 
 

@@ -21,6 +21,7 @@ from explore.plant.parts.part import (
     mixed_density,
     saturation_points,
 )
+from explore.plant.parts.schematic import RIGHT, Spot
 
 if TYPE_CHECKING:
     from explore.config.schema import Engine
@@ -46,6 +47,7 @@ def points(fluid: WorkingFluid, cycle: Cycle) -> Iterable[Point]:
         liquid.enthalpy,
         liquid.entropy,
         liquid.temperature,
+        spot=Spot(865, 420, RIGHT),
     )
     yield from reversed(saturation_points(fluid, "condense", "condenser", Section.CONDENSING, pressure))
 

@@ -26,6 +26,7 @@ from explore.plant.parts.part import (
     scaled_cost,
     vapour_point,
 )
+from explore.plant.parts.schematic import ABOVE, HEADER, HIGH, RIGHT, Spot, cylinder
 
 if TYPE_CHECKING:
     from explore.config.schema import Costs, Engine
@@ -93,13 +94,15 @@ def _stage(fluid: WorkingFluid, stage: Stage, share: Array, number: int) -> Iter
 def points(fluid: WorkingFluid, cycle: Cycle) -> Iterable[Point]:
     """What enters and what leaves each stage."""
     for number, (stage, h) in enumerate(zip(cycle.stages, cycle.receiver_enthalpies, strict=True), start=1):
+        x, last = cylinder(number), number == len(cycle.stages)
+        out = Spot(865, 110, RIGHT) if last else Spot(x + 52, HEADER, HIGH)
         ends = (
-            ("into", "inlet", stage.inlet.pressure, h),
-            ("out of", "outlet", stage.exhaust_pressure, stage.exhaust_enthalpy),
+            ("into", "inlet", stage.inlet.pressure, h, Spot(x + 18, HEADER, ABOVE)),
+            ("out of", "outlet", stage.exhaust_pressure, stage.exhaust_enthalpy, out),
         )
-        for way, end, pressure, enthalpy in ends:
+        for way, end, pressure, enthalpy, spot in ends:
             name, place = f"vapour {way} stage {number}", f"stage {number} {end}"
-            yield vapour_point(fluid, name, place, Section.EXPANSION, pressure, enthalpy)
+            yield vapour_point(fluid, name, place, Section.EXPANSION, pressure, enthalpy, spot)
 
 
 def price(costs: Costs, size: Sizes) -> ArrayLike:

@@ -10,6 +10,7 @@ import numpy as np
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.circuit import Cycle
 from explore.plant.parts.part import Account, Balance, Contents, HoldUp, Part, Point, Section
+from explore.plant.parts.schematic import ABOVE, FAR_LEFT, Spot
 
 if TYPE_CHECKING:
     from explore.config.schema import Engine
@@ -53,6 +54,7 @@ def points(fluid: WorkingFluid, cycle: Cycle) -> Iterable[Point]:
         feed.enthalpy,
         feed.entropy,
         feed.temperature,
+        spot=Spot(790, 400, FAR_LEFT) if np.any(cycle.regenerator.fitted) else Spot(640, 460, ABOVE),
     )
 
 

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.circuit import Cycle, LinePart
+from explore.plant.parts.schematic import Spot
 
 if TYPE_CHECKING:
     from explore.config.schema import Case, Costs, Engine
@@ -68,7 +69,10 @@ class Balance(NamedTuple):
 
 
 class Point(NamedTuple):
-    """A state of the fluid: its name, its place, SI and kelvin, each (n,); ``quality`` [-] NaN where there is none."""
+    """A state of the fluid: its name, its place, SI and kelvin, each (n,); ``quality`` [-] NaN where there is none.
+
+    ``spot`` is where the schematic marks it; without one it stands in the table alone.
+    """
 
     name: str
     place: str
@@ -78,6 +82,7 @@ class Point(NamedTuple):
     entropy: Array
     temperature: Array
     quality: Array | None = None
+    spot: Spot | None = None
 
 
 @dataclass(frozen=True)
@@ -187,7 +192,13 @@ class Part:
 
 
 def vapour_point(
-    fluid: WorkingFluid, name: str, place: str, section: Section, pressure: Array, enthalpy: Array
+    fluid: WorkingFluid,
+    name: str,
+    place: str,
+    section: Section,
+    pressure: Array,
+    enthalpy: Array,
+    spot: Spot | None = None,
 ) -> Point:
     """The state of vapour at (p [Pa], h [J/kg]), with its quality where it is wet."""
     state = fluid.from_enthalpy(pressure, enthalpy)
@@ -197,7 +208,7 @@ def vapour_point(
         sat = fluid.saturation(pressure)
         quality = (enthalpy - sat.h_liquid) / (sat.h_vapour - sat.h_liquid)
     wet = np.where(quality < 1.0 - ROUNDING, quality, np.nan)
-    return Point(name, place, section, pressure, enthalpy, state.entropy, state.temperature, wet)
+    return Point(name, place, section, pressure, enthalpy, state.entropy, state.temperature, wet, spot)
 
 
 ROUNDING = 1e-9

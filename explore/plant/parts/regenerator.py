@@ -21,6 +21,7 @@ from explore.plant.parts.part import (
     mixed_density,
     vapour_point,
 )
+from explore.plant.parts.schematic import ABOVE, LEFT, Spot
 
 if TYPE_CHECKING:
     from explore.config.schema import Engine
@@ -54,9 +55,11 @@ def points(fluid: WorkingFluid, cycle: Cycle) -> Iterable[Point]:
         warm.enthalpy,
         warm.entropy,
         warm.temperature,
+        spot=Spot(560, 478, ABOVE),
     )
     name, place = "exhaust cooled by the feed", "regenerator vapour outlet"
-    yield vapour_point(fluid, name, place, Section.EXHAUST, cycle.condenser_pressure, cycle.into_condenser)
+    behind = (cycle.condenser_pressure, cycle.into_condenser)
+    yield vapour_point(fluid, name, place, Section.EXHAUST, *behind, Spot(865, 300, LEFT))
 
 
 def hold_up(engine: Engine, contents: Contents) -> Iterable[HoldUp]:

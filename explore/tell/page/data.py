@@ -31,7 +31,7 @@ What a run folder holds, and what of it the page needs (everything else is ignor
 
     sheet, every key optional; arrays short (a few tens of numbers, five digits):
 
-    - ``states``: ``[{"name", "place", "p_bar_a", "T_degC", "h_kJ_per_kg", "s_kJ_per_kgK", "quality"}]`` in flow
+    - ``states``: ``[{"name", "place", "p_bar_a", "T_degC", "h_kJ_per_kg", "s_kJ_per_kgK", "quality", "at"}]`` in flow
       order from the condenser outlet; ``quality`` null unless two-phase. ``name`` is for the reader; ``place``, by
       which the drawings find a state, is one of ``condenser outlet``, ``feed pump outlet``,
       ``regenerator liquid outlet``, ``boiler N outlet``, ``stage N inlet``, ``stage N outlet``,

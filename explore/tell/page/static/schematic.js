@@ -23,11 +23,9 @@ export function drawSchematic(plant, states) {
     ...fluidPipes(centres, plant),
     ...pumps(centres, mixed),
   );
-  const places = pointPlaces(centres, plant);
   const written = new Set();
   states.forEach((state, k) => {
-    const place = places[state.place];
-    if (place) picture.append(...statePoint(state, k + 1, place, written));
+    if (Array.isArray(state.at)) picture.append(...statePoint(state, k + 1, state.at, written));
   });
   return picture;
 }
@@ -175,25 +173,7 @@ function pumps(centres, mixed) {
   return parts;
 }
 
-// Where each state is marked, and on which side its figures stand.
-function pointPlaces(centres, { levels, stages, mixed, regenerator }) {
-  const low = centres.at(-1);
-  const places = {
-    "condenser outlet": [865, 420, 1],
-    "feed pump outlet": regenerator ? [790, 400, 4] : [640, 460, 0],
-    "regenerator liquid outlet": [560, 478, 0],
-    "regenerator vapour outlet": [865, 300, -1],
-    "boiler 1 outlet": mixed ? [380, 160, 0] : [450, 52, -1],
-  };
-  for (let i = 2; i <= levels; i++) places[`boiler ${i} outlet`] = [500, centres[i - 1], 2];
-  for (let j = 1; j <= stages; j++) {
-    places[`stage ${j} inlet`] = [STAGE_X(j) + 18, 42, 0];
-    places[`stage ${j} outlet`] = j === stages ? [865, 110, 1] : [STAGE_X(j) + 52, 42, 3];
-  }
-  if (low > 330) places["boiler 3 outlet"] = [500, low, 2];
-  return places;
-}
-
+// A state says itself where it is marked (x, y) and on which side its figures stand: its part knows the place.
 // The same figures are not written twice, as those of boiler 1 and stage 1 often are the same.
 function statePoint(state, number, [x, y, side], written) {
   const figures = [`${threeDigits(state.T_degC)} °C`, `${threeDigits(state.p_bar_a)} bar`];
