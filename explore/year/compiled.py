@@ -29,9 +29,9 @@ SIGNATURES = {
 }
 
 
-WORTH = 64
-"""Designs for which the compiler is fetched: that takes a second, at first use in all some ten. Fewer march as arrays
-unless it is there already."""
+WORTH = 64 * 8760
+"""Hours of stratified stores for which the compiler is fetched: that takes a second, at first use in all some ten. Fewer
+march as arrays unless it is there already."""
 
 
 @dataclass(frozen=True)
@@ -42,9 +42,9 @@ class Kernels:
     mixed: Callable[..., None]
 
 
-def loaded(designs: int = WORTH) -> Kernels | None:
-    """Return the compiled loops for so many designs, or ``None`` where arrays do the work."""
-    if os.environ.get(PLAIN) == "1" or (designs < WORTH and not _load.cache_info().currsize):
+def loaded(hours: int = WORTH) -> Kernels | None:
+    """Return the compiled loops for so many hours of stratified stores, or ``None`` where arrays do the work."""
+    if os.environ.get(PLAIN) == "1" or (hours < WORTH and not _load.cache_info().currsize):
         return None
     return _load()
 

@@ -33,6 +33,8 @@ CHUNK = 2048
 """Designs handled at once: enough to spread the cost of a call, few enough for the processor's cache."""
 SUN_BLOCK = 16
 """Hours whose sun is spread over the designs of a chunk at a time: 16 of 2048 designs are 256 kB."""
+MIXED_WEIGHT = 64
+"""A fully mixed store's hour costs arrays some fifty times what an hour more of a stratified store in a batch does."""
 NO_SUN = -1e9
 """Stands for an irradiance of zero, so that a collector colder than the air does not run at night."""
 
@@ -269,7 +271,10 @@ def _by_chunks(
     plain: bool,
 ) -> SeasonResult:
     """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
-    compiled = loaded(len(columns["top"])) if watch is None and not plain else None
+    weight = MIXED_WEIGHT if "capacity" in columns else 1
+    compiled = (
+        loaded(weight * len(columns["top"]) * len(year.demand)) if watch is None and not plain else None
+    )
     series = _Series(year) if compiled else None
     results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)

@@ -30,8 +30,8 @@ LARGEST_STEP_K = 3.0
 """By this a step may move a fully mixed store: over it flow and efficiency of an engine change by a few per cent, and
 those of its middle stand for the whole."""
 DOUBLINGS = 4
-"""Of the steps of an hour: sixteen are enough for the forty to fifty kelvin that lie at most between the floor and
-T_top, and a sun that would boil the store several times an hour is dumped. A division by a power of two is exact."""
+"""Of the steps of an hour: sixteen are enough for the forty to fifty kelvin that lie at most between the floor and T_top,
+and a sun that would boil the store several times an hour is dumped. A division by a power of two is exact."""
 STEP_COUNTS = 2.0 ** np.arange(DOUBLINGS + 1)
 STEP_BOUNDS_K = LARGEST_STEP_K * STEP_COUNTS[:-1]
 
