@@ -94,7 +94,7 @@ def mixed(year, d):
         flow[k] = d["power_W"] * HOUR * p / eta if eta > 1e-6 and p > 0.0 else flow[k + 1]
     T, roof = d["start_temperature_K"], top + d.get("headroom_K", 0.0)
     books, day_before = Books(), -1
-    hardest = max(flow) / capacity
+    steps = _steps(year, d, max(flow) / capacity)
 
     def at(grid, temperature):
         place = min(size - 1.0, max(0.0, (temperature - floor) / (top - floor) * (size - 1)))
@@ -104,8 +104,7 @@ def mixed(year, d):
     for hour, room in enumerate(year.room_temperature_K.tolist()):
         asked = year.demand[hour]
         sun = year.effective_irradiance[:, hour].max() > 0.0
-        rise = _collected(year, d, hour, T + d["rise_K"]) / capacity
-        parts = _steps(max(rise, min(hardest, T + rise - floor)) if asked else min(rise, top - T))
+        parts = steps if asked else 1
         warm_up_left = _warm_up(d, room) / capacity if asked and year.day[hour] != day_before else 0.0
         if asked and year.day[hour] != day_before:
             banked = hours_so_far = 0.0
@@ -161,9 +160,19 @@ def mixed(year, d):
     return _result(year, d, books, capacity * (T - d["start_temperature_K"]), hours_full)
 
 
-def _steps(move):
-    """Steps of an hour that may move the store by ``move`` [K]: a power of two, three kelvin each, at most 16."""
-    return next((n for n in (1, 2, 4, 8) if move <= 3.0 * n), 16)
+def _steps(year, d, draw):
+    """Steps of a demand hour; ``draw`` is the greatest of an hour [K]."""
+    capacity, top, floor, start = (
+        d[name]
+        for name in ("capacity_J_per_K", "top_temperature_K", "floor_temperature_K", "start_temperature_K")
+    )
+    sun = max([0.0, *year.effective_irradiance[d["collector_kind"], year.demand].tolist()])
+    x = max(0.0, start + d["rise_K"] - year.air_temperature_K.max())
+    flux = d["eta0"] * sun - d["a1"] * x - d["a2"] * x * x
+    gain = flux * d["area_m2"] * (1.0 - d["pipe_loss"]) * HOUR / capacity
+    loss = d["UA_W_per_K"] * HOUR / capacity * (top - year.room_temperature_K.min())
+    move = max(min(gain, top - start), min(draw, top - floor) + min(loss, top - floor))
+    return 1 if move <= 10.0 else 4
 
 
 def _collected(year, d, hour, mean_T):

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
-from explore.year import stores
+from explore.year import season
 from explore.year.season import SeasonResult, Year, mixed_year, stratified_year
 from tests import season_designs, season_twin
 
@@ -158,17 +158,14 @@ def test_large_batches_are_cut(mode, evenings):
 def test_more_collector_or_insulation_never_serves_less(mode, name, spring, seed, factor):
     """More collector area, or less heat loss, serves at least as much, within the coarseness of an hour.
 
-    Small stores are compared at the same number of steps, here four: another is another accuracy.
+    Small stores are compared at the same number of steps: another one is another accuracy.
     """
     march, designs, _ = MODES[mode]
     d = designs(20, seed=seed)
     better = d[name] * factor if name == "area_m2" else d[name] / factor
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(stores, "STEP_COUNTS", np.full(5, 4.0))
-        before, after = (
-            march(spring, **d, plain=True),
-            march(spring, **changed(d, **{name: better}), plain=True),
-        )
+        patch.setattr(season, "step_counts", lambda columns, year: np.full(len(columns["top"]), 4))
+        before, after = march(spring, **d), march(spring, **changed(d, **{name: better}))
     assert np.all(after.served_share >= before.served_share - 3e-4)
     assert np.sum(after.served_share - before.served_share) >= 0.0
 

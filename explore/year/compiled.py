@@ -1,8 +1,7 @@
 """The loops of :mod:`explore.year.kernels` as machine code, where the compiler numba is installed.
 
 What it has translated is kept in the folder of the property tables; where nothing can be kept there, every process
-translates for itself. Without numba, or with ``EXPLORE_PLAIN=1`` in the environment, the stores march as arrays, to the
-same bits.
+translates for itself. Without numba, or with ``EXPLORE_PLAIN=1`` in the environment, the stores march as arrays, to the same bits.
 """
 
 from __future__ import annotations
@@ -25,13 +24,13 @@ PLAIN = "EXPLORE_PLAIN"
 SERIES = "float64[:,::1], float64[::1], float64[::1], uint8[::1]"
 SIGNATURES = {
     "stratified": f"void(float64[:,::1], float64[:,::1], {SERIES})",
-    "mixed": f"void({'float64[:,::1], ' * 5}{SERIES}, float64[::1])",
+    "mixed": f"void({'float64[:,::1], ' * 5} int64, {SERIES}, float64[::1])",
 }
 
 
-WORTH = 64 * 8760
-"""Hours of stratified stores for which the compiler is fetched: that takes a second, at first use in all some ten. Fewer
-march as arrays unless it is there already."""
+WORTH = 64
+"""Designs for which the compiler is fetched: that takes a second, at first use in all some ten. Fewer march as arrays
+unless it is there already."""
 
 
 @dataclass(frozen=True)
@@ -42,9 +41,9 @@ class Kernels:
     mixed: Callable[..., None]
 
 
-def loaded(hours: int = WORTH) -> Kernels | None:
-    """Return the compiled loops for so many hours of stratified stores, or ``None`` where arrays do the work."""
-    if os.environ.get(PLAIN) == "1" or (hours < WORTH and not _load.cache_info().currsize):
+def loaded(designs: int = WORTH) -> Kernels | None:
+    """Return the compiled loops for so many designs, or ``None`` where arrays do the work."""
+    if os.environ.get(PLAIN) == "1" or (designs < WORTH and not _load.cache_info().currsize):
         return None
     return _load()
 

@@ -12,14 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from explore.year.stores import (
-    DOUBLINGS,
-    FULLY_SERVED,
-    LARGEST_STEP_K,
-    LEAST_COLD,
-    LEAST_SLOPE,
-    NEWTON_STEPS,
-)
+from explore.year.stores import FULLY_SERVED, LEAST_COLD, LEAST_SLOPE, NEWTON_STEPS
 
 Array = Any
 
@@ -40,7 +33,7 @@ STRATIFIED_STATE = (
 """Rows that it starts from and leaves behind."""
 MIXED = (
     "kind", "gain", "a1", "a2", "rise", "top", "roof", "floor", "step", "loss", "warm_up", "evaporating", "most",
-    "bank", "greatest",
+    "bank",
 )  # fmt: skip
 """Rows that :func:`mixed` is given."""
 MIXED_STATE = (
@@ -156,10 +149,10 @@ def stratified(given: Array, state: Array, sun: Array, air: Array, room: Array, 
 
 
 def mixed(
-    given: Array, state: Array, flow: Array, fraction: Array, cooling: Array,
+    given: Array, state: Array, flow: Array, fraction: Array, cooling: Array, parts: int,
     sun: Array, air: Array, room: Array, hours: Array, asked: Array,
 ) -> None:  # fmt: skip
-    """March fully mixed stores through the year, an hour in as many steps as it needs.
+    """March fully mixed stores through the year, a demand hour in ``parts`` steps.
 
     ``given`` (rows, n) in the order of ``MIXED``, ``state`` (rows, n) in that of ``MIXED_STATE``, which is written
     to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature; ``sun`` (H, kinds), ``air``,
@@ -172,16 +165,17 @@ def mixed(
     T, water, collected, lost, dumped, drawn, served, unserved, longest, stagnation = (
         0 * LANES, 1 * LANES, 2 * LANES, 3 * LANES, 4 * LANES, 5 * LANES, 6 * LANES, 7 * LANES, 8 * LANES, 9 * LANES,
     )  # fmt: skip
-    gain, a1, a2, rise, top, roof, floor, step, loss, warm_up, evaporating, most, bank, greatest = (
+    gain, a1, a2, rise, top, roof, floor, step, loss, warm_up, evaporating, most, bank = (
         11 * LANES, 12 * LANES, 13 * LANES, 14 * LANES, 15 * LANES, 16 * LANES, 17 * LANES, 18 * LANES,
-        19 * LANES, 20 * LANES, 21 * LANES, 22 * LANES, 23 * LANES, 24 * LANES,
+        19 * LANES, 20 * LANES, 21 * LANES, 22 * LANES, 23 * LANES,
     )  # fmt: skip
-    pull, sunshine, day_sum, steps, spilled = 25 * LANES, 26 * LANES, 27 * LANES, 28 * LANES, 29 * LANES
+    pull, sunshine, day_sum = 24 * LANES, 25 * LANES, 26 * LANES
+    part = 1.0 / parts
     for start in range(0, n, LANES):
         for i in range(LANES):
             j = min(start + i, n - 1)
             kind[i] = int(given[0, j])
-            for k in range(1, 15):
+            for k in range(1, 14):
                 s[(10 + k) * LANES + i] = given[k, j]
             for k in range(10):
                 s[k * LANES + i] = state[k, j]
@@ -199,36 +193,20 @@ def mixed(
                     s[sunshine + i] = sun[hour, kind[i]]
             if not bits & DEMAND:
                 if bits & SUN:
-                    largest = 1.0
                     for i in range(LANES):
                         x = (s[T + i] + s[rise + i]) - outside
                         heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
-                        room_left = s[top + i] - s[T + i]
-                        move = heat if heat < room_left else room_left
-                        count = 1.0
-                        for _ in range(DOUBLINGS):
-                            count = count if move <= count * LARGEST_STEP_K else 2.0 * count
-                        s[steps + i] = count
-                        s[spilled + i] = 0.0
-                        largest = count if count > largest else largest
-                    for k in range(int(largest)):
-                        for i in range(LANES):
-                            part = 1.0 / s[steps + i] if k < s[steps + i] else 0.0
-                            x = (s[T + i] + s[rise + i]) - outside
-                            heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
-                            heat = (heat if heat > 0.0 else 0.0) * part
-                            s[collected + i] += heat
-                            now = s[T + i] + heat
-                            gone = (now * s[loss + i] - s[pull + i]) * part
-                            now = now - gone
-                            s[lost + i] += gone
-                            over = now - s[top + i]
-                            over = over if over > 0.0 else 0.0
-                            s[T + i] = now - over
-                            s[spilled + i] += over
-                    for i in range(LANES):
-                        s[dumped + i] += s[spilled + i]
-                        s[stagnation + i] += 1.0 if s[spilled + i] > 0.0 else 0.0
+                        heat = heat if heat > 0.0 else 0.0
+                        s[collected + i] += heat
+                        now = s[T + i] + heat
+                        gone = now * s[loss + i] - s[pull + i]
+                        now = now - gone
+                        s[lost + i] += gone
+                        over = now - s[top + i]
+                        over = over if over > 0.0 else 0.0
+                        s[T + i] = now - over
+                        s[dumped + i] += over
+                        s[stagnation + i] += 1.0 if over > 0.0 else 0.0
                 else:
                     for i in range(LANES):
                         gone = s[T + i] * s[loss + i] - s[pull + i]
@@ -243,26 +221,13 @@ def mixed(
                     left = s[warm_up + i] * (s[evaporating + i] - around)
                     left = left if left > 0.0 else 0.0
                     s[day_sum + i] = 0.0
-                share = heat_drawn = out = 0.0
-                heat = 0.0
-                if bits & SUN:
-                    x = (now + s[rise + i]) - outside
-                    heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
-                    heat = heat if heat > 0.0 else 0.0
-                move = (now + heat) - s[floor + i]
-                move = move if move < s[greatest + i] else s[greatest + i]
-                move = move if move > heat else heat
-                parts = 1
-                for _ in range(DOUBLINGS):
-                    if move > parts * LARGEST_STEP_K:
-                        parts = 2 * parts
-                part = 1.0 / parts
+                share = heat_drawn = spilled = 0.0
                 for k in range(parts):
                     if bits & SUN:
                         if k > 0:
                             over = now - s[top + i]
                             over = over if over > 0.0 else 0.0
-                            now, out = now - over, out + over
+                            now, spilled = now - over, spilled + over
                         x = (now + s[rise + i]) - outside
                         heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                         heat = (heat if heat > 0.0 else 0.0) * part
@@ -274,7 +239,7 @@ def mixed(
                     if bits & SUN:
                         over = now - s[roof + i]
                         over = over if over > 0.0 else 0.0
-                        now, out = now - over, out + over
+                        now, spilled = now - over, spilled + over
                     available = now - s[floor + i]
                     if not available > 0.0:
                         continue
@@ -284,16 +249,16 @@ def mixed(
                     # The middle of what is drawn; once a step of Newton's changes nothing, no later one does.
                     held = lower if lower < last_place else last_place
                     cell = min(int(held), last_cell)
-                    low = flow[j, cell] * part
-                    slope = flow[j, cell + 1] * part - low
+                    low = flow[j, cell]
+                    slope = flow[j, cell + 1] - low
                     middle = z - 0.5 * (low + (held - cell) * slope)
                     middle = middle if middle > lower else lower
                     for _ in range(NEWTON_STEPS):
                         before = middle
                         held = middle if middle < last_place else last_place
                         cell = min(int(held), last_cell)
-                        low = flow[j, cell] * part
-                        slope = flow[j, cell + 1] * part - low
+                        low = flow[j, cell]
+                        slope = flow[j, cell + 1] - low
                         miss = ((low + (held - cell) * slope) * 0.5 + middle) - z
                         slope = slope * 0.5 + 1.0
                         middle = middle - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
@@ -304,7 +269,7 @@ def mixed(
                     held = middle if middle < last_place else last_place
                     cell = min(int(held), last_cell)
                     weight = held - cell
-                    rate = (flow[j, cell] + weight * (flow[j, cell + 1] - flow[j, cell])) * part
+                    rate = flow[j, cell] + weight * (flow[j, cell + 1] - flow[j, cell])
                     power = fraction[j, cell] + weight * (fraction[j, cell + 1] - fraction[j, cell])
                     used = cooling[j, cell] + weight * (cooling[j, cell + 1] - cooling[j, cell])
                     taken = rate if rate < z else z
@@ -327,11 +292,11 @@ def mixed(
                 if bits & SUN:
                     over = now - s[top + i]
                     over = over if over > 0.0 else 0.0
-                    now, out = now - over, out + over
-                    s[dumped + i] += out
-                    s[stagnation + i] += 1.0 if out > 0.0 else 0.0
+                    now, spilled = now - over, spilled + over
+                    s[dumped + i] += spilled
+                    s[stagnation + i] += 1.0 if spilled > 0.0 else 0.0
                 s[T + i] = now
-                share = share * part
+                share = share / parts
                 s[drawn + i] += heat_drawn
                 if s[bank + i] < np.inf:
                     s[day_sum + i] = s[day_sum + i] + share

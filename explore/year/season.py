@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -25,6 +26,7 @@ from explore.year.stores import (
     MixedStore,
     StratifiedStore,
     demand_hours_by_day,
+    step_counts,
 )
 
 __all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
@@ -33,8 +35,6 @@ CHUNK = 2048
 """Designs handled at once: enough to spread the cost of a call, few enough for the processor's cache."""
 SUN_BLOCK = 16
 """Hours whose sun is spread over the designs of a chunk at a time: 16 of 2048 designs are 256 kB."""
-MIXED_WEIGHT = 64
-"""A fully mixed store's hour costs arrays some fifty times what an hour more of a stratified store in a batch does."""
 NO_SUN = -1e9
 """Stands for an irradiance of zero, so that a collector colder than the air does not run at night."""
 
@@ -246,9 +246,14 @@ def mixed_year(
     works = (columns["capacity"] > 0.0) & (columns["power"] > 0.0) & (columns["top"] > columns["floor"])
     runs = (grids["efficiency"][:, -1] > LEAST_EFFICIENCY) & (grids["fraction"][:, -1] > 0.0)
     index = np.flatnonzero(works & runs & _finite(columns))
+    steps = step_counts({name: column[index] for name, column in columns.items()}, year)
     columns["bank"] = np.broadcast_to(bank, n)
     banked = np.isfinite(columns["bank"])[index]
-    groups = [(index[~banked], MixedStore), (index[banked], BankedStore)]
+    groups = [
+        (index[(steps == k) & (banked == into_bank)], partial(store, steps=k))
+        for k in np.unique(steps).tolist()
+        for into_bank, store in ((False, MixedStore), (True, BankedStore))
+    ]
     return _by_chunks(year, columns, groups, watch, plain)
 
 
@@ -271,10 +276,7 @@ def _by_chunks(
     plain: bool,
 ) -> SeasonResult:
     """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
-    weight = MIXED_WEIGHT if "capacity" in columns else 1
-    compiled = (
-        loaded(weight * len(columns["top"]) * len(year.demand)) if watch is None and not plain else None
-    )
+    compiled = loaded(len(columns["top"])) if watch is None and not plain else None
     series = _Series(year) if compiled else None
     results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
@@ -318,7 +320,7 @@ def _race(kernels: Kernels, store: StratifiedStore | MixedStore, year: _Series) 
         given, state = _rows(store, MIXED), _rows(store, MIXED_STATE)
         n = given.shape[1]
         grids = (grid.reshape(n, -1) for grid in (store.flow, store.fraction, store.cooling))
-        kernels.mixed(given, state, *grids, *series, year.asked)
+        kernels.mixed(given, state, *grids, store.steps, *series, year.asked)
         names = MIXED_STATE
     for name, row in zip(names, state, strict=True):
         setattr(store, name, row)

@@ -1,8 +1,8 @@
 """The two kinds of store, marched hour by hour: one chunk of designs each, operations in place.
 
 Both take ``pass_hour``: collector heat, standing loss, the engine's draw, and what no longer fits is dumped;
-``surround`` sets the temperature of the air around them. An hour that can move a fully mixed store by more than a few
-kelvin is taken in several equal steps.
+``surround`` sets the temperature of the air around them. A fully mixed store that one hour can move by more than
+a few kelvin takes a demand hour in several equal steps; without a draw what does not fit is dumped all the same.
 """
 
 from __future__ import annotations
@@ -26,14 +26,12 @@ NEWTON_STEPS = 7
 """On random designs three steps leave 1e-4 of the share served, five nothing but rounding; two are in reserve."""
 LEAST_SLOPE = 0.005
 """Holds a step off infinity where the flow falls as fast as the place rises. 0.0005 to 0.05 give the same; 0.2 slows."""
-LARGEST_STEP_K = 3.0
-"""By this a step may move a fully mixed store: over it flow and efficiency of an engine change by a few per cent, and
-those of its middle stand for the whole."""
-DOUBLINGS = 4
-"""Of the steps of an hour: sixteen are enough for the forty to fifty kelvin that lie at most between the floor and T_top,
-and a sun that would boil the store several times an hour is dumped. A division by a power of two is exact."""
-STEP_COUNTS = 2.0 ** np.arange(DOUBLINGS + 1)
-STEP_BOUNDS_K = LARGEST_STEP_K * STEP_COUNTS[:-1]
+STEP_COUNTS = (1, 4)
+"""Steps that a fully mixed store takes in a demand hour: few counts, so that a batch falls into few chunks. Four
+leave some ten of the forty to fifty kelvin that lie at most between the floor and T_top."""
+LARGEST_STEP_K = 10.0
+"""One step may move the store so far: a fifth to a quarter of the usual span, over which flow and efficiency of
+the middle stand for the whole. Ordinary stores (50 L and more a square metre) stay below it in an hour."""
 
 
 class Tally:
@@ -55,15 +53,15 @@ class Tally:
         self.served, self.unserved, self.longest = (np.zeros(n) for _ in range(3))
         self.stagnation = np.zeros(n, dtype=np.int64)
 
-    def heat_collected(self, gain: Array, hours: Array | None = None) -> Array:
-        """Heat of ``hours`` (n,), or one, from ``gain`` and the rise above the air in ``self.x`` (ISO 9806)."""
+    def heat_collected(self, gain: Array, hours: float = 1.0) -> Array:
+        """Heat of ``hours`` from ``gain`` and the collector's rise above the air in ``self.x`` (ISO 9806)."""
         x, t = self.x, self.t
         np.multiply(self.a2, x, t)
         np.add(t, self.a1, t)
         np.multiply(t, x, t)
         np.subtract(gain, t, gain)
         np.maximum(gain, self.zero, out=gain)
-        if hours is not None:
+        if hours != 1.0:
             gain *= hours
         np.add(self.collected, gain, self.collected)
         return gain
@@ -222,14 +220,15 @@ class StratifiedStore(Tally):
 class MixedStore(Tally):
     """One temperature T [K]; heat in units of the store's capacity, that is in kelvin.
 
-    It takes an hour in as many equal steps as keep each below ``LARGEST_STEP_K``, 16 at most. Within a step
-    of a demand hour it may pass T_top by ``headroom``, from which the draw of the same step takes first; the rest is
-    dumped before the step ends.
+    It takes a demand hour in ``steps`` equal steps. Within a step it may pass T_top by ``headroom``, from which the
+    draw of the same step takes first; the rest is dumped before the step ends.
     """
 
-    def __init__(self, d: Columns, year: Year) -> None:
+    def __init__(self, d: Columns, year: Year, steps: int = 1) -> None:
         super().__init__(d, d["capacity"])
         n, size = d["efficiency"].shape
+        seconds = SECONDS_PER_HOUR / steps
+        self.steps = steps
         self.top, self.floor, self.rise, self.start = d["top"], d["floor"], d["rise"], d["start"]
         self.roof = d["top"] + np.maximum(d["headroom"], 0.0)
         self.temperature = self.start.copy()
@@ -238,90 +237,82 @@ class MixedStore(Tally):
         self.warm_up, self.evaporating = d["warm_up"] / d["capacity"], d["evaporating"]
         self.most = d["most"]
         fraction = np.clip(d["fraction"], 0.0, self.most[:, None])
-        work = d["power"] * SECONDS_PER_HOUR / (d["capacity"] * self.step)
-        flow = _grid_flow(d["efficiency"], fraction, work)
-        self.greatest = np.max(flow, axis=1) * self.step
-        self.flow, self.fraction, self.cooling = flow.ravel(), fraction.ravel(), d["cooling"].ravel()
+        self.flow = _grid_flow(d["efficiency"], fraction, d["power"] * seconds / (d["capacity"] * self.step))
+        self.fraction, self.cooling = fraction.ravel(), d["cooling"].ravel()
         self.water = np.zeros(n)
         self.first_place, self.last_cell = np.arange(n, dtype=np.float64) * size, np.full(n, size - 2.0)
         self.last_place = np.full(n, size - 1.0)
         self.index, self.index_above = np.empty(n, dtype=np.intp), np.empty(n, dtype=np.intp)
         self.least_slope = np.full(n, LEAST_SLOPE)
         self.spilled, self.gained = np.zeros(n), np.empty(n)
-        self.steps, self.part = np.ones(n), np.ones(n)
         self.left, self.share, self.heat = np.zeros(n), np.zeros(n), np.zeros(n)
         self.bank = np.full(n, np.inf)
 
     def pass_hour(self, gain: Array | None, air: Array, *, demand: bool, warming: bool) -> None:
         """March one hour; ``gain`` is what the collectors take in at no loss, absent without sun."""
-        self._cut(gain, air, demand=demand)
-        self.spilled.fill(0.0)
-        self.left = self.warming.copy() if warming else self.zero
-        self.share, self.heat = np.zeros_like(self.zero), np.zeros_like(self.zero)
-        for step in range(int(np.max(self.steps))):
-            runs = self.steps > step
-            hours = np.where(runs, self.part, 0.0)
-            if gain is not None:
-                if step:
-                    self._spill(self.top)
-                np.copyto(self.gained, gain)
-                self.collect(self.gained, air, hours)
-            self.lose(hours)
-            if demand:
-                if gain is not None:
-                    self._spill(self.roof)
-                self.draw(runs, warming=warming)
+        if gain is not None:
+            self.spilled.fill(0.0)
+        if demand:
+            self._serve_hour(gain, air, warming=warming)
+        else:
+            self._gain_and_lose(gain, air, 1.0)
         if gain is not None:
             self._spill(self.top)
             self.count_dumped(self.spilled)
-        if demand:
-            self.serve(self.share * self.part, self.heat)
 
-    def _cut(self, gain: Array | None, air: Array, *, demand: bool) -> None:
-        """Set the steps of an hour from what it can bring, and what can be drawn of that or is dumped."""
-        if gain is None and not demand:
-            self.steps, self.part = self.one, self.one
-            return
-        heat = self.zero
+    def _serve_hour(self, gain: Array | None, air: Array, *, warming: bool) -> None:
+        """A demand hour, step by step."""
+        self.left = self.warming.copy() if warming else self.zero
+        self.share, self.heat = np.zeros_like(self.zero), np.zeros_like(self.zero)
+        for step in range(self.steps):
+            if gain is not None and step:
+                self._spill(self.top)
+            self._gain_and_lose(gain, air, 1.0 / self.steps)
+            if gain is not None:
+                self._spill(self.roof)
+            self.draw(warming=warming)
+        if self.steps > 1:
+            self.share /= self.steps
+        self.serve(self.share, self.heat)
+
+    def _gain_and_lose(self, gain: Array | None, air: Array, hours: float) -> None:
+        """Collector heat and standing loss of ``hours``."""
         if gain is not None:
-            x = self.temperature + self.rise - air
-            heat = np.maximum(gain - (self.a2 * x + self.a1) * x, self.zero)
-        if demand:
-            move = np.maximum(np.minimum(self.temperature + heat - self.floor, self.greatest), heat)
-        else:
-            move = np.minimum(heat, self.top - self.temperature)
-        self.steps = STEP_COUNTS[np.searchsorted(STEP_BOUNDS_K, move)]
-        self.part = 1.0 / self.steps
+            if hours != 1.0:
+                np.copyto(self.gained, gain)
+                gain = self.gained
+            self.collect(gain, air, hours)
+        self.lose(hours)
 
     def surround(self, room: float) -> None:
         """Set the air temperature [K] around the store."""
         self.pull = self.loss * room
         self.warming = np.maximum(self.warm_up * (self.evaporating - room), 0.0)
 
-    def collect(self, gain: Array, air: Array, hours: Array) -> None:
+    def collect(self, gain: Array, air: Array, hours: float) -> None:
         """Warm the store; it may pass T_top until heat is dumped."""
         np.add(self.temperature, self.rise, self.x)
         np.subtract(self.x, air, self.x)
         np.add(self.temperature, self.heat_collected(gain, hours), self.temperature)
 
-    def lose(self, hours: Array) -> None:
+    def lose(self, hours: float) -> None:
         """Standing loss."""
         np.multiply(self.temperature, self.loss, self.t)
         np.subtract(self.t, self.pull, self.t)
-        self.t *= hours
+        if hours != 1.0:
+            self.t *= hours
         np.subtract(self.temperature, self.t, self.temperature)
         np.add(self.lost, self.t, self.lost)
 
-    def draw(self, runs: NDArray[np.bool_], *, warming: bool) -> None:
-        """Take heat for the engines that run, at the flow, power and cooling of the middle of what each takes."""
-        available = np.maximum(self.temperature - self.floor, 0.0) * runs
+    def draw(self, *, warming: bool) -> None:
+        """Take heat for the engine, at the flow, power and cooling of the middle of what it takes."""
+        available = np.maximum(self.temperature - self.floor, 0.0)
         warm_up = np.minimum(self.left, available) if warming else self.zero
         z = (available - warm_up) / self.step
         weight = self._locate(self._middle(z))
         flow, fraction, cooling = (
             low + weight * slope for low, slope in map(self._cell, (self.flow, self.fraction, self.cooling))
         )
-        flow *= self.part
         taken = np.minimum(flow, z)
         np.maximum(np.minimum(fraction, self.most, out=fraction), self.zero, out=fraction)
         given, taken = self.wanted(fraction * (taken / flow), taken)
@@ -347,16 +338,15 @@ class MixedStore(Tally):
         lower = 0.5 * z
         weight = self._locate(lower)
         flow, slope = self._cell(self.flow)
-        half = 0.5 * self.part
-        middle = np.maximum(lower, z - half * (flow + weight * slope), out=weight)
+        middle = np.maximum(lower, z - 0.5 * (flow + weight * slope), out=weight)
         for _ in range(NEWTON_STEPS):
             weight = self._locate(middle)
             flow, slope = self._cell(self.flow)
             flow += weight * slope
-            flow *= half
+            flow *= 0.5
             flow += middle
             flow -= z
-            slope *= half
+            slope *= 0.5
             slope += 1.0
             flow /= np.maximum(slope, self.least_slope, out=slope)
             middle -= flow
@@ -394,7 +384,7 @@ class MixedStore(Tally):
 
     def results(self, year: Year) -> Columns:
         """All figures of the year."""
-        hours = 1.0 / self.flow.reshape(len(self.top), -1)
+        hours = 1.0 / (self.steps * self.flow.reshape(len(self.top), -1))
         autonomy = np.sum(0.5 * (hours[:, 1:] + hours[:, :-1]), axis=1)
         return self.figures(year, autonomy, self.water * self.heat_unit, self.temperature - self.start)
 
@@ -407,20 +397,20 @@ class BankedStore(MixedStore):
     carried over to the next day.
     """
 
-    def __init__(self, d: Columns, year: Year) -> None:
-        super().__init__(d, year)
+    def __init__(self, d: Columns, year: Year, steps: int = 1) -> None:
+        super().__init__(d, year, steps)
         self.bank = d["bank"]
         self.days = iter(demand_hours_by_day(year))
         self.hours_so_far = 0
         self.sum, self.asked = np.zeros_like(self.bank), np.zeros_like(self.bank)
 
-    def pass_hour(self, gain: Array | None, air: Array, *, demand: bool, warming: bool) -> None:
-        """March one hour; the first demand hour of a day, in which the engine warms up, opens a new sum."""
+    def _serve_hour(self, gain: Array | None, air: Array, *, warming: bool) -> None:
+        """A demand hour; the first one of a day, in which the engine warms up, opens a new sum."""
         if warming:
             self.hours_so_far = 0
             self.sum = np.zeros_like(self.bank)
             self.asked = next(self.days) / self.bank
-        super().pass_hour(gain, air, demand=demand, warming=warming)
+        super()._serve_hour(gain, air, warming=warming)
 
     def wanted(self, given: Array, taken: Array) -> tuple[Array, Array]:
         """Hold work and heat of a step to what the day's sum still lacks."""
@@ -448,13 +438,36 @@ def demand_hours_by_day(year: Year) -> list[int]:
 
 
 def _grid_flow(efficiency: Array, fraction: Array, work: Array) -> Array:
-    """Grid places that the engine draws in an hour at each grid place, (n, K); always positive.
+    """Grid places that the engine draws in a step of time at each grid place, flattened; always positive.
 
-    ``work`` is the work asked for in an hour, in heat of one place. At the zero of net work power and
+    ``work`` is the work asked for in a step of time, in heat of one place. At the zero of net work power and
     efficiency vanish together; the next place's flow serves there.
     """
     runs = (efficiency > LEAST_EFFICIENCY) & (fraction > 0.0)
     flow = np.where(runs, work[:, None] * fraction / np.where(runs, efficiency, 1.0), 0.0)
     for k in range(flow.shape[1] - 2, -1, -1):
         flow[:, k] = np.where(runs[:, k], flow[:, k], flow[:, k + 1])
-    return flow
+    return flow.ravel()
+
+
+def step_counts(d: Columns, year: Year) -> NDArray[np.intp]:
+    """Steps (one of ``STEP_COUNTS``) in which each fully mixed store takes a demand hour, from design and year only.
+
+    One, unless the strongest sun of a demand hour into a store at its start, or the greatest draw with the greatest
+    loss, moves it by more than ``LARGEST_STEP_K``. What would pass T_top is dumped, and what would pass the floor is
+    not drawn; neither asks for steps.
+    """
+    kind = d["kind"].astype(np.intp)
+    sun = np.max(year.effective_irradiance, axis=1, where=year.demand, initial=0.0).take(kind, mode="clip")
+    per_kelvin = SECONDS_PER_HOUR / d["capacity"]
+    above = np.maximum(d["start"] + d["rise"] - np.max(year.air_temperature_K), 0.0)
+    gain = per_kelvin * d["gain"] * (d["eta0"] * sun - d["a1"] * above - d["a2"] * above**2)
+    span = d["top"] - d["floor"]
+    fraction = np.clip(d["fraction"], 0.0, d["most"][:, None])
+    draw = _grid_flow(d["efficiency"], fraction, per_kelvin * d["power"]).reshape(fraction.shape).max(axis=1)
+    loss = per_kelvin * d["UA"] * (d["top"] - np.min(year.room_temperature_K))
+    move = np.maximum(
+        np.minimum(gain, d["top"] - d["start"]), np.minimum(draw, span) + np.minimum(loss, span)
+    )
+    place = np.searchsorted(np.array(STEP_COUNTS) * LARGEST_STEP_K, move)
+    return np.asarray(np.array(STEP_COUNTS)[np.minimum(place, len(STEP_COUNTS) - 1)], dtype=np.intp)

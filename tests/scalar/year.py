@@ -147,6 +147,11 @@ def steps_of_hour(gained: float, drawn: float, K: float) -> int:
     return max(1, math.ceil(max(gained, drawn) / (K * MOST_MOVE) - 1e-9))
 
 
+def coarse_steps(gained: float, drawn: float, K: float) -> int:
+    """Cut an hour as the batch does: into one step, or into four where one would move the store by over 10 K."""
+    return 1 if max(gained, drawn) / K <= 10.0 else 4
+
+
 def mixed_year(
     weather: Weather, field: CollectorField, vessel: Vessel, T_top: float, T_stop: float, power: float,
     engine_map: PowerMap, warm_up: float, T_evap: float, collector_rise: float,
