@@ -1,7 +1,8 @@
 """The loops of :mod:`explore.year.kernels` as machine code, where the compiler numba is installed.
 
 What it has translated is kept in the folder of the property tables; where nothing can be kept there, every process
-translates for itself. Without numba, or with ``EXPLORE_PLAIN=1`` in the environment, the stores march as arrays, to the same bits.
+translates for itself. Without numba, or with ``EXPLORE_PLAIN=1`` in the environment, the stores march as arrays, to the
+same bits.
 """
 
 from __future__ import annotations
