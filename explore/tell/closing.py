@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -24,10 +24,17 @@ FLUIDS = (
     "most work [kJ/L] under a pressure ceiling [bar gauge]"
 )
 LAYOUTS = (
-    "Layouts: designs tried, feasible and on the front; most work per litre, with its cost and peak pressure [bar gauge];\n"
-    "the cheapest design [EUR]; most work [kJ/L] under a pressure ceiling [bar gauge]"
+    "Layouts: designs tried, feasible and on the front; most work per litre,\n"
+    "with its cost and peak pressure [bar gauge]; the cheapest design [EUR]"
 )
 HYPERVOLUME = "Hypervolume: share of the box between ideal and reference of all objectives that the front covers, 0 to 1."
+BEST = {
+    "kJ/L": "work_per_litre_kJ",
+    "EUR": "cost_EUR",
+    "bar": "peak_pressure_bar_g",
+    "cheapest": "least_cost_EUR",
+}
+"""The best designs of a fluid or a layout: heading and column."""
 OWN_LABELS = {
     "safety_class": "Safety class",
     "cautions": "Cautions: STOP / warnings / notes",
@@ -61,7 +68,7 @@ def closing(
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
         paragraph(f"How sure: {narrator.losses_held(case.engine)}."),
         f"{FLUIDS}\n{fluids_text(fluids, case)}",
-        f"{LAYOUTS}\n{layouts_text(layouts, case)}\n{paragraph(narrator.layouts_compared(layouts))}",
+        f"{LAYOUTS}\n{layouts_text(layouts)}\n{paragraph(narrator.layouts_compared(layouts))}",
         *_without(fluids, outcome),
         f"Page: {page}",
     ]
@@ -173,35 +180,25 @@ def _cell(value: Any, name: str) -> str:
 
 def fluids_text(fluids: pd.DataFrame, case: Case) -> str:
     """Rank the fluids that have a feasible design."""
-    rows = [["", "class", *_best_heads(case)]]
+    ceilings = case.report.pressure_ceilings_bar_g
+    names = [*BEST.values(), *(f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in ceilings)]
+    rows = [["", "class", *BEST, *(f"<{ceiling:g}" for ceiling in ceilings)]]
     for row in fluids[fluids["feasible"] > 0].to_dict("records"):
-        rows.append([str(row["fluid"]), case.card(str(row["fluid"])).safety_class, *_best_cells(row, case)])
+        rows.append([str(row["fluid"]), case.card(str(row["fluid"])).safety_class, *_cells(row, names)])
     return table(rows)
 
 
-def layouts_text(layouts: pd.DataFrame, case: Case) -> str:
-    """Rank the layouts, those without a feasible design last."""
-    rows = [["", "tried", "feasible", "front", *_best_heads(case)]]
+def layouts_text(layouts: pd.DataFrame) -> str:
+    """Rank the layouts, those without a feasible design last; the page and layouts.csv have the ceilings too."""
+    rows = [["", "tried", "feasible", "front", *BEST]]
     for row in layouts.to_dict("records"):
         counts = [f"{int(row[name]):,}" for name in ("evaluated", "feasible", "on_front")]
-        rows.append([str(row["layout"]), *counts, *_best_cells(row, case)])
+        rows.append([str(row["layout"]), *counts, *_cells(row, BEST.values())])
     return table(rows)
 
 
-def _best_heads(case: Case) -> list[str]:
-    return [
-        "kJ/L",
-        "EUR",
-        "bar",
-        "cheapest",
-        *(f"<{ceiling:g}" for ceiling in case.report.pressure_ceilings_bar_g),
-    ]
-
-
-def _best_cells(row: Mapping[Hashable, Any], case: Case) -> list[str]:
-    """The best designs of a fluid or a layout, as written."""
-    under = [f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in case.report.pressure_ceilings_bar_g]
-    names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR", *under)
+def _cells(row: Mapping[Hashable, Any], names: Iterable[str]) -> list[str]:
+    """Figures of a line, as written."""
     return [shown(str(row[name]), name, with_unit=False) for name in names]
 
 

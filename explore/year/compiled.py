@@ -27,6 +27,7 @@ SIGNATURES = {
     "stratified": f"void(float64[:,::1], float64[:,::1], {SERIES})",
     "mixed": f"void({'float64[:,::1], ' * 5} int64, {SERIES}, float64[::1])",
 }
+"""What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
 
 
 WORTH = 64

@@ -52,7 +52,9 @@ def tell(run: Run) -> SearchStory:
 
 def layouts(run: Run) -> list[dict[str, str]]:
     """Return a line per layout that was searched, best work per litre first, as written; none where the run has none."""
-    counts, figures = ("evaluated", "feasible", "on_front"), LAYOUT_FIGURES
+    counts = ("evaluated", "feasible", "on_front")
+    under = [name for name in run.layouts.header if name.startswith("work_per_litre_kJ_under_")]
+    figures = (*LAYOUT_FIGURES, *under)
     rows = [run.layouts.row(row) for row in range(len(run.layouts))]
     return [
         {"layout": row["layout"]}
