@@ -9,6 +9,8 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from explore import units
 from explore.design.variables import INPUTS
 from explore.judgement import vessels
@@ -59,6 +61,7 @@ def details(
     return [
         {
             **parts,
+            "served": np.array(parts["served"], dtype=float),
             "with_tubes": tubed,
             "hazards": hazards(figures, case),
             "cautions": [*warned(figures, case, air_bar, coldest), *_caution_of_tubes(tubed)],
