@@ -49,11 +49,14 @@ def report(run_folder: Path) -> Path:
     return run_folder / "report.html"
 
 
-def recommended_rows(run_folder, rows):
-    """Rows that the front module recommends."""
-    objectives = read_run(run_folder).case.scenario.objectives
+def recommended_rows(run_folder, rows, lines=None):
+    """Rows that the front module recommends; ``lines`` are their numbers in front.csv, one after the other if not given."""
+    run = read_run(run_folder)
+    lines = lines or range(1, len(rows) + 1)
+    barred = {place for place, line in enumerate(lines) if str(line) in run.summary["broken_with_tubes"]}
     names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
-    return recommended({name: [float(row[name]) for row in rows] for name in names}, objectives)
+    figures = {name: [float(row[name]) for row in rows] for name in names}
+    return recommended(figures, run.case.scenario.objectives, barred)
 
 
 def type_limit(page, name, value):
@@ -113,7 +116,7 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
     for chart in ("scatter-1", "scatter-2"):
         assert marks_shown(page, chart) == left
     assert set(table_lines(page)) == left
-    best = sorted(left)[recommended_rows(run_folder, [rows[i - 1] for i in sorted(left)])[0]]
+    best = sorted(left)[recommended_rows(run_folder, [rows[i - 1] for i in sorted(left)], sorted(left))[0]]
     card = page.locator(".card[data-role=work_per_litre_kJ]")
     assert card.locator("[data-line]").inner_text() == str(best)
     assert card.locator("[data-figure=cost_EUR]").first.inner_text() == shown(
@@ -133,9 +136,11 @@ def test_cards_follow_the_rule_of_the_front_module(watched, run_folder, rows, tm
     changed = [row for row in rows if row is not best] + [far, dear, near]
     folder = shutil.copytree(run_folder, tmp_path / "run")
     write_csv(folder / "front.csv", changed)
+    summary = json.loads((folder / "summary.json").read_text(encoding="utf-8")) | {"broken_with_tubes": {}}
+    (folder / "summary.json").write_text(json.dumps(summary), encoding="utf-8")
     page = watched.open(write_page(folder))
     lines = [int(text) for text in page.locator(".card [data-line]").all_inner_texts()]
-    assert lines == [row + 1 for row in recommended_rows(run_folder, changed)]
+    assert lines == [row + 1 for row in recommended_rows(folder, changed)]
     assert lines[0] == len(changed)
 
 
