@@ -1,0 +1,106 @@
+"""Niches: every layout is bred and remembered by itself, and the front is polished at the end."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from explore.design.space import Space
+from explore.judgement.front import feasible_front, normalise
+from explore.search import optimise
+from explore.search.archive import Archive
+from explore.search.islands import ANY_LAYOUT, FLUID_POPULATION, HOPELESS_SHARE, plan
+from explore.search.judge import judge
+from explore.search.optimiser import Assignment
+from explore.search.population import ANY_FLUID, FLUID, LAYOUT, Genes, Known
+from explore.search.refine import polish
+from tests.search.toy import ToyEvaluator, toy_case
+
+
+def known(case, space, n, seed=0):
+    """Random designs, judged."""
+    genes = Genes(*space.sample_genes(n, np.random.default_rng(seed)))
+    judged = judge(
+        ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), case.scenario.objectives
+    )
+    return Known(genes, judged.values, judged.breach)
+
+
+def assignment(case, space, archive, designs=8000, focus=ANY_FLUID):
+    """What a leg of ``designs`` designs is planned from."""
+    return Assignment(0, focus, designs, archive, space, case.search)
+
+
+def test_each_layout_has_an_island_of_its_own():
+    """A leg breeds every layout by itself, in that layout only, whatever the front consists of."""
+    case = toy_case()
+    space = Space.from_case(case)
+    archive = Archive(known(case, space, 2000), 10_000)
+    colony = plan(assignment(case, space, archive))
+    own = [one for one in colony.plans if one.layout != ANY_LAYOUT]
+    assert [one.layout for one in own] == list(range(len(space.layouts)))
+    assert sum(one.designs for one in colony.plans) == 8000
+    optimiser = colony.begin(space, np.random.default_rng(1))
+    genes = optimiser.ask(2000)
+    counts = np.bincount(genes.choices[:, LAYOUT], minlength=len(space.layouts))
+    assert counts.min() >= FLUID_POPULATION
+    (island,) = (one for one in optimiser._islands if one.plan.layout == 3)
+    assert set(island.ask(30, None).choices[:, LAYOUT]) == {3}
+
+
+def test_a_fluid_without_a_feasible_design_keeps_a_quarter_of_its_share():
+    """Budget flows away from what cannot be, but never wholly: a fluid may come late."""
+    case = toy_case()
+    space = Space.from_case(case)
+    found = known(case, space, 2000)
+    useless = found.genes.choices[:, FLUID] == 0
+    found = Known(found.genes, found.values, np.where(useless, 1.0, found.breach))
+    shares = {
+        one.fluid: one.designs
+        for one in plan(assignment(case, space, Archive(found, 10_000))).plans
+        if one.fluid != ANY_FLUID
+    }
+    assert shares[0] == int(HOPELESS_SHARE * shares[1]) > 0
+
+
+def test_the_best_of_every_niche_is_remembered():
+    """However small the archive, each pair of fluid and layout that was tried keeps its best design."""
+    case = toy_case()
+    space = Space.from_case(case)
+    archive = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 600)
+    for seed in range(4):
+        archive = archive.add(known(case, space, 1000, seed))
+    tried = np.unique(
+        np.concatenate([known(case, space, 1000, seed).genes.choices[:, :2] for seed in range(4)]), axis=0
+    )
+    assert len(archive.known) == 600
+    assert len(np.unique(archive.known.genes.choices[:, :2], axis=0)) == len(tried)
+
+
+def test_what_was_polished_is_better_and_nothing_of_it_worse():
+    """Each design that polishing returns dominates the one it came from; it is judged like any other."""
+    case = toy_case()
+    space = Space.from_case(case)
+    columns = space.sample(3000, np.random.default_rng(1))
+    frame = space.designs(columns).assign(**ToyEvaluator(case).evaluate(columns))
+    front = feasible_front(frame, case.scenario.objectives)
+
+    def evaluate(genes):
+        return judge(
+            ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), case.scenario.objectives
+        )
+
+    better = polish(front, space, evaluate, case.scenario.objectives, 3000)
+    assert len(better) >= 5
+    judged, before = evaluate(better), normalise(front, case.scenario.objectives)
+    assert judged.feasible.all()
+    for values in judged.values:
+        assert ((values <= before + 1e-9).all(axis=1) & (values < before - 1e-9).any(axis=1)).any()
+
+
+def test_the_outcome_counts_every_layout():
+    """Designs tried and feasible are told for each layout, and add up to those of the search."""
+    found = optimise(toy_case(), evaluator=ToyEvaluator)
+    assert len(found.layouts) == len(Space.from_case(toy_case()).layouts)
+    assert sum(tried for tried, _ in found.layouts.values()) == found.designs_evaluated
+    assert sum(good for _, good in found.layouts.values()) == found.designs_feasible
+    assert found.hypervolume >= found.history[-1].hypervolume
