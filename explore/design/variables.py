@@ -48,7 +48,8 @@ class Layout:
         """What a table calls a plant built like this."""
         expansions = f"{self.stages} expansion{'s' * (self.stages > 1)}"
         levels = f"{self.pressure_levels} level{'s' * (self.pressure_levels > 1)}"
-        return f"{self.store_mode}, {expansions}, {levels if self.store_mode == 'stratified' else self.governing}"
+        kind = levels if self.store_mode == "stratified" else self.governing.replace("_", "-")
+        return f"{self.store_mode}, {expansions}, {kind}"
 
 
 STORE_MODES = ("stratified", "mixed")
