@@ -101,8 +101,8 @@ def plan(task: Assignment) -> Colony:
         Plan(fluid, FLUID_POPULATION, own, best(archive.of_fluid(fluid), FLUID_POPULATION))
         for fluid, own in enumerate(shares)
     ]
-    plans += _layouts(task)
-    rest = max(0, task.designs - sum(p.designs for p in plans))
+    plans += _layouts(task, task.designs - sum(shares))
+    rest = task.designs - sum(p.designs for p in plans)
     if task.focus == ANY_FLUID:
         front = archive.front if len(archive.front) else archive.known
         rng = np.random.default_rng((search.seed, task.number, 1))
@@ -113,10 +113,10 @@ def plan(task: Assignment) -> Colony:
     return Colony(tuple(p for p in plans if p.designs > 0))
 
 
-def _layouts(task: Assignment) -> list[Plan]:
-    """Plan an island a layout; none where there is no choice, or a leg is too small for it to breed."""
+def _layouts(task: Assignment, left: int) -> list[Plan]:
+    """Plan an island a layout; none where there is no choice, or the ``left`` designs are too few for it to breed."""
     layouts = len(task.space.layouts)
-    share = int(LEAST_SHARE_PER_LAYOUT * task.designs)
+    share = min(int(LEAST_SHARE_PER_LAYOUT * task.designs), left // layouts)
     if layouts == 1 or share < LEAST_LAYOUT_DESIGNS:
         return []
     known = [best(task.archive.of_layout(layout), FLUID_POPULATION) for layout in range(layouts)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from explore.design.space import Space
 from explore.judgement.front import feasible_front, normalise
@@ -45,6 +46,17 @@ def test_each_layout_has_an_island_of_its_own():
     assert counts.min() >= FLUID_POPULATION
     (island,) = (one for one in optimiser._islands if one.plan.layout == 3)
     assert set(island.ask(30, None).choices[:, LAYOUT]) == {3}
+
+
+@pytest.mark.parametrize("share", [0.0, 0.02, 0.04])
+@pytest.mark.parametrize("designs", [200, 500, 2048, 8192])
+def test_no_leg_is_planned_beyond_its_designs(share, designs, orchard):
+    """With many fluids and layouts and the greatest least share, the islands are born within the leg's budget."""
+    space = Space.from_case(orchard)
+    archive = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 1000)
+    search = orchard.search.model_copy(update={"least_share_per_fluid": share})
+    colony = plan(Assignment(0, ANY_FLUID, designs, archive, space, search))
+    assert sum(one.designs for one in colony.plans) == designs
 
 
 def test_a_fluid_without_a_feasible_design_keeps_a_quarter_of_its_share():
