@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 if TYPE_CHECKING:
     from optuna.storages import BaseStorage
@@ -15,13 +15,25 @@ HEARTBEAT_S, GRACE_S = 5, 20
 LOGGER = logging.getLogger("explore.search")
 
 
+@runtime_checkable
+class Beating(Protocol):
+    """What a storage that keeps heartbeats offers; Optuna's own name for it is private."""
+
+    def get_heartbeat_interval(self) -> int | None:
+        """Seconds between two beats; None where none are kept."""
+        ...
+
+    def record_heartbeat(self, trial_id: int) -> None:
+        """Note that a trial is under way."""
+        ...
+
+
 class Heart:
     """Records the heartbeat of the legs under way, where the storage keeps one."""
 
     def __init__(self, storage: BaseStorage):
-        get = getattr(storage, "get_heartbeat_interval", None)
-        self._interval: int | None = get() if get else None
-        self._storage = storage
+        self._storage = storage if isinstance(storage, Beating) else None
+        self._interval = self._storage.get_heartbeat_interval() if self._storage else None
         self._places: dict[int, int] = {}
         self._stop = threading.Event()
         if self._interval:
@@ -47,7 +59,9 @@ class Heart:
                 self._record(place)
 
     def _record(self, place: int) -> None:
+        if self._storage is None:
+            return
         try:
-            self._storage.record_heartbeat(place)  # type: ignore[attr-defined]
+            self._storage.record_heartbeat(place)
         except Exception as error:  # a missed beat is not a missed leg
             LOGGER.info("heartbeat not recorded: %s", type(error).__name__)
