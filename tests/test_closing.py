@@ -14,10 +14,10 @@ from explore.tell.narrator import LOSSES_HELD, counted
 
 CEILINGS = {f"work_per_litre_kJ_under_{x}_bar_g": 9.0 for x in (4, 6, 10, 16, 25)}
 LAYOUTS = [
-    {"layout": "mixed, 1 expansion, throttle", "evaluated": 600, "feasible": 40, "on_front": 7,
+    {"layout": "mixed, 1 expansion, throttle", "stages": 1, "evaluated": 600, "feasible": 40, "on_front": 7,
      "work_per_litre_kJ": 9.0, "cost_EUR": 4000.0, "peak_pressure_bar_g": 6.0, "least_cost_EUR": 3000.0,
      "work_behind_kJ": 0.0, "cost_behind_EUR": 0.0, **CEILINGS},
-    {"layout": "mixed, 3 expansions, throttle", "evaluated": 400, "feasible": 4, "on_front": 0,
+    {"layout": "mixed, 3 expansions, throttle", "stages": 3, "evaluated": 400, "feasible": 4, "on_front": 0,
      "work_per_litre_kJ": 8.7, "cost_EUR": 5400.0, "peak_pressure_bar_g": 6.0, "least_cost_EUR": 5000.0,
      "work_behind_kJ": 0.3, "cost_behind_EUR": 1400.0, **CEILINGS},
 ]  # fmt: skip
@@ -116,5 +116,5 @@ def test_every_layout_is_told_with_how_far_it_stays_behind(orchard, chosen):
     assert "mixed, 3 expansions, throttle 400 4 0 8.70" in words
     assert (
         "Best by number of expansions: one expansion: up to 9.00 kJ/L; "
-        "three expansions: up to 8.70 kJ/L, 0.30 below the best, 1,400 EUR more." in words
+        "three expansions: up to 8.70 kJ/L, 0.30 below the best, 1 400 EUR more." in words
     )

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.design.variables import Layout
+from explore.design.variables import LAYOUTS, Layout
 from explore.figures.format import lower, record
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ RULE = (
     "nearest to the best found in every objective, each scaled to the range found (root of the summed squares)."
 )
 NEGLIGIBLE = 1e-9
+STAGES_OF_WORDS = {layout.words: layout.stages for layout in LAYOUTS}
 
 
 def normalise(frame: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective]) -> np.ndarray:
@@ -205,21 +206,7 @@ def fluids_table(
     ``work_per_litre_kJ_under_<ceiling>_bar_g`` and the cost of that design, then cost, pressure and
     work of the fluid's best and cheapest designs. Empty where a fluid has no such design.
     """
-    import pandas as pd
-
-    feasible = frame[frame["feasible"].astype(bool)]
-    own = {
-        str(f): (len(rows), int(rows["feasible"].sum())) for f, rows in frame.groupby("fluid", observed=True)
-    }
-    rows = [
-        {"fluid": fluid, "evaluated": evaluated, "feasible": good}
-        | _fluid_row(feasible[feasible["fluid"] == fluid], ceilings_bar_g)
-        for fluid, (evaluated, good) in (counts or own).items()
-    ]
-    table = pd.DataFrame(rows)
-    return table.sort_values(
-        "work_per_litre_kJ", ascending=False, na_position="last", kind="stable"
-    ).reset_index(drop=True)
+    return _kinds_table(frame, "fluid", ceilings_bar_g, counts)
 
 
 def layouts_table(
@@ -231,16 +218,44 @@ def layouts_table(
 ) -> pd.DataFrame:
     """Rank the layouts (store, expansions, pressure levels, governor) as :func:`fluids_table` ranks the fluids.
 
-    Beside its columns ``on_front``, the designs of the front, and ``work_behind_kJ`` and ``cost_behind_EUR``: by how much
-    the layout's best design does less work per litre, and costs more, than the best of all layouts.
+    Columns: ``layout`` in words, those of the fluids' table, ``on_front``, the designs of the front, ``stages``, and
+    ``work_behind_kJ`` and ``cost_behind_EUR``: by how much the layout's best design does less work per litre, and costs
+    more, than the best of all layouts.
     """
-    own = frame.assign(fluid=_layouts(frame))
-    table = fluids_table(own, ceilings_bar_g, counts=counts).rename(columns={"fluid": "layout"})
+    table = _kinds_table(frame.assign(layout=_layouts(frame)), "layout", ceilings_bar_g, counts)
     lines = _layouts(front).value_counts()
     table.insert(3, "on_front", [int(lines.get(name, 0)) for name in table["layout"]])
+    table["stages"] = [STAGES_OF_WORDS[name] for name in table["layout"]]
     table["work_behind_kJ"] = table["work_per_litre_kJ"].max() - table["work_per_litre_kJ"]
     table["cost_behind_EUR"] = table["cost_EUR"] - table["cost_EUR"].iloc[0]
     return table
+
+
+def _kinds_table(
+    frame: pd.DataFrame,
+    kind: str,
+    ceilings_bar_g: Sequence[float],
+    counts: dict[str, tuple[int, int]] | None,
+) -> pd.DataFrame:
+    """Rank what the column ``kind`` tells apart by its best feasible work per litre."""
+    import pandas as pd
+
+    feasible = frame[frame["feasible"].astype(bool)]
+    own = {str(f): (len(rows), int(rows["feasible"].sum())) for f, rows in frame.groupby(kind, observed=True)}
+    rows = [
+        {kind: name, "evaluated": evaluated, "feasible": good}
+        | _best_row(feasible[feasible[kind] == name], ceilings_bar_g)
+        for name, (evaluated, good) in (counts or own).items()
+    ]
+    table = pd.DataFrame(rows)
+    return table.sort_values(
+        "work_per_litre_kJ", ascending=False, na_position="last", kind="stable"
+    ).reset_index(drop=True)
+
+
+def under_ceiling(ceiling_bar_g: float) -> str:
+    """Name the column that holds the most work per litre under a pressure ceiling [bar gauge]."""
+    return f"work_per_litre_kJ_under_{ceiling_bar_g:g}_bar_g"
 
 
 def _layouts(frame: pd.DataFrame) -> pd.Series:
@@ -255,7 +270,7 @@ def _layouts(frame: pd.DataFrame) -> pd.Series:
     return pd.Series(words, index=frame.index, dtype=object)
 
 
-def _fluid_row(designs: pd.DataFrame, ceilings_bar_g: Sequence[float]) -> dict[str, Any]:
+def _best_row(designs: pd.DataFrame, ceilings_bar_g: Sequence[float]) -> dict[str, Any]:
     best = _best(designs, "work_per_litre_kJ", most=True)
     cheapest = _best(designs, "cost_EUR", most=False)
     row = {
@@ -266,7 +281,7 @@ def _fluid_row(designs: pd.DataFrame, ceilings_bar_g: Sequence[float]) -> dict[s
     }
     for ceiling in ceilings_bar_g:
         under = _best(designs[designs["peak_pressure_bar_g"] <= ceiling], "work_per_litre_kJ", most=True)
-        row[f"work_per_litre_kJ_under_{ceiling:g}_bar_g"] = under["work_per_litre_kJ"]
+        row[under_ceiling(ceiling)] = under["work_per_litre_kJ"]
         row[f"cost_EUR_under_{ceiling:g}_bar_g"] = under["cost_EUR"]
     return row
 

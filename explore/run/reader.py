@@ -48,6 +48,7 @@ class Summary(_Loose):
     lost_to_this_alone: dict[str, int] = {}
     picks: list[dict[str, Any]] = []
     broken_with_tubes: dict[str, list[str]] = {}
+    layouts_compared: str = ""
 
 
 class Sheets(_Loose):

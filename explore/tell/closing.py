@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from explore.config.tasks import SearchTask
 from explore.design.pins import by_reason
 from explore.figures.format import NONE, label, listed, shown, unit
-from explore.judgement.front import RULE
+from explore.judgement.front import RULE, under_ceiling
 from explore.tell import narrator
 from explore.tell.terminal import paragraph, side_by_side, table
 
@@ -181,7 +181,7 @@ def _cell(value: Any, name: str) -> str:
 def fluids_text(fluids: pd.DataFrame, case: Case) -> str:
     """Rank the fluids that have a feasible design."""
     ceilings = case.report.pressure_ceilings_bar_g
-    names = [*BEST.values(), *(f"work_per_litre_kJ_under_{ceiling:g}_bar_g" for ceiling in ceilings)]
+    names = [*BEST.values(), *map(under_ceiling, ceilings)]
     rows = [["", "class", *BEST, *(f"<{ceiling:g}" for ceiling in ceilings)]]
     for row in fluids[fluids["feasible"] > 0].to_dict("records"):
         rows.append([str(row["fluid"]), case.card(str(row["fluid"])).safety_class, *_cells(row, names)])

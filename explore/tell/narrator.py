@@ -6,17 +6,19 @@ Terminal, inspected design and page show this; none of them words it anew.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Mapping, Sequence
+from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from explore.config.engine import Engine
 from explore.config.schema import Objective
-from explore.figures.format import label, lower
+from explore.figures.format import label, lower, whole
 from explore.figures.names import in_page_units
 from explore.judgement.severity import SEVERITIES, Severity
 
 if TYPE_CHECKING:
     import pandas as pd
 
+EXPANSIONS = {1: "one expansion", 2: "two expansions", 3: "three expansions"}
 PEAK_PRESSURE = "peak_pressure_bar_g"
 Caution = Mapping[str, str]
 LOSSES_ALIKE = (
@@ -124,19 +126,19 @@ def losses(lost_to: Mapping[str, int]) -> list[tuple[str, str, int]]:
 def layouts_compared(layouts: pd.DataFrame) -> str:
     """Say how far the best plant of each number of expansions stays from the best of all.
 
-    ``layouts`` is the table of :func:`explore.judgement.front.layouts_table`.
+    ``layouts`` is the table of :func:`explore.judgement.front.layouts_table`, best work per litre first.
     """
-    own = layouts.assign(stages=layouts["layout"].str.extract(r"(\d) expansion", expand=False))
-    best = own.sort_values("work_per_litre_kJ", ascending=False, na_position="last").drop_duplicates("stages")
+    best = layouts.drop_duplicates("stages")
     return f"Best by number of expansions: {'; '.join(_behind(row) for row in best.to_dict('records'))}."
 
 
 def _behind(row: Mapping[Hashable, Any]) -> str:
-    count = {"1": "one expansion", "2": "two expansions", "3": "three expansions"}[str(row["stages"])]
-    if not row["feasible"] or row["work_per_litre_kJ"] != row["work_per_litre_kJ"]:
-        return f"{count}: none feasible of {int(row['evaluated']):,} tried"
+    count = EXPANSIONS[int(row["stages"])]
+    if not isfinite(row["work_per_litre_kJ"]):
+        return f"{count}: none feasible of {whole(row['evaluated'])} tried"
     work = f"{count}: up to {row['work_per_litre_kJ']:.2f} kJ/L"
     if row["work_behind_kJ"] <= 0.0:
         return work
     euro = row["cost_behind_EUR"]
-    return f"{work}, {row['work_behind_kJ']:.2f} below the best, {abs(euro):,.0f} EUR {'more' if euro > 0.0 else 'less'}"
+    dearer = f"{whole(round(abs(euro)))} EUR {'more' if euro > 0.0 else 'less'}"
+    return f"{work}, {row['work_behind_kJ']:.2f} below the best, {dearer}"

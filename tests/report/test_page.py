@@ -418,3 +418,23 @@ def test_every_kind_of_plant_is_told(real_run):
     assert all(one["layout"] in page for one in lines)
     assert run.summary["layouts_compared"].startswith("Best by number of expansions: ")
     assert html.escape(run.summary["layouts_compared"]) in page
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "layout,evaluated,feasible,on_front\n<script>alert(1)</script>,many,,-\n",
+        "kind\n1\n",
+        "layout,evaluated,work_per_litre_kJ\nmixed,1e400,nan\n",
+    ],
+)
+def test_a_table_of_layouts_that_somebody_else_wrote_is_shown_as_it_is(real_run, tmp_path, text):
+    """Words and gaps where numbers should stand are dashes, markup is text, and the page stands."""
+    run = copy(real_run, tmp_path / "run")
+    (run / "layouts.csv").write_text(text, encoding="utf-8")
+    assert len(layouts(read_run(run))) == 1
+    page = render(read_run(run))
+    assert "<script>alert(1)" not in page
+    (run / "layouts.csv").unlink()
+    assert layouts(read_run(run)) == []
+    assert "What each kind of plant reached" not in render(read_run(run))

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from explore.config.schema import FluidCard
 from explore.figures.format import NONE, THIN_SPACE, write
+from explore.judgement.front import under_ceiling
 from explore.tell.page.data import Run, Table
 
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "triangle-down", "cross",
@@ -122,7 +123,7 @@ def _ceilings(run: Run, name: str, mine: Table) -> dict[str, float]:
     pressure, work = mine.numbers("peak_pressure_bar_g"), mine.numbers("work_per_litre_kJ")
     found = {}
     for ceiling in run.case.report.pressure_ceilings_bar_g:
-        column = f"work_per_litre_kJ_under_{ceiling:g}_bar_g"
+        column = under_ceiling(ceiling)
         written = column in run.fluids.header and len(listed) > 0
         found[f"at_{ceiling:g}"] = (
             float(listed.numbers(column)[0]) if written else _greatest(work[pressure <= ceiling])

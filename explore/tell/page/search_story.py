@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from math import isfinite
 
-from explore.figures.format import shown, three_digits, whole
+from explore.figures.format import NONE, three_digits, whole, write
+from explore.judgement.front import under_ceiling
 from explore.tell.narrator import losses
 from explore.tell.page.data import Run
 
+LAYOUT_COUNTS = ("evaluated", "feasible", "on_front")
 LAYOUT_FIGURES = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g", "least_cost_EUR")
 
 
@@ -52,16 +55,15 @@ def tell(run: Run) -> SearchStory:
 
 def layouts(run: Run) -> list[dict[str, str]]:
     """Return a line per layout that was searched, best work per litre first, as written; none where the run has none."""
-    counts = ("evaluated", "feasible", "on_front")
-    under = [name for name in run.layouts.header if name.startswith("work_per_litre_kJ_under_")]
-    figures = (*LAYOUT_FIGURES, *under)
-    rows = [run.layouts.row(row) for row in range(len(run.layouts))]
-    return [
-        {"layout": row["layout"]}
-        | {name: whole(int(row[name])) for name in counts}
-        | {name: shown(row[name], name, with_unit=False) for name in figures}
-        for row in rows
-    ]
+    figures = [*LAYOUT_FIGURES, *map(under_ceiling, run.case.report.pressure_ceilings_bar_g)]
+    columns = {"layout": run.layouts.text("layout")}
+    columns |= {name: [_count(cell) for cell in run.layouts.numbers(name)] for name in LAYOUT_COUNTS}
+    columns |= {name: [write(cell, name) for cell in run.layouts.numbers(name)] for name in figures}
+    return [dict(zip(columns, cells, strict=True)) for cells in zip(*columns.values(), strict=True)]
+
+
+def _count(value: float) -> str:
+    return whole(int(value)) if isfinite(value) else NONE
 
 
 def against_random(story: SearchStory) -> str:
