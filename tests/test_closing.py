@@ -104,7 +104,7 @@ def test_closing_words_explain_themselves(orchard, chosen):
 def test_a_search_that_refinement_still_betters_is_told_as_unsettled(orchard, chosen):
     """Above one per cent the closing says so and how to go on; below it does not."""
     assert (
-        "It has NOT settled: a further local refinement still improved one of 2 front designs by 51.4%"
+        "The search has NOT settled: a further local refinement still improved one of 2 front designs by 51.4%"
         in said(orchard, chosen, 0.5144)
     )
     assert "NOT settled" not in said(orchard, chosen)

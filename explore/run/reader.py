@@ -33,6 +33,12 @@ class _Loose(BaseModel):
     model_config = ConfigDict(extra="allow", strict=True)
 
 
+class Refinement(_Loose):
+    """What readers ask of the local refinement in summary.json."""
+
+    gains: list[float] = []
+
+
 class Summary(_Loose):
     """What readers ask of summary.json; further keys are kept as they are."""
 
@@ -49,6 +55,7 @@ class Summary(_Loose):
     picks: list[dict[str, Any]] = []
     broken_with_tubes: dict[str, list[str]] = {}
     layouts_compared: str = ""
+    refinement: Refinement = Refinement()
 
 
 class Sheets(_Loose):

@@ -42,10 +42,6 @@ OWN_LABELS = {
 }
 
 
-SETTLED = 0.01
-"""Gain by local refinement above which a search is told as unsettled: as much as the picks themselves tolerate."""
-
-
 def closing(
     case: Case,
     outcome: SearchOutcome,
@@ -96,13 +92,11 @@ def _converged(outcome: SearchOutcome) -> str:
     said = f", of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
     if outcome.polished:
         said += f", local optimisation bettered {outcome.polished} designs of the front"
-    count, gain = len(outcome.refinement.lines), outcome.refinement.greatest
-    if count and gain > SETTLED:
-        said += ". It has NOT settled: a further local refinement still improved one of "
-        said += f"{count} front designs by {gain:.1%}; "
-        said += "give it more time, with resume= and a larger search.seconds"
-    elif count:
-        said += f"; a further local refinement of {count} front designs improved none by more than {gain:.2%}"
+    refined = narrator.refined(outcome.refinement.gains)
+    if narrator.unsettled(outcome.refinement.gains):
+        said += f". {refined[:1].upper()}{refined[1:]}; give it more time, with resume= and a larger search.seconds"
+    elif refined:
+        said += f"; {refined}"
     return said
 
 

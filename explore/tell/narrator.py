@@ -18,6 +18,8 @@ from explore.judgement.severity import SEVERITIES, Severity
 if TYPE_CHECKING:
     import pandas as pd
 
+SETTLED = 0.01
+"""Gain by local refinement above which a search is told as unsettled: as much as the picks themselves tolerate."""
 EXPANSIONS = {1: "one expansion", 2: "two expansions", 3: "three expansions"}
 PEAK_PRESSURE = "peak_pressure_bar_g"
 Caution = Mapping[str, str]
@@ -121,6 +123,26 @@ def losses(lost_to: Mapping[str, int]) -> list[tuple[str, str, int]]:
         ((name, int(count)) for name, count in lost_to.items()), key=lambda one: (-one[1], one[0])
     )
     return [(name, label(name), count) for name, count in ranked if count]
+
+
+def unsettled(gains: Sequence[float]) -> bool:
+    """Whether a search has not settled: ``gains`` [-] by local refinement of some front designs, of the front's range."""
+    return max(gains, default=0.0) > SETTLED
+
+
+def refined(gains: Sequence[float]) -> str:
+    """Say what a further local refinement of front designs gained, [-] of the front's range; nothing if none was tried."""
+    if not gains:
+        return ""
+    greatest = max(gains)
+    if unsettled(gains):
+        return (
+            "the search has NOT settled: a further local refinement still improved one of "
+            f"{len(gains)} front designs by {greatest:.1%}"
+        )
+    return (
+        f"a further local refinement of {len(gains)} front designs improved none by more than {greatest:.2%}"
+    )
 
 
 def layouts_compared(layouts: pd.DataFrame) -> str:

@@ -438,3 +438,23 @@ def test_a_table_of_layouts_that_somebody_else_wrote_is_shown_as_it_is(real_run,
     (run / "layouts.csv").unlink()
     assert layouts(read_run(run)) == []
     assert "What each kind of plant reached" not in render(read_run(run))
+
+
+@pytest.mark.parametrize(
+    ("gains", "words"),
+    [
+        (
+            [0.001, 0.135],
+            "How sure: the search has NOT settled: a further local refinement still improved one of 2 ",
+        ),
+        (
+            [0.001, 0.002],
+            "; a further local refinement of 2 front designs improved none by more than 0.20 %;",
+        ),
+    ],
+)
+def test_the_page_says_first_that_a_search_has_not_settled(folder, gains, words):
+    """As the terminal does: before anything else of how sure the figures are, or else what refinement gained at most."""
+    run = read_run(folder)
+    page = render(replace(run, summary=run.summary | {"refinement": {"gains": gains}}))
+    assert html.escape(words) in page

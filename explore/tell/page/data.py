@@ -21,8 +21,9 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     ``designs_per_fluid`` ``{fluid: count}``, ``lost_to`` and ``lost_to_this_alone`` ``{violation column: designs}``,
     ``broken_with_tubes`` ``{line of front.csv: [violation columns]}``, limits that break with exchangers made of tubes,
     ``versions`` ``{name: version}``, ``hashes`` ``{file: digest}``, ``air_pressure_bar_a``, ``cautions`` (sentences
-    that hold for every design), ``layouts_compared`` (a sentence) and ``picks``: ``[{"row", "cautions"}]`` with
-    ``row`` a line of front.csv (from 1), only needed where sheets.json has no cautions for that line.
+    that hold for every design), ``layouts_compared`` (a sentence), ``refinement`` (``{"gains": [share]}``) and
+    ``picks``: ``[{"row", "cautions"}]`` with ``row`` a line of front.csv (from 1), only needed where sheets.json has
+    no cautions for that line.
 ``sheets.json`` (optional)
     What the design sheets draw. ``{"domes": {fluid: dome}, "designs": {"<line of front.csv>": sheet}}``.
 

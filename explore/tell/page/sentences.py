@@ -11,7 +11,7 @@ import numpy as np
 from explore.config.schema import Demand
 from explore.figures.format import lower, record, shown, three_digits, unit, whole
 from explore.judgement.front import COMPROMISE, goal
-from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held
+from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held, refined, unsettled
 from explore.tell.page.assumptions import Assumption, value
 from explore.tell.page.believe import is_binding
 from explore.tell.page.data import Run, fluid_title, number
@@ -170,6 +170,9 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
         words.append("nothing was searched anew, so better designs may exist under the changed values")
     elif isinstance(gain, int | float):
         words.append(f"the last tenth of the search enlarged what they dominate by {100 * gain:.2g} %")
+    gains = run.summary.get("refinement", {}).get("gains", [])
+    if gains and not repriced:
+        words.insert(0 if unsettled(gains) else len(words), refined(gains).replace("%", " %"))
     if run.checks:
         checks = [row for row in run.checks if is_binding(row)]
         within = sum(bool(row.get("within")) for row in checks)
