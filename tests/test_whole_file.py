@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from explore.fluids import tables
+from explore import cache
 from explore.run import folder as runs
 from explore.search import optimise
 from explore.search.storage import LEGS
@@ -138,7 +138,7 @@ def test_errors_stay_those_of_each_writer(tmp_path, monkeypatch):
     (tmp_path / "front.csv").write_text("old")
     with pytest.raises(runs.UnwritableError, match=r"front\.csv: No space left on device"):
         runs.write_text(tmp_path / "front.csv", "new")
-    tables.store(tmp_path / "Water.npz", {"line": np.zeros(3)})
+    cache.store(tmp_path / "Water.npz", {"line": np.zeros(3)})
     with pytest.raises(OSError, match="No space left"):
         write_whole(tmp_path / "leg.npz", b"leg")
     assert os.listdir(tmp_path) == ["front.csv"]

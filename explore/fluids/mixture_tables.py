@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from explore import cache
 from explore.fluids import tables
 from explore.fluids.blend import Blend, UnusableError
 from explore.fluids.interface import Array, Index, Saturation, Vapour
@@ -62,8 +63,8 @@ def load(blend: Blend, folder: Path | None = None) -> MixtureTables:
 
     Raises :class:`UnusableError` where the equation of state does not serve over the whole range.
     """
-    path = tables.opened(folder) / f"{tables.cache_key(blend.name, f'|{blend}|{LAYOUT}')}.npz"
-    stored = tables.read(path)
+    path = cache.opened(folder) / f"{tables.cache_key(blend.name, f'|{blend}|{LAYOUT}')}.npz"
+    stored = cache.read(path)
     if stored is not None and set(stored) == {REASON}:
         raise UnusableError(blend.name, str(stored[REASON]))
     if stored is not None and set(stored) == {f.name for f in fields(MixtureTables)}:
@@ -71,9 +72,9 @@ def load(blend: Blend, folder: Path | None = None) -> MixtureTables:
     try:
         built = build(blend)
     except UnusableError as error:
-        tables.store(path, {REASON: np.array(error.reason)})
+        cache.store(path, {REASON: np.array(error.reason)})
         raise
-    tables.store(path, asdict(built))
+    cache.store(path, asdict(built))
     return built
 
 

@@ -17,15 +17,15 @@ of mixed fluids.
 from __future__ import annotations
 
 import hashlib
-import os
 from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
-from zipfile import BadZipFile
 
 import numpy as np
 
+from explore.cache import opened, read, store
+from explore.fluids import kernels
 from explore.fluids.interface import (
     HIGHEST_VAPOUR_K,
     LOWEST_SATURATION_K,
@@ -35,7 +35,7 @@ from explore.fluids.interface import (
     Saturation,
     Vapour,
 )
-from explore.whole_file import clean, replacing, write_whole
+from explore.machine_code import loaded
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -147,21 +147,6 @@ def liquid_row(fluid: Substance, temperature: float) -> tuple[float, ...]:
     return (np.log(p), h, s, v, *fluid.bubble_slopes(temperature))
 
 
-def cache_folder() -> Path:
-    """Return the folder of built tables: ``$EXPLORE_CACHE`` or the user's cache folder."""
-    from platformdirs import user_cache_path
-
-    named = os.environ.get("EXPLORE_CACHE")
-    return Path(named) if named else user_cache_path("hot-water-engine-explorer")
-
-
-def opened(folder: Path | None = None) -> Path:
-    """Return ``folder``, or that of :func:`cache_folder`, without what killed writers have left in it."""
-    place = folder or cache_folder()
-    clean(place)
-    return place
-
-
 def cache_key(name: str, content: str = "") -> str:
     """Return the file stem of a fluid's tables: it changes with CoolProp's version, the layout and ``content``."""
     digest = hashlib.sha256(f"{version('CoolProp')}|{name}|{LAYOUT}{content}".encode()).hexdigest()
@@ -180,34 +165,6 @@ def load(name: str, folder: Path | None = None) -> FluidTables:
     tables = build(name)
     store(path, asdict(tables))
     return tables
-
-
-def read(path: Path) -> dict[str, Array] | None:
-    """Read the arrays of a cache file; ``None`` if it is absent, torn or of another kind."""
-    try:
-        with np.load(path) as stored:
-            return {key: stored[key] for key in stored.files}
-    except (OSError, ValueError, KeyError, EOFError, BadZipFile):
-        return None
-
-
-def store(path: Path, arrays: dict[str, Array]) -> None:
-    """Write arrays as one whole file; give up silently on a disk that is full or read-only."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with replacing(path) as part:
-            np.savez(part, allow_pickle=False, **arrays)
-    except OSError:
-        return
-
-
-def write_text(path: Path, text: str) -> None:
-    """Write a small cache file whole; give up silently on a read-only disk."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, text.encode())
-    except OSError:
-        return
 
 
 @dataclass(frozen=True)
@@ -262,12 +219,14 @@ class TableFluid:
     def __init__(self, stack: Stack, index: Index) -> None:
         self._stack = stack
         self._index = index
-        lnp_low, lnp_high, self._T_low, self._T_high, self._T_crit, self._molar_mass = stack.limits[index].T
+        limits = np.ascontiguousarray(stack.limits[index].T)
+        lnp_low, lnp_high, self._T_low, self._T_high, self._T_crit, self._molar_mass = limits
         self._lnp_low = lnp_low
         self._per_lnp = (PRESSURES - 1) / (lnp_high - lnp_low)
         self._per_T = (TEMPERATURES - 1) / (self._T_high - self._T_low)
         self._row0 = index * PRESSURES
         self._liquid0 = index * TEMPERATURES
+        self._compiled = loaded(kernels, len(index))
 
     def take(self, index: Index) -> Self:
         """Return the properties bound to a part of the batch."""
@@ -290,21 +249,42 @@ class TableFluid:
 
     def _locate(self, pressure: Array) -> tuple[Index, Array]:
         """Return the lower row of each pressure and its place between that and the next."""
-        place = _held((np.log(pressure) - self._lnp_low) * self._per_lnp, PRESSURES - 1.0)
-        row = np.minimum(place.astype(np.intp), PRESSURES - 2)
-        return row + self._row0, place - row
+        return self._between(np.log(pressure), self._lnp_low, self._per_lnp, self._row0, PRESSURES)
+
+    def _between(
+        self, value: Array, low: Array, per: Array, first: Index, count: int
+    ) -> tuple[Index, Array]:
+        """Place values on uniform grids of ``count`` points that begin at the rows ``first``."""
+        if self._compiled is not None and value.shape == low.shape:
+            row, a = np.empty(len(low), dtype=np.intp), np.empty(len(low))
+            self._compiled.locate(np.ascontiguousarray(value), low, per, first, count, row, a)
+            return row, a
+        place = _held((value - low) * per, count - 1.0)
+        row = np.minimum(place.astype(np.intp), count - 2)
+        return row + first, place - row
 
     def _line(self, row: Index, a: Array) -> Array:
-        low = self._stack.line.take(row, axis=0)
-        high = self._stack.line.take(row + 1, axis=0)
+        return self._along(self._stack.line, row, a)
+
+    def _along(self, table: Array, row: Index, a: Array) -> Array:
+        """Columns of a table between the rows ``row`` and the next, (k, n)."""
+        if self._compiled is not None:
+            out = np.empty((table.shape[1], len(row)))
+            self._compiled.line(table, row, a, 0, out)
+            return out
+        low = table.take(row, axis=0)
+        high = table.take(row + 1, axis=0)
         high -= low
         high *= a[:, None]
         high += low
         return high.T
 
-    @staticmethod
-    def _plane(table: Array, width: int, row: Index, a: Array, place: Array) -> Array:
-        """Bilinear look-up of three columns; ``place`` may run past the last column, linearly."""
+    def _plane(self, table: Array, width: int, row: Index, a: Array, place: Array) -> Array:
+        """Bilinear look-up of all columns, (k, n); ``place`` may run past the last column, linearly."""
+        if self._compiled is not None:
+            out = np.empty((table.shape[1], len(row)))
+            self._compiled.plane(table, width, row, a, np.ascontiguousarray(place), out)
+            return out
         column = np.minimum(_held(place, width - 1.0).astype(np.intp), width - 2)
         b = np.where(np.isfinite(place), place, column) - column
         corner = row * width + column
@@ -344,41 +324,48 @@ class TableFluid:
 
     def from_entropy(self, pressure: Array, entropy: Array) -> Vapour:
         """State from pressure and entropy."""
-        row, a = self._locate(pressure)
-        T_sat, h_l, h_v, s_l, s_v, v_l, lnv_v, s_span, _ = self._line(row, a)
-        above = entropy - s_v
-        h, lnv, T = self._plane(self._stack.by_entropy, STEPS, row, a, above * ((STEPS - 1) / s_span))
-        v = np.exp(lnv)
-        wet = above < 0.0
-        if wet.any():
-            x = 1.0 + above / (s_v - s_l)
-            h = np.where(wet, h_l + x * (h_v - h_l), h)
-            v = np.where(wet, v_l + x * (np.exp(lnv_v) - v_l), v)
-            T = np.where(wet, T_sat, T)
+        h, v, T = self._state(pressure, entropy, self._stack.by_entropy, ("s_l", "h_l", "s_span"))
         return Vapour(h, entropy, v, T)
 
     def from_enthalpy(self, pressure: Array, enthalpy: Array) -> Vapour:
         """State from pressure and enthalpy."""
+        s, v, T = self._state(pressure, enthalpy, self._stack.by_enthalpy, ("h_l", "s_l", "h_span"))
+        return Vapour(enthalpy, s, v, T)
+
+    def _state(
+        self, pressure: Array, value: Array, vapour: Array, names: tuple[str, str, str]
+    ) -> tuple[Array, Array, Array]:
+        """Find the sought property, volume and temperature from the pressure and the ``value`` of another property.
+
+        ``names`` of the columns of LINE: the known and the sought property of saturated liquid, those of dry vapour come
+        next, and the known one's span.
+        """
         row, a = self._locate(pressure)
-        T_sat, h_l, h_v, s_l, s_v, v_l, lnv_v, _, h_span = self._line(row, a)
-        above = enthalpy - h_v
-        s, lnv, T = self._plane(self._stack.by_enthalpy, STEPS, row, a, above * ((STEPS - 1) / h_span))
+        known, sought, span = (LINE.index(name) for name in names)
+        if self._compiled is not None and value.shape == row.shape:
+            out = np.empty((5, len(row)))
+            self._compiled.state(
+                self._stack.line, vapour, STEPS, known, sought, span, row, a, np.ascontiguousarray(value), out
+            )
+            found, lnv, T, x, v_l = out
+            return found, v_l + x * (np.exp(lnv) - v_l), T
+        line = self._line(row, a)
+        liquid, dew = line[known], line[known + 1]
+        above = value - dew
+        found, lnv, T = self._plane(vapour, STEPS, row, a, above * ((STEPS - 1) / line[span]))
         v = np.exp(lnv)
         wet = above < 0.0
         if wet.any():
-            x = 1.0 + above / (h_v - h_l)
-            s = np.where(wet, s_l + x * (s_v - s_l), s)
+            x = 1.0 + above / (dew - liquid)
+            found = np.where(wet, line[sought] + x * (line[sought + 1] - line[sought]), found)
+            v_l, lnv_v = line[LINE.index("v_l")], line[LINE.index("lnv_v")]
             v = np.where(wet, v_l + x * (np.exp(lnv_v) - v_l), v)
-            T = np.where(wet, T_sat, T)
-        return Vapour(enthalpy, s, v, T)
+            T = np.where(wet, line[0], T)
+        return found, v, T
 
     def _liquid_line(self, temperature: Array) -> Array:
-        place = _held((temperature - self._T_low) * self._per_T, TEMPERATURES - 1.0)
-        row = np.minimum(place.astype(np.intp), TEMPERATURES - 2)
-        a = (place - row)[:, None]
-        row = row + self._liquid0
-        low = self._stack.liquid.take(row, axis=0)
-        return np.asarray((low + a * (self._stack.liquid.take(row + 1, axis=0) - low)).T)
+        row, a = self._between(temperature, self._T_low, self._per_T, self._liquid0, TEMPERATURES)
+        return self._along(self._stack.liquid, row, a)
 
     def liquid(self, pressure: Array, temperature: Array) -> Liquid:
         """Liquid state from temperature: saturated liquid and its slope with pressure."""

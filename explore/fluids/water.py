@@ -32,7 +32,8 @@ class Water:
     @classmethod
     def load(cls, folder: Path | None = None) -> Water:
         """Read the table from the cache or build it."""
-        from explore.fluids.tables import cache_folder, cache_key, read, store
+        from explore.cache import cache_folder, read, store
+        from explore.fluids.tables import cache_key
 
         path = (folder or cache_folder()) / f"{cache_key(f'store-water-{POINTS}')}.npz"
         stored = read(path)

@@ -10,6 +10,8 @@ from collections.abc import Callable
 import numpy as np
 
 from explore.fluids.interface import Array
+from explore.machine_code import loaded
+from explore.plant import kernels
 
 
 def falling_root(
@@ -26,9 +28,17 @@ def falling_root(
     sign; a step that leaves the bracket is replaced by its middle. Where the function has one sign
     throughout, the nearer end is returned.
     """
-    first_low, first_high = low, high
     x = np.clip(guess, low, high)
     gradient = np.broadcast_to(slope, x.shape).astype(float)
+    compiled = loaded(kernels, x.size)
+    if compiled is not None and low.shape == high.shape == x.shape and x.ndim == 1:
+        previous, before, ends = np.empty_like(x), np.empty_like(x), (low.copy(), high.copy())
+        for step in range(steps):
+            # a new array each time: what the function keeps must not move with x
+            value, x = np.ascontiguousarray(function(x)), x.copy()
+            compiled.root_step(value, x, previous, before, gradient, *ends, low, high, step)
+        return x
+    first_low, first_high = low, high
     previous, value_before = x, np.zeros_like(x)
     for step in range(steps):
         value = function(x)

@@ -8,7 +8,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from explore.fluids.tables import opened
+from explore.cache import opened
 from explore.verify.results import run
 from explore.whole_file import write_whole
 

@@ -1,4 +1,4 @@
-"""The march of the stores as plain loops over numbers, for :mod:`explore.year.compiled` to translate.
+"""The march of the stores as plain loops over numbers, for :mod:`explore.machine_code` to translate.
 
 They do what :mod:`explore.year.stores` does to arrays, operation by operation in the same order, and give the same bits;
 read the physics there. A block of designs goes through the whole year together, its state in one flat buffer: row k is
@@ -40,6 +40,12 @@ MIXED_STATE = (
     "temperature", "water", "collected", "lost", "dumped", "drawn", "served", "unserved", "longest", "stagnation",
 )  # fmt: skip
 """Rows that it starts from and leaves behind."""
+SERIES = "float64[:,::1], float64[::1], float64[::1], uint8[::1]"
+SIGNATURES = {
+    "stratified": f"void(float64[:,::1], float64[:,::1], {SERIES})",
+    "mixed": f"void({'float64[:,::1], ' * 5} int64, {SERIES}, float64[::1])",
+}
+"""What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
 
 
 def stratified(given: Array, state: Array, sun: Array, air: Array, room: Array, hours: Array) -> None:

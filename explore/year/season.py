@@ -2,7 +2,7 @@
 
 Within an hour the order is: collector heat, standing loss, the engine's draw, and what no longer fits is dumped. A
 small fully mixed store takes a demand hour in several steps of that order. The loop over hours runs in machine code where
-:mod:`explore.year.compiled` has it, else in Python with every operation over all designs of the batch, in place; both
+:mod:`explore.machine_code` has it, else in Python with every operation over all designs of the batch, in place; both
 give the same bits.
 """
 
@@ -11,11 +11,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import partial
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from explore.year.compiled import Kernels, loaded
+from explore.machine_code import loaded
+from explore.year import kernels
 from explore.year.kernels import DEMAND, MIXED, MIXED_STATE, STRATIFIED, STRATIFIED_STATE, SUN, WARMING
 from explore.year.series import Year, make_year
 from explore.year.stores import (
@@ -276,7 +278,7 @@ def _by_chunks(
     plain: bool,
 ) -> SeasonResult:
     """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
-    compiled = loaded(len(columns["top"])) if watch is None and not plain else None
+    compiled = loaded(kernels, len(columns["top"])) if watch is None and not plain else None
     series = _Series(year) if compiled else None
     results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
@@ -309,18 +311,18 @@ class _Series:
         self.asked[year.demand] = np.repeat(*[np.array(demand_hours_by_day(year), dtype=np.intp)] * 2)
 
 
-def _race(kernels: Kernels, store: StratifiedStore | MixedStore, year: _Series) -> None:
+def _race(compiled: Any, store: StratifiedStore | MixedStore, year: _Series) -> None:
     """March one chunk through the year by a compiled loop."""
     series = (year.sun, year.air, year.room, year.hours)
     if isinstance(store, StratifiedStore):
         given, state = _rows(store, STRATIFIED), _rows(store, STRATIFIED_STATE)
-        kernels.stratified(given, state, *series)
+        compiled.stratified(given, state, *series)
         names = STRATIFIED_STATE
     else:
         given, state = _rows(store, MIXED), _rows(store, MIXED_STATE)
         n = given.shape[1]
         grids = (grid.reshape(n, -1) for grid in (store.flow, store.fraction, store.cooling))
-        kernels.mixed(given, state, *grids, store.steps, *series, year.asked)
+        compiled.mixed(given, state, *grids, store.steps, *series, year.asked)
         names = MIXED_STATE
     for name, row in zip(names, state, strict=True):
         setattr(store, name, row)

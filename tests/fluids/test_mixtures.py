@@ -219,7 +219,7 @@ def test_tables_are_kept_and_torn_ones_built_again(tmp_path, monkeypatch):
     path.write_bytes(path.read_bytes()[:1000])
     again = mixture_tables.load(BOTTLED, tmp_path)
     assert np.array_equal(held.wet_by_enthalpy, again.wet_by_enthalpy)
-    assert tables.read(path) is not None
+    assert cache.read(path) is not None
     mixture_tables.load(Blend(BOTTLED.name, NAMES, (0.69, 0.31), by_mass=True), tmp_path)
     assert len(list(tmp_path.glob("*.npz"))) == 2
 

@@ -107,7 +107,7 @@ def test_torn_cache_is_built_again(tmp_path):
     path.write_bytes(path.read_bytes()[:1000])
     again = tables.load("n-Butane", tmp_path)
     assert np.array_equal(whole.line, again.line)
-    assert tables.read(path) is not None
+    assert cache.read(path) is not None
 
 
 def test_cache_that_cannot_be_written_is_done_without(tmp_path):

@@ -1,0 +1,58 @@
+"""What is computed once and kept on disk between runs: property tables, translated loops."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+from zipfile import BadZipFile
+
+import numpy as np
+from numpy.typing import NDArray
+
+from explore.whole_file import clean, replacing, write_whole
+
+Arrays = dict[str, NDArray[Any]]
+
+
+def cache_folder() -> Path:
+    """Return the folder of kept files: ``$EXPLORE_CACHE`` or the user's cache folder."""
+    from platformdirs import user_cache_path
+
+    named = os.environ.get("EXPLORE_CACHE")
+    return Path(named) if named else user_cache_path("hot-water-engine-explorer")
+
+
+def opened(folder: Path | None = None) -> Path:
+    """Return ``folder``, or that of :func:`cache_folder`, without what killed writers have left in it."""
+    place = folder or cache_folder()
+    clean(place)
+    return place
+
+
+def read(path: Path) -> Arrays | None:
+    """Read the arrays of a cache file; ``None`` if it is absent, torn or of another kind."""
+    try:
+        with np.load(path) as stored:
+            return {key: stored[key] for key in stored.files}
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile):
+        return None
+
+
+def store(path: Path, arrays: Arrays) -> None:
+    """Write arrays as one whole file; give up silently on a disk that is full or read-only."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with replacing(path) as part:
+            np.savez(part, allow_pickle=False, **arrays)
+    except OSError:
+        return
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a small cache file whole; give up silently on a read-only disk."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, text.encode())
+    except OSError:
+        return

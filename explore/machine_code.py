@@ -1,0 +1,101 @@
+"""Loops over numbers as machine code, where the compiler numba is installed.
+
+A module of loops stands beside the arrays that do the same (``fluids/kernels.py``, ``plant/kernels.py``,
+``year/kernels.py``) and says in ``SIGNATURES`` what each of its loops takes. What has been translated is kept in the
+folder of the property tables; where nothing can be kept there, every process translates for itself. Without numba, or
+with ``EXPLORE_PLAIN=1`` in the environment, arrays do the work, to the same bits.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryFile
+from types import ModuleType, SimpleNamespace
+from typing import Any
+
+from explore.cache import cache_folder
+
+PLAIN = "EXPLORE_PLAIN"
+"""Variable of the environment that keeps to arrays."""
+WORTH = 64
+"""Designs for which the compiler is fetched: that takes a second, at first use in all some ten. Fewer are done as arrays
+unless it is there already."""
+
+
+def loaded(loops: ModuleType, designs: int = WORTH) -> Any:
+    """Return the compiled loops of a module, by their names, for so many designs; ``None`` where arrays do the work."""
+    if os.environ.get(PLAIN) == "1":
+        return None
+    shelf = _shelf(loops)
+    if not shelf:
+        if designs < WORTH:
+            return None
+        shelf.append(translated(loops))
+    return shelf[0]
+
+
+@cache
+def _shelf(loops: ModuleType) -> list[SimpleNamespace | None]:
+    """Where a process keeps what it has translated, empty until then."""
+    return []
+
+
+def translated(loops: ModuleType) -> SimpleNamespace | None:
+    """Translate the loops of a module, or fetch what has been translated before; ``None`` if that cannot be done."""
+    try:
+        import numba
+    except Exception:  # numba refuses libraries newer than itself with errors of several kinds
+        return None
+    folder = _folder(loops)
+    with _kept_in(folder, numba.config) as kept:
+        for keep in (True, True, False) if kept else (False,):
+            try:
+                return SimpleNamespace(
+                    **{name: _machine_code(numba, loops, name, keep) for name in loops.SIGNATURES}
+                )
+            except Exception:  # a torn file, a full disk, a processor that it does not know: never the user's
+                _clear(folder)
+    return None
+
+
+def _folder(loops: ModuleType) -> Path:
+    """Where translations are kept, by the sources of a module's room; numba itself sees to its version and the processor."""
+    room = Path(str(loops.__file__)).parent
+    sources = b"".join(path.read_bytes() for path in sorted(room.glob("*.py")))
+    return cache_folder() / "kernels" / hashlib.sha256(sources).hexdigest()[:16]
+
+
+def _machine_code(numba: Any, loops: ModuleType, name: str, keep: bool) -> Any:
+    """Translate one loop; strict arithmetic, so that the bits do not depend on who computes."""
+    return numba.njit(
+        loops.SIGNATURES[name], cache=keep, nogil=True, error_model="numpy", fastmath=False
+    )(getattr(loops, name))
+
+
+@contextlib.contextmanager
+def _kept_in(folder: Path, config: Any) -> Iterator[bool]:
+    """Have numba keep its work in ``folder`` and nowhere else; say whether that can be written."""
+    before = config.CACHE_DIR
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with TemporaryFile(dir=folder):
+            pass
+    except OSError:
+        yield False
+        return
+    config.CACHE_DIR = str(folder)
+    try:
+        yield True
+    finally:
+        config.CACHE_DIR = before
+
+
+def _clear(folder: Path) -> None:
+    for file in folder.rglob("*.nb[ci]"):
+        with contextlib.suppress(OSError):
+            file.unlink()
