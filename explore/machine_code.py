@@ -18,7 +18,12 @@ from tempfile import TemporaryFile
 from types import ModuleType, SimpleNamespace
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from explore.cache import cache_folder
+
+Array = NDArray[np.float64]
 
 PLAIN = "EXPLORE_PLAIN"
 """Variable of the environment that keeps to arrays."""
@@ -43,6 +48,12 @@ def loaded(loops: ModuleType, designs: int = WORTH) -> Any:
 def _shelf(loops: ModuleType) -> list[SimpleNamespace | None]:
     """Where a process keeps what it has translated, empty until then."""
     return []
+
+
+def handed(array: Array) -> Array:
+    """Return an array as a loop takes it: one stretch of memory, free to be written to."""
+    array = np.ascontiguousarray(array)
+    return array if array.flags.writeable else array.copy()
 
 
 def translated(loops: ModuleType) -> SimpleNamespace | None:
@@ -72,9 +83,9 @@ def _folder(loops: ModuleType) -> Path:
 
 def _machine_code(numba: Any, loops: ModuleType, name: str, keep: bool) -> Any:
     """Translate one loop; strict arithmetic, so that the bits do not depend on who computes."""
-    return numba.njit(
-        loops.SIGNATURES[name], cache=keep, nogil=True, error_model="numpy", fastmath=False
-    )(getattr(loops, name))
+    return numba.njit(loops.SIGNATURES[name], cache=keep, nogil=True, error_model="numpy", fastmath=False)(
+        getattr(loops, name)
+    )
 
 
 @contextlib.contextmanager

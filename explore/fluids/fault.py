@@ -10,8 +10,8 @@ import math
 from importlib.metadata import version
 from pathlib import Path
 
-from explore.fluids.blend import Blend
 from explore.cache import cache_folder, write_text
+from explore.fluids.blend import Blend
 
 PLACES = 4
 """Digits of the temperature [K] under which a pressure is kept: finer than any site's air pressure is known."""

@@ -35,7 +35,7 @@ from explore.fluids.interface import (
     Saturation,
     Vapour,
 )
-from explore.machine_code import loaded
+from explore.machine_code import handed, loaded
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -251,13 +251,11 @@ class TableFluid:
         """Return the lower row of each pressure and its place between that and the next."""
         return self._between(np.log(pressure), self._lnp_low, self._per_lnp, self._row0, PRESSURES)
 
-    def _between(
-        self, value: Array, low: Array, per: Array, first: Index, count: int
-    ) -> tuple[Index, Array]:
+    def _between(self, value: Array, low: Array, per: Array, first: Index, count: int) -> tuple[Index, Array]:
         """Place values on uniform grids of ``count`` points that begin at the rows ``first``."""
         if self._compiled is not None and value.shape == low.shape:
             row, a = np.empty(len(low), dtype=np.intp), np.empty(len(low))
-            self._compiled.locate(np.ascontiguousarray(value), low, per, first, count, row, a)
+            self._compiled.locate(handed(value), low, per, first, count, row, a)
             return row, a
         place = _held((value - low) * per, count - 1.0)
         row = np.minimum(place.astype(np.intp), count - 2)
@@ -283,7 +281,7 @@ class TableFluid:
         """Bilinear look-up of all columns, (k, n); ``place`` may run past the last column, linearly."""
         if self._compiled is not None:
             out = np.empty((table.shape[1], len(row)))
-            self._compiled.plane(table, width, row, a, np.ascontiguousarray(place), out)
+            self._compiled.plane(table, width, row, a, handed(place), out)
             return out
         column = np.minimum(_held(place, width - 1.0).astype(np.intp), width - 2)
         b = np.where(np.isfinite(place), place, column) - column
@@ -345,7 +343,7 @@ class TableFluid:
         if self._compiled is not None and value.shape == row.shape:
             out = np.empty((5, len(row)))
             self._compiled.state(
-                self._stack.line, vapour, STEPS, known, sought, span, row, a, np.ascontiguousarray(value), out
+                self._stack.line, vapour, STEPS, known, sought, span, row, a, handed(value), out
             )
             found, lnv, T, x, v_l = out
             return found, v_l + x * (np.exp(lnv) - v_l), T

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
 
-from explore.fluids.interface import Array, Index
 from explore.cache import cache_folder, read, store
+from explore.fluids.interface import Array, Index
 from explore.fluids.tables import cache_key
 from explore.fluids.transport_sources import PROPERTIES, TITLES, sourced
 from explore.fluids.water import ATMOSPHERE_PA, HIGH_K, LOW_K

@@ -13,7 +13,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.fluids.interface import Array, WorkingFluid
+from explore.fluids.interface import Array, Vapour, WorkingFluid
+from explore.machine_code import handed, loaded
+from explore.plant import kernels
 from explore.plant.losses import StageLosses
 
 LEAST_ADMISSION = 1e-3
@@ -39,6 +41,13 @@ class Losses:
 LOSSLESS = Losses(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 AnyLosses = Losses | StageLosses
 """Constants, or arrays that follow from the laws of :mod:`explore.plant.losses`."""
+
+
+FINISHED = (
+    "volume_ratio", "indicated_work", "kept", "ideal_volume", "swept_volume", "shaft_work", "exhaust_enthalpy",
+    "release_energy", "violation_clearance", "violation_recompression",
+)  # fmt: skip
+"""What :func:`finish` works out of a stage once its end of expansion and its clearance gas are known."""
 
 
 class Inlet(NamedTuple):
@@ -107,39 +116,66 @@ def finish(
     w_i = h1 - (1 + m)(u2 + p3' v2) + m h(p3', s1'); swept volume v1' / ((1 + c)/r - c);
     share kept k = (1 - leakage)(1 - chi), chi = k_w (T1 - T3) or given; shaft work k (w_i - fmep V_s); h3 = h1 - k w_i.
     """
-    c = losses.clearance_fraction
-    p2, h2, v2 = release
     back = exhaust_pressure * (1.0 + losses.exhaust_pressure_loss)
-    ratio = v2 / inlet.volume
-    admission = np.maximum((1.0 + c) / ratio - c, LEAST_ADMISSION)
-    trapped = c / admission
-    u2 = h2 - p2 * v2
     clearance = fluid.from_entropy(back, inlet.entropy)
-    indicated = inlet.enthalpy - (1.0 + trapped) * (u2 + back * v2) + trapped * clearance.enthalpy
-    kept = _kept(fluid, inlet, exhaust_pressure, indicated, losses)
-    ideal_volume = inlet.volume / admission
-    shaft = kept * (indicated - losses.friction_mean_pressure * ideal_volume)
+    compiled = loaded(kernels, back.size) if isinstance(losses, StageLosses) else None
+    if compiled is not None:
+        finished = np.empty((len(FINISHED), len(back)))
+        own = (
+            losses.clearance_fraction,
+            losses.leakage_fraction,
+            losses.wall_share,
+            losses.friction_mean_pressure,
+        )
+        given = (inlet.enthalpy, inlet.volume, *release, back, *own, clearance.enthalpy, clearance.volume)
+        compiled.finish(*(handed(x) for x in given), LEAST_ADMISSION, finished)
+    else:
+        finished = _finished(fluid, inlet, exhaust_pressure, release, back, clearance, losses)
     return Stage(
         inlet=inlet,
         exhaust_pressure=exhaust_pressure,
         back_pressure=back,
-        release_pressure=p2,
-        volume_ratio=ratio,
-        indicated_work=indicated,
-        kept=kept,
-        ideal_volume=ideal_volume,
-        swept_volume=kept * ideal_volume,
-        shaft_work=shaft,
-        exhaust_enthalpy=inlet.enthalpy - kept * indicated,
-        release_energy=u2,
-        release_volume=v2,
+        release_pressure=release[0],
+        release_volume=release[2],
         clearance_enthalpy=clearance.enthalpy,
         clearance_volume=clearance.volume,
         clearance_temperature=clearance.temperature,
-        violation_clearance=ratio * c / (1.0 + c) - 1.0,
-        violation_recompression=c * clearance.volume / inlet.volume / (1.0 + c) - 1.0,
         losses=losses,
+        **dict(zip(FINISHED, finished, strict=True)),
     )
+
+
+def _finished(
+    fluid: WorkingFluid,
+    inlet: Inlet,
+    exhaust_pressure: Array,
+    release: tuple[Array, Array, Array],
+    back: Array,
+    clearance: Vapour,
+    losses: AnyLosses,
+) -> list[Array]:
+    """Work out what :func:`finish` says, in the order of FINISHED."""
+    c = losses.clearance_fraction
+    p2, h2, v2 = release
+    ratio = v2 / inlet.volume
+    admission = np.maximum((1.0 + c) / ratio - c, LEAST_ADMISSION)
+    trapped = c / admission
+    u2 = h2 - p2 * v2
+    indicated = inlet.enthalpy - (1.0 + trapped) * (u2 + back * v2) + trapped * clearance.enthalpy
+    kept = _kept(fluid, inlet, exhaust_pressure, indicated, losses)
+    ideal_volume = inlet.volume / admission
+    return [
+        ratio,
+        indicated,
+        kept,
+        ideal_volume,
+        kept * ideal_volume,
+        kept * (indicated - losses.friction_mean_pressure * ideal_volume),
+        inlet.enthalpy - kept * indicated,
+        u2,
+        ratio * c / (1.0 + c) - 1.0,
+        c * clearance.volume / inlet.volume / (1.0 + c) - 1.0,
+    ]
 
 
 def _kept(

@@ -14,6 +14,8 @@ from typing import Literal, NamedTuple, Self
 import numpy as np
 
 from explore.fluids.interface import Array, Index
+from explore.machine_code import handed, loaded
+from explore.plant import kernels
 
 PORT_FACTOR = np.pi**2 / 12.0
 """Mean of the squared piston speed over a stroke, (pi^2/4) U^2 2/3, times half the density: K of the valves' law."""
@@ -232,9 +234,15 @@ def leak_area_rate(
     ``bore`` D [m], ``inlet`` p1 and ``outlet`` p3 [Pa], ``volume`` v1 [m3/kg], ``viscosity`` mu [Pa s].
     Nothing where p3 >= p1.
     """
+    compiled = loaded(kernels, bore.size)
+    if compiled is not None and bore.shape == inlet.shape == outlet.shape == volume.shape == viscosity.shape:
+        leak = np.empty_like(bore)
+        given = (handed(x) for x in (bore, inlet, outlet, volume, viscosity))
+        compiled.leak(laws.gap, laws.land, LEAST_BORE, CRITICAL_RATIO, ORIFICE, *given, leak)
+        return leak
     h = laws.gap * np.sqrt(np.maximum(bore, LEAST_BORE) / LEAST_BORE)
     ratio = np.minimum(outlet / inlet, 1.0)
-    slit = h**3 * inlet * (1.0 - ratio**2) / (24.0 * viscosity * laws.land)
+    slit = h * h * h * inlet * (1.0 - ratio**2) / (24.0 * viscosity * laws.land)
     beyond = np.maximum(0.0, (ratio - CRITICAL_RATIO) / (1.0 - CRITICAL_RATIO))
     orifice = h * ORIFICE * np.sqrt(1.0 - np.minimum(beyond, 1.0) ** 2) * np.sqrt(inlet * volume)
     both = slit + orifice

@@ -10,7 +10,7 @@ from collections.abc import Callable
 import numpy as np
 
 from explore.fluids.interface import Array
-from explore.machine_code import loaded
+from explore.machine_code import handed, loaded
 from explore.plant import kernels
 
 
@@ -35,7 +35,7 @@ def falling_root(
         previous, before, ends = np.empty_like(x), np.empty_like(x), (low.copy(), high.copy())
         for step in range(steps):
             # a new array each time: what the function keeps must not move with x
-            value, x = np.ascontiguousarray(function(x)), x.copy()
+            value, x = handed(function(x)), x.copy()
             compiled.root_step(value, x, previous, before, gradient, *ends, low, high, step)
         return x
     first_low, first_high = low, high
