@@ -75,7 +75,7 @@ def translated(loops: ModuleType) -> SimpleNamespace | None:
 
 
 def _folder(loops: ModuleType) -> Path:
-    """Where translations are kept, by the sources of a module's room; numba itself sees to its version and the processor."""
+    """Where translations are kept, by the sources of the room; numba itself sees to its version and the processor."""
     room = Path(str(loops.__file__)).parent
     sources = b"".join(path.read_bytes() for path in sorted(room.glob("*.py")))
     return cache_folder() / "kernels" / hashlib.sha256(sources).hexdigest()[:16]

@@ -1,4 +1,4 @@
-"""The compiled year: the bits of the arrays, kept where it may write and nowhere else, never in a user's way."""
+"""The compiled loops: the bits of the arrays, kept where it may write and nowhere else, never in a user's way."""
 
 from __future__ import annotations
 
@@ -13,10 +13,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_array_equal
 
+from explore import machine_code
 from explore.config.compose import load_scenario
 from explore.design.space import Space
+from explore.fluids import kernels as look_ups
+from explore.fluids.tables import Stack
 from explore.model import Evaluator
-from explore.year import compiled, kernels
+from explore.plant import engine, losses
+from explore.plant import kernels as steps
+from explore.plant.roots import falling_root
+from explore.year import kernels
 from explore.year.season import SeasonResult, mixed_year, stratified_year
 from tests import season_designs
 
@@ -38,7 +44,8 @@ YEARS = {
 @pytest.fixture(scope="module", autouse=True)
 def compiler():
     """The tests below compare arrays with arrays where the loops are not compiled."""
-    assert compiled.loaded() is not None
+    for loops in (look_ups, steps, kernels):
+        assert machine_code.loaded(loops) is not None
 
 
 @given(seed=st.integers(0, 2**31), banked=st.floats(0.0, 1.0))
@@ -90,37 +97,161 @@ def test_same_bits_in_every_scenario(scenario, words, monkeypatch):
     columns = Space.from_case(case).sample(80, np.random.default_rng(3))
     evaluator = Evaluator(case)
     fast = evaluator.evaluate(columns)
-    monkeypatch.setenv(compiled.PLAIN, "1")
-    assert compiled.loaded() is None
+    monkeypatch.setenv(machine_code.PLAIN, "1")
+    assert machine_code.loaded(kernels) is None
     plain = evaluator.evaluate(columns)
     for name, values in plain.items():
         assert_array_equal(fast[name], values, err_msg=name)
     assert np.any(fast["served_share"] > 0.0)
 
 
-def double(given, state, sun, air, room, hours):
+@pytest.fixture
+def both(monkeypatch):
+    """Do something in machine code and as arrays; return both results, each a list of arrays."""
+
+    def run(call):
+        fast = call()
+        monkeypatch.setenv(machine_code.PLAIN, "1")
+        plain = call()
+        monkeypatch.delenv(machine_code.PLAIN)
+        return [np.asarray(x) for x in fast], [np.asarray(x) for x in plain]
+
+    return run
+
+
+ODD = np.array([0.0, -1.0, np.nan, np.inf, -np.inf, 1e300])
+
+
+@pytest.fixture(scope="module")
+def stack():
+    """Tables of three fluids."""
+    return Stack.of(("n-Butane", "Ethanol", "R1233zd(E)"))
+
+
+@pytest.mark.parametrize("name", ["from_entropy", "from_enthalpy", "superheated", "saturation", "liquid"])
+def test_look_ups_are_the_same_bits(name, stack, both):
+    """States wet and dry, far beyond the tables, and what is no number, of fluids in any order."""
+    rng = np.random.default_rng(1)
+    n = 4000
+    index = rng.integers(0, 3, n)
+    pressure = np.exp(rng.uniform(np.log(1e3), np.log(4e6), n))
+    value = {
+        "from_entropy": rng.uniform(-500.0, 5000.0, n),
+        "from_enthalpy": rng.uniform(-2e5, 2.5e6, n),
+        "superheated": rng.uniform(0.0, 60.0, n),
+        "liquid": rng.uniform(200.0, 600.0, n),
+    }.get(name)
+    if value is not None:
+        value[: len(ODD)] = ODD
+    pressure[len(ODD) : 2 * len(ODD)] = np.abs(ODD)
+
+    def look_up():
+        fluid = stack.bind(index)
+        with np.errstate(all="ignore"):
+            return getattr(fluid, name)(pressure, *(() if value is None else (value,)))
+
+    fast, plain = both(look_up)
+    for one, other in zip(fast, plain, strict=True):
+        assert_array_equal(one, other)
+    assert np.isfinite(fast[0]).sum() > 3000
+
+
+@pytest.mark.parametrize("slope", [-1.0, -0.2])
+def test_roots_are_the_same_bits(slope, both):
+    """Roots within the bracket, at its ends, and of a function that is no number in places."""
+    rng = np.random.default_rng(2)
+    low, high = rng.uniform(-3.0, 0.0, 500), rng.uniform(0.0, 3.0, 500)
+    place, guess = rng.uniform(-4.0, 4.0, 500), rng.uniform(-5.0, 5.0, 500)
+
+    def function(x):
+        with np.errstate(all="ignore"):
+            return np.where(np.abs(x - 1.0) < 0.05, np.nan, np.tanh(place - x) - 0.1 * (x - place) ** 3)
+
+    for count in (1, 2, 5, 9):
+        (fast,), (plain,) = both(lambda count=count: [falling_root(function, low, high, guess, slope, count)])
+        assert_array_equal(fast, plain)
+    inside = (place > low) & (place < high) & (np.abs(place - 1.0) > 0.5)
+    assert np.median(np.abs(fast - place)[inside]) < 1e-6
+
+
+LAWS = {
+    "careful": losses.Laws.careful(),
+    "mild": losses.Laws.careful().milder_leak(),
+    "root": losses.Laws(walls="root"),
+    "ideal": losses.Laws.ideal(),
+}
+
+
+@pytest.mark.parametrize("name", LAWS)
+def test_laws_of_loss_are_the_same_bits(name, both):
+    """Leaks, walls and the end of a stage, over small and large, slow and fast, wet and dry."""
+    laws, rng, n = LAWS[name], np.random.default_rng(3), 3000
+    bore, speed, frequency = rng.uniform(0.01, 0.4, n), rng.uniform(0.01, 5.0, n), rng.uniform(0.3, 50.0, n)
+    ratio, p1, drop = rng.uniform(0.8, 40.0, n), np.exp(rng.uniform(9.0, 15.0, n)), rng.uniform(0.0, 1.3, n)
+    v1, mu = rng.uniform(0.005, 2.0, n), rng.uniform(5e-6, 2e-5, n)
+    fast, plain = both(lambda: [losses.leaked(laws, bore, speed, ratio, p1, drop * p1, v1, mu)])
+    assert_array_equal(fast[0], plain[0])
+    eps = losses.cut_off(laws.clearance, ratio)
+    inlet = (rng.uniform(3e5, 9e5, n), rng.uniform(300.0, 370.0, n))
+    wall = losses.Wall(
+        rng.uniform(290.0, 370.0, n),
+        rng.uniform(1e5, 3e5, n),
+        rng.uniform(4e5, 8e5, n),
+        np.full(n, 1.6e-3),
+        v1,
+    )
+    coldest = rng.uniform(270.0, 380.0, n)
+    shares = both(
+        lambda: [losses.wall_share(laws, bore, bore, frequency, eps, inlet, coldest, wall, np.full(n, 0.1))]
+    )
+    assert_array_equal(shares[0][0], shares[1][0])
+    assert name == "ideal" or (0.0 < np.median(fast[0]) < 1.0 and 0.0 < np.median(shares[0][0]) < 1.0)
+
+
+def test_stages_are_the_same_bits(stack, both):
+    """Every figure of stages whose losses are arrays."""
+    rng, n = np.random.default_rng(4), 900
+    index = np.sort(rng.integers(0, 3, n))
+
+    def stages():
+        fluid = stack.bind(index)
+        T = np.full(n, 340.0)
+        p1 = fluid.saturation_pressure(T)
+        own = losses.StageLosses(*(rng.uniform(0.0, 0.3, n) for _ in range(5)), rng.uniform(0.0, 3e4, n))
+        stage = engine.expand(
+            fluid, p1, fluid.superheated(p1, 3.0 + 0.0 * p1).enthalpy, p1 / rng.uniform(1.2, 9.0, n),
+            rng.uniform(1.0, 2.0, n), own,
+        )  # fmt: skip
+        return [getattr(stage, name) for name in stage._fields if name not in ("inlet", "losses")]
+
+    def seeded():
+        nonlocal rng
+        rng = np.random.default_rng(4)
+        return stages()
+
+    for one, other in zip(*both(seeded), strict=True):
+        assert_array_equal(one, other)
+
+
+def double(given, out):
     """Stand for a loop, quickly compiled."""
-    state[0, 0] = 2.0 * given[0, 0]
+    out[0] = 2.0 * given[0]
 
 
 @pytest.fixture
 def quick(monkeypatch, tmp_path):
     """A cache of its own and one loop that is compiled in no time; returns the file names beside the code."""
     monkeypatch.setenv("EXPLORE_CACHE", str(tmp_path / "cache"))
-    monkeypatch.setattr(compiled, "SIGNATURES", dict.fromkeys(compiled.SIGNATURES, SHORT))
-    for name in compiled.SIGNATURES:
-        monkeypatch.setattr(kernels, name, double)
+    monkeypatch.setattr(kernels, "SIGNATURES", {"double": "void(float64[::1], float64[::1])"})
+    monkeypatch.setattr(kernels, "double", double, raising=False)
     return lambda: sorted(path.name for path in Path(__file__).parent.rglob("*.nb?"))
-
-
-SHORT = compiled.SIGNATURES["stratified"]
 
 
 def works(loops):
     """Tell whether a loop that was handed out does what it should."""
-    state = np.zeros((1, 1))
-    loops.stratified(np.full((1, 1), 3.0), state, state, *(state[0],) * 2, np.zeros(1, dtype=np.uint8))
-    return state[0, 0] == 6.0
+    out = np.zeros(1)
+    loops.double(np.full(1, 3.0), out)
+    return out[0] == 6.0
 
 
 def test_translations_are_kept_in_the_cache(quick, tmp_path):
@@ -128,7 +259,7 @@ def test_translations_are_kept_in_the_cache(quick, tmp_path):
     import numba
 
     before = quick(), numba.config.CACHE_DIR
-    assert works(compiled._load.__wrapped__())
+    assert works(machine_code.translated(kernels))
     assert list((tmp_path / "cache" / "kernels").rglob("*.nbi"))
     assert (quick(), numba.config.CACHE_DIR) == before
 
@@ -137,27 +268,27 @@ def test_nothing_is_kept_where_nothing_can_be(quick, tmp_path):
     """Where the cache folder cannot be made every process compiles for itself, and no file appears anywhere."""
     (tmp_path / "cache").write_text("in the way")
     before = quick()
-    assert works(compiled._load.__wrapped__())
+    assert works(machine_code.translated(kernels))
     assert quick() == before
     assert [path.name for path in tmp_path.iterdir()] == ["cache"]
 
 
 def test_a_torn_translation_is_made_anew(quick, tmp_path):
     """Files that are cut short or hold something else are replaced."""
-    compiled._load.__wrapped__()
+    machine_code.translated(kernels)
     for content in (b"", b"something else"):
         for file in (tmp_path / "cache").rglob("*.nb?"):
             file.write_bytes(content)
-        assert works(compiled._load.__wrapped__())
+        assert works(machine_code.translated(kernels))
         assert all(file.stat().st_size > 100 for file in (tmp_path / "cache").rglob("*.nbi"))
 
 
 def test_a_compiler_that_fails_is_done_without(quick, monkeypatch):
     """Neither a numba that cannot be imported nor one that breaks reaches the user."""
-    monkeypatch.setattr(compiled, "_translated", lambda *_: 1 / 0)
-    assert compiled._load.__wrapped__() is None
+    monkeypatch.setattr(machine_code, "_machine_code", lambda *_: 1 / 0)
+    assert machine_code.translated(kernels) is None
     monkeypatch.setitem(sys.modules, "numba", None)
-    assert compiled._load.__wrapped__() is None
+    assert machine_code.translated(kernels) is None
 
 
 def test_the_compiler_is_fetched_when_it_pays():

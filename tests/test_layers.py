@@ -17,7 +17,7 @@ MODULES = {
 # From first to last: a module imports from its own layer or an earlier one. Names of folders stand for
 # all modules within that have no place of their own.
 LAYERS = (
-    ("errors", "units", "whole_file", "judgement/severity"),
+    ("errors", "units", "whole_file", "cache", "machine_code", "judgement/severity"),
     ("fluids",),
     ("plant",),
     ("year",),
@@ -142,7 +142,8 @@ def test_a_circle_is_seen(monkeypatch, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("library", "home"), [("CoolProp", "fluids"), ("numba", "year"), ("optuna", "search"), ("plotly", "tell")]
+    ("library", "home"),
+    [("CoolProp", "fluids"), ("numba", "machine_code"), ("optuna", "search"), ("plotly", "tell")],
 )
 def test_one_home_for_each_library(library, home):
     """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone plotly."""

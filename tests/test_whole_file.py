@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from explore import cache
+from explore.fluids import tables
 from explore.run import folder as runs
 from explore.search import optimise
 from explore.search.storage import LEGS

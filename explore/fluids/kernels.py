@@ -23,7 +23,7 @@ SIGNATURES = {
 
 
 def locate(value: Array, low: Array, per: Array, first: Array, count: int, row: Array, a: Array) -> None:
-    """Write the lower ``row`` of each value on a uniform grid of ``count`` points and its place ``a`` between that and the next.
+    """Write the lower ``row`` of each value on a uniform grid of ``count`` points and its place ``a`` above that row.
 
     ``low`` and ``per`` are the grid's start and points per unit, ``first`` the row at which it begins; all (n,).
     """
@@ -78,8 +78,8 @@ def state(
     """Write to ``out`` (5, n) the state of a fluid that boils at one temperature, from pressure and one other property.
 
     ``known`` and ``sought`` are the columns of both properties of saturated liquid in ``lines``, those of dry vapour come
-    next; ``span`` that of the known one's span above dew; ``vapour`` the plane beyond. Rows of ``out``: the sought property,
-    ln v of the vapour, temperature, vapour's share x, volume v_l of what is liquid; so that v = v_l + x (v_vapour - v_l).
+    next; ``span`` that of the known one's span above dew; ``vapour`` the plane beyond. Rows of ``out``: the sought
+    property, ln v of the vapour, temperature, vapour's share x, volume v_l of what is liquid; v = v_l + x (v_vapour - v_l).
     """
     last = width - 1.0
     for i in range(len(row)):

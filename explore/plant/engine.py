@@ -118,19 +118,7 @@ def finish(
     """
     back = exhaust_pressure * (1.0 + losses.exhaust_pressure_loss)
     clearance = fluid.from_entropy(back, inlet.entropy)
-    compiled = loaded(kernels, back.size) if isinstance(losses, StageLosses) else None
-    if compiled is not None:
-        finished = np.empty((len(FINISHED), len(back)))
-        own = (
-            losses.clearance_fraction,
-            losses.leakage_fraction,
-            losses.wall_share,
-            losses.friction_mean_pressure,
-        )
-        given = (inlet.enthalpy, inlet.volume, *release, back, *own, clearance.enthalpy, clearance.volume)
-        compiled.finish(*(handed(x) for x in given), LEAST_ADMISSION, finished)
-    else:
-        finished = _finished(fluid, inlet, exhaust_pressure, release, back, clearance, losses)
+    finished = _finished(fluid, inlet, exhaust_pressure, release, back, clearance, losses)
     return Stage(
         inlet=inlet,
         exhaust_pressure=exhaust_pressure,
@@ -155,6 +143,18 @@ def _finished(
     losses: AnyLosses,
 ) -> list[Array]:
     """Work out what :func:`finish` says, in the order of FINISHED."""
+    compiled = loaded(kernels, back.size)
+    if compiled is not None and isinstance(losses, StageLosses):
+        own = (
+            losses.clearance_fraction,
+            losses.leakage_fraction,
+            losses.wall_share,
+            losses.friction_mean_pressure,
+        )
+        given = (inlet.enthalpy, inlet.volume, *release, back, *own, clearance.enthalpy, clearance.volume)
+        finished = np.empty((len(FINISHED), len(back)))
+        compiled.finish(*(handed(x) for x in given), LEAST_ADMISSION, finished)
+        return list(finished)
     c = losses.clearance_fraction
     p2, h2, v2 = release
     ratio = v2 / inlet.volume

@@ -6,7 +6,7 @@ give the same bits.
 
 from __future__ import annotations
 
-from math import sqrt
+from math import pi, sqrt
 from typing import Any
 
 Array = Any
@@ -14,7 +14,8 @@ Array = Any
 VALUES, TABLE = "float64[::1]", "float64[:,::1]"
 SIGNATURES = {
     "root_step": f"void({', '.join([VALUES] * 9)}, int64)",
-    "leak": f"void({', '.join(['float64'] * 5)}, {', '.join([VALUES] * 6)})",
+    "leaked": f"void({', '.join(['float64'] * 7)}, boolean, {', '.join([VALUES] * 8)})",
+    "walls": f"void(boolean, {', '.join(['float64'] * 9)}, {', '.join([VALUES] * 15)})",
     "finish": f"void({', '.join([VALUES] * 12)}, float64, {TABLE})",
 }
 """What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
@@ -51,11 +52,12 @@ def root_step(
         x[i] = wanted if low[i] <= wanted <= high[i] else 0.5 * (low[i] + high[i])
 
 
-def leak(
-    gap: float, land: float, least_bore: float, critical: float, coefficient: float, bore: Array, inlet: Array,
-    outlet: Array, volume: Array, viscosity: Array, out: Array,
+def leaked(
+    gap: float, land: float, least_bore: float, critical: float, coefficient: float, clearance: float, least: float,
+    mild: bool, bore: Array, speed: Array, built_in: Array, inlet: Array, outlet: Array, volume: Array,
+    viscosity: Array, out: Array,
 ) -> None:  # fmt: skip
-    """Write the leak past pistons, :func:`explore.plant.losses.leak_area_rate`."""
+    """Write the share of the flow that leaks, :func:`explore.plant.losses.leaked`."""
     for i in range(len(out)):
         h = gap * sqrt(max(bore[i], least_bore) / least_bore)
         ratio = min(outlet[i] / inlet[i], 1.0)
@@ -64,7 +66,49 @@ def leak(
         held = min(beyond, 1.0)
         orifice = h * coefficient * sqrt(1.0 - held * held) * sqrt(inlet[i] * volume[i])
         both = slit + orifice
-        out[i] = slit * orifice / (both if both > 0.0 else 1.0)
+        leak = slit * orifice / (both if both > 0.0 else 1.0)
+        eps = min(max((1.0 + clearance) / built_in[i] - clearance, least), 1.0)
+        rise = sqrt(2.0 / eps - 1.0) if mild else 1.0 / eps
+        x = 8.0 * leak * rise / (bore[i] * speed[i])
+        out[i] = x / (1.0 + x)
+
+
+def walls(
+    root: bool, wall: float, root_wall: float, superheat: float, floor: float, dry: float, softening: float,
+    faces: float, effusivity: float, most: float, bore: Array, stroke: Array, frequency: Array, eps: Array, phi: Array,
+    enthalpy: Array, temperature: Array, coldest: Array, dew: Array, h_l: Array, h_v: Array, v_l: Array, v_v: Array,
+    conductivity: Array, out: Array,
+) -> None:  # fmt: skip
+    """Write the share of the work lost to walls, :func:`explore.plant.losses.wall_share`."""
+    for i in range(len(out)):
+        area = 2.0 * faces / (stroke[i] * eps[i]) + 4.0 / bore[i]
+        latent = h_v[i] - h_l[i]
+        time = phi[i] / (2.0 * pi * frequency[i])
+        g = max(0.0, 0.5 * (dew[i] - coldest[i]))
+        swing = g
+        full = 0.0
+        wet = 0.0
+        for turn in range(1 if root else 2):
+            film = sqrt(2.0 * conductivity[i] / v_l[i] * latent * swing * time)
+            iron = 2.0 / sqrt(pi) * effusivity * swing * sqrt(time)
+            both = film + iron
+            heat = film * iron / (both if both > 0.0 else 1.0)
+            condensed = area * v_v[i] / latent * heat
+            if turn == 0:
+                full = condensed
+                swing = g * g / (g + softening)
+            else:
+                wet = wall * condensed
+        if root:
+            wet = root_wall * sqrt(full)
+            least = wet
+        else:
+            least = wall * full
+        saved = superheat * max(0.0, enthalpy[i] - h_v[i]) / latent
+        x = max(wet - saved, floor * least)
+        drop = max(0.0, temperature[i] - coldest[i]) / temperature[i]
+        x = x + dry * area * stroke[i] * phi[i] / (4.0 * pi) * drop
+        out[i] = min(x / (1.0 + x), most)
 
 
 def finish(

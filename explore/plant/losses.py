@@ -196,7 +196,7 @@ class Wall(NamedTuple):
 
 def cut_off(clearance: Array | float, volume_ratio: Array) -> Array:
     """Cut-off eps = (1 + c)/r - c of the stroke, held within 0.02 to 1 for the laws."""
-    return np.clip((1.0 + clearance) / volume_ratio - clearance, LEAST_CUT_OFF, 1.0)
+    return np.minimum(np.maximum((1.0 + clearance) / volume_ratio - clearance, LEAST_CUT_OFF), 1.0)
 
 
 def crank_angle(eps: Array) -> Array:
@@ -210,13 +210,13 @@ def admission_loss(laws: Laws, speed: Array, pressure: Array, volume: Array) -> 
     ``speed`` U mean piston speed [m/s], ``pressure`` p1 [Pa], ``volume`` v1 [m3/kg].
     """
     lost = laws.still_loss + laws.port_factor * (speed / laws.inlet_port) ** 2 / (pressure * volume)
-    return np.clip(lost, 0.0, MOST_ADMISSION_LOSS)
+    return np.minimum(np.maximum(lost, 0.0), MOST_ADMISSION_LOSS)
 
 
 def exhaust_loss(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Array:
     """Share d_out by which the back pressure exceeds the receiver's: d_0 + K (U/s_out)^2 / (p3 v3), within 0-1."""
     lost = laws.still_loss + laws.port_factor * (speed / laws.outlet_port) ** 2 / (pressure * volume)
-    return np.clip(lost, 0.0, MOST_EXHAUST_LOSS)
+    return np.minimum(np.maximum(lost, 0.0), MOST_EXHAUST_LOSS)
 
 
 def port_violation(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Array:
@@ -234,12 +234,6 @@ def leak_area_rate(
     ``bore`` D [m], ``inlet`` p1 and ``outlet`` p3 [Pa], ``volume`` v1 [m3/kg], ``viscosity`` mu [Pa s].
     Nothing where p3 >= p1.
     """
-    compiled = loaded(kernels, bore.size)
-    if compiled is not None and bore.shape == inlet.shape == outlet.shape == volume.shape == viscosity.shape:
-        leak = np.empty_like(bore)
-        given = (handed(x) for x in (bore, inlet, outlet, volume, viscosity))
-        compiled.leak(laws.gap, laws.land, LEAST_BORE, CRITICAL_RATIO, ORIFICE, *given, leak)
-        return leak
     h = laws.gap * np.sqrt(np.maximum(bore, LEAST_BORE) / LEAST_BORE)
     ratio = np.minimum(outlet / inlet, 1.0)
     slit = h * h * h * inlet * (1.0 - ratio**2) / (24.0 * viscosity * laws.land)
@@ -254,6 +248,33 @@ def leakage(laws: Laws, leak: Array, bore: Array, speed: Array, eps: Array) -> A
     rise = np.sqrt(2.0 / eps - 1.0) if laws.leak == "mild" else 1.0 / eps
     x = 8.0 * leak * rise / (bore * speed)
     return np.asarray(x / (1.0 + x))
+
+
+def leaked(
+    laws: Laws,
+    bore: Array,
+    speed: Array,
+    volume_ratio: Array,
+    inlet: Array,
+    outlet: Array,
+    volume: Array,
+    viscosity: Array,
+) -> Array:
+    """Share of the flow that leaks past a piston: :func:`leakage` of :func:`leak_area_rate` at :func:`cut_off`.
+
+    ``volume_ratio`` r built in [-]; the rest as in those three, all (n,).
+    """
+    given = (bore, speed, volume_ratio, inlet, outlet, volume, viscosity)
+    compiled = loaded(kernels, bore.size)
+    if compiled is not None and len({x.shape for x in given}) == 1:
+        share = np.empty_like(bore)
+        compiled.leaked(
+            laws.gap, laws.land, LEAST_BORE, CRITICAL_RATIO, ORIFICE, laws.clearance, LEAST_CUT_OFF,
+            laws.leak == "mild", *(handed(x) for x in given), share,
+        )  # fmt: skip
+        return share
+    leak = leak_area_rate(laws, bore, inlet, outlet, volume, viscosity)
+    return leakage(laws, leak, bore, speed, cut_off(laws.clearance, volume_ratio))
 
 
 def wall_area(bore: Array, stroke: Array, eps: Array) -> Array:
@@ -296,6 +317,15 @@ def wall_share(
     """
     enthalpy, temperature = inlet
     phi = crank_angle(eps)
+    given = (bore, stroke, frequency, eps, phi, *inlet, coldest, *wall, conductivity)
+    compiled = loaded(kernels, bore.size)
+    if compiled is not None and len({x.shape for x in given}) == 1:
+        share = np.empty_like(bore)
+        compiled.walls(
+            laws.walls == "root", laws.wall, laws.root_wall, laws.superheat, laws.wall_floor, laws.dry,
+            SWING_SOFTENING, PISTON_FACES, IRON_EFFUSIVITY, MOST_WALL_SHARE, *(handed(x) for x in given), share,
+        )  # fmt: skip
+        return share
     area = wall_area(bore, stroke, eps)
     latent = wall.h_vapour - wall.h_liquid
     time = phi / (2.0 * np.pi * frequency)

@@ -72,9 +72,8 @@ class Leaks:
     def at(self, j: int, ratio: Array, inlet: Array, outlet: Array, volume: Array) -> Array:
         """Leakage [-] of stage ``j`` of built-in ``ratio`` between pressures [Pa], ``volume`` v1 [m3/kg] at its inlet."""
         own = self.cylinders[j]
-        leak = laws_of.leak_area_rate(self.laws, own.bore, inlet, outlet, volume, self.films.viscosity)
-        eps = laws_of.cut_off(self.laws.clearance, ratio)
-        return laws_of.leakage(self.laws, leak, own.bore, own.piston_speed(self.frequency), eps)
+        speed = own.piston_speed(self.frequency)
+        return laws_of.leaked(self.laws, own.bore, speed, ratio, inlet, outlet, volume, self.films.viscosity)
 
 
 class Trail(NamedTuple):
@@ -148,13 +147,12 @@ def losses_of(
     p1, v1, p3 = stage.inlet.pressure, stage.inlet.receiver_volume, stage.exhaust_pressure
     speed, bore = cylinders.piston_speed(frequency), cylinders.bore
     eps = laws_of.cut_off(laws.clearance, stage.volume_ratio)
-    leak = laws_of.leak_area_rate(laws, bore, p1, p3, v1, films.viscosity)
     inlet = (stage.inlet.enthalpy, stage.inlet.temperature)
     return StageLosses(
         laws_of.admission_loss(laws, speed, p1, v1),
         laws_of.exhaust_loss(laws, speed, p3, exhaust_volume),
         np.full_like(p1, laws.clearance),
-        laws_of.leakage(laws, leak, bore, speed, eps),
+        laws_of.leaked(laws, bore, speed, stage.volume_ratio, p1, p3, v1, films.viscosity),
         laws_of.wall_share(
             laws, bore, cylinders.stroke, frequency, eps, inlet, stage.clearance_temperature, wall,
             films.conductivity,

@@ -13,10 +13,10 @@ import time
 
 import numpy as np
 
+from explore import machine_code
 from explore.config.compose import load_scenario
 from explore.design.space import Space
 from explore.model import Evaluator
-from explore.year import compiled
 from explore.year.season import mixed_year, stratified_year
 from tests import season_designs, season_twin
 
@@ -88,9 +88,9 @@ def evaluations(sizes):
                     genes = [np.resize(g, (n, *g.shape[1:])) for g in good]
                     columns = space.sample(n, rng) if kind == "random" else space.decode(*genes)
                     fast = seconds(lambda columns=columns, model=evaluator: model.evaluate(columns))
-                    os.environ[compiled.PLAIN] = "1"
+                    os.environ[machine_code.PLAIN] = "1"
                     plain = seconds(lambda columns=columns, model=evaluator: model.evaluate(columns))
-                    del os.environ[compiled.PLAIN]
+                    del os.environ[machine_code.PLAIN]
                     line(f"evaluate, {engine}, {mode}, {kind}", n, fast, plain)
 
 

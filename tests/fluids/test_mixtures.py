@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from explore import cache
 from explore.config.compose import load_scenario
 from explore.errors import InputError
-from explore.fluids import mixture_tables, tables
+from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend, UnusableError, is_known
 from explore.fluids.bottled import worst_fault, worst_pressure
 from explore.fluids.helmholtz import HelmholtzFluid, substance

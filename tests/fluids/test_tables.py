@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from explore import cache
 from explore.fluids import tables
 from explore.fluids.helmholtz import HelmholtzFluid
 from explore.fluids.tables import Stack
