@@ -1,21 +1,26 @@
-"""Designs per second of the batch model on a stated mix, and its ratio to the scalar Helmholtz way, in one run.
+"""Processor time a design of the batch model on a stated mix, by machine code and as arrays, with the laws of loss and
+with constant losses, at random and near the front, and its ratio to the scalar Helmholtz way, in one run.
 
 The mix: half the designs on stratified stores, spread evenly over one to three pressure levels (and as many stages or
-more), half on fully mixed stores with one and two stages; all fluids in turn; the year included.
+more), half on fully mixed stores with one and two stages; all fluids in turn; the year included. Near the front are the
+designs of a small search, over and over until there are as many.
 
-    python -m tests.benchmarks.throughput [designs] [scalar designs]
+    python -m tests.benchmarks.throughput [designs] [scalar designs] [designs of the small search]
 """
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 
 import numpy as np
 
+from explore import machine_code
 from explore.config.compose import load_scenario
 from explore.design.space import Space
 from explore.model import Evaluator
+from explore.search import optimise
 from tests.scalar.cycle import InfeasibleError
 from tests.scalar.model import evaluate_cycle, evaluate_year
 from tests.scalar.year import Weather
@@ -53,13 +58,22 @@ def working(evaluator: Evaluator, columns: dict[str, np.ndarray]) -> dict[str, n
 
 
 def seconds(call, repeats: int = REPEATS) -> float:
-    """Best wall time of a few runs."""
+    """Least processor time of a few runs."""
     times = []
     for _ in range(repeats):
-        start = time.perf_counter()
+        start = time.process_time()
         call()
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
     return min(times)
+
+
+def plainly(call) -> float:
+    """The same as arrays."""
+    os.environ[machine_code.PLAIN] = "1"
+    try:
+        return seconds(call)
+    finally:
+        del os.environ[machine_code.PLAIN]
 
 
 def scalar_seconds(evaluator: Evaluator, columns: dict[str, np.ndarray], count: int) -> float:
@@ -88,22 +102,42 @@ def main() -> None:
     """Print the table."""
     n = int(sys.argv[1]) if len(sys.argv) > 1 else 8000
     scalar = int(sys.argv[2]) if len(sys.argv) > 2 else 120
+    search = int(sys.argv[3]) if len(sys.argv) > 3 else 8192
     case = load_scenario("orchard")
     evaluator = Evaluator(case)
+    constant = Evaluator(load_scenario("orchard", ["engine=constant"]))
     parts = {mode: working(evaluator, columns) for mode, columns in mix(case, 3 * n, 7).items()}
     half = min(n // 2, *(len(c["fluid"]) for c in parts.values()))
-    each = {}
-    print(f"{'store':12} {'designs':>8} {'us/design':>10} {'designs/s':>10} {'scalar ms':>10} {'ratio':>7}")
-    for mode, columns in parts.items():
-        some = {name: values[:half] for name, values in columns.items()}
-        batch = seconds(lambda some=some: evaluator.evaluate(some)) / half
-        one = scalar_seconds(evaluator, some, min(scalar, half))
-        each[mode] = batch
+    parts = {f"{mode}, random": {k: v[:half] for k, v in c.items()} for mode, c in parts.items()}
+    parts |= near_front(case, search, half)
+    print(
+        f"{'':22} {'designs':>8} {'us/design':>10} {'as arrays':>10} {'ratio':>6} {'constant':>9} {'scalar ms':>10} "
+        f"{'ratio':>7}"
+    )
+    for name, columns in parts.items():
+        count = len(columns["fluid"])
+        fast = seconds(lambda some=columns: evaluator.evaluate(some)) / count
+        plain = plainly(lambda some=columns: evaluator.evaluate(some)) / count
+        simple = seconds(lambda some=columns: constant.evaluate(some)) / count
+        one = scalar_seconds(evaluator, columns, min(scalar, count)) if scalar else np.nan
         print(
-            f"{mode:12} {half:8d} {batch * 1e6:10.1f} {1 / batch:10.0f} {one * 1e3:10.2f} {one / batch:7.0f}"
+            f"{name:22} {count:8d} {fast * 1e6:10.1f} {plain * 1e6:10.1f} {plain / fast:6.2f} {simple * 1e6:9.1f} "
+            f"{one * 1e3:10.2f} {one / fast:7.0f}"
         )
-    both = 0.5 * sum(each.values())
-    print(f"{'the mix':12} {2 * half:8d} {both * 1e6:10.1f} {1 / both:10.0f}")
+
+
+def near_front(case, designs: int, count: int) -> dict[str, dict[str, np.ndarray]]:
+    """Return the designs on the front of a small search, by store mode, each repeated until there are ``count``."""
+    small = case.model_copy(
+        update={"search": case.search.model_copy(update={"designs": designs, "seconds": None})}
+    )
+    front = optimise(small).front
+    inputs = Space.from_case(case).sample(1, np.random.default_rng(0))
+    parts = {}
+    for mode in sorted(set(front["store_mode"])):
+        rows = np.resize(np.flatnonzero(front["store_mode"] == mode), count)
+        parts[f"{mode}, near front"] = {name: front[name].to_numpy()[rows] for name in inputs}
+    return parts
 
 
 if __name__ == "__main__":
