@@ -104,14 +104,17 @@ def mixed(year, d):
     for hour, room in enumerate(year.room_temperature_K.tolist()):
         asked = year.demand[hour]
         sun = year.effective_irradiance[:, hour].max() > 0.0
-        parts = steps if asked else 1
+        parts = steps if asked or sun else 1
         warm_up_left = _warm_up(d, room) / capacity if asked and year.day[hour] != day_before else 0.0
         if asked and year.day[hour] != day_before:
             banked = hours_so_far = 0.0
         day_before = year.day[hour] if asked else day_before
         share = heat_drawn = dumped = 0.0
         for _ in range(parts):
-            heat = _collected(year, d, hour, T + d["rise_K"]) / parts
+            begun, seen = T, T + d["rise_K"]
+            if not asked:
+                seen += 0.5 * _collected(year, d, hour, seen) / parts / capacity
+            heat = _collected(year, d, hour, seen) / parts
             books.collected += heat
             T += heat / capacity
             loss = min(1.0, d["UA_W_per_K"] * HOUR / capacity) * (T - room) / parts
@@ -124,13 +127,15 @@ def mixed(year, d):
                 available = max(0.0, T - floor)
                 warm_up = min(available, warm_up_left)
                 warm_up_left -= warm_up
+                came = min(T - begun, available - warm_up)
                 T -= warm_up
-                low, high = T - 0.5 * (available - warm_up), T  # middle of the heat drawn
+                high = T - 0.5 * came  # half of what came is there, half of what is drawn gone
+                low = max(floor, high - 0.5 * (available - warm_up))
                 per = capacity * parts
                 if at(flow, low) / per < available - warm_up:
                     for _ in range(52):
                         middle = 0.5 * (low + high)
-                        if middle + 0.5 * at(flow, middle) / per > T:
+                        if middle + 0.5 * at(flow, middle) / per > T - 0.5 * came:
                             high = middle
                         else:
                             low = middle
@@ -161,18 +166,21 @@ def mixed(year, d):
 
 
 def _steps(year, d, draw):
-    """Steps of a demand hour; ``draw`` is the greatest of an hour [K]."""
+    """Steps of an hour; ``draw`` is the greatest of an hour [K]."""
     capacity, top, floor, start = (
         d[name]
         for name in ("capacity_J_per_K", "top_temperature_K", "floor_temperature_K", "start_temperature_K")
     )
-    sun = max([0.0, *year.effective_irradiance[d["collector_kind"], year.demand].tolist()])
+    sun = max(year.effective_irradiance[d["collector_kind"]].tolist())
     x = max(0.0, start + d["rise_K"] - year.air_temperature_K.max())
     flux = d["eta0"] * sun - d["a1"] * x - d["a2"] * x * x
     gain = flux * d["area_m2"] * (1.0 - d["pipe_loss"]) * HOUR / capacity
     loss = d["UA_W_per_K"] * HOUR / capacity * (top - year.room_temperature_K.min())
-    move = max(min(gain, top - start), min(draw, top - floor) + min(loss, top - floor))
-    return 1 if move <= 10.0 else 4
+    move = max(min(gain, top - start + draw), min(draw, top - floor + gain) + min(loss, top - floor))
+    steps = 1
+    while steps < 32 and move > 3.0 * steps:
+        steps *= 2
+    return steps
 
 
 def _collected(year, d, hour, mean_T):

@@ -158,7 +158,7 @@ def mixed(
     given: Array, state: Array, flow: Array, fraction: Array, cooling: Array, parts: int,
     sun: Array, air: Array, room: Array, hours: Array, asked: Array,
 ) -> None:  # fmt: skip
-    """March fully mixed stores through the year, a demand hour in ``parts`` steps.
+    """March fully mixed stores through the year, an hour of sun or demand in ``parts`` steps.
 
     ``given`` (rows, n) in the order of ``MIXED``, ``state`` (rows, n) in that of ``MIXED_STATE``, which is written
     to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature; ``sun`` (H, kinds), ``air``,
@@ -175,7 +175,7 @@ def mixed(
         11 * LANES, 12 * LANES, 13 * LANES, 14 * LANES, 15 * LANES, 16 * LANES, 17 * LANES, 18 * LANES,
         19 * LANES, 20 * LANES, 21 * LANES, 22 * LANES, 23 * LANES,
     )  # fmt: skip
-    pull, sunshine, day_sum = 24 * LANES, 25 * LANES, 26 * LANES
+    pull, sunshine, day_sum, spill = 24 * LANES, 25 * LANES, 26 * LANES, 27 * LANES
     part = 1.0 / parts
     for start in range(0, n, LANES):
         for i in range(LANES):
@@ -200,19 +200,26 @@ def mixed(
             if not bits & DEMAND:
                 if bits & SUN:
                     for i in range(LANES):
-                        x = (s[T + i] + s[rise + i]) - outside
-                        heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
-                        heat = heat if heat > 0.0 else 0.0
-                        s[collected + i] += heat
-                        now = s[T + i] + heat
-                        gone = now * s[loss + i] - s[pull + i]
-                        now = now - gone
-                        s[lost + i] += gone
-                        over = now - s[top + i]
-                        over = over if over > 0.0 else 0.0
-                        s[T + i] = now - over
-                        s[dumped + i] += over
-                        s[stagnation + i] += 1.0 if over > 0.0 else 0.0
+                        s[spill + i] = 0.0
+                    for _ in range(parts):
+                        for i in range(LANES):
+                            x = (s[T + i] + s[rise + i]) - outside
+                            heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
+                            x = x + (heat if heat > 0.0 else 0.0) * (0.5 * part)
+                            heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
+                            heat = (heat if heat > 0.0 else 0.0) * part
+                            s[collected + i] += heat
+                            now = s[T + i] + heat
+                            gone = (now * s[loss + i] - s[pull + i]) * part
+                            now = now - gone
+                            s[lost + i] += gone
+                            over = now - s[top + i]
+                            over = over if over > 0.0 else 0.0
+                            s[T + i] = now - over
+                            s[spill + i] += over
+                    for i in range(LANES):
+                        s[dumped + i] += s[spill + i]
+                        s[stagnation + i] += 1.0 if s[spill + i] > 0.0 else 0.0
                 else:
                     for i in range(LANES):
                         gone = s[T + i] * s[loss + i] - s[pull + i]
@@ -229,11 +236,12 @@ def mixed(
                     s[day_sum + i] = 0.0
                 share = heat_drawn = spilled = 0.0
                 for k in range(parts):
+                    if bits & SUN and k > 0:
+                        over = now - s[top + i]
+                        over = over if over > 0.0 else 0.0
+                        now, spilled = now - over, spilled + over
+                    begun = now
                     if bits & SUN:
-                        if k > 0:
-                            over = now - s[top + i]
-                            over = over if over > 0.0 else 0.0
-                            now, spilled = now - over, spilled + over
                         x = (now + s[rise + i]) - outside
                         heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                         heat = (heat if heat > 0.0 else 0.0) * part
@@ -251,13 +259,17 @@ def mixed(
                         continue
                     first = left if left < available else available
                     z = (available - first) / s[step + i]
-                    lower = 0.5 * z
-                    # The middle of what is drawn; once a step of Newton's changes nothing, no later one does.
+                    came = (now - begun) / s[step + i]
+                    came = came if came < z else z
+                    upper = z - 0.5 * came
+                    lower = upper - 0.5 * z
+                    lower = lower if lower > 0.0 else 0.0
+                    # The middle of the step; once a step of Newton's changes nothing, no later one does.
                     held = lower if lower < last_place else last_place
                     cell = min(int(held), last_cell)
                     low = flow[j, cell]
                     slope = flow[j, cell + 1] - low
-                    middle = z - 0.5 * (low + (held - cell) * slope)
+                    middle = upper - 0.5 * (low + (held - cell) * slope)
                     middle = middle if middle > lower else lower
                     for _ in range(NEWTON_STEPS):
                         before = middle
@@ -265,11 +277,11 @@ def mixed(
                         cell = min(int(held), last_cell)
                         low = flow[j, cell]
                         slope = flow[j, cell + 1] - low
-                        miss = ((low + (held - cell) * slope) * 0.5 + middle) - z
+                        miss = ((low + (held - cell) * slope) * 0.5 + middle) - upper
                         slope = slope * 0.5 + 1.0
                         middle = middle - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
                         middle = middle if middle > lower else lower
-                        middle = middle if middle < z else z
+                        middle = middle if middle < upper else upper
                         if middle == before:
                             break
                     held = middle if middle < last_place else last_place

@@ -1,9 +1,9 @@
 """The hourly year of a batch of designs: sun into the store, heat out of it, shaft work served.
 
 Within an hour the order is: collector heat, standing loss, the engine's draw, and what no longer fits is dumped. A
-small fully mixed store takes a demand hour in several steps of that order. The loop over hours runs in machine code where
-:mod:`explore.machine_code` has it, else in Python with every operation over all designs of the batch, in place; both
-give the same bits.
+fully mixed store that an hour can move by more than a few kelvin takes it in several steps of that order. The loop over
+hours runs in machine code where :mod:`explore.machine_code` has it, else in Python with every operation over all designs
+of the batch, in place; both give the same bits.
 """
 
 from __future__ import annotations
@@ -215,8 +215,9 @@ def mixed_year(
         watch: called after every hour, see :data:`Watch`; nothing compiled can be watched.
         plain: march as arrays, even where compiled loops are at hand.
 
-    The engine's heat, power and cooling water are those at the middle of the heat it draws in a step: an
-    hour, or a part of it where an hour can move the store by more than a few kelvin. Above T_top its values serve.
+    The engine's heat, power and cooling water are those at the middle of a step, between the store at its start and at
+    its end: an hour, or a part of it where an hour can move the store by more than a few kelvin. Above T_top its values
+    serve.
     """
     columns = _columns(
         kind=collector_kind,

@@ -147,11 +147,6 @@ def steps_of_hour(gained: float, drawn: float, K: float) -> int:
     return max(1, math.ceil(max(gained, drawn) / (K * MOST_MOVE) - 1e-9))
 
 
-def coarse_steps(gained: float, drawn: float, K: float) -> int:
-    """Cut an hour as the batch does: into one step, or into four where one would move the store by over 10 K."""
-    return 1 if max(gained, drawn) / K <= 10.0 else 4
-
-
 def mixed_year(
     weather: Weather, field: CollectorField, vessel: Vessel, T_top: float, T_stop: float, power: float,
     engine_map: PowerMap, warm_up: float, T_evap: float, collector_rise: float,
@@ -182,7 +177,10 @@ def mixed_year(
         warm_left = warm_up * (T_evap - T_room) if asked and tally.first_of_day(hour) else 0.0
         drawn = work = dumped = 0.0
         for _ in range(n):
-            gained = field.heat(G, T + collector_rise - T_air) / n if G > 0 else 0.0
+            T_begin, seen = T, T + collector_rise - T_air
+            if not asked and G > 0:  # nothing is drawn: the collectors see the middle of the warming
+                seen += 0.5 * field.heat(G, seen) / n / K
+            gained = field.heat(G, seen) / n if G > 0 else 0.0
             tally.collected += gained
             T += gained / K
             T -= UA * (T - T_room) * HOUR / n / K
@@ -190,8 +188,9 @@ def mixed_year(
                 available = max(0.0, T - T_low) * K
                 first = min(warm_left, available)
                 warm_left -= first
-                heat = hour_draw(engine_map, T - first / K, available - first, K, HOUR / n)
-                _, efficiency = engine_map.at(T - (first + 0.5 * heat) / K)
+                came = min((T - T_begin) * K, available - first)
+                heat = hour_draw(engine_map, T - first / K, available - first, K, HOUR / n, came)
+                _, efficiency = engine_map.at(max(T_low, T - (first + 0.5 * (came + heat)) / K))
                 given = heat * efficiency
                 if bank_efficiency is not None:
                     lacking = day_hours[hour // 24] * hour_work / bank_efficiency - day_sum - work
@@ -218,16 +217,19 @@ def mixed_year(
     return tally.season()
 
 
-def hour_draw(engine_map: PowerMap, T: float, available: float, K: float, span: float = HOUR) -> float:
-    """Heat [J] the engine takes in ``span`` [s] from a store at ``T`` [K].
+def hour_draw(
+    engine_map: PowerMap, T: float, available: float, K: float, span: float = HOUR, came: float = 0.0
+) -> float:
+    """Heat [J] the engine takes in ``span`` [s] from a store that would stand at ``T`` [K] without it.
 
-    Heat rate and efficiency are those at the middle of what it takes.
+    Heat rate and efficiency are those at the middle of the span, when half of what ``came`` [J] has come and
+    half of what the engine takes has gone.
     """
     if available <= 0:
         return 0.0
 
     def miss(heat: float) -> float:
-        return heat - span * engine_map.at(T - 0.5 * heat / K)[0]
+        return heat - span * engine_map.at(max(engine_map.T_low, T - 0.5 * (came + heat) / K))[0]
 
     low, high = 0.0, available
     f_low, f_high = miss(low), miss(high)
