@@ -51,7 +51,7 @@ def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dic
         evaluator.year, evaluator.case, evaluator.plant, evaluator.water, run.designs, run.done
     )
     return [
-        _one(evaluator, group, run.done.swept_volumes[i] * units.L_PER_M3)
+        _one(evaluator, group, run.done.engine.swept_volumes[i] * units.L_PER_M3)
         | {"sunlight": per_litre(charge, i)}
         | _year(calendar, i)
         for i, group in enumerate(run.alone())

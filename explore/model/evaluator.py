@@ -10,9 +10,11 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from explore import units
-from explore.cycle import discharge, performance
+from explore.cycle.discharge import mixed
 from explore.cycle.performance import Performance
+from explore.cycle.rated import LEAST_WORK
 from explore.cycle.sizing import sizing_temperature
+from explore.cycle.stratified import stratified
 from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs, checked
 from explore.design.variables import INPUTS
@@ -245,9 +247,9 @@ class Evaluator:
             part, stages, boilers = designs.take(index), int(code) // 10 % 10, int(code) % 10
             fluid, engine = self.fluid(part.fluid), None
             if part.stratified[0]:
-                cycle, results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
+                cycle, results = stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
-                cycle, engine, results = discharge.mixed(fluid, self.water, self.plant, part, stages)
+                cycle, engine, results = mixed(fluid, self.water, self.plant, part, stages)
             done.fill(index, results)
             groups.append(Group(index, part, fluid, cycle, engine))
         return Runs(designs, done, groups)
@@ -262,10 +264,11 @@ class Evaluator:
         out |= season
         out |= self._costs(designs, out)
         if self.plant.tubing is not None:
-            out |= dict(zip(TUBE_FIGURES, done.tubes.T, strict=True))
+            out |= dict(zip(TUBE_FIGURES, done.exchangers.tubes.figures.T, strict=True))
         return out | outside_ranges(designs, done, self.plant.tubing is not None)
 
     def _cycle_figures(self, designs: Designs, done: Performance) -> Columns:
+        rated = done.rated
         water, cold = self.water, self.plant.machine.cooling_water_temperature
         top = designs.top_temperature
         t0 = np.full_like(top, cold)
@@ -279,20 +282,20 @@ class Evaluator:
             "work_per_litre_Wh": per_litre / 3.6,
             "exergy_per_litre_kJ": exergy / units.L_PER_M3 / kJ,
             "second_law_efficiency": done.work_per_volume / exergy,
-            "thermal_efficiency": done.net_work / done.heat,
-            "isentropic_efficiency": done.isentropic_efficiency,
-            "back_work_ratio": done.pump_work / np.maximum(done.shaft_work, performance.LEAST_WORK),
-            "exhaust_quality": done.exhaust_quality,
-            "net_work_kJ_per_kg": done.net_work / kJ,
-            "shaft_work_kJ_per_kg": done.shaft_work / kJ,
-            "pump_work_kJ_per_kg": done.pump_work / kJ,
-            "circulation_work_kJ_per_kg": done.circulation_work / kJ,
-            "water_per_fluid_kg": np.where(designs.stratified, done.hot_water, np.nan),
-            "cooling_water_per_fluid_kg": done.cooling_water,
-            "return_temperature_degC": units.celsius(done.return_temperature),
-            "held_fraction": done.held_fraction,
-            "held_temperature_degC": units.celsius(done.held_temperature),
-            "store_loss_W_per_K": done.store_loss,
+            "thermal_efficiency": rated.net_work / rated.heat,
+            "isentropic_efficiency": rated.isentropic_efficiency,
+            "back_work_ratio": rated.pump_work / np.maximum(rated.shaft_work, LEAST_WORK),
+            "exhaust_quality": rated.exhaust_quality,
+            "net_work_kJ_per_kg": rated.net_work / kJ,
+            "shaft_work_kJ_per_kg": rated.shaft_work / kJ,
+            "pump_work_kJ_per_kg": rated.pump_work / kJ,
+            "circulation_work_kJ_per_kg": rated.circulation_work / kJ,
+            "water_per_fluid_kg": np.where(designs.stratified, rated.hot_water, np.nan),
+            "cooling_water_per_fluid_kg": rated.cooling_water,
+            "return_temperature_degC": units.celsius(rated.return_temperature),
+            "held_fraction": done.circulation.held_fraction,
+            "held_temperature_degC": units.celsius(done.discharge.held_temperature),
+            "store_loss_W_per_K": done.store.loss,
         }
 
     def standstill_temperature(self, designs: Designs) -> Array:
@@ -316,17 +319,17 @@ class Evaluator:
         roof = CRITICAL_MARGIN * fluid.critical_temperature
         standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))
         worst = self._worst_standstill(designs)
-        peak = np.fmax(np.maximum(standstill, done.highest_boiler_pressure), worst)
+        peak = np.fmax(np.maximum(standstill, done.pressures.highest_boiler), worst)
         rest = fluid.dew_pressure(np.full_like(roof, self.rest_temperature))  # of a mixture, the lower line
         fault_g = units.bar_gauge(self._fault_pressures[designs.fluid], air)
         peak_g = units.bar_gauge(peak, air)
         limits = self.case.scenario.limits
         design = vessels.design_pressure_bar_g(peak_g, fault_g, limits.relief_margin)
         return {
-            "boiler_pressure_bar_a": units.bar(done.boiler_pressure),
-            "max_boiler_pressure_bar_a": units.bar(done.highest_boiler_pressure),
-            "lowest_boiler_pressure_bar_a": units.bar(done.lowest_boiler_pressure),
-            "condenser_pressure_bar_a": units.bar(done.condenser_pressure),
+            "boiler_pressure_bar_a": units.bar(done.pressures.boiler),
+            "max_boiler_pressure_bar_a": units.bar(done.pressures.highest_boiler),
+            "lowest_boiler_pressure_bar_a": units.bar(done.pressures.lowest_boiler),
+            "condenser_pressure_bar_a": units.bar(done.pressures.condenser),
             "rest_pressure_bar_g": units.bar_gauge(rest, air),
             "pressure_at_20degC_bar_g": units.bar_gauge(
                 fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air
@@ -341,31 +344,30 @@ class Evaluator:
 
     def _machine(self, designs: Designs, done: Performance) -> Columns:
         out: Columns = {}
+        engine, stages, areas = done.engine, done.stages, done.exchangers.areas
         for j in range(3):
-            swept, bore, stroke = (x[:, j] for x in (done.swept_volumes, done.bores, done.strokes))
+            swept, bore, stroke = (x[:, j] for x in (engine.swept_volumes, engine.bores, engine.strokes))
             out |= {
-                f"volume_ratio_{j + 1}": done.volume_ratios[:, j],
+                f"volume_ratio_{j + 1}": stages.volume_ratios[:, j],
                 f"swept_volume_{j + 1}_L": swept * units.L_PER_M3,
                 f"bore_{j + 1}_mm": bore * units.MM_PER_M,
                 f"stroke_{j + 1}_mm": stroke * units.MM_PER_M,
                 f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * designs.speed,
-                f"receiver_pressure_{j + 1}_bar_a": units.bar(done.inlet_pressures[:, j]),
-                f"stage_work_{j + 1}_kJ_per_kg": done.stage_works[:, j] / units.J_PER_KJ,
+                f"receiver_pressure_{j + 1}_bar_a": units.bar(stages.inlet_pressures[:, j]),
+                f"stage_work_{j + 1}_kJ_per_kg": stages.works[:, j] / units.J_PER_KJ,
             }
-        flow = done.fluid_flow
+        flow = engine.flow
         return out | {
-            "boiler_area_m2": done.boiler_area,
-            "condenser_area_m2": done.condenser_area,
-            "regenerator_area_m2": np.where(
-                designs.regenerator_effectiveness > 0, done.regenerator_area, np.nan
-            ),
+            "boiler_area_m2": areas.boiler,
+            "condenser_area_m2": areas.condenser,
+            "regenerator_area_m2": np.where(designs.regenerator_effectiveness > 0, areas.regenerator, np.nan),
             "fluid_flow_kg_per_s": flow,
-            "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.hot_water, np.nan),
-            "cooling_water_flow_kg_per_s": flow * done.cooling_water,
+            "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.rated.hot_water, np.nan),
+            "cooling_water_flow_kg_per_s": flow * done.rated.cooling_water,
             "suction_head_m": pump.suction_head(
-                done.condenser_pressure,
-                done.suction_pressure,
-                done.suction_volume,
+                done.pressures.condenser,
+                done.pressures.suction,
+                done.pressures.suction_volume,
                 self.case.scenario.site.pump_static_head_m,
             ),
             **self._charge(designs, done),
@@ -376,7 +378,7 @@ class Evaluator:
         out: Columns = {}
         plant, machine = self.plant, self.plant.machine
         for k, state in enumerate(("full", "rated", "size")):
-            speed, power = done.speeds[:, k], done.powers[:, k]
+            speed, power = done.running.speeds[:, k], done.running.powers[:, k]
             out |= {
                 f"speed_{state}_rev_per_min": 60.0 * speed,
                 f"torque_{state}_Nm": power / (2.0 * np.pi * speed),
@@ -384,9 +386,9 @@ class Evaluator:
             }
         sizing = sizing_temperature(designs)
         middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
-        law, low = machine.feed_pump, done.condenser_pressure
+        law, low = machine.feed_pump, done.pressures.condenser
         if isinstance(law, pump.FeedPump):
-            pumps = pump.feed_efficiency(law, low, done.lowest_boiler_pressure)
+            pumps = pump.feed_efficiency(law, low, done.pressures.lowest_boiler)
         else:
             pumps = np.full_like(low, law)
         out |= {
@@ -397,32 +399,33 @@ class Evaluator:
         }
         for j in range(3):
             out |= {
-                f"leakage_{j + 1}_fraction": done.leakages[:, j],
-                f"wall_loss_{j + 1}_fraction": done.wall_shares[:, j],
-                f"friction_{j + 1}_bar": units.bar(done.frictions[:, j]),
+                f"leakage_{j + 1}_fraction": done.stages.leakages[:, j],
+                f"wall_loss_{j + 1}_fraction": done.stages.wall_shares[:, j],
+                f"friction_{j + 1}_bar": units.bar(done.stages.frictions[:, j]),
             }
-        sat = fluid.saturation(done.boiler_pressure)
+        sat = fluid.saturation(done.pressures.boiler)
         film = np.where(
             designs.stratified, plant.boiler_coefficients["two_phase"], plant.coil_coefficients["two_phase"]
         )
-        heat = done.boiler_area * film * (self.fault_temperature - sat.temperature)
-        measured = done.inlet_pressures[:, 0] >= MEASURED_PRESSURE
+        heat = done.exchangers.areas.boiler * film * (self.fault_temperature - sat.temperature)
+        measured = done.stages.inlet_pressures[:, 0] >= MEASURED_PRESSURE
         return out | {
             "relief_capacity_kg_per_s": vessels.relief_capacity_kg_per_s(heat, sat.h_vapour - sat.h_liquid),
             "outside_measured": np.where((plant.laws is None) | measured, 0.0, 1.0),
         }
 
     def _charge(self, designs: Designs, done: Performance) -> Columns:
+        areas, densities = done.exchangers.areas, done.densities
         contents = Contents(
-            boiler_area_m2=done.boiler_area,
-            condenser_area_m2=done.condenser_area,
-            regenerator_area_m2=np.nan_to_num(done.regenerator_area),
-            swept_volumes_L=done.swept_volumes.T * units.L_PER_M3,
-            boiler_liquid_kg_per_m3=done.boiler_liquid_density,
-            boiler_vapour_kg_per_m3=done.boiler_vapour_density,
-            condenser_liquid_kg_per_m3=done.condenser_liquid_density,
-            condenser_vapour_kg_per_m3=done.condenser_vapour_density,
-            receiver_vapour_kg_per_m3=done.receiver_densities.T,
+            boiler_area_m2=areas.boiler,
+            condenser_area_m2=areas.condenser,
+            regenerator_area_m2=np.nan_to_num(areas.regenerator),
+            swept_volumes_L=done.engine.swept_volumes.T * units.L_PER_M3,
+            boiler_liquid_kg_per_m3=densities.boiler_liquid,
+            boiler_vapour_kg_per_m3=densities.boiler_vapour,
+            condenser_liquid_kg_per_m3=densities.condenser_liquid,
+            condenser_vapour_kg_per_m3=densities.condenser_vapour,
+            receiver_vapour_kg_per_m3=densities.receivers.T,
         )
         charge = hazards.charge_kg(machine_of(self.case, self.plant), contents)
         present, place = np.unique(designs.fluid, return_inverse=True)

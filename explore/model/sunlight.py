@@ -111,7 +111,7 @@ def _stratified(evaluator: Evaluator, group: Group, done: Performance) -> Accoun
     water, plant, designs, cycle = evaluator.water, evaluator.plant, group.designs, group.cycle
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
     books = keep(group.fluid, water, plant.machine, cycle, group.source)
-    fraction = done.held_fraction
+    fraction = done.circulation.held_fraction
     back, density = cycle.return_temperature, water.density(top)
     heat = density * (water.enthalpy(top) - water.enthalpy(back))
     entropy = density * (water.entropy(top) - water.entropy(back))
@@ -137,8 +137,8 @@ def _driven(evaluator: Evaluator, designs: Designs, engine: Account) -> Account:
 def _mixed(evaluator: Evaluator, group: Group, engine: MixedEngine, done: Performance) -> Account:
     water, plant, designs = evaluator.water, evaluator.plant, group.designs
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
-    floor = done.floor_temperature
-    held = np.maximum(done.held_temperature, floor)
+    floor = done.discharge.floor_temperature
+    held = np.maximum(done.discharge.held_temperature, floor)
     density = water.density(top)[:, None]
 
     def slices(low: Array, high: Array) -> tuple[Array, Array]:

@@ -176,7 +176,7 @@ def test_lost_number_is_a_violation(evaluator, designs, monkeypatch):
 
     def broken(some):
         done = whole(some)
-        done.clearance[7] = np.nan
+        done.margins.clearance[7] = np.nan
         return done
 
     monkeypatch.setattr(evaluator, "perform", broken)
