@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from explore.cycle import exchangers, rating
+from explore.cycle import exchangers
 from explore.cycle.cycle import Machine, Settings, ideal_work
 from explore.cycle.performance import (
     Areas,
@@ -30,6 +30,7 @@ from explore.cycle.performance import (
     Tubes,
     per_stage,
 )
+from explore.cycle.rating import Rating, pinches
 from explore.cycle.source import Boiling
 from explore.design.designs import Designs
 from explore.fluids.interface import CRITICAL_MARGIN, Array, Saturation, WorkingFluid
@@ -261,12 +262,12 @@ def exchangers_of(
     bound = tubing.bind(designs.fluid)
     fitted = exchangers.fit(tubing, bound, fluid, cycle, hot, flow, cycle.drops)
     settings = settings_of(designs, cycle.levels[0].exit_temperature - cycle.levels[0].temperature)
-    pinches = rating.pinches(tubing, bound, fluid, water, plant.machine, settings, hot.source, cycle, flow)
+    rated = Rating(tubing, bound, fluid, water, plant.machine, settings, hot.source, cycle, flow)
     own = hot.source.pick(tubing.boiler, tubing.coil)
     return Exchangers(
         Areas(np.sum([b.area for b in fitted.boilers], axis=0), fitted.condenser.area, found.regenerator),
         Tubes(
-            figures=exchangers.figures(fitted, pinches),
+            figures=exchangers.figures(fitted, pinches(rated)),
             outside=validity.as_table(fitted.outside(), len(flow)),
             unsettled=fitted.unsettled,
             fluid_drop_excess=fitted.fluid_excess,
