@@ -26,6 +26,7 @@ DROP_EXPONENT = 2.8
 NEWTON_STEPS = 5
 """Fixed, so that no design depends on its batch: they rise from one side and close in."""
 PA_PER_BAR = 1e5
+"""Exact; figures of tubes are told in bar."""
 
 
 class Fitted(NamedTuple):

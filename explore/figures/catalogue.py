@@ -197,6 +197,7 @@ def _tubes(exchanger: str, levels: int) -> tuple[Figure, ...]:
 
 
 TUBE_RECORDS = (*_tubes("boiler", 3), *_tubes("condenser", 1))
+"""Figures of exchangers made of tubes: up to three boilers, one a pressure level, and one condenser."""
 TUBE_FIGURES = tuple(one.name for one in TUBE_RECORDS)
 """Figures of exchangers made of tubes: boilers from the hottest down. Only with exchangers=tubes."""
 

@@ -28,11 +28,18 @@ if TYPE_CHECKING:
 Columns = dict[str, np.ndarray]
 
 BOILING_MARGIN_K = 2.0
+"""The full store stays this far below boiling at the site (model, section 5)."""
 PINCH_MARGIN_K = 0.5
+"""Reserve beside the boiler's pinch (model, section 5)."""
 STOP_MARGIN_K = 5.0
+"""An empty store still boils the fluid this far above condensing (model, section 5)."""
 WATER_MARGIN_K = 0.5
+"""Cooling water warms by half a kelvin at least: less would be a river (model, section 3)."""
 LEAST_RESULT_KJ = 1e-3
+"""Work [kJ/L] below which a plant gives none: a ten-thousandth of a good one's."""
 UNSETTLED = 0.001
+"""Share of a pressure by which drops in the cycle may miss those of its tubes: a thousandth, of which an expansion
+over a ratio r loses about 1/ln r: less than a thousandth of the work."""
 ROUNDING = 1e-9
 """What sums over the hours of a year may be off by, as a share: some 10^4 roundings of 10^-16, and a reserve."""
 PHYSICAL = frozenset(one.name for one in RECORDS if one.physical)

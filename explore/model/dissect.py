@@ -32,9 +32,13 @@ if TYPE_CHECKING:
     from explore.model.evaluator import Evaluator
 
 LIQUID_POINTS = 6
+"""Points along the warming of liquid: its line bends little."""
 DIAGRAM_POINTS = 24
+"""Points along an expansion in an indicator diagram, evenly in ln p: a smooth line."""
 DIGITS = 6
+"""Significant digits of a state in a sheet: enough to add enthalpies up again to a ten-thousandth of the work."""
 QUALITY_DIGITS = 5
+"""Decimals of a quality, as fine as the others."""
 
 
 def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:

@@ -47,7 +47,9 @@ if TYPE_CHECKING:
 Columns = dict[str, np.ndarray]
 Path = Literal["tables", "helmholtz"]
 ROOM_K = 293.15
+"""20 degC, at which a bottle's pressure is commonly told."""
 CHUNK = 4096
+"""Designs evaluated at once: arrays of some megabytes; more are cut up and give the same bits."""
 LAWS = "violation_laws_of_nature_fraction"
 
 

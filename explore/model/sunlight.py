@@ -32,7 +32,10 @@ if TYPE_CHECKING:
     from explore.model.evaluator import Evaluator
 
 SUN_K = 5772.0
+"""Effective temperature of the sun: IAU 2015 resolution B3."""
 REFERENCE_IRRADIANCE = 800.0
+"""Sun [W/m2] under which the account's collectors work: a bright hour, as collector tests take it; common
+practice."""
 LEAST_EFFICIENCY = 0.02
 """Collectors that the reference sun cannot bring to temperature would need endless sunlight: the account stays finite."""
 

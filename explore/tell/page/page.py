@@ -22,6 +22,7 @@ from explore.tell.page.sentences import how_sure, opening, scenario_line, when
 from explore.whole_file import write_whole
 
 MOST_BYTES = 6_000_000
+"""Size of a page that a phone still opens at once and a letter still carries."""
 
 
 def write_page(run_folder: Path, *, most_bytes: int = MOST_BYTES) -> Path:

@@ -19,7 +19,9 @@ from explore.tell.page.picks import Pick, broken_with_tubes, cautions
 from explore.tell.page.search_story import SearchStory
 
 OTHER_DIGITS = 5
+"""Significant digits of a figure that the catalogue gives no decimals."""
 DRAWN_DIGITS = 4
+"""Significant digits of what is only drawn: finer than a pixel."""
 PLACES: tuple[Place, ...] = ("table", "hover", "parallel", "hazards")
 UNDRAWN = ("cautions", "months")
 
@@ -33,6 +35,7 @@ class Amount:
 
 
 AMOUNTS = (Amount(), Amount(0.3), Amount(0.05), Amount(0.05, 0.5), Amount(0.05, 0.2), Amount(0.0, 0.05))
+"""Tried from the first on until the page is small enough: background designs go before sheets."""
 
 
 def payload(
