@@ -12,10 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import explore
 from explore.config.schema import Objective
 from explore.errors import InputError
-from explore.figures.format import shown, whole
+from explore.figures.catalogue import BILL, TUBE_FIGURES
+from explore.figures.format import label, record, shown, whole
 from explore.figures.names import in_page_units
+from explore.judgement.severity import SEVERITIES
 from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
@@ -458,3 +461,43 @@ def test_the_page_says_first_that_a_search_has_not_settled(folder, gains, words)
     run = read_run(folder)
     page = render(replace(run, summary=run.summary | {"refinement": {"gains": gains}}))
     assert html.escape(words) in page
+
+
+STATIC = Path(explore.__file__).parent / "tell" / "page" / "static"
+TEMPLATES = STATIC.parent / "templates"
+
+
+def test_severities_are_spelled_as_in_python():
+    """The style sheet has a rule for every severity and for no other word; no class and no script spells one."""
+    sheet = (STATIC / "page.css").read_text(encoding="utf-8")
+    assert re.findall(r'data-severity="(\w+)"', sheet) == [one.value for one in SEVERITIES]
+    for file in [*STATIC.glob("*.js"), *TEMPLATES.glob("*.j2")]:
+        text = file.read_text(encoding="utf-8")
+        for word in {one.value for one in SEVERITIES} - {
+            "note"
+        }:  # a note is a plain remark of the page as well
+            assert not re.search(rf"""["' ]{word}["']""", text), f"{file.name}: {word}"
+
+
+@pytest.mark.parametrize("file", sorted(STATIC.glob("*.js")), ids=lambda file: file.stem)
+def test_no_script_takes_the_name_of_a_column_apart(file):
+    """Names of columns come whole with the page's data: none is matched by a pattern, cut, or put together."""
+    text = file.read_text(encoding="utf-8")
+    cuts = r"""(?:startsWith|endsWith|replace|split|match|test)\(\s*["'`/][^)\n]*_[A-Za-z"'`]"""
+    put_together = r"_\$\{|\}_[A-Za-z]"
+    patterns = r"/\^?[a-z]*_\S*/[gimu]*\.test"
+    assert not re.findall(f"{cuts}|{put_together}|{patterns}", text)
+
+
+def test_columns_of_bill_cylinders_and_tubes_travel_as_data(folder, page):
+    """What the sheet lists by line, stage and exchanger comes from the catalogue, and only what the run has."""
+    run, data = read_run(folder), json.loads(packed(page, "run-data"))
+    header = set(run.front.header)
+    assert [one["column"] for one in data["bill"]] == [name for name in BILL if name in header]
+    assert [one["line"] for one in data["bill"]][:2] == [
+        label(n).removeprefix("Cost: ") for n in list(BILL)[:2]
+    ]
+    assert [one["bore"] for one in data["cylinders"]] == ["bore_1_mm", "bore_2_mm", "bore_3_mm"]
+    tubed = next(iter(run.sheets["designs"].values()))["with_tubes"]["tubes"]
+    listed = {name for one in data["tubes"] for name in (one["number"], one["length"])}
+    assert {name for name in tubed if record(name).label.count(" tubes, ")} <= listed <= set(TUBE_FIGURES)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from explore.design.variables import INPUTS
+from explore.figures.catalogue import BILL, CYLINDER_COLUMNS, TUBE_COLUMNS
 from explore.figures.format import LEAST_BAR, listed, record
 from explore.figures.record import APPLIES, Place
 from explore.judgement.front import NEAR_BEST, roles
@@ -54,6 +55,9 @@ def payload(
         },
         "cautions": shared_cautions(run),
         "columns": {name: describe(name) for name in run.front.header},
+        "bill": [{"column": name, "line": line} for name, line in BILL.items() if name in run.front.header],
+        "cylinders": [one._asdict() for one in CYLINDER_COLUMNS if one.bore in run.front.header],
+        "tubes": [one._asdict() for one in TUBE_COLUMNS],
         "objectives": [
             {
                 "figure": o.figure,
