@@ -534,7 +534,7 @@ def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "table
     ``designs`` has one row a design and the input columns listed in README, in edge units; ``scenario`` comes from
     :func:`explore.load_scenario`. Returns the inputs and all figures, in the rows' order and index; figures that do
     not apply to a design are empty, and so are all of a design that physics forbids (``possible`` is false); one that
-    only breaks a wish of the scenario keeps them (``feasible`` is false). Raises
+    only breaks a limit of the machine or a wish of the scenario keeps them (``feasible`` is false). Raises
     :class:`explore.errors.InputError` for a missing column or a value that cannot be.
     """
     import pandas as pd
