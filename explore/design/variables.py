@@ -85,6 +85,11 @@ class Input(Record):
     about: str = ""
     usual: float | None = None
 
+    @property
+    def every(self) -> bool:
+        """Whether it is a number that every design has, and so can be an objective."""
+        return self.kind != "words" and self.applies in ("always", "regenerator")
+
     def at(self, cooling_water_degC: float) -> Variable:
         """Return the variable of the search where cooling water has this temperature."""
         low, high = (
@@ -153,6 +158,8 @@ RECORDS = (
           about="where between empty and full the cylinders just give the power"),
 )  # fmt: skip
 INPUTS = tuple(one.name for one in RECORDS)
+OBJECTIVES = tuple(one.name for one in RECORDS if one.every)
+"""Inputs that may be objectives: without a regenerator its effectiveness is 0, others are empty where they do not apply."""
 
 
 def variables(cooling_water_degC: float) -> tuple[Variable, ...]:

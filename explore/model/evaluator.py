@@ -17,7 +17,7 @@ from explore.cycle.sizing import sizing_temperature
 from explore.cycle.stratified import stratified
 from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs, checked
-from explore.design.variables import INPUTS
+from explore.design.variables import INPUTS, OBJECTIVES
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
@@ -85,16 +85,22 @@ class Evaluator:
         self._refuse_unknown_figures()
 
     def _refuse_unknown_figures(self) -> None:
-        """Raise :class:`InputError` if a bound or an objective names a figure that is not reported."""
+        """Raise :class:`InputError` if a bound or an objective names what no design has."""
         scenario = self.case.scenario
-        asked = [("objectives", o.figure) for o in scenario.objectives]
-        asked += [("limits.bounds", name) for name in scenario.limits.bounds]
-        figures = FIGURES if self.plant.tubing is None else FIGURES + TUBE_FIGURES
-        for place, name in asked:
-            if name not in figures and not (place == "limits.bounds" and name in INPUTS):
-                near = get_close_matches(name, figures, n=1)
-                hint = f"; did you mean {near[0]}?" if near else ""
-                raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
+        reported = FIGURES if self.plant.tubing is None else FIGURES + TUBE_FIGURES
+        asked = [("objectives", o.figure, OBJECTIVES) for o in scenario.objectives]
+        asked += [("limits.bounds", name, INPUTS) for name in scenario.limits.bounds]
+        for place, name, inputs in asked:
+            if name in reported or name in inputs:
+                continue
+            if name in INPUTS:
+                raise InputError(
+                    f"scenario.{place}: {name!r} is not a number that every design has; take a reported figure or one "
+                    f"of {', '.join(inputs)}"
+                )
+            near = get_close_matches(name, (*reported, *inputs), n=1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
 
     @property
     def usual(self) -> dict[str, Any]:
@@ -184,8 +190,8 @@ class Evaluator:
     def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Evaluate sound columns of n designs; returns output columns, each (n,).
 
-        Objectives and violations are always finite; figures that do not apply are NaN. A search ranks by them; what is
-        shown of a design that cannot be goes through :func:`emptied`.
+        Objectives and violations are always finite, and a search ranks by them; figures that do not apply are NaN. An
+        input comes back where it is an objective. What is shown of a design that cannot be goes through :func:`emptied`.
         """
         n = len(columns["fluid"])
         if n > CHUNK:
@@ -214,7 +220,7 @@ class Evaluator:
         figures |= violations(self.case, designs, known, done, surroundings)
         best = years.best_efficiency(self.plant, designs, done)
         figures[LAWS] = laws_of_nature(figures, drawn, best, designs.top_temperature, surroundings)
-        return self._settle(figures)
+        return self._settle(figures | self._objective_inputs(columns))
 
     def _apart(self, columns: Mapping[str, np.ndarray], kinds: Index) -> Columns:
         """Evaluate pure fluids and each mixture of a batch by themselves."""
@@ -228,6 +234,12 @@ class Evaluator:
     def _wanted_inputs(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Input columns that the scenario bounds."""
         return {name: columns[name] for name in self.case.scenario.limits.bounds if name in columns}
+
+    def _objective_inputs(self, columns: Mapping[str, np.ndarray]) -> Columns:
+        """Input columns that are objectives: a search reads them beside the figures."""
+        asked = [o.figure for o in self.case.scenario.objectives if o.figure in OBJECTIVES]
+        n = len(columns["fluid"])
+        return {name: columns[name] if name in columns else np.full(n, self.usual[name]) for name in asked}
 
     def designs(self, columns: Mapping[str, np.ndarray]) -> Designs:
         """Turn sound columns into arrays."""
@@ -496,7 +508,8 @@ class Evaluator:
             values = np.asarray(figures[objective], dtype=float)
             lost = ~np.isfinite(values)
             broken += lost
-            figures[objective] = np.where(lost, self._worst(objective), values)
+            if lost.any():
+                figures[objective] = np.where(lost, self._worst(objective), values)
         figures["violation_numbers_count"] = figures["violation_numbers_count"] + broken
         names = [name for name in figures if name.startswith("violation_")]
         physical = [name for name in names if name in PHYSICAL and name != LAWS]

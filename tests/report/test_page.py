@@ -169,23 +169,27 @@ def test_a_pick_that_breaks_a_limit_with_tubes_loses_its_place_and_is_told(folde
     ]
 
 
-def test_any_figure_asked_for_has_its_card_and_its_word(folder):
-    """A fourth objective is asked for, found and recommended in the opening, by its record alone."""
+@pytest.mark.parametrize(
+    ("figure", "words"), [("boiler_area_m2", "boiler area"), ("collector_area_m2", "collector area")]
+)
+def test_any_figure_asked_for_has_its_card_and_its_word(folder, figure, words):
+    """A fourth objective, a figure or an input, is asked for, found and recommended in the opening, by its record alone."""
     run = read_run(folder)
-    area = Objective(figure="boiler_area_m2", direction="minimise", ideal=0.0, reference=1e6)
+    area = Objective(figure=figure, direction="minimise", ideal=0.0, reference=1e6)
     scenario = run.case.scenario.model_copy(update={"objectives": (*run.case.scenario.objectives, area)})
     run = replace(run, case=run.case.model_copy(update={"scenario": scenario}))
-    one = next(one for one in pick(run) if one.role == "boiler_area_m2")
-    value = shown(run.front.row(one.row - 1)["boiler_area_m2"], "boiler_area_m2")
+    one = next(one for one in pick(run) if one.role == figure)
+    value = shown(run.front.row(one.row - 1)[figure], figure)
     asked, found, _ = opening(run, pick(run))
-    assert "and the least boiler area" in asked
-    assert "least boiler area" in found
+    assert f"and the least {words}" in asked
+    assert f"least {words}" in found
     assert value.replace(" ", "\u00a0") in found
     (card,) = re.findall(
-        r'<article class="card" data-role="boiler_area_m2".*?</article>', render(run), flags=re.DOTALL
+        rf'<article class="card" data-role="{figure}".*?</article>', render(run), flags=re.DOTALL
     )
-    assert "Least boiler area</h3>" in card
-    assert f'data-figure="boiler_area_m2">{html.escape(value)}<' in card
+    assert f"Least {words}</h3>" in card
+    assert f'data-figure="{figure}">{html.escape(value)}<' in card
+    assert card.count(f'data-figure="{figure}"') == 1
 
 
 def test_every_configured_value_is_listed(page):

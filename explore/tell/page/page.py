@@ -54,6 +54,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
     entries = [entry for group in values for entry in group.entries]
     found = measured.points(run)
     front, own_script = run.front, embed.script()
+    asked = [objective.figure for objective in run.case.scenario.objectives]
     plotly = embed.plotly_script()
     return environment().get_template("page.html.j2").render(
         policy=embed.policy(own_script, plotly),
@@ -83,7 +84,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         measured_words=measured.words(found),
         groups=values,
         settings=settings(run.case),
-        card_figures=listed("card", front.header),
+        card_figures=[name for name in listed("card", front.header) if name not in asked],
         objectives=run.case.scenario.objectives,
         cautions=narrator.as_cautions([*run.summary.get("cautions", ()), *common_cautions(run)]),
         fluid_title=lambda name: fluid_title(run, name),
