@@ -10,12 +10,19 @@ from numpy.typing import NDArray
 Value = TypeVar("Value", float, NDArray[np.float64])
 
 ZERO_C = 273.15
+"""Exact, by definition of the scale."""
 PA_PER_BAR = 1e5
+"""Exact."""
 J_PER_KJ = 1e3
+"""Exact."""
 J_PER_KWH = 3.6e6
+"""Exact."""
 L_PER_M3 = 1e3
+"""Exact."""
 MM_PER_M = 1e3
+"""Exact."""
 SECONDS_PER_HOUR = 3600.0
+"""Exact."""
 
 
 def kelvin(degC: Value) -> Value:

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
+from explore.config.schema import Objective
 from explore.judgement.front import RULE
 from explore.search.refine import Refinement
 from explore.tell.closing import closing, designs_text
@@ -118,3 +119,14 @@ def test_every_layout_is_told_with_how_far_it_stays_behind(orchard, chosen):
         "Best by number of expansions: one expansion: up to 9.00 kJ/L; "
         "three expansions: up to 8.70 kJ/L, 0.30 below the best, 1 400 EUR more." in words
     )
+
+
+def test_an_input_that_is_an_objective_stands_among_the_objectives(orchard, chosen):
+    """Asked for, the collector area is told once, above the choice, as the other objectives are."""
+    area = Objective(figure="collector_area_m2", direction="minimise", ideal=0.0, reference=40.0)
+    scenario = orchard.scenario.model_copy(update={"objectives": (*orchard.scenario.objectives, area)})
+    some = chosen.assign(collector_area_m2=[19.3, 12.0])
+    plain = designs_text(some, orchard)
+    asked = designs_text(some, orchard.model_copy(update={"scenario": scenario}))
+    assert asked.count("Collector area [m²]") == plain.count("Collector area [m²]") == 1
+    assert asked.index("Collector area") < asked.index("Working fluid") < plain.index("Collector area")

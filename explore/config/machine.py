@@ -19,6 +19,7 @@ from explore.errors import InputError
 MOST_CONDITIONS = 5_000
 """A few minutes of work; a longer table is better cut up."""
 MOST_STAGES = 6
+"""A compound engine in series has two to four; more is a mistake in the file."""
 
 
 def _listed(value: Any) -> Any:

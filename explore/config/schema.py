@@ -169,7 +169,10 @@ class Limits(Checked):
 
 
 class Objective(Checked):
-    """One figure to optimise, with the fixed scale on which hypervolume is measured."""
+    """One figure to optimise, with the fixed scale on which hypervolume is measured.
+
+    An input that every design has, as its collector area, is as good as a reported figure.
+    """
 
     figure: str
     direction: Literal["maximise", "minimise"]

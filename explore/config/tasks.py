@@ -130,6 +130,7 @@ ChosenTask = Annotated[
 TASKS: dict[str, type[Task]] = {
     tag.tag: model for model, tag in map(get_args, get_args(get_args(ChosenTask)[0]))
 }
+"""Every task by the name that chooses it."""
 
 
 def keys(name: str) -> tuple[str, ...]:

@@ -21,10 +21,7 @@ from explore.cycle.cycle import (
     net_work,
     supply,
 )
-from explore.cycle.performance import (
-    boiling_start,
-    capped,
-)
+from explore.cycle.rated import boiling_start, capped
 from explore.cycle.source import Coil
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water

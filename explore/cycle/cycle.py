@@ -20,7 +20,6 @@ from explore.plant.circuit import Cycle, Drops, LinePart, Passed, Vapour
 from explore.plant.condenser import Condenser, condense, cooling_water
 from explore.plant.engine import AnyLosses, Losses, Stage, expand, receiver_pressures
 from explore.plant.exchange import regenerate, regenerated_heat, without_regenerator
-from explore.plant.part_load import FixedEngine, run_fixed
 
 
 @dataclass(frozen=True)
@@ -138,7 +137,11 @@ def supply(
     source: Source,
     drops: Drops | None = None,
 ) -> Supply:
-    """Find boilers, feed and their flows; arguments as in :func:`run_cycle`."""
+    """Find boilers, feed and their flows; arguments as in :func:`run_cycle`.
+
+    ``drops`` are the pressures lost in the exchangers: the engine starts below the boiler's pressure and exhausts above
+    the condenser's; without them only the water streams lose some.
+    """
     levels = boiler_levels(fluid, temperatures, settings.superheat, machine.feed_pump)
     p_c = fluid.saturation_pressure(settings.condensing_temperature)
     condensate = fluid.liquid(p_c, settings.condensing_temperature - settings.subcooling)
@@ -179,25 +182,16 @@ def run_cycle(
     temperatures: list[Array],
     stages: int,
     source: Source,
-    fixed: FixedEngine | None = None,
-    drops: Drops | None = None,
 ) -> Cycle:
-    """Go once round the cycle with constant losses, shapes (n,).
+    """Go once round the cycle of an engine sized here with constant losses, shapes (n,).
 
     ``temperatures`` are the evaporating temperatures [K] of the boilers from the hottest down. They are heated
-    by ``source``. With ``fixed`` the engine's
-    geometry is given and the receiver pressures follow; without it the engine is sized here. ``drops`` are the
-    pressures lost in the exchangers: the engine starts below the boiler's pressure and exhausts above the
-    condenser's; without them only the water streams lose a constant ``machine.water_pressure_drop``.
+    by ``source``. Only the water streams lose pressure, a constant ``machine.water_pressure_drop``.
     Evaporating and condensing temperatures of a mixture are those of its bubble points: it boils and condenses
     between them and the dew points above (:mod:`explore.plant.glide`), and has one boiler.
     """
-    given = supply(fluid, water, machine, settings, temperatures, source, drops)
-    if fixed is None:
-        losses: list[AnyLosses] = [machine.losses] * stages
-        expansion = march(fluid, losses, given, settings.release_ratio)
-    else:
-        expansion = in_line(*run_fixed(fluid, fixed, *given.arriving[0], given.end, machine.losses))
+    given = supply(fluid, water, machine, settings, temperatures, source)
+    expansion = march(fluid, [machine.losses] * stages, given, settings.release_ratio)
     return go_round(fluid, water, machine, settings, given, expansion)
 
 

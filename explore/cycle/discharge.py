@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 
 from explore.cycle.built import Governed, MixedEngine
 from explore.cycle.curves import governed_curves, ungoverned_curves, work_per_kg
-from explore.cycle.performance import (
-    GRID,
+from explore.cycle.performance import GRID, Discharge, Exchangers, Performance, Running, per_stage
+from explore.cycle.rated import (
     LEAST_SPAN_K,
     LEAST_WORK,
     Plant,
     capped,
-    cycle_figures,
-    exchanger_figures,
-    per_stage,
+    exchangers_of,
+    performance_of,
     standing,
 )
 from explore.cycle.sizing import coil_at, mixed_engine, sizing_temperature
@@ -67,7 +67,7 @@ def floor_temperature(engine: MixedEngine, stop: Array, top: Array, rated_work: 
 
 def mixed(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int
-) -> tuple[Cycle, MixedEngine, dict[str, Array]]:
+) -> tuple[Cycle, MixedEngine, Performance]:
     """Rated cycle, engine and performance of designs on a fully mixed store, all with the same number of stages.
 
     The engine is rated at the middle of the discharge. Net work and heat are then found at nodes between empty
@@ -76,74 +76,82 @@ def mixed(
     """
     top, approach = designs.top_temperature, designs.boil_approach
     stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
-    rated, engine, works = mixed_engine(fluid, water, plant, designs, stages)
+    rated, engine, size = mixed_engine(fluid, water, plant, designs, stages)
     floor = floor_temperature(engine, stop, top, rated.net_work)
     sizing = sizing_temperature(designs)
     rest = standing(designs, water, plant)
     held = store.held_temperature(
-        rest["store_loss"],
-        top,
-        plant.room_temperature,
-        plant.hold_seconds,
-        rest["store_mass"] * rest["heat_capacity"],
+        rest.loss, top, plant.room_temperature, plant.hold_seconds, rest.mass * rest.heat_capacity
     )
     # a falling speed of an engine with constant losses changes no figure per kg: the year takes power as power asked
     idle = plant.laws is None
     weak = engine.at(sizing)
     run = np.flatnonzero(floor < top - LEAST_SPAN_K)
-    exchanging = exchanger_figures(
-        fluid, water, plant, designs, weak, coil_at(fluid, water, weak, sizing), works.flow
+    exchanging = exchangers_of(
+        fluid, water, plant, designs, weak, coil_at(fluid, water, weak, sizing), size.flow
     )
     if idle:
         curves = ungoverned_curves(engine, floor, top, run)
-        power_full = curves.at_top()
-        speeds, powers = _falling(engine, rated, power_full)
+        running = _falling(engine, rated, curves.at_top())
     else:
         full = engine.governed(top, plant.power_may_rise)
         curves = governed_curves(engine, floor, sizing, top, full, plant.power_may_rise, run)
-        everyone = np.arange(len(top))
-        states = [(everyone, top, full)]
-        limited = _held_from(engine, sizing, top, full, plant.power_may_rise)
-        if len(limited.rows):  # held, it draws less at first, until its lower efficiency makes up for that
-            states.append((limited.rows, limited.temperature, limited.state))
-        greatest = works.flow * weak.heat
-        for rows, T, state in states:
-            some, bound = designs.take(rows), fluid.take(rows)
-            coil = coil_at(bound, water, state.cycle, T)
-            own = exchanger_figures(bound, water, plant, some, state.cycle, coil, state.flow)
-            busier = np.flatnonzero(state.heat_flow > greatest[rows])
-            greatest[rows[busier]] = state.heat_flow[busier]
-            for name, values in own.items():
-                if name != "drops_unsettled":  # drops are those of the sizing point, and settled there
-                    exchanging[name] = exchanging[name].copy()
-                    exchanging[name][rows[busier]] = values[busier]
-        speeds, powers = _running(engine, rated, full, plant.power_may_rise, 0.5 * (top + stop))
+        exchanging = _busiest(engine, plant, designs, exchanging, size.flow * weak.heat, full)
+        running = _running(engine, rated, full, plant.power_may_rise, 0.5 * (top + stop))
     grid = floor[:, None] + np.linspace(0.0, 1.0, GRID) * (top - floor)[:, None]
     efficiency, heating, cooling = (np.maximum(curve.at(grid), 0.0) for curve in curves)
     hottest, excess = capped(fluid, top - approach)
     drive = drive_efficiency(designs.speed, plant.load_speed)
     given = work_per_kg(water, curves.efficiency, floor, held)
-    done = (
-        cycle_figures(fluid, rated)
-        | rest
-        | exchanging
-        | works.figures()
-        | {
-            "highest_boiler_pressure": fluid.dew_pressure(hottest),
-            "engine_power": plant.frame(designs).power,
-            "work_per_volume": water.density(top) * np.where(given > 0.0, drive, 1.0) * given,
-            "held_temperature": held,
-            "floor_temperature": floor,
-            "efficiency_grid": drive[:, None] * efficiency,
-            "power_grid": efficiency * heating,
-            "speeds": speeds,
-            "powers": powers,
-            "cooling_grid": cooling,
-            "part_load": plant.smallest_part_load - weak.net_work / np.maximum(rated.net_work, LEAST_WORK),
-            "critical_excess": excess,
-        }
+    done = performance_of(
+        fluid,
+        rated,
+        highest_pressure=fluid.dew_pressure(hottest),
+        critical_excess=excess,
+        engine=size,
+        running=running,
+        exchangers=exchanging,
+        store=rest,
+        work_per_volume=water.density(top) * np.where(given > 0.0, drive, 1.0) * given,
+        discharge=Discharge(
+            held_temperature=held,
+            floor_temperature=floor,
+            part_load=plant.smallest_part_load - weak.net_work / np.maximum(rated.net_work, LEAST_WORK),
+            efficiencies=drive[:, None] * efficiency,
+            powers=efficiency * heating,
+            cooling=cooling,
+        ),
     )
     return rated, engine, done
+
+
+def _busiest(
+    engine: MixedEngine,
+    plant: Plant,
+    designs: Designs,
+    at_sizing: Exchangers,
+    heat_flow: Array,
+    full: Governed,
+) -> Exchangers:
+    """Exchangers for the state in which they pass most heat: that at the sizing point, with a full store, or held.
+
+    ``heat_flow`` [W] is that at the sizing point. Drops are those of the sizing point too, and settled there.
+    """
+    fluid, water, top = engine.fluid, engine.water, designs.top_temperature
+    everyone = np.arange(len(top))
+    states = [(everyone, top, full)]
+    limited = _held_from(engine, sizing_temperature(designs), top, full, plant.power_may_rise)
+    if len(limited.rows):  # held, it draws less at first, until its lower efficiency makes up for that
+        states.append((limited.rows, limited.temperature, limited.state))
+    greatest, busiest = heat_flow.copy(), at_sizing.take(everyone)
+    for rows, T, state in states:
+        some, bound = designs.take(rows), fluid.take(rows)
+        coil = coil_at(bound, water, state.cycle, T)
+        own = exchangers_of(bound, water, plant, some, state.cycle, coil, state.flow)
+        busier = np.flatnonzero(state.heat_flow > greatest[rows])
+        greatest[rows[busier]] = state.heat_flow[busier]
+        busiest.fill(rows[busier], own.take(busier))
+    return replace(busiest, tubes=replace(busiest.tubes, unsettled=at_sizing.tubes.unsettled))
 
 
 class Held(NamedTuple):
@@ -178,8 +186,8 @@ def _held_from(engine: MixedEngine, sizing: Array, top: Array, full: Governed, p
 
 def _running(
     engine: MixedEngine, rated: Cycle, full: Governed, power_may_rise: float, middle: Array
-) -> tuple[Array, Array]:
-    """Speed [1/s] and power [W] at the full store, at the rated and at the sizing point, (n, 3) each."""
+) -> Running:
+    """Speed and power at the full store, at the rated and at the sizing point."""
     built = engine.built
     assert built is not None
     frame = built.frame
@@ -190,13 +198,13 @@ def _running(
         speed[falling], power[falling] = held.frequency, held.power
     free = built.governing == GOVERNORS.index("free")
     most = frame.power * np.where(free, power_may_rise, 1.0)
-    return (
+    return Running(
         per_stage([full.frequency, speed, frame.frequency]),
         per_stage([full.power, np.minimum(power, most), frame.power]),
     )
 
 
-def _falling(engine: MixedEngine, rated: Cycle, full: Array) -> tuple[Array, Array]:
+def _falling(engine: MixedEngine, rated: Cycle, full: Array) -> Running:
     """The same of an engine with constant losses whose speed falls; ``full`` power at full speed and store, over P."""
     built = engine.built
     assert built is not None
@@ -204,4 +212,6 @@ def _falling(engine: MixedEngine, rated: Cycle, full: Array) -> tuple[Array, Arr
     middle = built.rate * rated.flow_ratio * rated.net_work / frame.power
     over = [np.maximum(full, 1.0), np.maximum(middle, 1.0), np.ones_like(full)]
     under = [np.minimum(np.maximum(full, 0.0), 1.0), np.clip(middle, 0.0, 1.0), np.ones_like(full)]
-    return per_stage([frame.frequency / x for x in over]), per_stage([frame.power * x for x in under])
+    return Running(
+        per_stage([frame.frequency / x for x in over]), per_stage([frame.power * x for x in under])
+    )

@@ -14,7 +14,7 @@ from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.transport import BoundTransport
 from explore.plant.circuit import Cycle, Drops
 from explore.plant.correlations.validity import Excess, worst
-from explore.plant.sizing import Sized, mean_coefficients, size
+from explore.plant.sizing import Service, Sized, mean_coefficients, size
 from explore.plant.tubes import Tubing
 
 PASSES = 3
@@ -26,6 +26,7 @@ DROP_EXPONENT = 2.8
 NEWTON_STEPS = 5
 """Fixed, so that no design depends on its batch: they rise from one side and close in."""
 PA_PER_BAR = 1e5
+"""Exact; figures of tubes are told in bar."""
 
 
 class Fitted(NamedTuple):
@@ -121,9 +122,8 @@ def fit(
             tuple(i for i, d in enumerate(own) if d.name == "liquid") if level is not cycle.levels[-1] else ()
         )
         number = (None, count) if choose else (count, None)
-        boilers.append(
-            size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, own, beside, *number)
-        )
+        service = Service("boiling", level.temperature, level.pressure, own, beside)
+        boilers.append(size(tubing, tubes, bound, service, *number))
     count = None if given is None else given.condenser_count
     condenser = _condenser(tubing, bound, fluid, cycle, flow, (None, count) if choose else (count, None))
     return _with_drops(tubing, cycle, boilers, condenser)
@@ -141,7 +141,8 @@ def _condenser(
     sat, exhaust = fluid.saturation(p), fluid.from_enthalpy(p, cycle.into_condenser).temperature
     cooled, liquid = cycle.condenser, cycle.condensate.temperature
     duties = condenser_duties(sat, cooled.zones, liquid, exhaust, cooled.water_flow, flow)
-    return size(tubing, tubing.condenser, "condensing", bound, sat.temperature, p, duties, (), *number)
+    service = Service("condensing", sat.temperature, p, duties)
+    return size(tubing, tubing.condenser, bound, service, *number)
 
 
 def _with_drops(tubing: Tubing, cycle: Cycle, boilers: list[Sized], condenser: Sized) -> Fitted:

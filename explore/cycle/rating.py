@@ -7,6 +7,7 @@ temperature moves until the length needed is the length there is.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,39 +19,45 @@ from explore.fluids.transport import BoundTransport
 from explore.fluids.water import Water
 from explore.plant.circuit import Cycle
 from explore.plant.condenser import condense
-from explore.plant.sizing import Sized, rate, size
+from explore.plant.sizing import Service, Sized, rate, size
 from explore.plant.tubes import Tubing
 
 LEAST_APPROACH_K, WIDEST_APPROACH_K = 0.1, 60.0
 """Between these an approach is sought: closer no length suffices, and further off a design is lost anyway."""
 
 
-def pinches(
-    tubing: Tubing,
-    bound: BoundTransport,
-    fluid: WorkingFluid,
-    water: Water,
-    machine: Machine,
-    settings: Settings,
-    source: Source,
-    cycle: Cycle,
-    flow: Array,
-) -> tuple[Array, Array]:
+class Rating(NamedTuple):
+    """Whose tubes are rated: a design's ``cycle`` at a ``flow`` [kg/s] of working fluid, heated by ``source``.
+
+    ``bound`` holds the transport properties of the designs' fluids; ``settings`` are the design's own.
+    """
+
+    tubing: Tubing
+    bound: BoundTransport
+    fluid: WorkingFluid
+    water: Water
+    machine: Machine
+    settings: Settings
+    source: Source
+    cycle: Cycle
+    flow: Array
+
+
+def pinches(rating: Rating) -> tuple[Array, Array]:
     """Pinch [K] that boiler (or coil) and condenser of given length reach; empty without a length.
 
-    ``settings`` and ``cycle`` are the design's. Several pressure levels share the water in a way that one approach
-    does not describe: empty too.
+    Several pressure levels share the water in a way that one approach does not describe: empty too.
     """
-    none = np.full_like(flow, np.nan)
+    none = np.full_like(rating.flow, np.nan)
+    tubing, settings, source, levels = rating.tubing, rating.settings, rating.source, rating.cycle.levels
     own = source.pick(tubing.boiler, tubing.coil)
     boiling, condensing = none, none
-    if np.isfinite(own.length) and len(cycle.levels) == 1:
-        build = _boiler(tubing, bound, fluid, water, machine, settings, source, cycle, flow)
-        boiling = _solve(build, own.length, settings.superheat, source.entering - cycle.levels[0].temperature)
+    if np.isfinite(own.length) and len(levels) == 1:
+        start = source.entering - levels[0].temperature
+        boiling = _solve(_boiler(rating), own.length, settings.superheat, start)
     if np.isfinite(tubing.condenser.length):
-        build = _condenser(tubing, bound, fluid, water, machine, settings, cycle, flow)
-        start = settings.condensing_temperature - machine.cooling_water_temperature
-        condensing = _solve(build, tubing.condenser.length, np.zeros_like(flow), start)
+        start = settings.condensing_temperature - rating.machine.cooling_water_temperature
+        condensing = _solve(_condenser(rating), tubing.condenser.length, np.zeros_like(none), start)
     return boiling, condensing
 
 
@@ -65,41 +72,24 @@ def _solve(build: Callable[[Array], tuple[Sized, Array]], length: float, least: 
     return build(distance)[1]
 
 
-def _boiler(
-    tubing: Tubing,
-    bound: BoundTransport,
-    fluid: WorkingFluid,
-    water: Water,
-    machine: Machine,
-    settings: Settings,
-    source: Source,
-    cycle: Cycle,
-    flow: Array,
-) -> Callable[[Array], tuple[Sized, Array]]:
+def _boiler(rating: Rating) -> Callable[[Array], tuple[Sized, Array]]:
     """Boiler or coil whose fluid boils a distance [K] below the entering water; also its pinch [K]."""
+    tubing, bound, fluid, water, machine, settings, source, cycle, flow = rating
     tubes = source.pick(tubing.boiler, tubing.coil)
     number = None if cycle.drops is None else cycle.drops.boiler_counts[0]
 
     def at(distance: Array) -> tuple[Sized, Array]:
         level = boiler_levels(fluid, [source.entering - distance], settings.superheat, machine.feed_pump)[0]
         pinch, duties = source.rated(water, level, cycle, flow, distance)
-        sized = size(tubing, tubes, "boiling", bound, level.temperature, level.pressure, duties, count=number)
-        return sized, pinch
+        service = Service("boiling", level.temperature, level.pressure, duties)
+        return size(tubing, tubes, bound, service, count=number), pinch
 
     return at
 
 
-def _condenser(
-    tubing: Tubing,
-    bound: BoundTransport,
-    fluid: WorkingFluid,
-    water: Water,
-    machine: Machine,
-    settings: Settings,
-    cycle: Cycle,
-    flow: Array,
-) -> Callable[[Array], tuple[Sized, Array]]:
+def _condenser(rating: Rating) -> Callable[[Array], tuple[Sized, Array]]:
     """Condenser whose fluid condenses a distance [K] above the entering water; also its pinch [K]."""
+    tubing, bound, fluid, water, machine, settings, _, cycle, flow = rating
     cold = np.full_like(flow, machine.cooling_water_temperature)
     h_cold, m_water = water.enthalpy(cold), cycle.condenser.water_flow
     entering = cycle.into_condenser
@@ -122,6 +112,7 @@ def _condenser(
             cold,
         )
         duties = condenser_duties(sat, done.zones, liquid.temperature, exhaust[0], m_water, flow)
-        return size(tubing, tubing.condenser, "condensing", bound, T, p, duties, count=number), pinch
+        service = Service("condensing", T, p, duties)
+        return size(tubing, tubing.condenser, bound, service, count=number), pinch
 
     return at

@@ -15,14 +15,14 @@ from explore.cycle.cycle import (
     in_line,
     march,
 )
-from explore.cycle.performance import (
+from explore.cycle.performance import EngineSize
+from explore.cycle.rated import (
     LEAST_SPAN_K,
     LEAST_WORK,
     Plant,
-    Works,
-    constant_works,
+    constant_engine_size,
     settings_of,
-    settled_works,
+    settled_engine_size,
 )
 from explore.cycle.source import Boiling, Coil
 from explore.design.designs import Designs
@@ -37,7 +37,7 @@ from explore.plant.settle import Leaks, Marched, Run, Trail, settle, sizing_volu
 
 def mixed_engine(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, stages: int
-) -> tuple[Cycle, MixedEngine, Works]:
+) -> tuple[Cycle, MixedEngine, EngineSize]:
     """Size the engine at the middle of the discharge; return that cycle, the fixed engine and its cylinders.
 
     The built-in ratios and the proportions of the cylinders are those of the middle of the discharge, their size is
@@ -50,7 +50,7 @@ def mixed_engine(
     settings = settings_of(designs, superheat)
     sizing, middle = sizing_temperature(designs), 0.5 * (top + stop)
 
-    def sized(drops: Drops | None = None) -> tuple[Cycle, MixedEngine, Works]:
+    def sized(drops: Drops | None = None) -> tuple[Cycle, MixedEngine, EngineSize]:
         free = MixedEngine(fluid, water, plant.machine, settings, approach, stages, drops=drops)
         if plant.laws is None:
             return constant_engine(plant, designs, free, middle, sizing)
@@ -71,7 +71,7 @@ def mixed_engine(
 
 def constant_engine(
     plant: Plant, designs: Designs, free: MixedEngine, middle: Array, sizing: Array
-) -> tuple[Cycle, MixedEngine, Works]:
+) -> tuple[Cycle, MixedEngine, EngineSize]:
     """The engine with constant losses, rated at the store temperature ``middle`` and sized at ``sizing`` [K]."""
     rated, frame = free.at(middle), plant.frame(designs)
     engine = replace(free, engine=freeze(rated.stages))
@@ -80,12 +80,12 @@ def constant_engine(
     rate = flow / weak.flow_ratio
     volumes = [s.swept_volume * rate / (frame.frequency * plant.make.acting) for s in rated.stages]
     built = Built(None, plant.films_of(designs), [], frame, [], rate, designs.governing)
-    return rated, replace(engine, built=built), constant_works(plant, designs, flow, volumes)
+    return rated, replace(engine, built=built), constant_engine_size(plant, designs, flow, volumes)
 
 
 def lawful_engine(
     plant: Plant, laws: Laws, designs: Designs, free: MixedEngine, middle: Array, sizing: Array
-) -> tuple[Cycle, MixedEngine, Works]:
+) -> tuple[Cycle, MixedEngine, EngineSize]:
     """The engine whose losses follow from its cylinders, rated at ``middle`` and sized at ``sizing`` [K]."""
     fluid, frame, films = free.fluid, plant.frame(designs), plant.films_of(designs)
     at_middle, at_sizing = free.supply(middle), free.supply(sizing)
@@ -118,7 +118,7 @@ def lawful_engine(
     rate = settled.flow / weak.flow_ratio
     start = [one for one in settled.losses[1] if isinstance(one, StageLosses)]
     built = Built(laws, films, settled.cylinders, frame, start, rate, designs.governing)
-    return cycle, replace(free, engine=engine, built=built), settled_works(settled)
+    return cycle, replace(free, engine=engine, built=built), settled_engine_size(settled)
 
 
 def sizing_temperature(designs: Designs) -> Array:

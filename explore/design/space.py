@@ -27,9 +27,13 @@ if TYPE_CHECKING:
 Columns = dict[str, np.ndarray]
 
 LEVEL_SPACING_K = 5.0
+"""Pressure levels closer than this are one (model, section 1: T_evap_low ends 5 K below T_evap)."""
 STOP_APPROACH_MARGIN_K = 5.0
+"""An empty store still boils the fluid this far above condensing (model, sections 1 and 5)."""
 PINCH_MARGIN_K = 0.5
+"""Reserve between boiling, pinch and full store, as the limit has it (model, section 5)."""
 CRITICAL_SHARE = 0.95
+"""Share of the critical temperature [K] at which saturation ends for the model (section 5)."""
 
 
 CONSTANT = {"cylinders_per_stage": 1, "sizing_share": 0.25}

@@ -12,8 +12,12 @@ from explore.figures.record import CHOICE, SCALES, Place, Record
 from explore.plant.governor import GOVERNORS, Governing
 
 LEAST_BOILING_LIFT_K = 8.0
+"""The coldest boiler stands this far above condensing (model, section 1): closer, its vapour gives no work worth a
+boiler."""
 STOP_LIFT_K = 15.0
+"""A fully mixed store counts as empty this far above condensing at least (model, section 1)."""
 LEAST_CONDENSING_LIFT_K = 3.0
+"""Condensing above the cooling water, at least (model, section 1): nearer no condenser is built."""
 
 
 @dataclass(frozen=True)
@@ -53,11 +57,12 @@ class Layout:
 
 
 STORE_MODES = ("stratified", "mixed")
-"""How an engine on a fully mixed store holds its power while the store is hot."""
+"""Hot water above cold, drawn from the top; or one temperature throughout, with the boiler as a coil in it."""
 LAYOUTS = tuple(
     [Layout("stratified", stages, levels) for stages in (1, 2, 3) for levels in range(1, stages + 1)]
     + [Layout("mixed", stages, 1, governor) for governor in GOVERNORS for stages in (1, 2, 3)]
 )
+"""All that fit together: on a stratified store up to as many levels as stages, on a mixed one every governor."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +84,11 @@ class Input(Record):
     log: bool = False
     about: str = ""
     usual: float | None = None
+
+    @property
+    def every(self) -> bool:
+        """Whether it is a number that every design has, and so can be an objective."""
+        return self.kind != "words" and self.applies in ("always", "regenerator")
 
     def at(self, cooling_water_degC: float) -> Variable:
         """Return the variable of the search where cooling water has this temperature."""
@@ -148,6 +158,8 @@ RECORDS = (
           about="where between empty and full the cylinders just give the power"),
 )  # fmt: skip
 INPUTS = tuple(one.name for one in RECORDS)
+OBJECTIVES = tuple(one.name for one in RECORDS if one.every)
+"""Inputs that may be objectives: without a regenerator its effectiveness is 0, others are empty where they do not apply."""
 
 
 def variables(cooling_water_degC: float) -> tuple[Variable, ...]:

@@ -6,7 +6,7 @@ what the record says. A figure can be an objective or a bound of a scenario with
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from explore.figures.record import (
     CYLINDERS,
@@ -78,6 +78,24 @@ def _at_point(at: str, words: str) -> tuple[Figure, ...]:
         _figure(f"power_{at}_W", "W", f"Power at the engine's shaft, {words}", CYLINDERS),
     )
 
+
+BILL = {f"cost_{line}_EUR": line.replace("_", " ") for line in LINES}
+"""Columns of the bill of materials and what each line is called, in the bill's order."""
+
+
+class CylinderColumns(NamedTuple):
+    """Columns in which one stage's cylinder stands."""
+
+    bore: str
+    stroke: str
+    swept: str
+
+
+CYLINDER_COLUMNS = tuple(
+    CylinderColumns(f"bore_{stage}_mm", f"stroke_{stage}_mm", f"swept_volume_{stage}_L")
+    for stage in (1, 2, 3)
+)
+"""Of the first stage and those behind it."""
 
 RECORDS: tuple[Figure, ...] = (
     _figure("work_per_litre_kJ", "kJ/L", "Work per litre of hot water", WORK, better="more",
@@ -152,7 +170,7 @@ RECORDS: tuple[Figure, ...] = (
     _figure("collector_yield_kWh_per_year", "kWh/a", "Collector yield", YEAR, better="more"),
     _figure("sun_to_shaft_efficiency", "%", "Sun to shaft efficiency", WORK, "share", better="more"),
     _figure("cooling_water_L_per_year", "L/a", "Cooling water", WATER, better="less"),
-    *(_figure(f"cost_{line}_EUR", "EUR", f"Cost: {line.replace('_', ' ')}", MONEY, better="less") for line in LINES),
+    *(_figure(name, "EUR", f"Cost: {line}", MONEY, better="less") for name, line in BILL.items()),
     _figure("cost_EUR", "EUR", "Cost", MONEY, better="less", places=("terminal", "compare", "hover")),
     _figure("annual_cost_EUR", "EUR/a", "Annual cost", MONEY, better="less"),
     _figure("cost_EUR_per_kWh", "EUR/kWh", "Cost of shaft energy", MONEY, better="less", applies="serving",
@@ -197,8 +215,25 @@ def _tubes(exchanger: str, levels: int) -> tuple[Figure, ...]:
 
 
 TUBE_RECORDS = (*_tubes("boiler", 3), *_tubes("condenser", 1))
+"""Figures of exchangers made of tubes: up to three boilers, one a pressure level, and one condenser."""
 TUBE_FIGURES = tuple(one.name for one in TUBE_RECORDS)
 """Figures of exchangers made of tubes: boilers from the hottest down. Only with exchangers=tubes."""
+
+
+class TubeColumns(NamedTuple):
+    """What an exchanger is called, and the columns that hold how many tubes it has side by side and how long each is."""
+
+    exchanger: str
+    number: str
+    length: str
+
+
+TUBE_COLUMNS = tuple(
+    TubeColumns(f"{part} {level}", f"{part}_tubes_{level}_count", f"{part}_tubes_{level}_length_m")
+    for part, levels in (("boiler", 3), ("condenser", 1))
+    for level in range(1, levels + 1)
+)
+"""Of each exchanger that may be made of tubes, the hottest first."""
 
 RANGE_FIGURES = ("outside_ranges_fraction", "outside_ranges")
 """How far the design lies outside the ranges of the functions used: the largest relative excess, and all in words."""

@@ -60,6 +60,12 @@ def label(name: str) -> str:
     return record(name).label
 
 
+def wished(name: str) -> bool:
+    """Tell whether a margin is about what the scenario asks for, not what nature or the machine does."""
+    one = record(name)
+    return isinstance(one, limits.Limit) and one.wish
+
+
 def lower(words: str) -> str:
     """Write a label so that it can stand within a sentence."""
     return words[:1].lower() + words[1:]

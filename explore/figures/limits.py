@@ -80,6 +80,7 @@ RECORDS: tuple[Limit, ...] = (
     _limit("laws_of_nature_fraction", "", "Against a law of nature", physical=True),
     _limit("numbers_count", "", "No sound result", physical=True),
 )
+"""Every limit, in the order in which they are told."""
 LIMITS = {one.name: one for one in RECORDS}
 
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 GRAVITY = 9.80665
+"""Standard gravity [m/s2], exact by definition (CGPM 1901)."""
 WATER_DENSITY = 1000.0
 """Of the water in a header tank [kg/m3]."""
 

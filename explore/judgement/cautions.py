@@ -15,10 +15,17 @@ if TYPE_CHECKING:
     from explore.config.schema import FluidCard, Scenario
 
 SCALD_DEGC = 60.0
+"""Water of 60 degC burns skin to the depth in about five seconds (Moritz and Henriques, Am. J. Pathol. 23 (1947) 695,
+from memory)."""
 SEA_LEVEL_BAR_A = 1.01325
+"""Standard air pressure, where no site is told: ICAO Doc 7488."""
 HIGH_GWP = 150.0
+"""Warming potential from which European law restricts gases in new small plant: Regulation (EU) 2024/573, from
+memory."""
 SHARE_DIFFERENCE = 0.01
+"""Mole fraction by which gas above the liquid may differ from the charge and still count as the same."""
 FREEZING_DEGC = 0.0
+"""Of water, by definition of the scale."""
 COLD_WATER_DEGC = 3.0
 """Cooling water below this freezes where a film of it meets colder metal or stands overnight; an assumption."""
 

@@ -24,7 +24,10 @@ if TYPE_CHECKING:
 
 COMPROMISE = "compromise"
 NEIGHBOURHOOD = 0.25
+"""Share of each objective's range that counts as near when a knee is sought: a quarter sees past the gaps of a front
+of some hundred designs; no source."""
 NEAR_BEST = 0.01
+"""A hundredth: less than the model itself can be sure of, so that the cheaper of two such designs is the better."""
 RULE = (
     "Recommended are only designs that break no limit with exchangers made of tubes, and of these only such as are no "
     "worse than the reference value of any objective, as long as there are any. "
@@ -32,6 +35,7 @@ RULE = (
     "nearest to the best found in every objective, each scaled to the range found (root of the summed squares)."
 )
 NEGLIGIBLE = 1e-9
+"""Of an objective's range: below it two designs are the same, and nothing is divided by it."""
 STAGES_OF_WORDS = {layout.words: layout.stages for layout in LAYOUTS}
 
 

@@ -20,16 +20,21 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 M3_PER_L = 1e-3
+"""Exact."""
 
 # volume of one mole of gas at 25 degC and 101.325 kPa [m3/mol]
 MOLAR_VOLUME = 0.024465
 
 PISTON_SPEED_LIMIT_M_PER_S = 2.0
+"""Mean piston speed above which a small unlubricated engine wears: common practice, no source (model, section 9)."""
 LFL_SHARE = 0.25
+"""Share of the lower flammability limit that a full release may reach: a quarter, as gas safety rules have it (model,
+section 9)."""
 
-# ISO 817 / ASHRAE 34: class 3 at or below this lower flammability limit, class B below this exposure limit
 CLASS_3_LFL_KG_PER_M3 = 0.10
+"""ISO 817 / ASHRAE 34: class 3 at or below this lower flammability limit."""
 CLASS_B_LIMIT_PPM = 400.0
+"""ISO 817 / ASHRAE 34: class B below this exposure limit."""
 
 # what an alloy or a coated part offers to attack
 CONSTITUENTS = {

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from explore import units
-from explore.cycle.performance import LEAST_SPAN_K, Performance
+from explore.cycle.performance import Performance
+from explore.cycle.rated import LEAST_SPAN_K
 from explore.cycle.sizing import sizing_temperature
 from explore.design.designs import Designs
 from explore.figures.format import record
@@ -27,11 +28,18 @@ if TYPE_CHECKING:
 Columns = dict[str, np.ndarray]
 
 BOILING_MARGIN_K = 2.0
+"""The full store stays this far below boiling at the site (model, section 5)."""
 PINCH_MARGIN_K = 0.5
+"""Reserve beside the boiler's pinch (model, section 5)."""
 STOP_MARGIN_K = 5.0
+"""An empty store still boils the fluid this far above condensing (model, section 5)."""
 WATER_MARGIN_K = 0.5
+"""Cooling water warms by half a kelvin at least: less would be a river (model, section 3)."""
 LEAST_RESULT_KJ = 1e-3
+"""Work [kJ/L] below which a plant gives none: a ten-thousandth of a good one's."""
 UNSETTLED = 0.001
+"""Share of a pressure by which drops in the cycle may miss those of its tubes: a thousandth, of which an expansion
+over a ratio r loses about 1/ln r: less than a thousandth of the work."""
 ROUNDING = 1e-9
 """What sums over the hours of a year may be off by, as a share: some 10^4 roundings of 10^-16, and a reserve."""
 PHYSICAL = frozenset(one.name for one in RECORDS if one.physical)
@@ -111,8 +119,9 @@ def laws_of_nature(
 
 def _physical(designs: Designs, figures: Columns, done: Performance, around: Surroundings) -> Columns:
     T_c, cold = designs.condensing_temperature, around.cooling_water_temperature
+    circulation, margins, glide = done.circulation, done.margins, done.pressures.condenser_glide
     return {
-        "critical_temperature_K": np.maximum(done.critical_excess, T_c - around.critical_limit),
+        "critical_temperature_K": np.maximum(margins.critical_excess, T_c - around.critical_limit),
         "standstill_temperature_K": around.standstill_temperature - around.critical_limit,
         "fault_temperature_K": around.fault_excess,
         "store_boiling_K": designs.top_temperature - (around.boiling_temperature - BOILING_MARGIN_K),
@@ -120,19 +129,19 @@ def _physical(designs: Designs, figures: Columns, done: Performance, around: Sur
         + designs.pinch_boiler
         + PINCH_MARGIN_K
         - designs.top_temperature,
-        "boiler_hot_end_K": done.hot_end,
-        "boiler_cold_end_K": done.cold_end,
-        "level_flow_fraction": done.level_flow,
+        "boiler_hot_end_K": circulation.hot_end,
+        "boiler_cold_end_K": circulation.cold_end,
+        "level_flow_fraction": circulation.level_flow,
         "pressure_levels_count": designs.levels - around.most_levels,
         "stop_temperature_K": np.maximum(
-            T_c + done.condenser_glide + designs.boil_approach + STOP_MARGIN_K - designs.stop_temperature,
+            T_c + glide + designs.boil_approach + STOP_MARGIN_K - designs.stop_temperature,
             designs.stop_temperature + LEAST_SPAN_K - designs.top_temperature,
         ),
         "condenser_pinch_K": cold + WATER_MARGIN_K - (T_c - designs.pinch_condenser),
         "condenser_subcooling_K": cold + WATER_MARGIN_K - (T_c - designs.subcooling),
-        "clearance_fraction": done.clearance,
-        "recompression_fraction": done.recompression,
-        "part_load_fraction": done.part_load,
+        "clearance_fraction": margins.clearance,
+        "recompression_fraction": margins.recompression,
+        "part_load_fraction": done.discharge.part_load,
         "work_kJ_per_litre": LEAST_RESULT_KJ - figures["work_per_litre_kJ"],
     }
 
@@ -159,7 +168,7 @@ def _wishes(
         found["fluid_choice_count"] = unasked[designs.fluid]
     if not limits.vacuum_condenser:
         running = hazards.vacuum_margin_bar(
-            units.bar(done.condenser_pressure), units.bar(around.air_pressure)
+            units.bar(done.pressures.condenser), units.bar(around.air_pressure)
         )
         found["condenser_vacuum_bar"] = np.maximum(running, -figures["rest_pressure_bar_g"])
     if limits.budget_EUR is not None:
@@ -193,10 +202,10 @@ def _engine(case: Case, designs: Designs, figures: Columns, done: Performance) -
     if not scaling:
         return found
     return found | {
-        "engine_residual_fraction": done.residual - RESIDUAL_LIMIT,
-        "port_mach_fraction": done.port_mach,
+        "engine_residual_fraction": done.engine.residual - RESIDUAL_LIMIT,
+        "port_mach_fraction": done.engine.port_mach,
         "sizing_temperature_K": np.where(
-            designs.stratified, np.nan, sizing_temperature(designs) - done.held_temperature
+            designs.stratified, np.nan, sizing_temperature(designs) - done.discharge.held_temperature
         ),
         "suction_head_m": hazards.suction_head_margin_m(
             figures["suction_head_m"], case.engine.pump_required_head_m
@@ -209,18 +218,18 @@ def _tubes(case: Case, done: Performance) -> Columns:
 
     A design whose pressure drops and flow drive each other up without end is one whose drops do not settle.
     """
-    exchangers = case.exchangers
+    exchangers, tubes = case.exchangers, done.exchangers.tubes
     if exchangers.method != "tubes":
         return {}
     found = {
-        "exchanger_pressure_drop_fraction": done.fluid_drop_excess,
-        "exchanger_water_pressure_drop_bar": units.bar(done.water_drop_excess),
+        "exchanger_pressure_drop_fraction": tubes.fluid_drop_excess,
+        "exchanger_water_pressure_drop_bar": units.bar(tubes.water_drop_excess),
     }
-    found["exchanger_unsettled_fraction"] = done.drops_unsettled - UNSETTLED
+    found["exchanger_unsettled_fraction"] = tubes.unsettled - UNSETTLED
     if exchangers.boiler.length_m is not None or exchangers.coil.length_m is not None:
-        found["boiler_tube_length_m"] = done.boiler_tube_lack
+        found["boiler_tube_length_m"] = tubes.boiler_lack
     if exchangers.condenser.length_m is not None:
-        found["condenser_tube_length_m"] = done.condenser_tube_lack
+        found["condenser_tube_length_m"] = tubes.condenser_lack
     return found
 
 

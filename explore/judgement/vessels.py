@@ -17,8 +17,12 @@ from explore.plant.parts.part import Vessel
 Array = NDArray[np.float64]
 
 BAR_IN_MPA = 0.1
+"""Exact."""
 LEAST_DESIGN_PRESSURE_BAR_G = 0.5
+"""No vessel is designed for less: above half a bar European law counts it as one (Directive 2014/68/EU, Art. 1;
+model, section 9)."""
 RELIEF_MARGIN = 1.1
+"""Design pressure over the greatest working one: a relief valve wants a tenth to stay tight (model, section 9)."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,7 @@ MATERIALS: Mapping[str, Material] = {
         source="C12200 annealed near 93 degC, 4.8 ksi, ASME B31.3 table A-1, from memory",
     ),
 }
+"""Materials offered for shells; each says where its stress is from."""
 
 
 def design_stress(proof_MPa: float, tensile_MPa: float) -> float:

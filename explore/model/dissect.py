@@ -32,9 +32,13 @@ if TYPE_CHECKING:
     from explore.model.evaluator import Evaluator
 
 LIQUID_POINTS = 6
+"""Points along the warming of liquid: its line bends little."""
 DIAGRAM_POINTS = 24
+"""Points along an expansion in an indicator diagram, evenly in ln p: a smooth line."""
 DIGITS = 6
+"""Significant digits of a state in a sheet: enough to add enthalpies up again to a ten-thousandth of the work."""
 QUALITY_DIGITS = 5
+"""Decimals of a quality, as fine as the others."""
 
 
 def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dict[str, Any]]:
@@ -51,7 +55,7 @@ def dissect(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> list[dic
         evaluator.year, evaluator.case, evaluator.plant, evaluator.water, run.designs, run.done
     )
     return [
-        _one(evaluator, group, run.done.swept_volumes[i] * units.L_PER_M3)
+        _one(evaluator, group, run.done.engine.swept_volumes[i] * units.L_PER_M3)
         | {"sunlight": per_litre(charge, i)}
         | _year(calendar, i)
         for i, group in enumerate(run.alone())

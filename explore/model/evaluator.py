@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from explore import units
-from explore.cycle import discharge, performance
+from explore.cycle.discharge import mixed
 from explore.cycle.performance import Performance
+from explore.cycle.rated import LEAST_WORK
 from explore.cycle.sizing import sizing_temperature
+from explore.cycle.stratified import stratified
 from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs, checked
-from explore.design.variables import INPUTS
+from explore.design.variables import INPUTS, OBJECTIVES
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
@@ -45,7 +47,9 @@ if TYPE_CHECKING:
 Columns = dict[str, np.ndarray]
 Path = Literal["tables", "helmholtz"]
 ROOM_K = 293.15
+"""20 degC, at which a bottle's pressure is commonly told."""
 CHUNK = 4096
+"""Designs evaluated at once: arrays of some megabytes; more are cut up and give the same bits."""
 LAWS = "violation_laws_of_nature_fraction"
 
 
@@ -81,16 +85,22 @@ class Evaluator:
         self._refuse_unknown_figures()
 
     def _refuse_unknown_figures(self) -> None:
-        """Raise :class:`InputError` if a bound or an objective names a figure that is not reported."""
+        """Raise :class:`InputError` if a bound or an objective names what no design has."""
         scenario = self.case.scenario
-        asked = [("objectives", o.figure) for o in scenario.objectives]
-        asked += [("limits.bounds", name) for name in scenario.limits.bounds]
-        figures = FIGURES if self.plant.tubing is None else FIGURES + TUBE_FIGURES
-        for place, name in asked:
-            if name not in figures and not (place == "limits.bounds" and name in INPUTS):
-                near = get_close_matches(name, figures, n=1)
-                hint = f"; did you mean {near[0]}?" if near else ""
-                raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
+        reported = FIGURES if self.plant.tubing is None else FIGURES + TUBE_FIGURES
+        asked = [("objectives", o.figure, OBJECTIVES) for o in scenario.objectives]
+        asked += [("limits.bounds", name, INPUTS) for name in scenario.limits.bounds]
+        for place, name, inputs in asked:
+            if name in reported or name in inputs:
+                continue
+            if name in INPUTS:
+                raise InputError(
+                    f"scenario.{place}: {name!r} is not a number that every design has; take a reported figure or one "
+                    f"of {', '.join(inputs)}"
+                )
+            near = get_close_matches(name, (*reported, *inputs), n=1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
 
     @property
     def usual(self) -> dict[str, Any]:
@@ -180,8 +190,8 @@ class Evaluator:
     def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Evaluate sound columns of n designs; returns output columns, each (n,).
 
-        Objectives and violations are always finite; figures that do not apply are NaN. A search ranks by them; what is
-        shown of a design that cannot be goes through :func:`emptied`.
+        Objectives and violations are always finite, and a search ranks by them; figures that do not apply are NaN. An
+        input comes back where it is an objective. What is shown of a design that cannot be goes through :func:`emptied`.
         """
         n = len(columns["fluid"])
         if n > CHUNK:
@@ -210,7 +220,7 @@ class Evaluator:
         figures |= violations(self.case, designs, known, done, surroundings)
         best = years.best_efficiency(self.plant, designs, done)
         figures[LAWS] = laws_of_nature(figures, drawn, best, designs.top_temperature, surroundings)
-        return self._settle(figures)
+        return self._settle(figures | self._objective_inputs(columns))
 
     def _apart(self, columns: Mapping[str, np.ndarray], kinds: Index) -> Columns:
         """Evaluate pure fluids and each mixture of a batch by themselves."""
@@ -224,6 +234,12 @@ class Evaluator:
     def _wanted_inputs(self, columns: Mapping[str, np.ndarray]) -> Columns:
         """Input columns that the scenario bounds."""
         return {name: columns[name] for name in self.case.scenario.limits.bounds if name in columns}
+
+    def _objective_inputs(self, columns: Mapping[str, np.ndarray]) -> Columns:
+        """Input columns that are objectives: a search reads them beside the figures."""
+        asked = [o.figure for o in self.case.scenario.objectives if o.figure in OBJECTIVES]
+        n = len(columns["fluid"])
+        return {name: columns[name] if name in columns else np.full(n, self.usual[name]) for name in asked}
 
     def designs(self, columns: Mapping[str, np.ndarray]) -> Designs:
         """Turn sound columns into arrays."""
@@ -245,9 +261,9 @@ class Evaluator:
             part, stages, boilers = designs.take(index), int(code) // 10 % 10, int(code) % 10
             fluid, engine = self.fluid(part.fluid), None
             if part.stratified[0]:
-                cycle, results = performance.stratified(fluid, self.water, self.plant, part, stages, boilers)
+                cycle, results = stratified(fluid, self.water, self.plant, part, stages, boilers)
             else:
-                cycle, engine, results = discharge.mixed(fluid, self.water, self.plant, part, stages)
+                cycle, engine, results = mixed(fluid, self.water, self.plant, part, stages)
             done.fill(index, results)
             groups.append(Group(index, part, fluid, cycle, engine))
         return Runs(designs, done, groups)
@@ -262,10 +278,11 @@ class Evaluator:
         out |= season
         out |= self._costs(designs, out)
         if self.plant.tubing is not None:
-            out |= dict(zip(TUBE_FIGURES, done.tubes.T, strict=True))
+            out |= dict(zip(TUBE_FIGURES, done.exchangers.tubes.figures.T, strict=True))
         return out | outside_ranges(designs, done, self.plant.tubing is not None)
 
     def _cycle_figures(self, designs: Designs, done: Performance) -> Columns:
+        rated = done.rated
         water, cold = self.water, self.plant.machine.cooling_water_temperature
         top = designs.top_temperature
         t0 = np.full_like(top, cold)
@@ -279,20 +296,20 @@ class Evaluator:
             "work_per_litre_Wh": per_litre / 3.6,
             "exergy_per_litre_kJ": exergy / units.L_PER_M3 / kJ,
             "second_law_efficiency": done.work_per_volume / exergy,
-            "thermal_efficiency": done.net_work / done.heat,
-            "isentropic_efficiency": done.isentropic_efficiency,
-            "back_work_ratio": done.pump_work / np.maximum(done.shaft_work, performance.LEAST_WORK),
-            "exhaust_quality": done.exhaust_quality,
-            "net_work_kJ_per_kg": done.net_work / kJ,
-            "shaft_work_kJ_per_kg": done.shaft_work / kJ,
-            "pump_work_kJ_per_kg": done.pump_work / kJ,
-            "circulation_work_kJ_per_kg": done.circulation_work / kJ,
-            "water_per_fluid_kg": np.where(designs.stratified, done.hot_water, np.nan),
-            "cooling_water_per_fluid_kg": done.cooling_water,
-            "return_temperature_degC": units.celsius(done.return_temperature),
-            "held_fraction": done.held_fraction,
-            "held_temperature_degC": units.celsius(done.held_temperature),
-            "store_loss_W_per_K": done.store_loss,
+            "thermal_efficiency": rated.net_work / rated.heat,
+            "isentropic_efficiency": rated.isentropic_efficiency,
+            "back_work_ratio": rated.pump_work / np.maximum(rated.shaft_work, LEAST_WORK),
+            "exhaust_quality": rated.exhaust_quality,
+            "net_work_kJ_per_kg": rated.net_work / kJ,
+            "shaft_work_kJ_per_kg": rated.shaft_work / kJ,
+            "pump_work_kJ_per_kg": rated.pump_work / kJ,
+            "circulation_work_kJ_per_kg": rated.circulation_work / kJ,
+            "water_per_fluid_kg": np.where(designs.stratified, rated.hot_water, np.nan),
+            "cooling_water_per_fluid_kg": rated.cooling_water,
+            "return_temperature_degC": units.celsius(rated.return_temperature),
+            "held_fraction": done.circulation.held_fraction,
+            "held_temperature_degC": units.celsius(done.discharge.held_temperature),
+            "store_loss_W_per_K": done.store.loss,
         }
 
     def standstill_temperature(self, designs: Designs) -> Array:
@@ -316,17 +333,17 @@ class Evaluator:
         roof = CRITICAL_MARGIN * fluid.critical_temperature
         standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))
         worst = self._worst_standstill(designs)
-        peak = np.fmax(np.maximum(standstill, done.highest_boiler_pressure), worst)
+        peak = np.fmax(np.maximum(standstill, done.pressures.highest_boiler), worst)
         rest = fluid.dew_pressure(np.full_like(roof, self.rest_temperature))  # of a mixture, the lower line
         fault_g = units.bar_gauge(self._fault_pressures[designs.fluid], air)
         peak_g = units.bar_gauge(peak, air)
         limits = self.case.scenario.limits
         design = vessels.design_pressure_bar_g(peak_g, fault_g, limits.relief_margin)
         return {
-            "boiler_pressure_bar_a": units.bar(done.boiler_pressure),
-            "max_boiler_pressure_bar_a": units.bar(done.highest_boiler_pressure),
-            "lowest_boiler_pressure_bar_a": units.bar(done.lowest_boiler_pressure),
-            "condenser_pressure_bar_a": units.bar(done.condenser_pressure),
+            "boiler_pressure_bar_a": units.bar(done.pressures.boiler),
+            "max_boiler_pressure_bar_a": units.bar(done.pressures.highest_boiler),
+            "lowest_boiler_pressure_bar_a": units.bar(done.pressures.lowest_boiler),
+            "condenser_pressure_bar_a": units.bar(done.pressures.condenser),
             "rest_pressure_bar_g": units.bar_gauge(rest, air),
             "pressure_at_20degC_bar_g": units.bar_gauge(
                 fluid.saturation_pressure(np.full_like(roof, ROOM_K)), air
@@ -341,31 +358,30 @@ class Evaluator:
 
     def _machine(self, designs: Designs, done: Performance) -> Columns:
         out: Columns = {}
+        engine, stages, areas = done.engine, done.stages, done.exchangers.areas
         for j in range(3):
-            swept, bore, stroke = (x[:, j] for x in (done.swept_volumes, done.bores, done.strokes))
+            swept, bore, stroke = (x[:, j] for x in (engine.swept_volumes, engine.bores, engine.strokes))
             out |= {
-                f"volume_ratio_{j + 1}": done.volume_ratios[:, j],
+                f"volume_ratio_{j + 1}": stages.volume_ratios[:, j],
                 f"swept_volume_{j + 1}_L": swept * units.L_PER_M3,
                 f"bore_{j + 1}_mm": bore * units.MM_PER_M,
                 f"stroke_{j + 1}_mm": stroke * units.MM_PER_M,
                 f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * designs.speed,
-                f"receiver_pressure_{j + 1}_bar_a": units.bar(done.inlet_pressures[:, j]),
-                f"stage_work_{j + 1}_kJ_per_kg": done.stage_works[:, j] / units.J_PER_KJ,
+                f"receiver_pressure_{j + 1}_bar_a": units.bar(stages.inlet_pressures[:, j]),
+                f"stage_work_{j + 1}_kJ_per_kg": stages.works[:, j] / units.J_PER_KJ,
             }
-        flow = done.fluid_flow
+        flow = engine.flow
         return out | {
-            "boiler_area_m2": done.boiler_area,
-            "condenser_area_m2": done.condenser_area,
-            "regenerator_area_m2": np.where(
-                designs.regenerator_effectiveness > 0, done.regenerator_area, np.nan
-            ),
+            "boiler_area_m2": areas.boiler,
+            "condenser_area_m2": areas.condenser,
+            "regenerator_area_m2": np.where(designs.regenerator_effectiveness > 0, areas.regenerator, np.nan),
             "fluid_flow_kg_per_s": flow,
-            "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.hot_water, np.nan),
-            "cooling_water_flow_kg_per_s": flow * done.cooling_water,
+            "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.rated.hot_water, np.nan),
+            "cooling_water_flow_kg_per_s": flow * done.rated.cooling_water,
             "suction_head_m": pump.suction_head(
-                done.condenser_pressure,
-                done.suction_pressure,
-                done.suction_volume,
+                done.pressures.condenser,
+                done.pressures.suction,
+                done.pressures.suction_volume,
                 self.case.scenario.site.pump_static_head_m,
             ),
             **self._charge(designs, done),
@@ -376,7 +392,7 @@ class Evaluator:
         out: Columns = {}
         plant, machine = self.plant, self.plant.machine
         for k, state in enumerate(("full", "rated", "size")):
-            speed, power = done.speeds[:, k], done.powers[:, k]
+            speed, power = done.running.speeds[:, k], done.running.powers[:, k]
             out |= {
                 f"speed_{state}_rev_per_min": 60.0 * speed,
                 f"torque_{state}_Nm": power / (2.0 * np.pi * speed),
@@ -384,9 +400,9 @@ class Evaluator:
             }
         sizing = sizing_temperature(designs)
         middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
-        law, low = machine.feed_pump, done.condenser_pressure
+        law, low = machine.feed_pump, done.pressures.condenser
         if isinstance(law, pump.FeedPump):
-            pumps = pump.feed_efficiency(law, low, done.lowest_boiler_pressure)
+            pumps = pump.feed_efficiency(law, low, done.pressures.lowest_boiler)
         else:
             pumps = np.full_like(low, law)
         out |= {
@@ -397,32 +413,33 @@ class Evaluator:
         }
         for j in range(3):
             out |= {
-                f"leakage_{j + 1}_fraction": done.leakages[:, j],
-                f"wall_loss_{j + 1}_fraction": done.wall_shares[:, j],
-                f"friction_{j + 1}_bar": units.bar(done.frictions[:, j]),
+                f"leakage_{j + 1}_fraction": done.stages.leakages[:, j],
+                f"wall_loss_{j + 1}_fraction": done.stages.wall_shares[:, j],
+                f"friction_{j + 1}_bar": units.bar(done.stages.frictions[:, j]),
             }
-        sat = fluid.saturation(done.boiler_pressure)
+        sat = fluid.saturation(done.pressures.boiler)
         film = np.where(
             designs.stratified, plant.boiler_coefficients["two_phase"], plant.coil_coefficients["two_phase"]
         )
-        heat = done.boiler_area * film * (self.fault_temperature - sat.temperature)
-        measured = done.inlet_pressures[:, 0] >= MEASURED_PRESSURE
+        heat = done.exchangers.areas.boiler * film * (self.fault_temperature - sat.temperature)
+        measured = done.stages.inlet_pressures[:, 0] >= MEASURED_PRESSURE
         return out | {
             "relief_capacity_kg_per_s": vessels.relief_capacity_kg_per_s(heat, sat.h_vapour - sat.h_liquid),
             "outside_measured": np.where((plant.laws is None) | measured, 0.0, 1.0),
         }
 
     def _charge(self, designs: Designs, done: Performance) -> Columns:
+        areas, densities = done.exchangers.areas, done.densities
         contents = Contents(
-            boiler_area_m2=done.boiler_area,
-            condenser_area_m2=done.condenser_area,
-            regenerator_area_m2=np.nan_to_num(done.regenerator_area),
-            swept_volumes_L=done.swept_volumes.T * units.L_PER_M3,
-            boiler_liquid_kg_per_m3=done.boiler_liquid_density,
-            boiler_vapour_kg_per_m3=done.boiler_vapour_density,
-            condenser_liquid_kg_per_m3=done.condenser_liquid_density,
-            condenser_vapour_kg_per_m3=done.condenser_vapour_density,
-            receiver_vapour_kg_per_m3=done.receiver_densities.T,
+            boiler_area_m2=areas.boiler,
+            condenser_area_m2=areas.condenser,
+            regenerator_area_m2=np.nan_to_num(areas.regenerator),
+            swept_volumes_L=done.engine.swept_volumes.T * units.L_PER_M3,
+            boiler_liquid_kg_per_m3=densities.boiler_liquid,
+            boiler_vapour_kg_per_m3=densities.boiler_vapour,
+            condenser_liquid_kg_per_m3=densities.condenser_liquid,
+            condenser_vapour_kg_per_m3=densities.condenser_vapour,
+            receiver_vapour_kg_per_m3=densities.receivers.T,
         )
         charge = hazards.charge_kg(machine_of(self.case, self.plant), contents)
         present, place = np.unique(designs.fluid, return_inverse=True)
@@ -491,7 +508,8 @@ class Evaluator:
             values = np.asarray(figures[objective], dtype=float)
             lost = ~np.isfinite(values)
             broken += lost
-            figures[objective] = np.where(lost, self._worst(objective), values)
+            if lost.any():
+                figures[objective] = np.where(lost, self._worst(objective), values)
         figures["violation_numbers_count"] = figures["violation_numbers_count"] + broken
         names = [name for name in figures if name.startswith("violation_")]
         physical = [name for name in names if name in PHYSICAL and name != LAWS]
@@ -529,7 +547,7 @@ def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "table
     ``designs`` has one row a design and the input columns listed in README, in edge units; ``scenario`` comes from
     :func:`explore.load_scenario`. Returns the inputs and all figures, in the rows' order and index; figures that do
     not apply to a design are empty, and so are all of a design that physics forbids (``possible`` is false); one that
-    only breaks a wish of the scenario keeps them (``feasible`` is false). Raises
+    only breaks a limit of the machine or a wish of the scenario keeps them (``feasible`` is false). Raises
     :class:`explore.errors.InputError` for a missing column or a value that cannot be.
     """
     import pandas as pd

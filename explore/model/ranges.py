@@ -25,5 +25,5 @@ def outside_ranges(designs: Designs, done: Performance, tubes: bool) -> dict[str
     )
     table = validity.as_table(found, len(designs))
     if tubes:
-        table = table + done.outside
+        table = table + done.exchangers.tubes.outside
     return dict(zip(RANGE_FIGURES, (np.abs(table).max(axis=1), validity.told(table)), strict=True))

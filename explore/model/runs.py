@@ -8,8 +8,9 @@ from typing import NamedTuple
 import numpy as np
 
 from explore.cycle.built import MixedEngine
-from explore.cycle.performance import Performance, circulating
+from explore.cycle.performance import Performance
 from explore.cycle.source import Coil, Source
+from explore.cycle.stratified import circulating
 from explore.design.designs import Designs
 from explore.fluids.interface import Index, WorkingFluid
 from explore.plant.circuit import Cycle

@@ -32,7 +32,10 @@ if TYPE_CHECKING:
     from explore.model.evaluator import Evaluator
 
 SUN_K = 5772.0
+"""Effective temperature of the sun: IAU 2015 resolution B3."""
 REFERENCE_IRRADIANCE = 800.0
+"""Sun [W/m2] under which the account's collectors work: a bright hour, as collector tests take it; common
+practice."""
 LEAST_EFFICIENCY = 0.02
 """Collectors that the reference sun cannot bring to temperature would need endless sunlight: the account stays finite."""
 
@@ -111,7 +114,7 @@ def _stratified(evaluator: Evaluator, group: Group, done: Performance) -> Accoun
     water, plant, designs, cycle = evaluator.water, evaluator.plant, group.designs, group.cycle
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
     books = keep(group.fluid, water, plant.machine, cycle, group.source)
-    fraction = done.held_fraction
+    fraction = done.circulation.held_fraction
     back, density = cycle.return_temperature, water.density(top)
     heat = density * (water.enthalpy(top) - water.enthalpy(back))
     entropy = density * (water.entropy(top) - water.entropy(back))
@@ -137,8 +140,8 @@ def _driven(evaluator: Evaluator, designs: Designs, engine: Account) -> Account:
 def _mixed(evaluator: Evaluator, group: Group, engine: MixedEngine, done: Performance) -> Account:
     water, plant, designs = evaluator.water, evaluator.plant, group.designs
     T0, top = plant.machine.cooling_water_temperature, designs.top_temperature
-    floor = done.floor_temperature
-    held = np.maximum(done.held_temperature, floor)
+    floor = done.discharge.floor_temperature
+    held = np.maximum(done.discharge.held_temperature, floor)
     density = water.density(top)[:, None]
 
     def slices(low: Array, high: Array) -> tuple[Array, Array]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from explore.config.tubes import Tubes as TubesGiven
 
 UM_PER_M = 1e6
+"""Exact."""
 
 
 def tubing_of(case: Case) -> Tubing:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore import units
-from explore.cycle.performance import LEAST_WORK, Performance, Plant
+from explore.cycle.performance import Performance
+from explore.cycle.rated import LEAST_WORK, Plant
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
@@ -128,7 +129,7 @@ def _collectors(case: Case, designs: Designs, done: Performance) -> dict[str, An
         "a1": np.array([kind.a1 for kind in kinds])[pick],
         "a2": np.array([kind.a2 for kind in kinds])[pick],
         "pipe_loss": case.engine.pipe_loss_fraction,
-        "warm_up_J_per_K": warm_up_capacity(case.engine, designs.stages, done.swept_volumes),
+        "warm_up_J_per_K": warm_up_capacity(case.engine, designs.stages, done.engine.swept_volumes),
         "power_W": case.scenario.demand.shaft_power_W,
     }
 
@@ -160,19 +161,19 @@ def _stratified(
     watch: Watch | None = None,
 ) -> SeasonResult:
     drive = drive_efficiency(designs.speed, plant.load_speed)
-    work = drive * np.where(done.net_work > LEAST_WORK, done.net_work, 0.0)
-    used = done.cooling_water / np.maximum(drive * done.net_work, LEAST_WORK)
+    work = drive * np.where(done.rated.net_work > LEAST_WORK, done.rated.net_work, 0.0)
+    used = done.rated.cooling_water / np.maximum(drive * done.rated.net_work, LEAST_WORK)
     cooling = used / _cooling_density(water, plant)
     return stratified_year(
         year,
         **_collectors(case, designs, done),
-        store_mass_kg=done.store_mass,
+        store_mass_kg=done.store.mass,
         top_temperature_K=designs.top_temperature,
-        return_temperature_K=done.return_temperature,
-        heat_per_kg_J=done.engine_heat,
-        loss_heat_capacity_J_per_kgK=done.heat_capacity,
-        UA_W_per_K=done.store_loss,
-        work_per_kg_water_J=work / np.maximum(done.hot_water, 1e-12),
+        return_temperature_K=done.rated.return_temperature,
+        heat_per_kg_J=done.circulation.heat,
+        loss_heat_capacity_J_per_kgK=done.store.heat_capacity,
+        UA_W_per_K=done.store.loss,
+        work_per_kg_water_J=work / np.maximum(done.rated.hot_water, 1e-12),
         evaporating_temperature_K=designs.evaporating_temperature,
         cooling_water_m3_per_J=cooling,
         watch=watch,
@@ -195,14 +196,14 @@ def _mixed(
         year,
         **_collectors(case, designs, done),
         rise_K=case.engine.collector_rise_mixed_K,
-        capacity_J_per_K=done.store_mass * done.heat_capacity,
+        capacity_J_per_K=done.store.mass * done.store.heat_capacity,
         top_temperature_K=designs.top_temperature,
-        floor_temperature_K=done.floor_temperature,
+        floor_temperature_K=done.discharge.floor_temperature,
         start_temperature_K=designs.stop_temperature,
-        UA_W_per_K=done.store_loss,
-        efficiency_grid=done.efficiency_grid,
-        power_fraction_grid=done.power_grid,
-        cooling_water_grid=done.cooling_grid / _cooling_density(water, plant),
+        UA_W_per_K=done.store.loss,
+        efficiency_grid=done.discharge.efficiencies,
+        power_fraction_grid=done.discharge.powers,
+        cooling_water_grid=done.discharge.cooling / _cooling_density(water, plant),
         evaporating_temperature_K=middle - designs.boil_approach,
         headroom_K=case.scenario.limits.standstill_margin_K,
         power_may_rise=np.where(banked, demand.power_may_rise, 1.0),
@@ -214,7 +215,9 @@ def _mixed(
 def best_efficiency(plant: Plant, designs: Designs, done: Performance) -> Array:
     """Greatest work at the load per heat drawn [-] that each design reaches at any store temperature, (n,)."""
     drive = drive_efficiency(designs.speed, plant.load_speed)
-    work = drive * np.where(done.net_work > LEAST_WORK, done.net_work, 0.0)
-    rated = work / np.maximum(done.hot_water, 1e-12)
+    work = drive * np.where(done.rated.net_work > LEAST_WORK, done.rated.net_work, 0.0)
+    rated = work / np.maximum(done.rated.hot_water, 1e-12)
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(designs.stratified, rated / done.engine_heat, np.max(done.efficiency_grid, axis=1))
+        return np.where(
+            designs.stratified, rated / done.circulation.heat, np.max(done.discharge.efficiencies, axis=1)
+        )

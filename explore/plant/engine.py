@@ -39,6 +39,7 @@ class Losses:
 
 
 LOSSLESS = Losses(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+"""An engine without any loss, from which ideal work is told."""
 AnyLosses = Losses | StageLosses
 """Constants, or arrays that follow from the laws of :mod:`explore.plant.losses`."""
 

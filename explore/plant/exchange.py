@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from explore.fluids.interface import Array, Liquid, Vapour, WorkingFluid
 
 LEAST_DIFFERENCE_K = 0.05
+"""A closer approach counts as this one: a design that breaks its pinch gets a large area, a hundred times that at 5
+K, and no negative one."""
 
 
 def log_mean(one: Array, other: Array) -> Array:

@@ -25,6 +25,8 @@ from explore.plant.condenser import LEAST_RISE_K, Condenser
 PIECES = 24
 """Of equal heat, between which curves count as straight: the pinch is looked for at their ends."""
 LEAST_DROP = 200.0
+"""Least drop of the water's enthalpy [J/kg], a twentieth of a kelvin: water no warmer than the curve would have to
+flow without end."""
 
 
 class Curve(NamedTuple):

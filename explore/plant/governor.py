@@ -21,12 +21,15 @@ GOVERNORS: tuple[Governing, ...] = ("throttle", "cut_off", "speed", "free")
 TOLERANCE = 1e-7
 """An engine this near to what is wanted is not governed: its root is where it stands."""
 LEAST_CUT_OFF = 0.05
+"""Shortest cut-off that a valve gear sets (model, section 4G, assumption); what is still too much is throttled."""
 LEAST_SPEED = 0.01
 """Lowest speed over the built one at which the root is sought; no engine that gives P turns so slowly."""
 ROOT_STEPS = 8
 """Fixed, so that no design depends on its batch."""
 DRIVE_STEP = 0.96
+"""Efficiency of one step of belt or gear (model, section 4G, assumption)."""
 DRIVE_RATIO = 4.0
+"""Ratio of one such step: a belt goes to about 4 to 1 (model, section 4G, assumption)."""
 
 
 class Setting(NamedTuple):

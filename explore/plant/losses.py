@@ -20,23 +20,53 @@ from explore.plant import kernels
 PORT_FACTOR = np.pi**2 / 12.0
 """Mean of the squared piston speed over a stroke, (pi^2/4) U^2 2/3, times half the density: K of the valves' law."""
 MOST_ADMISSION_LOSS = 0.5
+"""Share of the inlet pressure that valves may take at most (model, section 3L): the law is one of small losses, and a
+stage keeps an inlet."""
 MOST_EXHAUST_LOSS = 1.0
+"""Back pressure is at most twice the receiver's (model, section 3L): the law is one of small losses."""
 ISENTROPIC_EXPONENT = 1.1
+"""Of organic vapours near saturation, for the speed of sound in the port alone (model, section 3L); an assumption,
+steam has 1.13-1.3."""
 MACH_LIMIT = 0.5
+"""Greatest Mach index of an inlet port (model, section 3L): above about half breathing falls off steeply, Taylor 1960
+(M)."""
 LEAST_CUT_OFF = 0.02
+"""Laws divide by the cut-off; earlier than a fiftieth of the stroke no valve opens and shuts (model, section 3L)."""
 ORIFICE = 0.63
+"""Flow function of a choked orifice over sqrt(p1 v1): sqrt(k) (2/(k+1))^((k+1)/(2(k-1))) is 0.63 at k 1.1 (model,
+section 3L)."""
 CRITICAL_RATIO = 0.57
+"""Pressure ratio at which that orifice chokes, (2/(k+1))^(k/(k-1)): 0.57 at k 1.15, 0.58 at 1.1 (model, section 3L)."""
 LEAST_BORE = 0.1
+"""Bore [m] up to which a careful hand holds one gap; above it grows with the root of the bore (model, section 3L,
+assumption)."""
 REFERENCE_BORE = 0.1
+"""Bore [m] for which the friction's coefficients are stated (model, section 3L)."""
 PISTON_FACES = 1.5
+"""Wall at the dead centre over two plain faces, ports and passages counted (model, section 3L, f_p; assumption)."""
 IRON_EFFUSIVITY = 13_000.0
+"""Root of k rho c of cast iron [W s^0.5/(m2 K)]: 50 W/(m K), 7200 kg/m3 and 480 J/(kg K) give 13,100 (model, section
+3L)."""
 SWING_SOFTENING = 8.0
+"""Swing of the wall [K] at which half of it condenses vapour (model, section 3L): it rounds the kink at no swing, and
+C_w was fitted on steam with it."""
 MOST_WALL_SHARE = 0.95
+"""Walls leave at least a twentieth of the work, so that sweeps can divide by what is kept (model, section 3L)."""
 WALL_FLOOR = 0.15
+"""Least wall loss over that without superheat (model, section 3L, assumption): no measured engine had walls without
+loss."""
 DRY_SHARE = 0.02
+"""Factor of the walls' loss to dry vapour (model, section 3L, assumption): small beside condensation, and not
+nothing."""
 MEASURED_PRESSURE = 1.5e5
+"""Inlet pressure [Pa] below which two measured machines did 1.5 to 5 times better than the law of walls (model,
+section 3L)."""
 CARDLESS_CONDUCTIVITY = 0.10
+"""Of saturated liquid at 50 degC [W/(m K)] where a card has none: the middle of organic fluids (model, section 3L,
+assumption)."""
 CARDLESS_VISCOSITY = 9e-6
+"""Of saturated vapour at 80 degC [Pa s] where a card has none: the middle of organic fluids (model, section 3L,
+assumption)."""
 MILD_GAP = 14.0 / 13.0
 """The milder leak was fitted with a gap of 14 um where the other took 13; named kinds keep their proportion."""
 

@@ -35,6 +35,7 @@ from explore.units import celsius
 SWEEPS = 30
 """A single machine may take its time; losses rest to 1e-9."""
 CURVE_POINTS = 24
+"""Places of each stroke in an indicator diagram: enough for a smooth line a hand wide; they enter no figure."""
 LEAST_QUALITY = 0.3
 """Wetter than this no engine is fed; the share of vapour [-]."""
 LIQUID_MARGIN = 1e-3

@@ -10,6 +10,7 @@ import numpy as np
 from explore.fluids.interface import Array
 
 GRAVITY = 9.80665
+"""Standard gravity [m/s2], exact by definition (CGPM 1901)."""
 RATED_RISE_K = 10.0
 """Warming of cooling water for which its passages are chosen."""
 LEAST_DROP_PA, LARGEST_DROP_PA = 0.05e5, 1.0e5

@@ -32,6 +32,7 @@ swing with them for ever. The point of rest is the same."""
 FIRST_SHARE = 0.5
 """Share of the loss-free work that the first cylinders count on."""
 LEAST_SHARE = 0.05
+"""Share of the loss-free work that an engine in a sweep counts with while it gives none (model, section 3L): 5 %."""
 RESIDUAL_LIMIT = 0.01
 """Share by which the last sweep may still move an engine; one that moves more breaks a limit."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 SEA_LEVEL_PA = 101_325.0
+"""Standard pressure at sea level [Pa]: ICAO Doc 7488."""
 
 
 def air_pressure(altitude_m: float) -> float:

@@ -23,6 +23,8 @@ COUNT_EXPONENT = 2.8
 HIGHEST_REDUCED = 0.95
 """Of the critical pressure, at which a limit stands anyway; nearer, laws of boiling grow without end."""
 RATING_STEPS = 12
+"""Steps to the approach at which a length suffices: against 30 they leave 1e-8 of the pinch over 42 designs with
+tubes of 6 m; eight left 8 % of one."""
 KINDS = ("liquid", "two_phase", "vapour")
 
 
@@ -58,26 +60,35 @@ def mean_coefficients(exchangers: list[Sized]) -> dict[str, Array]:
     return found
 
 
+class Service(NamedTuple):
+    """What an exchanger is for: fluid that boils or condenses at a saturation ``temperature`` [K] and ``pressure`` [Pa].
+
+    ``parallel`` lists ``duties`` whose water flows beside that of others and so adds no pressure drop.
+    """
+
+    process: Process
+    temperature: Array
+    pressure: Array
+    duties: list[Duty]
+    parallel: tuple[int, ...] = ()
+
+
 def size(
     tubing: Tubing,
     tubes: Tubes,
-    process: Process,
     bound: BoundTransport,
-    saturation_temperature: Array,
-    pressure: Array,
-    duties: list[Duty],
-    parallel: tuple[int, ...] = (),
+    service: Service,
     count: Array | None = None,
     guess: Array | None = None,
 ) -> Sized:
-    """Find the length of tubes that do the ``duties`` of one exchanger; ``count`` gives their number.
+    """Find the length of tubes that do the duties of one exchanger; ``count`` gives their number.
 
     Without a ``count`` the number is chosen that loses the pressure aimed at; length and area then are those of a
-    ``guess``, its drops carried over by their power law, for a caller that sizes again. ``parallel`` lists duties whose
-    water flows beside that of others and so adds no pressure drop. Properties of the two-phase zone and of vapour
-    are those at the saturation temperature [K] and ``pressure`` [Pa], of liquid and water at their means.
+    ``guess``, its drops carried over by their power law, for a caller that sizes again. Properties of the two-phase
+    zone and of vapour are those of the service's saturation, of liquid and water at their means.
     """
-    state = bound.at(saturation_temperature)
+    process, temperature, pressure, duties, parallel = service
+    state = bound.at(temperature)
     reduced = np.minimum(pressure / bound.critical_pressure, HIGHEST_REDUCED)
     if tubes.count:
         number = np.full_like(pressure, float(tubes.count))

@@ -21,7 +21,10 @@ from explore.plant.tubes import Shell, Tubes, Tubing
 
 Process = Literal["boiling", "condensing"]
 PLACES, SHARES = 0.5 * (np.polynomial.legendre.leggauss(3)[0] + 1.0), np.array([5.0, 8.0, 5.0]) / 18.0
+"""Gauss's three places of a zone and their weights: exact for what bends like a fifth power along it."""
 NEWTON_STEPS = 4
+"""Newton's steps to the heat flux through a wall: against 12 they leave nothing of the area (4e-16 over 36 designs),
+three 3e-11."""
 
 
 class Bundle(NamedTuple):

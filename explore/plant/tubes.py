@@ -30,8 +30,12 @@ Boiling = Literal["liu_winterton", "cooper", "gorenflo"]
 Film = Callable[[Array], tuple[Array, Array]]
 
 PITCH_RATIO = 1.4
+"""Pitch over tube diameter of a bundle in triangles: makers take 1.25 to 1.5; common practice, no source."""
 LEAST_FLOW = 1e-9
+"""Flow [kg/s] below which films are those of still water: no number is divided by zero where nothing flows."""
 LEAST_FLUX = 1e-3
+"""Heat flux [W/m2] from which the wall is sought: films of boiling grow as a power of it and would stand still at
+none."""
 
 CONDUCTIVITIES = {
     "copper": 340.0,

@@ -56,6 +56,7 @@ HASHED = (
 )
 ARCHIVE_DIGITS = "%.9g"
 FORMAT = 1
+"""Number of this layout of a run; a folder of another is refused with a sentence."""
 WEATHER = "weather"
 """The folder within a run that holds its weather file, if that is one of the user's."""
 OWN = "own"

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 MOST_JSON_BYTES = 200_000_000  # sheets of some hundred designs have 10 MB
 MOST_FILES = 1_000_000
+"""A folder with more is no run, and counting it would take minutes."""
 
 
 class _Loose(BaseModel):

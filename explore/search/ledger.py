@@ -56,6 +56,7 @@ class Ledger:
         study: Study,
         storage: BaseStorage,
         fluids: Sequence[str],
+        *,
         shelf: ArtifactStore | None = None,
         lock: IO[bytes] | None = None,
         patience_s: float = 0.0,

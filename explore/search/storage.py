@@ -70,7 +70,7 @@ def in_folder(case: Case, space: Space, folder: Path, facts: dict[str, str]) -> 
         study = _study(storage, case, facts, str(folder))
     except OSError as error:
         raise InputError(f"cannot keep the campaign in {folder}: {error.strerror or error}") from error
-    ledger = Ledger(study, storage, space.fluids, Shelf(folder / LEGS), lock, mark=mark, form=form)
+    ledger = Ledger(study, storage, space.fluids, shelf=Shelf(folder / LEGS), lock=lock, mark=mark, form=form)
     ledger.abandon_running()
     return ledger
 
@@ -146,7 +146,7 @@ def in_database(case: Case, space: Space, folder: Path | None, facts: dict[str, 
         study,
         storage,
         space.fluids,
-        Shelf(shared),
+        shelf=Shelf(shared),
         patience_s=SHARED_FOLDER_PATIENCE_S,
         line=line,
         outbox=outbox,

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from explore.model.given import GivenRun
 
 CELLS = 100
+"""Columns of a remark: the widest that is read with ease."""
 MOST_LINES = 40
 """Conditions that a terminal shows; a table for a program goes to a file."""
 HEADS = {
@@ -31,6 +32,7 @@ HEADS = {
     "mechanical_efficiency": ("mechanical", 3),
     "missing_quantity": ("missing", 3),
 }
+"""Heading and decimals of each column of a table of conditions."""
 LOSSES = ("valves", "clearance_and_release", "leak", "walls", "friction")
 
 

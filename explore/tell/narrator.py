@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 SETTLED = 0.01
 """Gain by local refinement above which a search is told as unsettled: as much as the picks themselves tolerate."""
 EXPANSIONS = {1: "one expansion", 2: "two expansions", 3: "three expansions"}
+"""As a builder says it: engines have one to three."""
 PEAK_PRESSURE = "peak_pressure_bar_g"
 Caution = Mapping[str, str]
 LOSSES_ALIKE = (

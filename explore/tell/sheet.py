@@ -6,6 +6,7 @@ import calendar
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from explore.figures.catalogue import BILL
 from explore.figures.format import NONE, label, sections, shown, unit
 from explore.figures.record import ABSOLUTE, CHOICE, GAUGE, MARGINS, MONEY, PRESSURES
 from explore.tell import narrator
@@ -97,10 +98,8 @@ def bill(figures: Figures, case: Case) -> str:
     """Show the bill line by line, its sum, and what the year costs."""
     if float(figures["cost_EUR"]) != float(figures["cost_EUR"]):
         return ""  # a design that cannot be has no bill
-    other = ("cost_EUR", "cost_EUR_per_kWh")
-    lines = [name for name in figures if name.startswith("cost_") and name not in other]
     rows = [[f"Bill, prices of {case.costs.price_year}, assumptions", "EUR"]]
-    rows += [[f"  {label(name).removeprefix('Cost: ')}", f"{figures[name]:.0f}"] for name in lines]
+    rows += [[f"  {line}", f"{figures[name]:.0f}"] for name, line in BILL.items() if name in figures]
     rows.append(["  Sum", f"{figures['cost_EUR']:.0f}"])
     rows.append(["  A year, with interest and maintenance", f"{figures['annual_cost_EUR']:.0f}"])
     each = float(figures["cost_EUR_per_kWh"])

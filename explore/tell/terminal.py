@@ -12,8 +12,11 @@ from typing import TextIO
 
 GAP = "  "
 LINE_EVERY_S = 60.0
+"""Where nothing can be drawn again, a line a minute shows that work goes on and fills no log."""
 REDRAW_EVERY_S = 0.5
+"""Twice a second looks alive and costs nothing."""
 HEADING_CELLS = 14
+"""Columns at which a table's heading is wrapped: five figures fit side by side."""
 
 
 def width() -> int:

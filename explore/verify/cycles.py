@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from explore.cycle.performance import cycle_figures
+from explore.cycle.rated import exhaust_quality
 from explore.plant.circuit import Cycle
 from explore.plant.site import SEA_LEVEL_PA
 from explore.units import J_PER_KJ, PA_PER_BAR, SECONDS_PER_HOUR, celsius, kelvin
@@ -32,7 +32,7 @@ def checks() -> Iterator[Check]:
 
 def figure(cycle: Cycle, fluid: str, name: str) -> float:
     """One figure of a textbook cycle in the unit of the data file."""
-    report = cycle_figures(saturated(fluid), cycle)
+    bound = saturated(fluid)
     if name == "efficiency":
         return efficiency(cycle)
     found = {
@@ -42,7 +42,7 @@ def figure(cycle: Cycle, fluid: str, name: str) -> float:
         "heat": cycle.heat / J_PER_KJ,
         "condenser heat": (cycle.into_condenser - cycle.condensate.enthalpy) / J_PER_KJ,
         "exhaust enthalpy": cycle.into_condenser / J_PER_KJ,
-        "exhaust quality": report["exhaust_quality"],
+        "exhaust quality": exhaust_quality(bound, cycle, bound.saturation(cycle.condenser_pressure)),
         "steam per hour for 100 MW": POWER_W / cycle.net_work * SECONDS_PER_HOUR,
     }
     return float(found[name][0])

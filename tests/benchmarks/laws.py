@@ -68,8 +68,8 @@ def breaks(evaluator, figures, rows):
         ]
         best = np.where(
             lot.stratified,
-            done.net_work / np.maximum(done.hot_water, 1e-12) / done.engine_heat,
-            done.efficiency_grid.max(axis=1),
+            done.rated.net_work / np.maximum(done.rated.hot_water, 1e-12) / done.circulation.heat,
+            done.discharge.efficiencies.max(axis=1),
         )
         broken |= ~(drawn >= 0.0)
         broken |= figures["shaft_energy_kWh_per_year"] > drawn * best * (1.0 + ROUNDING) + ROUNDING

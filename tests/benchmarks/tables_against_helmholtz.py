@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.tables_against_helmholtz [designs]
 
-Feasible means: every physical limit kept; the scenario's wishes (served share, pressure ceiling) do not count.
+Feasible means: every physical limit kept; what only the scenario asks for does not count.
 """
 
 from __future__ import annotations

@@ -19,6 +19,7 @@ import numpy as np
 from explore import machine_code
 from explore.config.compose import load_scenario
 from explore.design.space import Space
+from explore.figures.format import wished
 from explore.model import Evaluator
 from explore.search import optimise
 from tests.scalar.cycle import InfeasibleError
@@ -51,9 +52,8 @@ def mix(case, n: int, seed: int) -> dict[str, dict[str, np.ndarray]]:
 def working(evaluator: Evaluator, columns: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
     """Keep the designs that work, so that none escapes the year; limits of the scenario do not count."""
     out = evaluator.evaluate(columns)
-    wishes = ("violation_served_share_fraction", "violation_peak_pressure_bar")
-    physical = [name for name in out if name.startswith("violation_") and name not in wishes]
-    keep = np.all([~(out[name] > 0.0) for name in physical], axis=0)
+    limits = [name for name in out if name.startswith("violation_") and not wished(name)]
+    keep = np.all([~(out[name] > 0.0) for name in limits], axis=0)
     return {name: values[keep] for name, values in columns.items()}
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from explore.figures.catalogue import BILL, TUBE_COLUMNS
 from explore.figures.format import label, shown, three_digits, write
 from explore.judgement.front import recommended
 from explore.tell.page import write_page
@@ -292,6 +293,11 @@ def drawn(value):
     return float(f"{value:.4g}")
 
 
+def costs(run, line):
+    """Each line of a design's bill and what it costs."""
+    return [(words, run.front.numbers(name)[line - 1]) for name, words in BILL.items()]
+
+
 def test_sheet_writes_the_figures_of_its_file(watched, run_folder):
     """Every state, the points of the schematic, the account of exergy and the comparison with tubes, number by number."""
     run = read_run(run_folder)
@@ -329,6 +335,14 @@ def test_sheet_writes_the_figures_of_its_file(watched, run_folder):
     tubed = {row[0]: row[-1] for row in table("#with-tubes")}
     for name, (_, value) in compared.items():
         assert tubed[label(name)] == shown(str(drawn(value)), name)
+    told, tubes = page.text_content("#with-tubes-note"), sheet["with_tubes"]["tubes"]
+    for one in TUBE_COLUMNS:
+        words = f"{one.exchanger}: "
+        if one.number in tubes:
+            words += f"{tubes[one.number]:.0f} × {three_digits(drawn(tubes[one.length]))} m"
+        assert (words in told) is (one.number in tubes)
+    bill = {row[0]: row[-1] for row in table("#bill")}
+    assert bill == {line: three_digits(cost) for line, cost in costs(run, 3) if cost > 0.0}
     assert watched.errors == []
 
 

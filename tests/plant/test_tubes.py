@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 
 from explore.fluids.transport import TransportStack
 from explore.plant import tubes as parts
-from explore.plant.sizing import mean_coefficients, rate, size
+from explore.plant.sizing import Service, mean_coefficients, rate, size
 from explore.plant.tube_zone import Duty
 from explore.plant.tubes import Tubes, Tubing
 
@@ -54,9 +54,8 @@ def fitted(tubing, stack, process, temperature, duties, count=2.0):
     bound = stack.bind(np.array([0]))
     pressure = np.array([8.1e5 if process == "boiling" else 2.6e5])
     own = tubing.boiler
-    return size(
-        tubing, own, process, bound, np.array([temperature]), pressure, duties, count=np.array([count])
-    )
+    service = Service(process, np.array([temperature]), pressure, duties)
+    return size(tubing, own, bound, service, count=np.array([count]))
 
 
 def water_film(stack, temperature, count, tubes=TUBE):
@@ -187,7 +186,8 @@ def test_number_of_tubes_keeps_the_losses_aimed_at(tubing, stack):
     given = tubing()
     one = duty(stack, "two_phase", BOILING_K, 9.0, 4.0)._replace(fluid_flow=np.array([0.3]))
     one = one._replace(heat=one.heat * 0.3 / FLOW, water_flow=np.array([1.5]))
-    arguments = (given, TUBE, "boiling", bound, np.array([BOILING_K]), np.array([8.1e5]), [one])
+    service = Service("boiling", np.array([BOILING_K]), np.array([8.1e5]), [one])
+    arguments = (given, TUBE, bound, service)
     sized = size(*arguments, count=size(*arguments).number)
     fewer = size(*arguments, count=sized.number * 0.7)
 

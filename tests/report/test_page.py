@@ -12,10 +12,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import explore
 from explore.config.schema import Objective
 from explore.errors import InputError
-from explore.figures.format import shown, whole
+from explore.figures.catalogue import BILL, TUBE_FIGURES
+from explore.figures.format import label, record, shown, whole
 from explore.figures.names import in_page_units
+from explore.judgement.severity import SEVERITIES
 from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
@@ -166,23 +169,27 @@ def test_a_pick_that_breaks_a_limit_with_tubes_loses_its_place_and_is_told(folde
     ]
 
 
-def test_any_figure_asked_for_has_its_card_and_its_word(folder):
-    """A fourth objective is asked for, found and recommended in the opening, by its record alone."""
+@pytest.mark.parametrize(
+    ("figure", "words"), [("boiler_area_m2", "boiler area"), ("collector_area_m2", "collector area")]
+)
+def test_any_figure_asked_for_has_its_card_and_its_word(folder, figure, words):
+    """A fourth objective, a figure or an input, is asked for, found and recommended in the opening, by its record alone."""
     run = read_run(folder)
-    area = Objective(figure="boiler_area_m2", direction="minimise", ideal=0.0, reference=1e6)
+    area = Objective(figure=figure, direction="minimise", ideal=0.0, reference=1e6)
     scenario = run.case.scenario.model_copy(update={"objectives": (*run.case.scenario.objectives, area)})
     run = replace(run, case=run.case.model_copy(update={"scenario": scenario}))
-    one = next(one for one in pick(run) if one.role == "boiler_area_m2")
-    value = shown(run.front.row(one.row - 1)["boiler_area_m2"], "boiler_area_m2")
+    one = next(one for one in pick(run) if one.role == figure)
+    value = shown(run.front.row(one.row - 1)[figure], figure)
     asked, found, _ = opening(run, pick(run))
-    assert "and the least boiler area" in asked
-    assert "least boiler area" in found
+    assert f"and the least {words}" in asked
+    assert f"least {words}" in found
     assert value.replace(" ", "\u00a0") in found
     (card,) = re.findall(
-        r'<article class="card" data-role="boiler_area_m2".*?</article>', render(run), flags=re.DOTALL
+        rf'<article class="card" data-role="{figure}".*?</article>', render(run), flags=re.DOTALL
     )
-    assert "Least boiler area</h3>" in card
-    assert f'data-figure="boiler_area_m2">{html.escape(value)}<' in card
+    assert f"Least {words}</h3>" in card
+    assert f'data-figure="{figure}">{html.escape(value)}<' in card
+    assert card.count(f'data-figure="{figure}"') == 1
 
 
 def test_every_configured_value_is_listed(page):
@@ -458,3 +465,43 @@ def test_the_page_says_first_that_a_search_has_not_settled(folder, gains, words)
     run = read_run(folder)
     page = render(replace(run, summary=run.summary | {"refinement": {"gains": gains}}))
     assert html.escape(words) in page
+
+
+STATIC = Path(explore.__file__).parent / "tell" / "page" / "static"
+TEMPLATES = STATIC.parent / "templates"
+
+
+def test_severities_are_spelled_as_in_python():
+    """The style sheet has a rule for every severity and for no other word; no class and no script spells one."""
+    sheet = (STATIC / "page.css").read_text(encoding="utf-8")
+    assert re.findall(r'data-severity="(\w+)"', sheet) == [one.value for one in SEVERITIES]
+    for file in [*STATIC.glob("*.js"), *TEMPLATES.glob("*.j2")]:
+        text = file.read_text(encoding="utf-8")
+        for word in {one.value for one in SEVERITIES} - {
+            "note"
+        }:  # a note is a plain remark of the page as well
+            assert not re.search(rf"""["' ]{word}["']""", text), f"{file.name}: {word}"
+
+
+@pytest.mark.parametrize("file", sorted(STATIC.glob("*.js")), ids=lambda file: file.stem)
+def test_no_script_takes_the_name_of_a_column_apart(file):
+    """Names of columns come whole with the page's data: none is matched by a pattern, cut, or put together."""
+    text = file.read_text(encoding="utf-8")
+    cuts = r"""(?:startsWith|endsWith|replace|split|match|test)\(\s*["'`/][^)\n]*_[A-Za-z"'`]"""
+    put_together = r"_\$\{|\}_[A-Za-z]"
+    patterns = r"/\^?[a-z]*_\S*/[gimu]*\.test"
+    assert not re.findall(f"{cuts}|{put_together}|{patterns}", text)
+
+
+def test_columns_of_bill_cylinders_and_tubes_travel_as_data(folder, page):
+    """What the sheet lists by line, stage and exchanger comes from the catalogue, and only what the run has."""
+    run, data = read_run(folder), json.loads(packed(page, "run-data"))
+    header = set(run.front.header)
+    assert [one["column"] for one in data["bill"]] == [name for name in BILL if name in header]
+    assert [one["line"] for one in data["bill"]][:2] == [
+        label(n).removeprefix("Cost: ") for n in list(BILL)[:2]
+    ]
+    assert [one["bore"] for one in data["cylinders"]] == ["bore_1_mm", "bore_2_mm", "bore_3_mm"]
+    tubed = next(iter(run.sheets["designs"].values()))["with_tubes"]["tubes"]
+    listed = {name for one in data["tubes"] for name in (one["number"], one["length"])}
+    assert {name for name in tubed if record(name).label.count(" tubes, ")} <= listed <= set(TUBE_FIGURES)

@@ -5,10 +5,12 @@ import pandas as pd
 import pytest
 
 import explore
+from explore.config.schema import Objective
 from explore.design.designs import INPUTS
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES
 from explore.model import Evaluator
+from explore.search.judge import judge
 
 OUTPUTS = [
     "feasible",
@@ -169,6 +171,42 @@ def test_unknown_bound_is_named(orchard, bounds):
         Evaluator(orchard.model_copy(update={"scenario": scenario}))
 
 
+def asking(case, figure, direction="minimise"):
+    """The case with one more objective."""
+    ideal, reference = (0.0, 40.0) if direction == "minimise" else (40.0, 0.0)
+    one = Objective(figure=figure, direction=direction, ideal=ideal, reference=reference)
+    scenario = case.scenario.model_copy(update={"objectives": (*case.scenario.objectives, one)})
+    return case.model_copy(update={"scenario": scenario})
+
+
+@pytest.mark.parametrize("name", ["collector_area_m2", "stages", "speed_rev_per_min"])
+def test_an_input_can_be_an_objective(orchard, designs, name):
+    """It comes back as it went in, a search reads it, and no figure changes."""
+    columns, case = designs(200, 2), asking(orchard, name)
+    out, plain = Evaluator(case).evaluate(columns), Evaluator(orchard).evaluate(columns)
+    assert np.array_equal(out[name], columns[name])
+    assert out[name].dtype == columns[name].dtype
+    assert all(np.array_equal(out[k], plain[k], equal_nan=out[k].dtype.kind == "f") for k in plain)
+    judged = judge(out, case.scenario.objectives)
+    assert np.allclose(judged.values[:, -1], columns[name] / 40.0)
+    assert np.array_equal(judged.feasible, judge(plain, orchard.scenario.objectives).feasible)
+
+
+@pytest.mark.parametrize("name", ["boil_approach_K", "fluid"])
+def test_an_input_that_not_every_design_has_is_no_objective(orchard, name):
+    """Words, and what only one kind of store has, are refused with what would be right."""
+    with pytest.raises(
+        InputError, match=f"'{name}' is not a number that every design has; take .*collector_area_m2"
+    ):
+        Evaluator(asking(orchard, name))
+
+
+def test_a_slip_in_an_input_as_objective_is_helped(orchard):
+    """The nearest name is looked for among inputs too."""
+    with pytest.raises(InputError, match="did you mean collector_area_m2"):
+        Evaluator(asking(orchard, "collector_area"))
+
+
 def test_lost_number_is_a_violation(evaluator, designs, monkeypatch):
     """A constraint that comes out as NaN where it applies makes the design infeasible."""
     columns = designs(30, 2)
@@ -176,7 +214,7 @@ def test_lost_number_is_a_violation(evaluator, designs, monkeypatch):
 
     def broken(some):
         done = whole(some)
-        done.clearance[7] = np.nan
+        done.margins.clearance[7] = np.nan
         return done
 
     monkeypatch.setattr(evaluator, "perform", broken)

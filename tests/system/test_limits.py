@@ -6,7 +6,9 @@ import pytest
 
 import explore
 from explore.design.designs import checked
+from explore.figures import limits
 from explore.figures.catalogue import RECORDS
+from explore.figures.format import wished
 from explore.fluids.helmholtz import substance
 from explore.fluids.water import boiling_temperature
 from explore.model import Evaluator
@@ -291,3 +293,40 @@ def test_regenerator_area_by_hand(orchard):
     heat = 1e3 * (hot_in["h_kJ_per_kg"] - hot_out["h_kJ_per_kg"]) * out["fluid_flow_kg_per_s"][0]
     area = heat / (60.0 * (one - other) / np.log(one / other))
     assert out["regenerator_area_m2"][0] == pytest.approx(area, rel=1e-2)
+
+
+def test_wishes_are_what_the_scenario_can_take_back(orchard):
+    """A limit is a wish exactly where a scenario that asks for nothing has no column of it, or one nothing can break."""
+    asked = orchard.scenario.limits.model_copy(
+        update={
+            "budget_EUR": 10.0,
+            "vacuum_condenser": False,
+            "safety_classes": ("A1",),
+            "bounds": {"charge_kg": (None, 0.1)},
+        }
+    )
+    unasked = orchard.scenario.limits.model_copy(
+        update={
+            "served_share_min": 0.0,
+            "pressure_ceiling_bar_g": 1e9,
+            "vacuum_condenser": True,
+            "budget_EUR": None,
+        }
+    )
+
+    def scenario(limits, **more):
+        return orchard.model_copy(
+            update={"scenario": orchard.scenario.model_copy(update={"limits": limits, **more})}
+        )
+
+    strict = outcome(scenario(asked, fluids=("R134a",)), STRATIFIED)
+    free = outcome(scenario(unasked, fluids=None, room_volume_m3=None, materials=()), STRATIFIED)
+    names = [name for name in strict.index if name.startswith("violation_")]
+    taken_back = {name for name in names if strict[name] > 0.0 and not (name in free and free[name] > 0.0)}
+    assert {"violation_budget_EUR", "violation_bound_charge_kg", "violation_fluid_choice_count"} <= taken_back
+    assert all(wished(name) for name in taken_back)
+    assert {name for name in names if wished(name)} - set(free.index) >= {
+        "violation_budget_EUR",
+        "violation_room_m3",
+    }
+    assert not any(one.wish and one.physical for one in limits.RECORDS)

@@ -10,6 +10,7 @@ from explore.design.designs import checked
 from explore.design.space import Space
 from explore.errors import InputError
 from explore.figures.catalogue import TUBE_FIGURES
+from explore.figures.format import wished
 from explore.model import Evaluator
 from explore.model.dissect import rated
 
@@ -34,8 +35,7 @@ def sound(orchard, evaluator):
     """Designs that work with coefficients and keep their temperature differences, both store modes and levels."""
     columns = Space.from_case(orchard).sample(4000, np.random.default_rng(3))
     out = evaluator.evaluate(columns)
-    wishes = ("violation_served_share_fraction", "violation_peak_pressure_bar")
-    names = [n for n in out if n.startswith("violation_") and n not in wishes]
+    names = [n for n in out if n.startswith("violation_") and not wished(n)]
     keep = np.all([~(out[n] > 0.0) for n in names], axis=0) & (out["net_work_kJ_per_kg"] > 10.0)
     assert keep.sum() > 100
     return {name: values[keep] for name, values in columns.items()}

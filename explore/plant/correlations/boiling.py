@@ -13,7 +13,10 @@ from explore.fluids.transport import Transport
 from explore.plant.correlations.single_phase import dittus_boelter
 
 COOPER_EXPONENT = 0.67
+"""Power of the heat flux in Cooper's equation: IChemE Symp. Ser. 86 (1984) 785."""
 HIGHEST_GORENFLO = 0.5
+"""Reduced pressure up to which Gorenflo's equation counts alone: above, its F climbs without end and the smaller of
+it and Cooper counts; a choice of this project."""
 
 GORENFLO_H0 = {
     "n-Propane": 4000.0,

@@ -13,7 +13,10 @@ from explore.plant.correlations.single_phase import dittus_boelter
 from explore.plant.pump import GRAVITY
 
 VERTICAL_PLATE = 2.0 * 2.0**0.5 / 3.0
+"""Nusselt's 0.943 = (4/3)(1/4)^(1/4), exact for his film."""
 HORIZONTAL_TUBE = 0.555
+"""Chato's factor inside a horizontal tube, less than 0.728 outside it for the liquid that lies below: ASHRAE J. 4
+(1962) 52."""
 
 
 def shah(

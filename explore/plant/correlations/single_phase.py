@@ -7,8 +7,11 @@ import numpy as np
 from explore.fluids.interface import Array
 
 LAMINAR_END, TURBULENT_START = 2300.0, 4000.0
+"""Reynolds numbers between which both flows are mixed: Gnielinski, Int. J. Heat Mass Transfer 63 (2013) 134."""
 LAMINAR_TUBE = 3.66
+"""Nusselt number of developed laminar flow at constant wall temperature; exact, e.g. Bergman et al., ch. 8."""
 ROUND = 64.0
+"""f Re of laminar flow in a round tube, exact: Hagen and Poiseuille."""
 
 
 def turbulent_friction(reynolds: Array, roughness_ratio: Array | float) -> Array:

@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 ENGINE_EXPONENT = 0.6
 """The six-tenths rule (Williams, Chem. Eng. 54, 1947), for a cylinder's volume and for cylinders side by side."""
 STAGES = (1, 2, 3)
+"""Expansions in series that an engine may have: a fourth gains little at the pressures of hot water (model, section
+3b)."""
 
 
 def accounts(balance: Balance) -> Iterable[Account]:

@@ -12,8 +12,9 @@ import numpy as np
 from explore.plant.circuit import Cycle
 
 BOILERS = {1: (190,), 2: (120, 275), 3: (105, 255, 345)}
+"""Middles of one, two or three boilers from the hottest down, in the drawing's units."""
 COIL = (210,)
-"""Middles of the boilers from the hottest down, and of a coil in the store."""
+"""Middle of a coil in the store."""
 HEADER = 42
 """The vapour's way runs here, above the cylinders."""
 

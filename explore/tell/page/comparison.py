@@ -23,6 +23,7 @@ from explore.tell.page.sentences import scenario_line, when
 from explore.whole_file import write_whole
 
 MOST_RUNS = 8
+"""Columns that a page holds side by side."""
 IGNORED = ("task.", "report.", "results_folder", "scenario.title", "scenario.description")
 
 

@@ -15,6 +15,7 @@ from explore.tell.page.data import Run, Table
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "triangle-down", "cross",
            "x", "star", "pentagon", "hexagon", "hourglass", "bowtie")  # fmt: skip
 COLOURS = 8
+"""As many as the palette of the page's theme has; where fluids are more, their shapes tell them apart."""
 COLUMNS = {"at_20": "pressure_at_20degC_bar_g"}
 
 

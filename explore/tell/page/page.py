@@ -22,6 +22,7 @@ from explore.tell.page.sentences import how_sure, opening, scenario_line, when
 from explore.whole_file import write_whole
 
 MOST_BYTES = 6_000_000
+"""Size of a page that a phone still opens at once and a letter still carries."""
 
 
 def write_page(run_folder: Path, *, most_bytes: int = MOST_BYTES) -> Path:
@@ -53,6 +54,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
     entries = [entry for group in values for entry in group.entries]
     found = measured.points(run)
     front, own_script = run.front, embed.script()
+    asked = [objective.figure for objective in run.case.scenario.objectives]
     plotly = embed.plotly_script()
     return environment().get_template("page.html.j2").render(
         policy=embed.policy(own_script, plotly),
@@ -82,7 +84,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         measured_words=measured.words(found),
         groups=values,
         settings=settings(run.case),
-        card_figures=listed("card", front.header),
+        card_figures=[name for name in listed("card", front.header) if name not in asked],
         objectives=run.case.scenario.objectives,
         cautions=narrator.as_cautions([*run.summary.get("cautions", ()), *common_cautions(run)]),
         fluid_title=lambda name: fluid_title(run, name),

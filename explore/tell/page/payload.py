@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from explore.design.variables import INPUTS
+from explore.figures.catalogue import BILL, CYLINDER_COLUMNS, TUBE_COLUMNS
 from explore.figures.format import LEAST_BAR, listed, record
 from explore.figures.record import APPLIES, Place
 from explore.judgement.front import NEAR_BEST, roles
@@ -19,7 +20,9 @@ from explore.tell.page.picks import Pick, broken_with_tubes, cautions
 from explore.tell.page.search_story import SearchStory
 
 OTHER_DIGITS = 5
+"""Significant digits of a figure that the catalogue gives no decimals."""
 DRAWN_DIGITS = 4
+"""Significant digits of what is only drawn: finer than a pixel."""
 PLACES: tuple[Place, ...] = ("table", "hover", "parallel", "hazards")
 UNDRAWN = ("cautions", "months")
 
@@ -33,6 +36,7 @@ class Amount:
 
 
 AMOUNTS = (Amount(), Amount(0.3), Amount(0.05), Amount(0.05, 0.5), Amount(0.05, 0.2), Amount(0.0, 0.05))
+"""Tried from the first on until the page is small enough: background designs go before sheets."""
 
 
 def payload(
@@ -51,6 +55,9 @@ def payload(
         },
         "cautions": shared_cautions(run),
         "columns": {name: describe(name) for name in run.front.header},
+        "bill": [{"column": name, "line": line} for name, line in BILL.items() if name in run.front.header],
+        "cylinders": [one._asdict() for one in CYLINDER_COLUMNS if one.bore in run.front.header],
+        "tubes": [one._asdict() for one in TUBE_COLUMNS],
         "objectives": [
             {
                 "figure": o.figure,

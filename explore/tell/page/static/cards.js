@@ -78,6 +78,6 @@ export const cautionsOf = (run, i) => (run.cautions.designs[i] || []).map((k) =>
 export function cautionItems(run, found) {
   const words = new Map(run.severities.map(({ key, word }) => [key, word]));
   return found.map(({ text, level }) =>
-    html("li", { class: level }, html("span", { class: "level" }, words.get(level)), ` ${text}`),
+    html("li", { "data-severity": level }, html("span", { class: "level" }, words.get(level)), ` ${text}`),
   );
 }

@@ -135,7 +135,7 @@ start().catch((error) => {
   document
     .querySelector("main")
     .prepend(
-      html("p", { class: "note danger" }, `The interactive part of this page could not start: ${error.message}`),
+      html("p", { class: "note failed" }, `The interactive part of this page could not start: ${error.message}`),
     );
   throw error;
 });

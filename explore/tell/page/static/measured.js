@@ -104,7 +104,7 @@ export function makeMeasured(run) {
       cliponaxis: false,
       marker: {
         symbol: marked.map((p) => p.symbol + (p.counted ? "" : "-open")),
-        color: marked.map((p) => css(p.within ? "--accent" : "--warn")),
+        color: marked.map((p) => css(p.within ? "--accent" : "--warning")),
         size: printing() ? 8 : 11,
         line: { width: marked.map((p) => (p.counted ? 0 : printing() ? 1.2 : 2)) },
       },

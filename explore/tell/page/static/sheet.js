@@ -92,9 +92,8 @@ export function makeSheet(run, designs, fluids, state) {
   function billOf(i) {
     const listed = sheetOf(i).bill;
     if (listed) return listed;
-    return designs.header
-      .filter((name) => /^cost_.+_EUR$/.test(name))
-      .map((name) => ({ line: run.columns[name].label.replace("Cost: ", ""), cost_EUR: value(i, name) }))
+    return run.bill
+      .map(({ column, line }) => ({ line, cost_EUR: value(i, column) }))
       .filter((line) => line.cost_EUR > 0);
   }
 
@@ -159,12 +158,12 @@ export function makeSheet(run, designs, fluids, state) {
       html("th", column ? { scope: "col" } : { scope: "col", class: "words" }, title),
     );
     byId("with-tubes").replaceChildren(html("thead", {}, html("tr", {}, ...head)), html("tbody", {}, ...rows));
-    const numbered = Object.keys(found.tubes).filter((name) => name.endsWith("_count"));
-    const tubes = numbered.map((name) => {
-      const [what, , place] = name.split("_"),
-        length = found.tubes[name.replace("_count", "_length_m")];
-      return `${what} ${place}: ${Math.round(found.tubes[name])} × ${threeDigits(length)} m`;
-    });
+    const tubes = run.tubes
+      .filter(({ number }) => number in found.tubes)
+      .map(
+        ({ exchanger, number, length }) =>
+          `${exchanger}: ${Math.round(found.tubes[number])} × ${threeDigits(found.tubes[length])} m`,
+      );
     byId("with-tubes-note").textContent =
       `Tubes side by side × length of each: ${tubes.join(", ")}. ` +
       (Object.keys(found.broken).length
@@ -200,13 +199,9 @@ export function makeSheet(run, designs, fluids, state) {
   }
 
   function cylindersOf(i) {
-    return [1, 2, 3]
-      .filter((j) => value(i, `bore_${j}_mm`) > 0)
-      .map((j) => ({
-        bore: value(i, `bore_${j}_mm`),
-        stroke: value(i, `stroke_${j}_mm`),
-        swept: value(i, `swept_volume_${j}_L`),
-      }));
+    return run.cylinders
+      .map(({ bore, stroke, swept }) => ({ bore: value(i, bore), stroke: value(i, stroke), swept: value(i, swept) }))
+      .filter(({ bore }) => bore > 0);
   }
 
   // Shows the figure around an element only when there is something to draw in it.
