@@ -16,6 +16,9 @@ MISSING = 10.0
 LEAST_BREACH = 1e-9
 """Above zero, so that infeasible stays infeasible where every margin is kept but by rounding."""
 
+NOT_APPLIED = 1e6
+"""Margin, in scales of its limit, of what has no such limit: farther from it than any move of a design."""
+
 
 @dataclass(frozen=True)
 class Judged:
@@ -34,6 +37,16 @@ class Judged:
     def feasible(self) -> np.ndarray:
         """Which designs keep every constraint, bool (n,)."""
         return self.breach <= 0.0
+
+    @property
+    def excess(self) -> np.ndarray:
+        """Violations (n, k) by their scales; far below the limit where one does not apply."""
+        scales = np.array([scale(name) for name in self.names])
+        return np.where(np.isnan(self.violations), -NOT_APPLIED, self.violations / scales)
+
+    def take(self, rows: np.ndarray | slice) -> Judged:
+        """Select rows."""
+        return Judged(self.values[rows], self.breach[rows], self.violations[rows], self.names)
 
     @staticmethod
     def join(parts: Sequence[Judged]) -> Judged:
