@@ -15,7 +15,7 @@ from explore.design.space import Space
 from explore.judgement.front import hypervolume
 from explore.search import climb, variation
 from explore.search.archive import Archive, front_rows
-from explore.search.climb import Climb, Climbers
+from explore.search.climb import TRIES_A_SLOPE, Climb, Climbers
 from explore.search.judge import Judged
 from explore.search.optimiser import Assignment
 from explore.search.population import (
@@ -52,10 +52,11 @@ IN_TURN = 0.6
 """Three layouts of five in turn, so that each has come once before the best of them take what is left."""
 CLIMBERS_SHARE = 0.9
 """In a nest: a slope is worth more than as many children while a layout lies far from its best."""
-CLIMBING_STEPS = 4
-"""Of sixteen steps the first four bring some four fifths of the gain; the next leg begins with what stands out then."""
-DESIGNS_A_STEP = 21
-"""Sixteen or seventeen genes of eighteen matter and are probed, and four tries are made."""
+CLIMBING_STEPS = 6
+"""Of sixteen steps the first ones bring some four fifths of the gain; the next leg begins with what stands out then."""
+DESIGNS_A_STEP = 14
+"""Sixteen or seventeen genes of eighteen matter and are probed for two steps, four tries are made at each, and
+candidates come before the first."""
 LEAST_LAYOUT_DESIGNS = 120
 """One climber with its steps and a few children: with fewer designs to a nest a leg has none."""
 BETTERED = 0.15
@@ -152,13 +153,12 @@ def _nests(task: Assignment) -> tuple[Nest, ...]:
         return ()
     rng = np.random.default_rng((task.search.seed, task.number, 3))
     climbers = max(1, int(CLIMBERS_SHARE * share / (DESIGNS_A_STEP * CLIMBING_STEPS)))
-    front = archive.front if len(archive.front) else archive.known
     nests = []
     for place, layout in enumerate(_tended(task, count)):
         designs = share if place else task.designs - share * (count - 1)
         known = archive.of_layout(layout)
         own = Plan(ANY_FLUID, FLUID_POPULATION, designs, best(known, FLUID_POPULATION), layout)
-        nests.append(Nest(own, climb.plan(known, front, layout, climbers, rng)))
+        nests.append(Nest(own, climb.plan(archive.known, task.space, layout, climbers, rng)))
     return tuple(nests)
 
 
@@ -273,8 +273,9 @@ class Tended:
         self._climbers = Climbers(nest.climb, space, rng)
         self._climbing = len(self._climbers) > 0
         self._asked = 0
-        # Each step is a batch of probes and one of tries.
-        self._brood = max(1, -(-int((1.0 - CLIMBERS_SHARE) * nest.plan.designs) // (2 * CLIMBING_STEPS)))
+        # Three batches, of probes and of tries twice, make two steps; the first is of the candidates.
+        batches = 1 + CLIMBING_STEPS * (1 + TRIES_A_SLOPE) // TRIES_A_SLOPE
+        self._brood = max(1, -(-int((1.0 - CLIMBERS_SHARE) * nest.plan.designs) // batches))
 
     @property
     def left(self) -> int:
