@@ -46,10 +46,12 @@ GUESTS_OF_LAYOUT = 0.3
 TENDING = 2
 """Every second leg tends some layouts by themselves, the others breed all kinds together: the first find what a
 layout has in it, the others which fluids and layouts belong together, and either needs the other."""
-NEST_DESIGNS = 400
-"""Four climbers take four steps, and some children are born beside them; so a leg of 2,048 tends five layouts."""
+NEST_DESIGNS = 340
+"""Three climbers take six steps, and some children are born beside them; so a leg of 2,048 tends six layouts."""
 IN_TURN = 0.6
-"""Three layouts of five in turn, so that each has come once before the best of them take what is left."""
+"""Two thirds of the layouts in turn, so that each has come once before the best of them take what is left."""
+QUICK = "stratified"
+"""Of the stores the one whose year is reckoned five times as fast: its layouts have two turns where others have one."""
 CLIMBERS_SHARE = 0.9
 """In a nest: a slope is worth more than as many children while a layout lies far from its best."""
 CLIMBING_STEPS = 6
@@ -134,7 +136,7 @@ def plan(task: Assignment) -> Colony:
         if own > 0
     ]
     rest = left - sum(shares)
-    if task.focus == ANY_FLUID or nests:
+    if task.focus == ANY_FLUID:
         front = archive.front if len(archive.front) else archive.known
         rng = np.random.default_rng((search.seed, task.number, 1))
         some = front.take(np.sort(rng.permutation(len(front))[: FRONT_SAMPLE * size]))
@@ -145,11 +147,12 @@ def plan(task: Assignment) -> Colony:
 
 
 def _nests(task: Assignment) -> tuple[Nest, ...]:
-    """Plan the layouts that a leg tends; none if it breeds all kinds, while nothing is known, or for few designs."""
+    """Plan the layouts that a leg tends: none if it breeds all kinds, unless nothing is known, or has few designs."""
     archive, layouts = task.archive, len(task.space.layouts)
     count = min(layouts, max(1, round(task.designs / NEST_DESIGNS)))
     share = task.designs // count
-    if task.number % TENDING != TENDING - 1 or share < LEAST_LAYOUT_DESIGNS or not len(archive.known):
+    breeds = task.number % TENDING != TENDING - 1 and len(archive.known) > 0
+    if breeds or share < LEAST_LAYOUT_DESIGNS or task.focus != ANY_FLUID:
         return ()
     rng = np.random.default_rng((task.search.seed, task.number, 3))
     climbers = max(1, int(CLIMBERS_SHARE * share / (DESIGNS_A_STEP * CLIMBING_STEPS)))
@@ -163,17 +166,22 @@ def _nests(task: Assignment) -> tuple[Nest, ...]:
 
 
 def _tended(task: Assignment, count: int) -> list[int]:
-    """Choose ``count`` layouts for a leg: most in turn, so that none is ever left out, the others by promise.
+    """Choose ``count`` layouts for a leg: while nothing is known in turn, later most in turn and the others by promise.
 
-    Legs of one round know the same: by their numbers they choose different ones.
+    So none is ever left out. Legs of one round know the same: by their numbers they choose different ones.
     """
-    layouts, tending = len(task.space.layouts), task.number // TENDING
-    in_turn = int(np.ceil(IN_TURN * count))
+    kinds, known = task.space.layouts, len(task.archive.known) > 0
+    layouts = len(kinds)
     # Neighbours in the list are alike: in strides, kinds that are quick and slow to evaluate come mixed.
     stride = max(s for s in range(1, max(2, layouts // 2 + 1)) if np.gcd(s, layouts) == 1)
-    chosen = [(tending * in_turn + i) * stride % layouts for i in range(in_turn)]
+    turns = [i * stride % layouts for i in range(layouts)]
+    if not known:
+        return [turns[(task.number * count + i) % layouts] for i in range(count)]
+    turns += [layout for layout in turns if kinds[layout].store_mode == QUICK]
+    tending, in_turn = task.number // TENDING, int(np.ceil(IN_TURN * count))
+    chosen = list(dict.fromkeys(turns[(tending * in_turn + i) % len(turns)] for i in range(in_turn)))
     order = [int(i) for i in np.argsort(-promise(task.archive, layouts), kind="stable") if i not in chosen]
-    rest = count - in_turn
+    rest = count - len(chosen)
     first = tending % max(1, task.search.legs_per_round // TENDING) * rest
     return chosen + [order[(first + i) % len(order)] for i in range(rest)]
 
