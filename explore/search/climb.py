@@ -105,12 +105,12 @@ def _weights(count: int, objectives: int, rng: np.random.Generator) -> np.ndarra
     return np.concatenate([fixed, drawn])[:count]
 
 
-def _best_of_fluids(pool: Known, weight: np.ndarray, rank: int) -> Known:
-    """The best design, alone, of that fluid whose best design stands at ``rank`` among those of all fluids."""
+def _best_of_fluids(pool: Known, weight: np.ndarray, ranks: np.ndarray) -> Known:
+    """For each of ``ranks`` the best design of the fluid whose best design stands there among those of all fluids."""
     score = np.where(pool.breach <= 0.0, -covered(pool.values, weight), PRICE_OF_EXCESS * (1.0 + pool.breach))
     order = np.argsort(score, kind="stable")
     firsts = np.sort(np.unique(pool.genes.choices[order, FLUID], return_index=True)[1])
-    return pool.take(order[[firsts[min(rank, len(firsts) - 1)]]])
+    return pool.take(order[firsts[np.minimum(ranks, len(firsts) - 1)]])
 
 
 class Climbers:
@@ -276,7 +276,7 @@ def _elastic(
     # A limit that no move within the radius can reach says nothing.
     usable &= excess + radius * np.abs(np.where(np.isfinite(steep), steep, 0.0)).sum(axis=0) > 0.0
     limits = int(usable.sum())
-    if not np.isfinite(slope).all():
+    if not np.isfinite(slope).all() or len(at) == 0:
         return np.zeros(len(at))
     bounds = [*zip(np.maximum(-radius, -at), np.minimum(radius, 1.0 - at), strict=True)] + [
         (0.0, None)

@@ -8,13 +8,12 @@ What lives in one of them need not be near the front: a kind of plant that pays 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import chain, zip_longest
 
 import numpy as np
 
 from explore.design.space import Space
-from explore.judgement.front import hypervolume
 from explore.search import climb, variation
-from explore.search.archive import Archive, front_rows
 from explore.search.climb import TRIES_A_SLOPE, Climb, Climbers
 from explore.search.judge import Judged
 from explore.search.optimiser import Assignment
@@ -45,13 +44,11 @@ GUESTS_OF_LAYOUT = 0.3
 """A layout asks for other temperatures and sizes than the whole's designs have: most children here are its own."""
 TENDING = 2
 """Every second leg tends some layouts by themselves, the others breed all kinds together: the first find what a
-layout has in it, the others which fluids and layouts belong together, and either needs the other."""
+layout has in it whether or not it is near the front, the others go where hypervolume is won."""
 NEST_DESIGNS = 340
 """Three climbers take six steps, and some children are born beside them; so a leg of 2,048 tends six layouts."""
-IN_TURN = 0.6
-"""Two thirds of the layouts in turn, so that each has come once before the best of them take what is left."""
-QUICK = "stratified"
-"""Of the stores the one whose year is reckoned five times as fast: its layouts have two turns where others have one."""
+QUICK, QUICK_TURNS = "stratified", 3
+"""Of the stores the one whose year is reckoned five times as fast: three turns cost less than one of others."""
 CLIMBERS_SHARE = 0.9
 """In a nest: a slope is worth more than as many children while a layout lies far from its best."""
 CLIMBING_STEPS = 6
@@ -61,15 +58,10 @@ DESIGNS_A_STEP = 14
 candidates come before the first."""
 LEAST_LAYOUT_DESIGNS = 120
 """One climber with its steps and a few children: with fewer designs to a nest a leg has none."""
-BETTERED = 0.15
-"""The distance to the ideal that a layout's front is taken to close when its promise is weighed: about what climbing
-brought fronts of the first rounds."""
 HOPELESS_SHARE = 0.25
 """What a fluid keeps of its share that no feasible design is known of after the first round: a fluid may come late."""
 FLUID_POPULATION = 24
 """Enough to hold a front's ends and middle for each of some twenty fluids, in a twentieth of a leg."""
-LEAST_LAYOUT_DESIGNS = 12
-"""Half a population: with fewer children a leg an island of one layout would only copy the whole's."""
 FRONT_SAMPLE = 4
 """Of a long front four times the population is drawn before the best are chosen: legs differ, at little cost."""
 
@@ -148,54 +140,40 @@ def plan(task: Assignment) -> Colony:
 
 def _nests(task: Assignment) -> tuple[Nest, ...]:
     """Plan the layouts that a leg tends: none if it breeds all kinds, unless nothing is known, or has few designs."""
-    archive, layouts = task.archive, len(task.space.layouts)
-    count = min(layouts, max(1, round(task.designs / NEST_DESIGNS)))
-    share = task.designs // count
+    archive = task.archive
+    layouts = _tended(task)
+    share = task.designs // len(layouts)
     breeds = task.number % TENDING != TENDING - 1 and len(archive.known) > 0
     if breeds or share < LEAST_LAYOUT_DESIGNS or task.focus != ANY_FLUID:
         return ()
     rng = np.random.default_rng((task.search.seed, task.number, 3))
     climbers = max(1, int(CLIMBERS_SHARE * share / (DESIGNS_A_STEP * CLIMBING_STEPS)))
     nests = []
-    for place, layout in enumerate(_tended(task, count)):
-        designs = share if place else task.designs - share * (count - 1)
-        known = archive.of_layout(layout)
-        own = Plan(ANY_FLUID, FLUID_POPULATION, designs, best(known, FLUID_POPULATION), layout)
+    for place, layout in enumerate(layouts):
+        designs = share if place else task.designs - share * (len(layouts) - 1)
+        known = best(archive.of_layout(layout), FLUID_POPULATION)
+        own = Plan(ANY_FLUID, FLUID_POPULATION, designs, known, layout)
         nests.append(Nest(own, climb.plan(archive.known, task.space, layout, climbers, rng)))
     return tuple(nests)
 
 
-def _tended(task: Assignment, count: int) -> list[int]:
-    """Choose ``count`` layouts for a leg: while nothing is known in turn, later most in turn and the others by promise.
+def _tended(task: Assignment) -> list[int]:
+    """Choose the layouts that a leg tends, if it does: in turn and not by promise, for breeding goes to the front anyway.
 
-    So none is ever left out. Legs of one round know the same: by their numbers they choose different ones.
+    Legs of one round know the same: by their numbers they choose different ones.
     """
-    kinds, known = task.space.layouts, len(task.archive.known) > 0
-    layouts = len(kinds)
-    # Neighbours in the list are alike: in strides, kinds that are quick and slow to evaluate come mixed.
-    stride = max(s for s in range(1, max(2, layouts // 2 + 1)) if np.gcd(s, layouts) == 1)
-    turns = [i * stride % layouts for i in range(layouts)]
-    if not known:
-        return [turns[(task.number * count + i) % layouts] for i in range(count)]
-    turns += [layout for layout in turns if kinds[layout].store_mode == QUICK]
-    tending, in_turn = task.number // TENDING, int(np.ceil(IN_TURN * count))
-    chosen = list(dict.fromkeys(turns[(tending * in_turn + i) % len(turns)] for i in range(in_turn)))
-    order = [int(i) for i in np.argsort(-promise(task.archive, layouts), kind="stable") if i not in chosen]
-    rest = count - len(chosen)
-    first = tending % max(1, task.search.legs_per_round // TENDING) * rest
-    return chosen + [order[(first + i) % len(order)] for i in range(rest)]
-
-
-def promise(archive: Archive, layouts: int) -> np.ndarray:
-    """Hypervolume (layouts,) that the front would gain if a layout's own front came nearer to the ideal."""
-    gains = np.zeros(layouts)
-    for layout in range(layouts):
-        own = archive.of_layout(layout)
-        own = own.take(front_rows(own))
-        if len(own):
-            nearer = (1.0 - BETTERED) * own.values
-            gains[layout] = hypervolume(np.concatenate([archive.front.values, nearer])) - archive.hypervolume
-    return gains
+    kinds = task.space.layouts
+    count = min(len(kinds), max(1, round(task.designs / NEST_DESIGNS)))
+    quick = [i for i, kind in enumerate(kinds) if kind.store_mode == QUICK]
+    slow = [i for i in range(len(kinds)) if i not in quick]
+    if len(task.archive.known):
+        turn = task.number // TENDING
+        turns = [i for part in range(QUICK_TURNS) for i in [*quick, *slow[part::QUICK_TURNS]]]
+    else:
+        # Every layout begins in the first round; quick and slow ones by turns, so that its legs take alike long.
+        turn, turns = task.number, [i for i in chain(*zip_longest(quick, slow)) if i is not None]
+    places = range(turn * count, (turn + 1) * count)
+    return list(dict.fromkeys(turns[place % len(turns)] for place in places))
 
 
 class Island:
@@ -293,7 +271,7 @@ class Tended:
     def ask(self, guests: Island | None) -> Genes:
         """Propose the next batch; what is left when no step fits in any more is bred."""
         self._asked = self._climbers.wanted if self._climbing else 0
-        self._climbing = self._climbing and self._asked <= self.left
+        self._climbing = 0 < self._asked <= self.left
         if not self._climbing:
             self._asked = 0
             return self.island.ask(self.left, guests)
