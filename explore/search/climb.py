@@ -85,9 +85,7 @@ def plan(known: Known, space: Space, layout: int, count: int, rng: np.random.Gen
     rows = []
     for weight in weights:
         pool = kin if rng.random() < KIN or not len(own) else own
-        rows += [
-            _best_of_fluids(pool, weight, rank).genes for rank in rng.geometric(NEXT_FLUID, CANDIDATES) - 1
-        ]
+        rows.append(_best_of_fluids(pool, weight, rng.geometric(NEXT_FLUID, CANDIDATES) - 1).genes)
     genes = Genes.join(rows)
     had = space.applies(genes.choices)
     genes.choices[:, LAYOUT] = layout
