@@ -115,7 +115,9 @@ def plan(task: Assignment) -> Colony:
     archive, search, fluids = task.archive, task.search, len(task.space.fluids)
     nests = _nests(task)
     left = task.designs - sum(nest.plan.designs for nest in nests)
-    share = int(np.ceil(min(search.least_share_per_fluid, 1.0 / fluids) * left))
+    # Legs that tend layouts give fluids no share of their own: the others make up for them.
+    least = search.least_share_per_fluid * TENDING / (TENDING - 1)
+    share = int(np.ceil(min(least, 1.0 / fluids) * left))
     share = min(share, left // fluids)
     size = search.population
     hopeful = archive.feasible_fluids()
