@@ -43,7 +43,7 @@ NEXT_FLUID = 0.5
 """Half of the climbers go to the best fluid of a layout, a quarter to the next: none is shut out."""
 KIN = 0.6
 """Most climbers come from layouts with the same store and are made over: what one found of store, collector and fluid
-serves all. From ends of the fourth leg one visit so brought the orchard from 0.241 to 0.29 and 0.31, else to 0.256."""
+serves all. From four legs one visit so brought the orchard from 0.241 to 0.29 and 0.31, else to 0.256."""
 FIRST_CANDIDATES = 16
 """While nothing is known designs at random miss most limits by far: of sixteen the best is repaired in some four steps."""
 CANDIDATES = 4
