@@ -7,13 +7,15 @@ What lives in one of them need not be near the front: a kind of plant that pays 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain, zip_longest
 
 import numpy as np
 
 from explore.design.space import Space
-from explore.search import variation
+from explore.search import climb, variation
+from explore.search.climb import TRIES_A_SLOPE, Climb, Climbers
+from explore.search.judge import Judged
 from explore.search.optimiser import Assignment
 from explore.search.population import (
     ANY_FLUID,
@@ -40,14 +42,26 @@ GUESTS = 0.9
 designs with their fluid exchanged, one tenth from its own, which keeps what suits that fluid alone."""
 GUESTS_OF_LAYOUT = 0.3
 """A layout asks for other temperatures and sizes than the whole's designs have: most children here are its own."""
-LEAST_SHARE_PER_LAYOUT = 0.02
-"""As a fluid's: a dozen layouts take a quarter of a leg, of which what is good joins the whole."""
+TENDING = 2
+"""Every second leg tends some layouts by themselves, the others breed all kinds together: the first find what a
+layout has in it whether or not it is near the front, the others go where hypervolume is won."""
+NEST_DESIGNS = 340
+"""Three climbers take six steps, and some children are born beside them; so a leg of 2,048 tends six layouts."""
+QUICK, QUICK_TURNS = "stratified", 3
+"""Of the stores the one whose year is reckoned five times as fast: three turns cost less than one of others."""
+CLIMBERS_SHARE = 0.9
+"""In a nest: a slope is worth more than as many children while a layout lies far from its best."""
+CLIMBING_STEPS = 6
+"""Of sixteen steps the first ones bring some four fifths of the gain; the next leg begins with what stands out then."""
+DESIGNS_A_STEP = 14
+"""Sixteen or seventeen genes of eighteen matter and are probed for two steps, four tries are made at each, and
+candidates come before the first."""
+LEAST_LAYOUT_DESIGNS = 120
+"""One climber with its steps and a few children: with fewer designs to a nest a leg has none."""
 HOPELESS_SHARE = 0.25
 """What a fluid keeps of its share that no feasible design is known of after the first round: a fluid may come late."""
 FLUID_POPULATION = 24
 """Enough to hold a front's ends and middle for each of some twenty fluids, in a twentieth of a leg."""
-LEAST_LAYOUT_DESIGNS = 12
-"""Half a population: with fewer children a leg an island of one layout would only copy the whole's."""
 FRONT_SAMPLE = 4
 """Of a long front four times the population is drawn before the best are chosen: legs differ, at little cost."""
 
@@ -77,21 +91,34 @@ class Plan:
 
 
 @dataclass(frozen=True)
+class Nest:
+    """A layout that is tended by itself for part of a leg: its island, and the designs that climb beside it."""
+
+    plan: Plan
+    climb: Climb
+
+
+@dataclass(frozen=True)
 class Colony:
     """All islands of a leg, as they start."""
 
     plans: tuple[Plan, ...]
+    nests: tuple[Nest, ...] = ()
 
     def begin(self, space: Space, rng: np.random.Generator) -> Islands:
         """Settle them."""
-        return Islands(self.plans, space.choice_counts, rng)
+        return Islands(self, space, rng)
 
 
 def plan(task: Assignment) -> Colony:
-    """Plan a leg's islands: one a fluid and one a layout with the least share of the designs, one with the rest."""
+    """Plan a leg: either of some layouts, each by itself, or of an island for each fluid and one with the rest."""
     archive, search, fluids = task.archive, task.search, len(task.space.fluids)
-    share = int(np.ceil(min(search.least_share_per_fluid, 1.0 / fluids) * task.designs))
-    share = min(share, task.designs // fluids)
+    nests = _nests(task)
+    left = task.designs - sum(nest.plan.designs for nest in nests)
+    # Legs that tend layouts give fluids no share of their own: the others make up for them.
+    least = search.least_share_per_fluid * TENDING / (TENDING - 1)
+    share = int(np.ceil(min(least, 1.0 / fluids) * left))
+    share = min(share, left // fluids)
     size = search.population
     hopeful = archive.feasible_fluids()
     shares = [
@@ -100,9 +127,9 @@ def plan(task: Assignment) -> Colony:
     plans = [
         Plan(fluid, FLUID_POPULATION, own, best(archive.of_fluid(fluid), FLUID_POPULATION))
         for fluid, own in enumerate(shares)
+        if own > 0
     ]
-    plans += _layouts(task, task.designs - sum(shares))
-    rest = task.designs - sum(p.designs for p in plans)
+    rest = left - sum(shares)
     if task.focus == ANY_FLUID:
         front = archive.front if len(archive.front) else archive.known
         rng = np.random.default_rng((search.seed, task.number, 1))
@@ -110,17 +137,45 @@ def plan(task: Assignment) -> Colony:
         plans.append(Plan(ANY_FLUID, size, rest, best(some, size)))
     else:
         plans.append(Plan(task.focus, size, rest, best(archive.of_fluid(task.focus), size)))
-    return Colony(tuple(p for p in plans if p.designs > 0))
+    return Colony(tuple(plans), nests)
 
 
-def _layouts(task: Assignment, left: int) -> list[Plan]:
-    """Plan an island a layout; none where there is no choice, or the ``left`` designs are too few for it to breed."""
-    layouts = len(task.space.layouts)
-    share = min(int(LEAST_SHARE_PER_LAYOUT * task.designs), left // layouts)
-    if layouts == 1 or share < LEAST_LAYOUT_DESIGNS:
-        return []
-    known = [best(task.archive.of_layout(layout), FLUID_POPULATION) for layout in range(layouts)]
-    return [Plan(ANY_FLUID, FLUID_POPULATION, share, known[layout], layout) for layout in range(layouts)]
+def _nests(task: Assignment) -> tuple[Nest, ...]:
+    """Plan the layouts that a leg tends: none if it breeds all kinds, unless nothing is known, or has few designs."""
+    archive = task.archive
+    layouts = _tended(task)
+    share = task.designs // len(layouts)
+    breeds = task.number % TENDING != TENDING - 1 and len(archive.known) > 0
+    if breeds or share < LEAST_LAYOUT_DESIGNS or task.focus != ANY_FLUID:
+        return ()
+    rng = np.random.default_rng((task.search.seed, task.number, 3))
+    climbers = max(1, int(CLIMBERS_SHARE * share / (DESIGNS_A_STEP * CLIMBING_STEPS)))
+    nests = []
+    for place, layout in enumerate(layouts):
+        designs = share if place else task.designs - share * (len(layouts) - 1)
+        known = best(archive.of_layout(layout), FLUID_POPULATION)
+        own = Plan(ANY_FLUID, FLUID_POPULATION, designs, known, layout)
+        nests.append(Nest(own, climb.plan(archive.known, task.space, layout, climbers, rng)))
+    return tuple(nests)
+
+
+def _tended(task: Assignment) -> list[int]:
+    """Choose the layouts that a leg tends, if it does: in turn and not by promise, for breeding goes to the front anyway.
+
+    Legs of one round know the same: by their numbers they choose different ones.
+    """
+    kinds = task.space.layouts
+    count = min(len(kinds), max(1, round(task.designs / NEST_DESIGNS)))
+    quick = [i for i, kind in enumerate(kinds) if kind.store_mode == QUICK]
+    slow = [i for i in range(len(kinds)) if i not in quick]
+    if len(task.archive.known):
+        turn = task.number // TENDING
+        turns = [i for part in range(QUICK_TURNS) for i in [*quick, *slow[part::QUICK_TURNS]]]
+    else:
+        # Every layout begins in the first round; quick and slow ones by turns, so that its legs take alike long.
+        turn, turns = task.number, [i for i in chain(*zip_longest(quick, slow)) if i is not None]
+    places = range(turn * count, (turn + 1) * count)
+    return list(dict.fromkeys(turns[place % len(turns)] for place in places))
 
 
 class Island:
@@ -198,38 +253,98 @@ class Island:
         return self._like[np.clip(self._place[rows] + offset, 0, len(self._like) - 1)]
 
 
-class Islands:
-    """All islands of a leg: ask one batch for all, tell the results back to each."""
+class Tended:
+    """A nest under way: in each batch what the climbers want, and some children of the layout's island."""
 
-    def __init__(self, plans: Sequence[Plan], counts: tuple[int, ...], rng: np.random.Generator):
-        streams = rng.spawn(len(plans))
-        self._islands = [Island(plan, counts, own) for plan, own in zip(plans, streams, strict=True)]
+    def __init__(self, nest: Nest, space: Space, rng: np.random.Generator):
+        self.island = Island(nest.plan, space.choice_counts, rng)
+        self._climbers = Climbers(nest.climb, space, rng)
+        self._climbing = len(self._climbers) > 0
+        self._asked = 0
+        # Three batches, of probes and of tries twice, make two steps; the first is of the candidates.
+        batches = 1 + CLIMBING_STEPS * (1 + TRIES_A_SLOPE) // TRIES_A_SLOPE
+        self._brood = max(1, -(-int((1.0 - CLIMBERS_SHARE) * nest.plan.designs) // batches))
+
+    @property
+    def left(self) -> int:
+        """Designs that are left."""
+        return self.island.left
+
+    def ask(self, guests: Island | None) -> Genes:
+        """Propose the next batch; what is left when no step fits in any more is bred."""
+        self._asked = self._climbers.wanted if self._climbing else 0
+        self._climbing = 0 < self._asked <= self.left
+        if not self._climbing:
+            self._asked = 0
+            return self.island.ask(self.left, guests)
+        self.island.left -= self._asked
+        batch = self._climbers.ask()
+        if not self.left:
+            return batch
+        return Genes.join([batch, self.island.ask(self._brood, guests)])
+
+    def tell(self, batch: Known, judged: Judged) -> None:
+        """Give the results of the last batch to the climbers and the island."""
+        if self._asked:
+            self._climbers.tell(judged.take(slice(self._asked)))
+        self.island.tell(batch)
+
+
+class Islands:
+    """All islands of a leg: first the layouts by themselves, then one batch for all fluids and the whole.
+
+    In that order the whole learns what climbing found; and since the model costs by the batch and the layouts in
+    it, many small batches of a few layouts cost no more than one large batch of all.
+    """
+
+    def __init__(self, colony: Colony, space: Space, rng: np.random.Generator):
+        streams = rng.spawn(len(colony.plans) + len(colony.nests))
+        counts = space.choice_counts
+        plans = colony.plans
+        self._islands = [Island(plan, counts, own) for plan, own in zip(plans, streams, strict=False)]
+        self._nests = [
+            Tended(nest, space, own) for nest, own in zip(colony.nests, streams[len(plans) :], strict=True)
+        ]
         self._whole = next((island for island in self._islands if island.plan.whole), None)
         self._generations = 0
-        self._asked: list[tuple[Island, slice]] = []
+        self._asked: list[tuple[Island | Tended, slice]] = []
 
     def ask(self, n: int) -> Genes:
-        """Propose one batch made of every island's next generation.
+        """Propose one batch: of the layouts that are tended, then of every island's next generation.
 
-        The first ``n`` divides the leg's designs into generations; every island has its part of each.
+        The first ``n`` divides the designs of the islands into generations; every island has its part of each.
         """
+        batches: list[Genes] = []
+        self._asked = []
+        for nest in self._nests:
+            if nest.left > 0:
+                self._append(nest, nest.ask(self._whole), batches)
+        if batches:
+            return Genes.join(batches)
         if not self._generations:
             self._generations = -(-sum(island.left for island in self._islands) // n)
-        batches, start = [], 0
-        self._asked = []
         for island in self._islands:
             if island.left > 0:
                 brood = -(-island.plan.designs // self._generations)
-                batches.append(island.ask(brood, self._whole if island is not self._whole else None))
-                self._asked.append((island, slice(start, start + len(batches[-1]))))
-                start += len(batches[-1])
+                guests = self._whole if island is not self._whole else None
+                self._append(island, island.ask(brood, guests), batches)
         return Genes.join(batches)
 
-    def tell(self, genes: Genes, values: np.ndarray, breach: np.ndarray) -> None:
-        """Give the results of the last batch back: ``values`` (n, m) minimised, ``breach`` (n,).
+    def _append(self, one: Island | Tended, batch: Genes, batches: list[Genes]) -> None:
+        start = sum(len(other) for other in batches)
+        batches.append(batch)
+        self._asked.append((one, slice(start, start + len(batch))))
+
+    def tell(self, genes: Genes, judged: Judged) -> None:
+        """Give the results of the last batch back.
 
         An island of one fluid or layout takes in its own designs, the whole's everybody's.
         """
-        everything = Known(genes, values, breach)
-        for island, rows in self._asked:
-            island.tell(everything if island is self._whole else everything.take(rows))
+        everything = Known(genes, judged.values, judged.breach)
+        for one, rows in self._asked:
+            if isinstance(one, Tended):
+                one.tell(everything.take(rows), judged.take(rows))
+            elif one is not self._whole:
+                one.tell(everything.take(rows))
+        if self._whole is not None:
+            self._whole.tell(everything)

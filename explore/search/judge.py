@@ -16,6 +16,9 @@ MISSING = 10.0
 LEAST_BREACH = 1e-9
 """Above zero, so that infeasible stays infeasible where every margin is kept but by rounding."""
 
+FARTHEST = 1e6
+"""Scales of a limit from it that count as without end: farther than any move of a design."""
+
 
 @dataclass(frozen=True)
 class Judged:
@@ -34,6 +37,18 @@ class Judged:
     def feasible(self) -> np.ndarray:
         """Which designs keep every constraint, bool (n,)."""
         return self.breach <= 0.0
+
+    @property
+    def excess(self) -> np.ndarray:
+        """Violations (n, k) by their scales, within :data:`FARTHEST`; that far below the limit where one does not apply."""
+        scales = np.array([scale(name) for name in self.names])
+        return np.clip(
+            np.where(np.isnan(self.violations), -FARTHEST, self.violations / scales), -FARTHEST, FARTHEST
+        )
+
+    def take(self, rows: np.ndarray | slice) -> Judged:
+        """Select rows."""
+        return Judged(self.values[rows], self.breach[rows], self.violations[rows], self.names)
 
     @staticmethod
     def join(parts: Sequence[Judged]) -> Judged:
@@ -58,7 +73,7 @@ def judge(outcome: Mapping[str, np.ndarray], objectives: Sequence[Objective]) ->
         np.stack([np.asarray(outcome[x], float) for x in names], axis=1) if names else np.zeros((n, 0))
     )
     scales = np.array([scale(name) for name in names])
-    excess = np.minimum(np.where(np.isnan(violations), 0.0, violations / scales), 1e6)
+    excess = np.minimum(np.where(np.isnan(violations), 0.0, violations / scales), FARTHEST)
     broken = np.maximum(excess, 0.0).sum(axis=1)
     lacking = ~np.isfinite(values).all(axis=1)
     feasible = np.asarray(outcome["feasible"], bool) & ~lacking

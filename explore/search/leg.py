@@ -109,7 +109,7 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
         outcome = evaluator.evaluate(columns)
         model_seconds += time.perf_counter() - asked
         judged = judge(outcome, objectives)
-        optimiser.tell(genes, judged.values, judged.breach)
+        optimiser.tell(genes, judged)
         seen.append(Known(genes, judged.values, judged.breach))
         tallies.append(_tally(genes, judged, space))
     everything = Known.join(seen)

@@ -16,6 +16,7 @@ import numpy as np
 from explore.config.schema import Search
 from explore.design.space import Space
 from explore.search.archive import Archive
+from explore.search.judge import Judged
 from explore.search.population import Genes
 
 
@@ -26,8 +27,8 @@ class Optimiser(Protocol):
         """Propose about ``n`` designs, at least one; the same ``n`` until fewer are left of the leg."""
         ...
 
-    def tell(self, genes: Genes, values: np.ndarray, breach: np.ndarray) -> None:
-        """Learn of the designs last asked for: ``values`` (n, m) minimised, ``breach`` (n,), 0 if feasible."""
+    def tell(self, genes: Genes, judged: Judged) -> None:
+        """Learn how the designs last asked for were judged."""
         ...
 
 

@@ -12,7 +12,7 @@ from explore.design.space import Space
 from explore.judgement.front import hypervolume
 from explore.search.archive import front_rows
 from explore.search.crew import Alone, Crew, all_done
-from explore.search.judge import judge
+from explore.search.judge import Judged, judge
 from explore.search.optimiser import Assignment
 from explore.search.outcome import Moment
 from explore.search.population import ANY_FLUID, Genes, Known
@@ -53,7 +53,7 @@ class PlainRandom:
             genes.choices[:, 0] = self._fluid
         return genes
 
-    def tell(self, genes: Genes, values: np.ndarray, breach: np.ndarray) -> None:
+    def tell(self, genes: Genes, judged: Judged) -> None:
         """Learn nothing."""
 
 

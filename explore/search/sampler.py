@@ -13,6 +13,7 @@ import optuna
 from optuna.distributions import BaseDistribution, CategoricalDistribution, FloatDistribution
 
 from explore.design.space import Space
+from explore.search.judge import Judged
 from explore.search.optimiser import Assignment
 from explore.search.population import ANY_FLUID, Genes, Known, best
 
@@ -74,9 +75,11 @@ class Sampler:
         unit = np.array([row[: self._dimensions] for row in rows], float)
         return Genes(unit, np.array([row[self._dimensions :] for row in rows], int))
 
-    def tell(self, genes: Genes, values: np.ndarray, breach: np.ndarray) -> None:
+    def tell(self, genes: Genes, judged: Judged) -> None:
         """Close the generation's trials."""
-        for trial, figures, broken in zip(self._asked, values.tolist(), breach.tolist(), strict=True):
+        for trial, figures, broken in zip(
+            self._asked, judged.values.tolist(), judged.breach.tolist(), strict=True
+        ):
             trial.set_constraint(BREACH, broken)
             self._study.tell(trial, figures)
 

@@ -9,7 +9,7 @@ from explore.design.space import Space
 from explore.judgement.front import feasible_front, normalise
 from explore.search import optimise
 from explore.search.archive import Archive
-from explore.search.islands import ANY_LAYOUT, FLUID_POPULATION, HOPELESS_SHARE, plan
+from explore.search.islands import HOPELESS_SHARE, NEST_DESIGNS, QUICK_TURNS, TENDING, plan
 from explore.search.judge import judge
 from explore.search.optimiser import Assignment
 from explore.search.population import ANY_FLUID, FLUID, LAYOUT, Genes, Known
@@ -31,21 +31,62 @@ def assignment(case, space, archive, designs=8000, focus=ANY_FLUID):
     return Assignment(0, focus, designs, archive, space, case.search)
 
 
-def test_each_layout_has_an_island_of_its_own():
-    """A leg breeds every layout by itself, in that layout only, whatever the front consists of."""
+def tended(case, space, archive, legs, designs=500):
+    """The layouts that each of ``legs`` tends."""
+    return [
+        [
+            nest.plan.layout
+            for nest in plan(Assignment(leg, ANY_FLUID, designs, archive, space, case.search)).nests
+        ]
+        for leg in legs
+    ]
+
+
+def test_every_layout_is_tended_in_turn():
+    """Every second leg tends some layouts by themselves; no layout is left out, and quick ones come thrice as often."""
     case = toy_case()
     space = Space.from_case(case)
     archive = Archive(known(case, space, 2000), 10_000)
-    colony = plan(assignment(case, space, archive))
-    own = [one for one in colony.plans if one.layout != ANY_LAYOUT]
-    assert [one.layout for one in own] == list(range(len(space.layouts)))
-    assert sum(one.designs for one in colony.plans) == 8000
-    optimiser = colony.begin(space, np.random.default_rng(1))
-    genes = optimiser.ask(2000)
-    counts = np.bincount(genes.choices[:, LAYOUT], minlength=len(space.layouts))
-    assert counts.min() >= FLUID_POPULATION
-    (island,) = (one for one in optimiser._islands if one.plan.layout == 3)
-    assert set(island.ask(30, None).choices[:, LAYOUT]) == {3}
+    turns = tended(case, space, archive, range(0, 4 * 24), NEST_DESIGNS)
+    assert not any(turns[::TENDING])
+    counts = np.bincount([layout for turn in turns for layout in turn], minlength=len(space.layouts))
+    quick = np.array([one.store_mode == "stratified" for one in space.layouts])
+    assert set(counts[~quick]) == {2}
+    assert set(counts[quick]) == {2 * QUICK_TURNS}
+
+
+def test_a_search_begins_with_every_layout():
+    """While nothing is known the legs of the first round share the layouts among them."""
+    case = toy_case()
+    space = Space.from_case(case)
+    archive = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 10_000)
+    first, second = tended(case, space, archive, range(2), 6 * NEST_DESIGNS)
+    assert sorted(first + second) == list(range(len(space.layouts)))
+
+
+def test_a_nest_keeps_to_its_layout_and_a_leg_to_its_designs():
+    """All that is born of a nest has its layout, climbers and children; all nests together have the leg's designs."""
+    case = toy_case()
+    space = Space.from_case(case)
+    archive = Archive(known(case, space, 2000), 10_000)
+    start = plan(Assignment(1, ANY_FLUID, 2048, archive, space, case.search))
+    optimiser = start.begin(space, np.random.default_rng(1))
+    layouts = {nest.plan.layout for nest in start.nests}
+    born = 0
+    for _ in range(100):
+        left = [nest.left for nest in optimiser._nests]
+        if not any(left):
+            break
+        genes = optimiser.ask(1024)
+        for one, rows in optimiser._asked:
+            assert set(genes.choices[rows, LAYOUT]) == {one.island.plan.layout}
+        born += len(genes)
+        judged = judge(
+            ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), case.scenario.objectives
+        )
+        optimiser.tell(genes, judged)
+    assert born == 2048
+    assert len(layouts) == round(2048 / NEST_DESIGNS)
 
 
 @pytest.mark.parametrize("share", [0.0, 0.02, 0.04])
@@ -56,7 +97,8 @@ def test_no_leg_is_planned_beyond_its_designs(share, designs, orchard):
     archive = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 1000)
     search = orchard.search.model_copy(update={"least_share_per_fluid": share})
     colony = plan(Assignment(0, ANY_FLUID, designs, archive, space, search))
-    assert sum(one.designs for one in colony.plans) == designs
+    planned = [*colony.plans, *(nest.plan for nest in colony.nests)]
+    assert sum(one.designs for one in planned) == designs
 
 
 def test_a_fluid_without_a_feasible_design_keeps_a_quarter_of_its_share():

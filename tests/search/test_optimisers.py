@@ -61,7 +61,7 @@ def test_an_optimiser_does_one_leg(name, fluid, known):
             judged = judge(
                 ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), case.scenario.objectives
             )
-            optimiser.tell(genes, judged.values, judged.breach)
+            optimiser.tell(genes, judged)
             seen.append(genes)
         batches.append(Genes.join(seen))
     first, second = batches
