@@ -353,7 +353,11 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
         ],
         "hypervolume_last_tenth_gain": outcome.last_tenth_gain,
         "polished_designs": outcome.polished,
-        "refinement": {"front_lines": outcome.refinement.lines, "gains": outcome.refinement.gains},
+        "refinement": {
+            "front_lines": outcome.refinement.lines,
+            "gains": outcome.refinement.gains,
+            "picks_gain": outcome.picks_gain,
+        },
         "trouble": outcome.trouble,
         "designs_per_fluid": outcome.evaluated,
         "feasible_per_fluid": outcome.feasible,

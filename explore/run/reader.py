@@ -38,6 +38,7 @@ class Refinement(_Loose):
     """What readers ask of the local refinement in summary.json."""
 
     gains: list[float] = []
+    picks_gain: float | None = None
 
 
 class Summary(_Loose):

@@ -58,7 +58,8 @@ class SearchOutcome:
     ``stop_reason`` is "designs", "seconds" or "interrupted"; ``trouble`` says what went wrong with the
     campaign's storage, if anything. ``last_tenth_gain`` is the share of the hypervolume that
     the last tenth of the designs brought, ``polished`` the designs of the front that local optimisation bettered at
-    the end, ``refinement`` what it gained of some designs of the front after that,
+    the end, ``picks_gain`` what its last steps still gained of a recommended design, as a share of the front's range,
+    ``refinement`` what it gained of other designs of the front after that,
     ``random_history`` what a plain random search of the same space reached with fewer designs, if one was made.
     ``timings_s`` are the seconds of the parts of the run; ``layouts`` gives for each layout the designs evaluated and
     those feasible.
@@ -90,6 +91,7 @@ class SearchOutcome:
     model_us_per_design: float
     timings_s: dict[str, float] = field(default_factory=dict)
     polished: int = 0
+    picks_gain: float | None = None
     layouts: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     @property

@@ -11,12 +11,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
 
 from explore.config.schema import Case, Search
-from explore.design.space import Space
+from explore.design.space import INPUTS, Space
 from explore.errors import InputError
-from explore.judgement.front import feasible_front, hypervolume, normalise
+from explore.judgement.front import feasible_front, hypervolume, normalise, recommended
 from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
 from explore.search.judge import Judged, judge
@@ -24,13 +26,15 @@ from explore.search.leg import Evaluator
 from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
 from explore.search.plain import plain_random
 from explore.search.population import Genes
-from explore.search.refine import BATCH, Refinement, polish, refine
+from explore.search.refine import BATCH, Refinement, polish, refine, settle
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from explore.search.hunt import Hunt
 
+PICKS_TURNS = 4
+"""A recommended design that is bettered moves the compromise, whose place another may take; in three turns all settle."""
 CHUNK = 2000
 """Designs of one task when the archive is evaluated again: large enough for speed, small enough to share out."""
 
@@ -70,7 +74,8 @@ def optimise(
         if hunt.tally.feasible_total == 0:
             raise InputError(nothing_feasible(hunt, judged))
         with _timed(timings, "polish"):
-            judged, front, polished = _polished(judged, ready, case)
+            polished = _polished(judged, ready, case)
+            judged, front = polished.judged, polished.front
         designs = _shown(judged)
         volume = hypervolume(normalise(front, case.scenario.objectives))
         with _timed(timings, "refinement check"):
@@ -224,8 +229,20 @@ def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
     return pd.concat([pd.DataFrame(part) for part in all_done(crew, chunks)], ignore_index=True)
 
 
-def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> tuple[pd.DataFrame, pd.DataFrame, int]:
-    """Improve the front locally: all designs with the bettered ones, their front, and how many were bettered."""
+class _Polished(NamedTuple):
+    """All designs with the bettered ones, their front, how many were bettered, what the picks' last steps gained."""
+
+    judged: pd.DataFrame
+    front: pd.DataFrame
+    bettered: int
+    picks_gain: float
+
+
+def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> _Polished:
+    """Improve the front locally, then the recommended designs until no step betters them.
+
+    A pick that is bettered may leave its place to another, which is then improved in turn.
+    """
     import pandas as pd
 
     objectives, space, crew = case.scenario.objectives, ready.hunt.space, ready.crew
@@ -236,10 +253,29 @@ def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> tuple[pd.DataF
 
     front = feasible_front(judged, objectives)
     better = polish(front, space, evaluate, objectives, ready.hunt.tally.evaluated_total)
-    if len(better) == 0:
-        return judged, front, 0
-    judged = pd.concat([judged, _evaluated(better, space, crew)], ignore_index=True)
-    return judged, feasible_front(judged, objectives), len(better)
+    count, gains = len(better), dict[str, float]()
+    for _ in range(PICKS_TURNS):
+        if len(better):
+            judged = pd.concat([judged, _evaluated(better, space, crew)], ignore_index=True)
+            front = feasible_front(judged, objectives)
+        rows = list(dict.fromkeys(recommended(front, objectives)))
+        keys = dict(zip(rows, _keys(front.iloc[rows]), strict=True))
+        new = [row for row in rows if keys[row] not in gains]
+        if not new:
+            break
+        settled = settle(front, new, space, evaluate, objectives)
+        moved = np.flatnonzero((settled.genes.unit != settled.before.unit).any(axis=1))
+        better = settled.genes.take(moved)
+        after = pd.DataFrame(space.decode(better.unit, better.choices))
+        left = [keys[row] for row in new]
+        gains |= dict(zip([*left, *_keys(after)], [*settled.gains, *settled.gains[moved]], strict=True))
+        count += len(better)
+    return _Polished(judged, front, count, max(gains.get(key, np.inf) for key in keys.values()))
+
+
+def _keys(designs: pd.DataFrame) -> list[str]:
+    """What tells each of some designs from all others."""
+    return [repr(row) for row in designs[list(INPUTS)].astype(object).to_numpy().tolist()]
 
 
 def _shown(judged: pd.DataFrame) -> pd.DataFrame:
@@ -261,7 +297,7 @@ def _outcome(
     random: list[Moment],
     *,
     volume: float,
-    polished: int,
+    polished: _Polished,
 ) -> SearchOutcome:
     hunt, count = ready.hunt, ready.hunt.tally.evaluated_total
     return SearchOutcome(
@@ -290,7 +326,8 @@ def _outcome(
         bookkeeping_us_per_design=1e6 * (hunt.leg_seconds - hunt.model_seconds) / count,
         model_us_per_design=1e6 * hunt.model_seconds / count,
         timings_s=ready.timings,
-        polished=polished,
+        polished=polished.bettered,
+        picks_gain=polished.picks_gain,
         layouts={
             words: (number, hunt.tally.feasible_layouts[words])
             for words, number in hunt.tally.evaluated_layouts.items()

@@ -131,19 +131,26 @@ def unsettled(gains: Sequence[float]) -> bool:
     return max(gains, default=0.0) > SETTLED
 
 
-def refined(gains: Sequence[float]) -> str:
-    """Say what a further local refinement of front designs gained, [-] of the front's range; nothing if none was tried."""
+def refined(gains: Sequence[float], picks_gain: float | None = None) -> str:
+    """Say what a further local refinement of front designs gained, [-] of the front's range; nothing if none was tried.
+
+    ``picks_gain`` is what the last steps of polishing still gained of a recommended design, in the same unit.
+    """
     if not gains:
         return ""
     greatest = max(gains)
     if unsettled(gains):
-        return (
+        said = (
             "the search has NOT settled: a further local refinement still improved one of "
             f"{len(gains)} front designs by {greatest:.1%}"
         )
-    return (
-        f"a further local refinement of {len(gains)} front designs improved none by more than {greatest:.2%}"
-    )
+    else:
+        said = f"a further local refinement of {len(gains)} front designs improved none by more than {greatest:.2%}"
+    if picks_gain is None:
+        return said
+    if picks_gain > SETTLED:
+        return f"{said}, and the last steps of polishing a recommended one by {picks_gain:.1%}"
+    return f"{said}; no step betters a recommended design by more than {max(picks_gain, 0.0):.2%}"
 
 
 def layouts_compared(layouts: pd.DataFrame) -> str:

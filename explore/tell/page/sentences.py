@@ -170,9 +170,10 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
         words.append("nothing was searched anew, so better designs may exist under the changed values")
     elif isinstance(gain, int | float):
         words.append(f"the last tenth of the search enlarged what they dominate by {100 * gain:.2g} %")
-    gains = run.summary.get("refinement", {}).get("gains", [])
+    refinement = run.summary.get("refinement", {})
+    gains, picks_gain = refinement.get("gains", []), refinement.get("picks_gain")
     if gains and not repriced:
-        words.insert(0 if unsettled(gains) else len(words), refined(gains).replace("%", " %"))
+        words.insert(0 if unsettled(gains) else len(words), refined(gains, picks_gain).replace("%", " %"))
     if run.checks:
         checks = [row for row in run.checks if is_binding(row)]
         within = sum(bool(row.get("within")) for row in checks)
