@@ -8,7 +8,7 @@ import sys
 from pathlib import Path
 
 SEARCH = (
-    "search.designs=8000",
+    "search.designs=12000",
     "search.leg_designs=2000",
     "search.seconds=null",
     "search.seed=1",

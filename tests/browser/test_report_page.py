@@ -131,7 +131,9 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
 def test_cards_follow_the_rule_of_the_front_module(watched, run_folder, rows, tmp_path):
     """A design beyond the scale of cost is not recommended, and another within 1 % of the best work is, if cheaper."""
     best = max(rows, key=lambda row: float(row["work_per_litre_kJ"]))
-    near = dict(best, work_per_litre_kJ=0.995 * float(best["work_per_litre_kJ"]), cost_EUR=14000)
+    most = float(best["work_per_litre_kJ"])
+    cheapest = min(float(row["cost_EUR"]) for row in rows if float(row["work_per_litre_kJ"]) >= 0.98 * most)
+    near = dict(best, work_per_litre_kJ=0.995 * most, cost_EUR=0.99 * cheapest)
     far = dict(best, work_per_litre_kJ=1.2 * float(best["work_per_litre_kJ"]), cost_EUR=15001)
     dear = dict(best, cost_EUR=14999)
     changed = [row for row in rows if row is not best] + [far, dear, near]
@@ -165,10 +167,12 @@ def test_budget_and_fluids_filter(watched, run_folder, rows):
 def test_words_filter(watched, run_folder, rows):
     """Words and comparisons narrow the designs together."""
     page = watched.open(report(run_folder))
-    page.fill("#words", "mixed stages=1")
+    one = rows[len(rows) // 2]
+    page.fill("#words", f"{one['store_mode']} stages={one['stages']}")
     page.wait_for_timeout(900)
-    left = {i for i, row in enumerate(rows, start=1) if row["store_mode"] == "mixed" and row["stages"] == "1"}
-    assert left
+    same = ("store_mode", "stages")
+    left = {i for i, row in enumerate(rows, start=1) if all(row[name] == one[name] for name in same)}
+    assert 0 < len(left) < len(rows)
     assert set(table_lines(page)) == left
 
 
@@ -334,7 +338,7 @@ def test_sheet_writes_the_figures_of_its_file(watched, run_folder):
     compared = sheet["with_tubes"]["compared"]
     tubed = {row[0]: row[-1] for row in table("#with-tubes")}
     for name, (_, value) in compared.items():
-        assert tubed[label(name)] == shown(str(drawn(value)), name)
+        assert tubed[label(name)] == shown("" if value is None else str(drawn(value)), name)
     told, tubes = page.text_content("#with-tubes-note"), sheet["with_tubes"]["tubes"]
     for one in TUBE_COLUMNS:
         words = f"{one.exchanger}: "
@@ -403,7 +407,7 @@ def test_measured_rows_are_drawn_beside_the_line(watched, run_folder):
         """() => { const box = document.getElementById("chart-measured"), css = getComputedStyle(document.documentElement);
         const marks = box.data.find(({ mode }) => mode === "markers");
         const { x, text, marker } = marks;
-        return { x, text, symbol: marker.symbol, color: marker.color, warn: css.getPropertyValue("--warn").trim(),
+        return { x, text, symbol: marker.symbol, color: marker.color, warn: css.getPropertyValue("--warning").trim(),
           shown: box.querySelectorAll(".scatterlayer .point").length, axis: box.layout.xaxis.type,
           lines: box.layout.shapes.map((s) => [s.type, s.x0, s.x1, s.y0, s.y1]) } }"""
     )
@@ -468,6 +472,8 @@ def test_selection_is_shared(watched, run_folder, rows):
     """Rows ticked in the table are the selection of scatter, table and download; clearing lets all back."""
     page = watched.open(report(run_folder))
     boxes = page.locator("#designs tbody input")
+    boxes.nth(0).scroll_into_view_if_needed()
+    page.wait_for_timeout(900)  # charts that came into view on the way have been drawn
     boxes.nth(0).check()
     page.wait_for_timeout(300)
     first = table_lines(page)

@@ -144,7 +144,7 @@ export function makeSheet(run, designs, fluids, state) {
       figure = byId("with-tubes").closest("figure");
     figure.hidden = !found.compared;
     if (!found.compared) return;
-    const cell = (name, number) => html("td", {}, writeCell(String(number), run.columns[name]));
+    const cell = (name, number) => html("td", {}, writeCell(String(number ?? ""), run.columns[name]));
     const rows = Object.entries(found.compared).map(([name, [plain, tubed]]) =>
       html(
         "tr",
