@@ -52,6 +52,7 @@ def said(case, chosen, gain=0.003):
         legs=3,
         last_tenth_gain=0.01,
         polished=7,
+        picks_gain=None,
         refinement=Refinement((1, 2), (gain, 0.0)),
         random_history=[],
         trouble="",

@@ -37,6 +37,25 @@ ENGINE = {
 }
 
 
+FILMS = {
+    "boiler_U_liquid": 165.0,
+    "boiler_U_two_phase": 600.0,
+    "boiler_U_vapour": 190.0,
+    "coil_U_liquid": 145.0,
+    "coil_U_two_phase": 425.0,
+    "coil_U_vapour": 160.0,
+    "condenser_U_liquid": 35.0,
+    "condenser_U_two_phase": 450.0,
+    "condenser_U_vapour": 100.0,
+}
+
+
+@pytest.mark.parametrize(("name", "value"), FILMS.items())
+def test_coefficient_of_the_careful_engine(name, value):
+    """Each coefficient of the default engine is the median that tubes give (tests/benchmarks/tube_coefficients.py)."""
+    assert getattr(engine_set("careful"), name) == value
+
+
 @pytest.mark.parametrize(("name", "value"), ENGINE.items())
 def test_engine_default(name, value):
     """Each loss and coefficient has the value the model was agreed on."""

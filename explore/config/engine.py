@@ -11,7 +11,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from explore.config.fields import JUDGEMENT, TEXTBOOK, Checked, quantity
+from explore.config.fields import JUDGEMENT, TEXTBOOK, TUBES, Checked, quantity
 
 CLEARANCE = (
     "0.072 of a small steam expander: Glavatskaya, Podevin, Lemort, Shonda, Descombes, Energies 5 (2012) 1751"
@@ -323,82 +323,92 @@ class Engine(Checked):
         le=1,
     )
     boiler_U_liquid: float = quantity(
-        300.0,
+        165.0,
         unit="W/(m2 K)",
         about="boiler, liquid zone",
-        source=TEXTBOOK,
-        band=(195, 420),
+        source=TUBES,
+        assumption=True,
+        band=(31, 337),
         group="films",
         gt=0,
     )
     boiler_U_two_phase: float = quantity(
-        700.0,
+        600.0,
         unit="W/(m2 K)",
         about="boiler, boiling zone",
-        source=TEXTBOOK,
-        band=(455, 980),
+        source=TUBES,
+        assumption=True,
+        band=(385, 1119),
         group="films",
         gt=0,
     )
     boiler_U_vapour: float = quantity(
-        60.0,
+        190.0,
         unit="W/(m2 K)",
         about="boiler, superheating zone",
-        source=TEXTBOOK,
-        band=(39, 84),
+        source=TUBES,
+        assumption=True,
+        band=(70, 353),
         group="films",
         gt=0,
     )
     coil_U_liquid: float = quantity(
-        300.0,
+        145.0,
         unit="W/(m2 K)",
         about="coil in still water of a fully mixed store, liquid zone",
-        source=TEXTBOOK,
-        band=(195, 420),
+        source=TUBES,
+        assumption=True,
+        band=(33, 284),
         group="films",
         gt=0,
     )
     coil_U_two_phase: float = quantity(
-        320.0,
+        425.0,
         unit="W/(m2 K)",
-        about="coil in still water of a fully mixed store, boiling zone; near the median of exchangers=tubes",
-        band=(208.0, 448.0),
+        about="coil in still water of a fully mixed store, boiling zone",
+        source=TUBES,
+        assumption=True,
+        band=(333, 523),
         group="films",
         gt=0,
     )
     coil_U_vapour: float = quantity(
-        60.0,
+        160.0,
         unit="W/(m2 K)",
         about="coil in still water of a fully mixed store, superheating zone",
-        source=TEXTBOOK,
-        band=(39, 84),
+        source=TUBES,
+        assumption=True,
+        band=(63, 261),
         group="films",
         gt=0,
     )
     condenser_U_liquid: float = quantity(
-        300.0,
+        35.0,
         unit="W/(m2 K)",
         about="condenser, subcooling zone",
-        source=TEXTBOOK,
-        band=(195, 420),
+        source=TUBES,
+        assumption=True,
+        band=(22, 186),
         group="films",
         gt=0,
     )
     condenser_U_two_phase: float = quantity(
-        600.0,
+        450.0,
         unit="W/(m2 K)",
         about="condenser, condensing zone",
-        source=TEXTBOOK,
-        band=(390, 840),
+        source=TUBES,
+        assumption=True,
+        band=(421, 536),
         group="films",
         gt=0,
     )
     condenser_U_vapour: float = quantity(
-        60.0,
+        100.0,
         unit="W/(m2 K)",
         about="condenser, desuperheating zone",
-        source=TEXTBOOK,
-        band=(39, 84),
+        source=TUBES,
+        assumption=True,
+        band=(25, 189),
         group="films",
         gt=0,
     )

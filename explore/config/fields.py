@@ -10,6 +10,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validat
 TEXTBOOK = "typical textbook range"
 ASSUMED = "assumption of this project"
 JUDGEMENT = "judgement"
+TUBES = "median of random designs with exchangers=tubes"
+"""``python -m tests.benchmarks.tube_coefficients`` prints it with the 10-90 % range."""
 
 
 def quantity(

@@ -69,7 +69,7 @@ class Laws:
     drive_step: float = 0.96
     fittings: float = 0.6
     insulation_factor: float = 1.25
-    coil_U: tuple[float, float, float] = (300.0, 320.0, 60.0)
+    coil_U: tuple[float, float, float] = (145.0, 425.0, 160.0)
     water_drop: float = 0.2 * BAR
     water_rise: float = 10.0
     water_drop_limits: tuple[float, float] = (0.05 * BAR, 1.0 * BAR)
