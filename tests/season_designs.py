@@ -6,6 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from explore.year import season
+from explore.year.plants import Field, MixedPlants, Service, StratifiedPlants
 from explore.year.season import make_year
 from explore.year.sun import read_weather
 
@@ -115,3 +117,22 @@ def one(d, i):
 def rows(d, index):
     """Designs ``index`` of a batch."""
     return {name: value[index] for name, value in d.items()}
+
+
+def stratified_year(year, *, watch=None, plain=False, **d):
+    """Run the year of designs given as columns, see :func:`explore.year.season.stratified_year`."""
+    return season.stratified_year(year, _plants(StratifiedPlants, d), watch=watch, plain=plain)
+
+
+def mixed_year(year, *, watch=None, plain=False, **d):
+    """Run the year of designs given as columns, see :func:`explore.year.season.mixed_year`."""
+    return season.mixed_year(year, _plants(MixedPlants, d), watch=watch, plain=plain)
+
+
+def _plants(kind, d):
+    """Sort columns into the records of the year."""
+    rest = dict(d)
+    field = {"kind": rest.pop("collector_kind")}
+    field |= {name: rest.pop(name) for name in ("area_m2", "eta0", "a1", "a2", "pipe_loss")}
+    names = ("power_W", "warm_up_J_per_K", "evaporating_temperature_K")
+    return kind(field=Field(**field), service=Service(**{name: rest.pop(name) for name in names}), **rest)

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from explore.year.season import SeasonResult, mixed_year
+from explore.year.season import SeasonResult
 from tests import season_designs, season_twin
 from tests.scalar import year as scalar
 from tests.scalar.part_load import PowerMap
+from tests.season_designs import mixed_year
 
 FIGURES = [field.name for field in fields(SeasonResult)]
 

@@ -23,8 +23,9 @@ from explore.plant import engine, losses
 from explore.plant import kernels as steps
 from explore.plant.roots import falling_root
 from explore.year import kernels
-from explore.year.season import SeasonResult, mixed_year, stratified_year
+from explore.year.season import SeasonResult
 from tests import season_designs
+from tests.season_designs import mixed_year, stratified_year
 
 FIGURES = [field.name for field in fields(SeasonResult)]
 MODES = {
@@ -298,11 +299,11 @@ def test_a_compiler_that_fails_is_done_without(quick, monkeypatch):
 def test_the_compiler_is_fetched_when_it_pays():
     """A command that asks for help or for one design's year does not import numba."""
     script = (
-        "import sys; from explore.year.season import stratified_year; from tests import season_designs as s;"
+        "import sys; from tests import season_designs as s;"
         "import explore.cli;"
         "year = s.days(s.greensboro(), 0, 1);"
-        "stratified_year(year, **s.stratified_designs(1)); print('numba' in sys.modules);"
-        "stratified_year(year, **s.stratified_designs(64)); print('numba' in sys.modules)"
+        "s.stratified_year(year, **s.stratified_designs(1)); print('numba' in sys.modules);"
+        "s.stratified_year(year, **s.stratified_designs(64)); print('numba' in sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["False", "True"]

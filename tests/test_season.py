@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose, assert_array_equal
 
 from explore.year import season
-from explore.year.season import SeasonResult, Year, mixed_year, stratified_year
+from explore.year.season import SeasonResult, Year
 from tests import season_designs, season_twin
+from tests.season_designs import mixed_year, stratified_year
 
 FIGURES = [field.name for field in fields(SeasonResult)]
 MODES = {

@@ -15,6 +15,7 @@ from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
 from explore.plant.governor import GOVERNORS, drive_efficiency
 from explore.year import sun
+from explore.year.plants import Field, MixedPlants, Service, StratifiedPlants
 from explore.year.season import SeasonResult, Watch, mixed_year, stratified_year
 from explore.year.series import Year, make_year
 
@@ -119,19 +120,25 @@ def _figures(result: SeasonResult) -> dict[str, Array]:
     }
 
 
-def _collectors(case: Case, designs: Designs, done: Performance) -> dict[str, Any]:
+def _field(case: Case, designs: Designs) -> Field:
     kinds = list(case.collectors.values())
     pick = designs.collector
-    return {
-        "collector_kind": pick,
-        "area_m2": designs.collector_area,
-        "eta0": np.array([kind.eta0 for kind in kinds])[pick],
-        "a1": np.array([kind.a1 for kind in kinds])[pick],
-        "a2": np.array([kind.a2 for kind in kinds])[pick],
-        "pipe_loss": case.engine.pipe_loss_fraction,
-        "warm_up_J_per_K": warm_up_capacity(case.engine, designs.stages, done.engine.swept_volumes),
-        "power_W": case.scenario.demand.shaft_power_W,
-    }
+    return Field(
+        kind=pick,
+        area_m2=designs.collector_area,
+        eta0=np.array([kind.eta0 for kind in kinds])[pick],
+        a1=np.array([kind.a1 for kind in kinds])[pick],
+        a2=np.array([kind.a2 for kind in kinds])[pick],
+        pipe_loss=case.engine.pipe_loss_fraction,
+    )
+
+
+def _service(case: Case, designs: Designs, done: Performance, evaporating: Array) -> Service:
+    return Service(
+        power_W=case.scenario.demand.shaft_power_W,
+        warm_up_J_per_K=warm_up_capacity(case.engine, designs.stages, done.engine.swept_volumes),
+        evaporating_temperature_K=evaporating,
+    )
 
 
 def warm_up_capacity(engine: Engine, stages: Index, swept_volumes: Array) -> Array:
@@ -164,9 +171,9 @@ def _stratified(
     work = drive * np.where(done.rated.net_work > LEAST_WORK, done.rated.net_work, 0.0)
     used = done.rated.cooling_water / np.maximum(drive * done.rated.net_work, LEAST_WORK)
     cooling = used / _cooling_density(water, plant)
-    return stratified_year(
-        year,
-        **_collectors(case, designs, done),
+    plants = StratifiedPlants(
+        field=_field(case, designs),
+        service=_service(case, designs, done, designs.evaporating_temperature),
         store_mass_kg=done.store.mass,
         top_temperature_K=designs.top_temperature,
         return_temperature_K=done.rated.return_temperature,
@@ -174,10 +181,9 @@ def _stratified(
         loss_heat_capacity_J_per_kgK=done.store.heat_capacity,
         UA_W_per_K=done.store.loss,
         work_per_kg_water_J=work / np.maximum(done.rated.hot_water, 1e-12),
-        evaporating_temperature_K=designs.evaporating_temperature,
         cooling_water_m3_per_J=cooling,
-        watch=watch,
     )
+    return stratified_year(year, plants, watch=watch)
 
 
 def _mixed(
@@ -192,9 +198,9 @@ def _mixed(
     middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
     demand = case.scenario.demand
     banked = (designs.governing == GOVERNORS.index("free")) & (demand.bank == "day")
-    return mixed_year(
-        year,
-        **_collectors(case, designs, done),
+    plants = MixedPlants(
+        field=_field(case, designs),
+        service=_service(case, designs, done, middle - designs.boil_approach),
         rise_K=case.engine.collector_rise_mixed_K,
         capacity_J_per_K=done.store.mass * done.store.heat_capacity,
         top_temperature_K=designs.top_temperature,
@@ -204,12 +210,11 @@ def _mixed(
         efficiency_grid=done.discharge.efficiencies,
         power_fraction_grid=done.discharge.powers,
         cooling_water_grid=done.discharge.cooling / _cooling_density(water, plant),
-        evaporating_temperature_K=middle - designs.boil_approach,
         headroom_K=case.scenario.limits.standstill_margin_K,
         power_may_rise=np.where(banked, demand.power_may_rise, 1.0),
         bank_efficiency=np.where(banked, demand.bank_efficiency, np.inf),
-        watch=watch,
     )
+    return mixed_year(year, plants, watch=watch)
 
 
 def best_efficiency(plant: Plant, designs: Designs, done: Performance) -> Array:

@@ -12,6 +12,7 @@ from explore.verify.bench import Bench
 from explore.verify.check import Check, given, on_bench
 from explore.verify.reading import rows
 from explore.verify.sources import cite
+from explore.year.plants import Field, MixedPlants, Service
 from explore.year.season import SeasonResult, Year, mixed_year
 
 TOPIC = "hot-water store"
@@ -175,12 +176,14 @@ def run_hours(hours: int, *, irradiance: float, start: float, capacity: float, l
         day=np.arange(hours) // 24,
     )
     flat = np.full((1, 2), 0.05)
-    return mixed_year(
-        year, collector_kind=0, area_m2=1.0, eta0=0.623, a1=1.52, a2=0.0146, pipe_loss=0.0, rise_K=0.0,
-        capacity_J_per_K=capacity, top_temperature_K=kelvin(97.0), floor_temperature_K=ROOM_K,
+    plants = MixedPlants(
+        field=Field(kind=0, area_m2=1.0, eta0=0.623, a1=1.52, a2=0.0146, pipe_loss=0.0),
+        service=Service(power_W=100.0, warm_up_J_per_K=0.0, evaporating_temperature_K=start),
+        rise_K=0.0, capacity_J_per_K=capacity, top_temperature_K=kelvin(97.0), floor_temperature_K=ROOM_K,
         start_temperature_K=start, UA_W_per_K=loss, efficiency_grid=flat, power_fraction_grid=flat + 1.0,
-        cooling_water_grid=flat, power_W=100.0, warm_up_J_per_K=0.0, evaporating_temperature_K=start,
+        cooling_water_grid=flat,
     )  # fmt: skip
+    return mixed_year(year, plants)
 
 
 def _year() -> Iterator[Check]:

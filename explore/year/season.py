@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from explore.machine_code import loaded
 from explore.year import kernels
 from explore.year.kernels import DEMAND, MIXED, MIXED_STATE, STRATIFIED, STRATIFIED_STATE, SUN, WARMING
+from explore.year.plants import MixedPlants, StratifiedPlants
 from explore.year.series import Year, make_year
 from explore.year.stores import (
     LEAST_EFFICIENCY,
@@ -78,52 +79,13 @@ class SeasonResult:
 
 
 def stratified_year(
-    year: Year,
-    *,
-    collector_kind: ArrayLike,
-    area_m2: ArrayLike,
-    eta0: ArrayLike,
-    a1: ArrayLike,
-    a2: ArrayLike,
-    pipe_loss: ArrayLike,
-    store_mass_kg: ArrayLike,
-    top_temperature_K: ArrayLike,
-    return_temperature_K: ArrayLike,
-    heat_per_kg_J: ArrayLike,
-    loss_heat_capacity_J_per_kgK: ArrayLike,
-    UA_W_per_K: ArrayLike,
-    work_per_kg_water_J: ArrayLike,
-    power_W: ArrayLike,
-    warm_up_J_per_K: ArrayLike,
-    evaporating_temperature_K: ArrayLike,
-    cooling_water_m3_per_J: ArrayLike,
-    watch: Watch | None = None,
-    plain: bool = False,
+    year: Year, plants: StratifiedPlants, *, watch: Watch | None = None, plain: bool = False
 ) -> SeasonResult:
     """Run the year on stratified stores, each a hot layer at T_top above a cold one.
 
-    All arguments after ``year`` are (n,) or scalar.
-
     Args:
         year: the hourly series.
-        collector_kind: row of ``year.effective_irradiance`` [-].
-        area_m2: collector area.
-        eta0: zero-loss efficiency [-].
-        a1: loss coefficient [W/(m2 K)].
-        a2: its temperature dependence [W/(m2 K2)].
-        pipe_loss: share of the collector heat lost in pipes [-].
-        store_mass_kg: water in the store.
-        top_temperature_K: T_top.
-        return_temperature_K: T_out of the boiler.
-        heat_per_kg_J: h_w(T_top) - h_w(T_out); over T_top - T_out it is the heat capacity by which cold water
-            becomes hot and layers mix, so that the heat books close.
-        loss_heat_capacity_J_per_kgK: of the cold layer's cooling, mean from room to T_top.
-        UA_W_per_K: heat loss of the store.
-        work_per_kg_water_J: net shaft work per kg of hot water.
-        power_W: shaft power asked for.
-        warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
-        evaporating_temperature_K: to which it is warmed from the room's.
-        cooling_water_m3_per_J: cooling water per shaft work [m3/J].
+        plants: the designs.
         watch: called after every hour, see :data:`Watch`; nothing compiled can be watched.
         plain: march as arrays, even where compiled loops are at hand.
 
@@ -131,25 +93,7 @@ def stratified_year(
     rest is dumped. The hot layer loses in an hour at most what it holds. Where heat does not suffice for the
     warm-up it is spent on it, and the warm-up counts as done.
     """
-    columns = _columns(
-        kind=collector_kind,
-        gain=np.multiply(area_m2, np.subtract(1.0, pipe_loss)),
-        area=area_m2,
-        eta0=eta0,
-        a1=a1,
-        a2=a2,
-        mass=store_mass_kg,
-        top=top_temperature_K,
-        back=return_temperature_K,
-        heat=heat_per_kg_J,
-        loss_capacity=loss_heat_capacity_J_per_kgK,
-        UA=UA_W_per_K,
-        work=work_per_kg_water_J,
-        power=power_W,
-        warm_up=warm_up_J_per_K,
-        evaporating=evaporating_temperature_K,
-        cooling=cooling_water_m3_per_J,
-    )
+    columns = _columns(**plants.columns())
     positive = [columns[name] > 0.0 for name in ("mass", "heat", "work", "power", "loss_capacity")]
     warmest = np.max(year.room_temperature_K)
     works = np.all([*positive, columns["top"] > columns["back"], columns["top"] > warmest], axis=0)
@@ -158,60 +102,13 @@ def stratified_year(
 
 
 def mixed_year(
-    year: Year,
-    *,
-    collector_kind: ArrayLike,
-    area_m2: ArrayLike,
-    eta0: ArrayLike,
-    a1: ArrayLike,
-    a2: ArrayLike,
-    pipe_loss: ArrayLike,
-    rise_K: ArrayLike,
-    capacity_J_per_K: ArrayLike,
-    top_temperature_K: ArrayLike,
-    floor_temperature_K: ArrayLike,
-    start_temperature_K: ArrayLike,
-    UA_W_per_K: ArrayLike,
-    efficiency_grid: Array,
-    power_fraction_grid: Array,
-    cooling_water_grid: Array,
-    power_W: ArrayLike,
-    warm_up_J_per_K: ArrayLike,
-    evaporating_temperature_K: ArrayLike,
-    headroom_K: ArrayLike = 0.0,
-    power_may_rise: ArrayLike = 1.0,
-    bank_efficiency: ArrayLike = np.inf,
-    watch: Watch | None = None,
-    plain: bool = False,
+    year: Year, plants: MixedPlants, *, watch: Watch | None = None, plain: bool = False
 ) -> SeasonResult:
     """Run the year on fully mixed stores, each at one temperature.
 
-    All arguments after ``year`` are (n,) or scalar, the grids (n, K) over K >= 2 equally spaced store
-    temperatures from the floor to T_top.
-
     Args:
         year: the hourly series.
-        collector_kind: row of ``year.effective_irradiance`` [-].
-        area_m2: collector area.
-        eta0: zero-loss efficiency [-].
-        a1: loss coefficient [W/(m2 K)].
-        a2: its temperature dependence [W/(m2 K2)].
-        pipe_loss: share of the collector heat lost in pipes [-].
-        rise_K: mean collector temperature above the store.
-        capacity_J_per_K: of the full store.
-        top_temperature_K: T_top, above which heat is dumped.
-        floor_temperature_K: below which nothing is drawn: T_stop, or the zero of net work if that lies above.
-        start_temperature_K: at the start of the year.
-        UA_W_per_K: heat loss of the store.
-        efficiency_grid: net work per heat drawn [-].
-        power_fraction_grid: shaft power over that asked for [-]; values above ``power_may_rise`` count as that.
-        cooling_water_grid: cooling water per heat drawn [m3/J].
-        power_W: shaft power asked for.
-        warm_up_J_per_K: heat capacity warmed in the first demand hour of a calendar day.
-        evaporating_temperature_K: to which it is warmed from the room's.
-        headroom_K: by which the store may pass T_top before the draw of the same step has taken from it.
-        power_may_rise: most power that is taken, over that asked for [-]; more than 1 only into a bank.
-        bank_efficiency: of the bank that takes the day's work as one sum [-]; infinite where there is none.
+        plants: the designs.
         watch: called after every hour, see :data:`Watch`; nothing compiled can be watched.
         plain: march as arrays, even where compiled loops are at hand.
 
@@ -219,31 +116,8 @@ def mixed_year(
     its end: an hour, or a part of it where an hour can move the store by more than a few kelvin. Above T_top its values
     serve.
     """
-    columns = _columns(
-        kind=collector_kind,
-        gain=np.multiply(area_m2, np.subtract(1.0, pipe_loss)),
-        area=area_m2,
-        eta0=eta0,
-        a1=a1,
-        a2=a2,
-        rise=rise_K,
-        capacity=capacity_J_per_K,
-        top=top_temperature_K,
-        floor=floor_temperature_K,
-        start=start_temperature_K,
-        UA=UA_W_per_K,
-        power=power_W,
-        warm_up=warm_up_J_per_K,
-        evaporating=evaporating_temperature_K,
-        headroom=headroom_K,
-        most=power_may_rise,
-    )
-    bank = np.atleast_1d(np.asarray(bank_efficiency, dtype=np.float64))
-    grids = {
-        "efficiency": np.asarray(efficiency_grid, dtype=np.float64),
-        "fraction": np.asarray(power_fraction_grid, dtype=np.float64),
-        "cooling": np.asarray(cooling_water_grid, dtype=np.float64),
-    }
+    columns, grids = _columns(**plants.columns()), plants.grids()
+    bank = np.atleast_1d(np.asarray(plants.bank_efficiency, dtype=np.float64))
     n = max(len(columns["top"]), len(bank), *(len(grid) for grid in grids.values()))
     columns = {name: np.broadcast_to(column, n) for name, column in columns.items()} | grids
     works = (columns["capacity"] > 0.0) & (columns["power"] > 0.0) & (columns["top"] > columns["floor"])

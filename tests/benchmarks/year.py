@@ -17,8 +17,8 @@ from explore import machine_code
 from explore.config.compose import load_scenario
 from explore.design.space import Space
 from explore.model import Evaluator
-from explore.year.season import mixed_year, stratified_year
 from tests import season_designs, season_twin
+from tests.season_designs import mixed_year, stratified_year
 
 CASES = (
     ("stratified", stratified_year, season_designs.stratified_designs, season_twin.stratified),
