@@ -13,7 +13,7 @@ SEARCH = (
     "search.seconds=null",
     "search.seed=1",
     "search.workers=1",
-    "report.sheets=60",
+    "report.sheets=400",
 )
 
 
