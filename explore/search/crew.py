@@ -16,7 +16,7 @@ import sys
 import tempfile
 import threading
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import IO, Any
 
@@ -87,10 +87,9 @@ class Alone:
 class Crew:
     """Several worker processes."""
 
-    def __init__(self, size: int, kit: Kit):
+    def __init__(self, size: int, kit: Kit, log: IO[bytes]):
         self.size = size
-        self._log = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the workers that write to it
-        self._idle = [_Hand(kit, self._log) for _ in range(size)]
+        self._idle = [_Hand(kit, log) for _ in range(size)]
         self._busy: list[_Hand] = []
         self._answers: queue.Queue[tuple[_Hand, int, Any]] = queue.Queue()
 
@@ -126,7 +125,17 @@ class Crew:
         """End the workers, and abandon what they are doing."""
         for hand in (*self._idle, *self._busy):
             hand.end()
-        self._log.close()
+
+
+@contextlib.contextmanager
+def crew_of(size: int, kit: Kit, evaluator: Evaluator) -> Iterator[Alone | Crew]:
+    """Engage ``size`` processes, of one this with its ``evaluator``; in the end they end, and what they logged is gone."""
+    with tempfile.TemporaryFile() as log:
+        crew = Crew(size, kit, log) if size > 1 else Alone(kit, evaluator)
+        try:
+            yield crew
+        finally:
+            crew.close()
 
 
 def all_done(crew: Alone | Crew, tasks: Sequence[Task]) -> list[Any]:
