@@ -20,7 +20,7 @@ from explore.design.space import INPUTS, Space
 from explore.errors import InputError
 from explore.judgement.front import feasible_front, hypervolume, normalise, recommended
 from explore.search.binding import nothing_feasible
-from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done
+from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done, crew_of
 from explore.search.judge import Judged, judge
 from explore.search.leg import Evaluator
 from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
@@ -151,11 +151,8 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
         # Built here first: what the model caches on disk is then ready for every worker.
         with _timed(timings, "start-up"):
             own = kit.factory(case)
-        crew: Alone | Crew = Crew(workers, kit) if workers > 1 else Alone(kit, own)
-        try:
+        with crew_of(workers, kit, own) as crew:
             yield _Ready(Hunt(case, kit.space, ledger), crew, own, timings)
-        finally:
-            crew.close()
     finally:
         ledger.close()
 
@@ -230,12 +227,15 @@ def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
 
 
 class _Polished(NamedTuple):
-    """All designs with the bettered ones, their front, how many were bettered, what the picks' last steps gained."""
+    """All designs with the bettered ones, their front, how many were bettered, what the picks' last steps gained.
+
+    ``picks_gain`` is None where a design that was recommended last has not been polished itself.
+    """
 
     judged: pd.DataFrame
     front: pd.DataFrame
     bettered: int
-    picks_gain: float
+    picks_gain: float | None
 
 
 def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> _Polished:
@@ -253,15 +253,16 @@ def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> _Polished:
 
     front = feasible_front(judged, objectives)
     better = polish(front, space, evaluate, objectives, ready.hunt.tally.evaluated_total)
-    count, gains = len(better), dict[str, float]()
-    for _ in range(PICKS_TURNS):
+    count, gains = 0, dict[str, float]()
+    for turn in range(PICKS_TURNS + 1):
         if len(better):
+            count += len(better)
             judged = pd.concat([judged, _evaluated(better, space, crew)], ignore_index=True)
             front = feasible_front(judged, objectives)
         rows = list(dict.fromkeys(recommended(front, objectives)))
         keys = dict(zip(rows, _keys(front.iloc[rows]), strict=True))
         new = [row for row in rows if keys[row] not in gains]
-        if not new:
+        if not new or turn == PICKS_TURNS:
             break
         settled = settle(front, new, space, evaluate, objectives)
         moved = np.flatnonzero((settled.genes.unit != settled.before.unit).any(axis=1))
@@ -269,8 +270,8 @@ def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> _Polished:
         after = pd.DataFrame(space.decode(better.unit, better.choices))
         left = [keys[row] for row in new]
         gains |= dict(zip([*left, *_keys(after)], [*settled.gains, *settled.gains[moved]], strict=True))
-        count += len(better)
-    return _Polished(judged, front, count, max(gains.get(key, np.inf) for key in keys.values()))
+    picks_gain = None if new else float(max(gains[key] for key in keys.values()))
+    return _Polished(judged, front, count, picks_gain)
 
 
 def _keys(designs: pd.DataFrame) -> list[str]:

@@ -134,7 +134,8 @@ def unsettled(gains: Sequence[float]) -> bool:
 def refined(gains: Sequence[float], picks_gain: float | None = None) -> str:
     """Say what a further local refinement of front designs gained, [-] of the front's range; nothing if none was tried.
 
-    ``picks_gain`` is what the last steps of polishing still gained of a recommended design, in the same unit.
+    ``picks_gain`` is what the last steps of polishing still gained of a design that the rule puts first, in the same
+    unit; one that takes its place because of tubes has not been polished.
     """
     if not gains:
         return ""
@@ -147,10 +148,12 @@ def refined(gains: Sequence[float], picks_gain: float | None = None) -> str:
     else:
         said = f"a further local refinement of {len(gains)} front designs improved none by more than {greatest:.2%}"
     if picks_gain is None:
-        return said
+        return f"{said}; how far the designs that the rule puts first have settled is not known"
     if picks_gain > SETTLED:
-        return f"{said}, and the last steps of polishing a recommended one by {picks_gain:.1%}"
-    return f"{said}; no step betters a recommended design by more than {max(picks_gain, 0.0):.2%}"
+        return f"{said}, and the last steps of polishing one that the rule puts first by {picks_gain:.1%}"
+    return (
+        f"{said}; no step betters a design that the rule puts first by more than {max(picks_gain, 0.0):.2%}"
+    )
 
 
 def layouts_compared(layouts: pd.DataFrame) -> str:
