@@ -12,8 +12,6 @@ import numpy as np
 from explore import units
 from explore.cycle.discharge import mixed
 from explore.cycle.performance import Performance
-from explore.cycle.rated import LEAST_WORK
-from explore.cycle.sizing import sizing_temperature
 from explore.cycle.stratified import stratified
 from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs, checked
@@ -26,16 +24,13 @@ from explore.fluids.bottled import worst_fault, worst_pressure
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
 from explore.fluids.tables import Stack
 from explore.fluids.water import Water, boiling_temperature
-from explore.judgement import bill, hazards, vessels
+from explore.judgement import vessels
 from explore.judgement.limits import PHYSICAL, ROUNDING, Surroundings, laws_of_nature, violations
+from explore.model import figures as written
 from explore.model import years
 from explore.model.ranges import outside_ranges
 from explore.model.runs import Group, Runs
-from explore.model.translation import machine_of, plant_of
-from explore.plant import pump, store
-from explore.plant.governor import GOVERNORS, drive_efficiency, drive_steps
-from explore.plant.losses import MEASURED_PRESSURE
-from explore.plant.parts.part import Contents, Sizes
+from explore.model.translation import plant_of
 from explore.plant.site import air_pressure
 from explore.year.series import Year
 
@@ -271,46 +266,15 @@ class Evaluator:
     def _figures(self, designs: Designs, done: Performance, season: Columns) -> Columns:
         fluid = self.fluid(designs.fluid)
         out: Columns = {}
-        out |= self._cycle_figures(designs, done)
+        out |= written.cycle(self.plant, self.water, designs, done)
         out |= self._pressures(fluid, designs, done)
-        out |= self._machine(designs, done)
-        out |= self._running(fluid, designs, done)
+        out |= written.machine(self.case, self.plant, fluid, designs, done)
+        out |= written.running(self.plant, fluid, self.fault_temperature, designs, done)
         out |= season
-        out |= self._costs(designs, out)
+        out |= written.costs(self.case, self.plant, designs, out)
         if self.plant.tubing is not None:
             out |= dict(zip(TUBE_FIGURES, done.exchangers.tubes.figures.T, strict=True))
         return out | outside_ranges(designs, done, self.plant.tubing is not None)
-
-    def _cycle_figures(self, designs: Designs, done: Performance) -> Columns:
-        rated = done.rated
-        water, cold = self.water, self.plant.machine.cooling_water_temperature
-        top = designs.top_temperature
-        t0 = np.full_like(top, cold)
-        exergy = water.density(top) * (
-            water.enthalpy(top) - water.enthalpy(t0) - cold * (water.entropy(top) - water.entropy(t0))
-        )
-        kJ = units.J_PER_KJ
-        per_litre = done.work_per_volume / units.L_PER_M3 / kJ
-        return {
-            "work_per_litre_kJ": per_litre,
-            "work_per_litre_Wh": per_litre / 3.6,
-            "exergy_per_litre_kJ": exergy / units.L_PER_M3 / kJ,
-            "second_law_efficiency": done.work_per_volume / exergy,
-            "thermal_efficiency": rated.net_work / rated.heat,
-            "isentropic_efficiency": rated.isentropic_efficiency,
-            "back_work_ratio": rated.pump_work / np.maximum(rated.shaft_work, LEAST_WORK),
-            "exhaust_quality": rated.exhaust_quality,
-            "net_work_kJ_per_kg": rated.net_work / kJ,
-            "shaft_work_kJ_per_kg": rated.shaft_work / kJ,
-            "pump_work_kJ_per_kg": rated.pump_work / kJ,
-            "circulation_work_kJ_per_kg": rated.circulation_work / kJ,
-            "water_per_fluid_kg": np.where(designs.stratified, rated.hot_water, np.nan),
-            "cooling_water_per_fluid_kg": rated.cooling_water,
-            "return_temperature_degC": units.celsius(rated.return_temperature),
-            "held_fraction": done.circulation.held_fraction,
-            "held_temperature_degC": units.celsius(done.discharge.held_temperature),
-            "store_loss_W_per_K": done.store.loss,
-        }
 
     def standstill_temperature(self, designs: Designs) -> Array:
         """Highest temperature [K] of the store while the engine stands."""
@@ -355,146 +319,6 @@ class Evaluator:
             "design_pressure_bar_g": design,
             "test_pressure_bar_g": vessels.proof_test_bar_g(design),
         }
-
-    def _machine(self, designs: Designs, done: Performance) -> Columns:
-        out: Columns = {}
-        engine, stages, areas = done.engine, done.stages, done.exchangers.areas
-        for j in range(3):
-            swept, bore, stroke = (x[:, j] for x in (engine.swept_volumes, engine.bores, engine.strokes))
-            out |= {
-                f"volume_ratio_{j + 1}": stages.volume_ratios[:, j],
-                f"swept_volume_{j + 1}_L": swept * units.L_PER_M3,
-                f"bore_{j + 1}_mm": bore * units.MM_PER_M,
-                f"stroke_{j + 1}_mm": stroke * units.MM_PER_M,
-                f"piston_speed_{j + 1}_m_per_s": 2.0 * stroke * designs.speed,
-                f"receiver_pressure_{j + 1}_bar_a": units.bar(stages.inlet_pressures[:, j]),
-                f"stage_work_{j + 1}_kJ_per_kg": stages.works[:, j] / units.J_PER_KJ,
-            }
-        flow = engine.flow
-        return out | {
-            "boiler_area_m2": areas.boiler,
-            "condenser_area_m2": areas.condenser,
-            "regenerator_area_m2": np.where(designs.regenerator_effectiveness > 0, areas.regenerator, np.nan),
-            "fluid_flow_kg_per_s": flow,
-            "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.rated.hot_water, np.nan),
-            "cooling_water_flow_kg_per_s": flow * done.rated.cooling_water,
-            "suction_head_m": pump.suction_head(
-                done.pressures.condenser,
-                done.pressures.suction,
-                done.pressures.suction_volume,
-                self.case.scenario.site.pump_static_head_m,
-            ),
-            **self._charge(designs, done),
-        }
-
-    def _running(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
-        """How the engine runs, what it loses, and what its safety valve must pass."""
-        out: Columns = {}
-        plant, machine = self.plant, self.plant.machine
-        for k, state in enumerate(("full", "rated", "size")):
-            speed, power = done.running.speeds[:, k], done.running.powers[:, k]
-            out |= {
-                f"speed_{state}_rev_per_min": 60.0 * speed,
-                f"torque_{state}_Nm": power / (2.0 * np.pi * speed),
-                f"power_{state}_W": power,
-            }
-        sizing = sizing_temperature(designs)
-        middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
-        law, low = machine.feed_pump, done.pressures.condenser
-        if isinstance(law, pump.FeedPump):
-            pumps = pump.feed_efficiency(law, low, done.pressures.lowest_boiler)
-        else:
-            pumps = np.full_like(low, law)
-        out |= {
-            "rated_store_temperature_degC": units.celsius(middle),
-            "sizing_store_temperature_degC": units.celsius(sizing),
-            "drive_efficiency": drive_efficiency(designs.speed, plant.load_speed),
-            "pump_efficiency": pumps,
-        }
-        for j in range(3):
-            out |= {
-                f"leakage_{j + 1}_fraction": done.stages.leakages[:, j],
-                f"wall_loss_{j + 1}_fraction": done.stages.wall_shares[:, j],
-                f"friction_{j + 1}_bar": units.bar(done.stages.frictions[:, j]),
-            }
-        sat = fluid.saturation(done.pressures.boiler)
-        film = np.where(
-            designs.stratified, plant.boiler_coefficients["two_phase"], plant.coil_coefficients["two_phase"]
-        )
-        heat = done.exchangers.areas.boiler * film * (self.fault_temperature - sat.temperature)
-        measured = done.stages.inlet_pressures[:, 0] >= MEASURED_PRESSURE
-        return out | {
-            "relief_capacity_kg_per_s": vessels.relief_capacity_kg_per_s(heat, sat.h_vapour - sat.h_liquid),
-            "outside_measured": np.where((plant.laws is None) | measured, 0.0, 1.0),
-        }
-
-    def _charge(self, designs: Designs, done: Performance) -> Columns:
-        areas, densities = done.exchangers.areas, done.densities
-        contents = Contents(
-            boiler_area_m2=areas.boiler,
-            condenser_area_m2=areas.condenser,
-            regenerator_area_m2=np.nan_to_num(areas.regenerator),
-            swept_volumes_L=done.engine.swept_volumes.T * units.L_PER_M3,
-            boiler_liquid_kg_per_m3=densities.boiler_liquid,
-            boiler_vapour_kg_per_m3=densities.boiler_vapour,
-            condenser_liquid_kg_per_m3=densities.condenser_liquid,
-            condenser_vapour_kg_per_m3=densities.condenser_vapour,
-            receiver_vapour_kg_per_m3=densities.receivers.T,
-        )
-        charge = hazards.charge_kg(machine_of(self.case, self.plant), contents)
-        present, place = np.unique(designs.fluid, return_inverse=True)
-        cards = list(self.case.fluids.values())
-        allowed = [
-            hazards.allowed_concentration_kg_per_m3(cards[number], float(mass), cards)
-            for number, mass in zip(present, self.fluid(present).molar_mass, strict=True)
-        ]
-        room = hazards.room_volume_needed_m3(charge, np.array(allowed)[place])
-        return {"charge_kg": charge, "room_volume_needed_m3": np.where(room > 0, room, np.nan)}
-
-    def _costs(self, designs: Designs, out: Columns) -> Columns:
-        costs, cards = self.case.costs, list(self.case.fluids.values())
-        kinds = list(self.case.collectors.values())
-        swept = np.nansum([out[f"swept_volume_{j}_L"] for j in (1, 2, 3)], axis=0)
-        size = Sizes(
-            collector_price_EUR_per_m2=np.array([k.price_EUR_per_m2 for k in kinds])[designs.collector],
-            collector_area_m2=designs.collector_area,
-            store_volume_L=designs.volume * units.L_PER_M3,
-            insulation_volume_m3=store.insulation_volume(designs.volume, designs.insulation),
-            boiler_area_m2=out["boiler_area_m2"],
-            condenser_area_m2=out["condenser_area_m2"],
-            regenerator_area_m2=np.nan_to_num(out["regenerator_area_m2"]),
-            stages=designs.stages,
-            swept_volume_L=swept,
-            pressure_levels=designs.levels,
-            charge_kg=out["charge_kg"],
-            fluid_price_EUR_per_kg=np.array([c.price_EUR_per_kg for c in cards])[designs.fluid],
-            cylinders=designs.cylinders,
-            cut_off_gear=~designs.stratified & (designs.governing == GOVERNORS.index("cut_off")),
-            drive_steps=drive_steps(designs.speed, self.plant.load_speed),
-            bank_EUR=np.where(
-                ~designs.stratified & (designs.governing == GOVERNORS.index("free")), self._bank_price(), 0.0
-            ),
-            vapour_line=tuple(one.part for one in self.plant.machine.vapour_line),
-        )
-        lines = bill.bill_lines(costs, size)
-        total = bill.total(lines)
-        annual = bill.annual_cost(total, costs)
-        served = out["shaft_energy_kWh_per_year"]
-        return {f"cost_{name}_EUR": values for name, values in lines.items()} | {
-            "cost_EUR": total,
-            "annual_cost_EUR": annual,
-            "cost_EUR_per_kWh": np.where(served > 0, annual / np.maximum(served, 1e-9), np.nan),
-        }
-
-    def _bank_price(self) -> float:
-        """Price [EUR] of what takes a day's work of an engine that runs free, none where there is no bank."""
-        demand, costs = self.case.scenario.demand, self.case.costs
-        if demand.bank == "none":
-            return 0.0
-        day_kWh = demand.shaft_power_W * len(demand.hours) * units.SECONDS_PER_HOUR / units.J_PER_KWH
-        if demand.bank_kind == "battery":
-            return float(bill.battery_EUR(costs, day_kWh))
-        return float(bill.header_tank_EUR(costs, day_kWh, demand.bank_head_m))
 
     def _settle(self, figures: Columns) -> Columns:
         """Make objectives and constraints finite, and say which designs are possible and which feasible.
