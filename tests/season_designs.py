@@ -119,14 +119,14 @@ def rows(d, index):
     return {name: value[index] for name, value in d.items()}
 
 
-def stratified_year(year, *, watch=None, plain=False, **d):
+def stratified_year(year, *, diary=None, plain=False, **d):
     """Run the year of designs given as columns, see :func:`explore.year.season.stratified_year`."""
-    return season.stratified_year(year, _plants(StratifiedPlants, d), watch=watch, plain=plain)
+    return season.stratified_year(year, _plants(StratifiedPlants, d), diary=diary, plain=plain)
 
 
-def mixed_year(year, *, watch=None, plain=False, **d):
+def mixed_year(year, *, diary=None, plain=False, **d):
     """Run the year of designs given as columns, see :func:`explore.year.season.mixed_year`."""
-    return season.mixed_year(year, _plants(MixedPlants, d), watch=watch, plain=plain)
+    return season.mixed_year(year, _plants(MixedPlants, d), diary=diary, plain=plain)
 
 
 def _plants(kind, d):

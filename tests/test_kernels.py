@@ -22,7 +22,7 @@ from explore.model import Evaluator
 from explore.plant import engine, losses
 from explore.plant import kernels as steps
 from explore.plant.roots import falling_root
-from explore.year import kernels
+from explore.year import kernels, season
 from explore.year.season import SeasonResult
 from tests import season_designs
 from tests.season_designs import mixed_year, stratified_year
@@ -64,9 +64,14 @@ def test_same_bits_as_arrays(mode, year, seed, banked):
         d["power_may_rise"] = np.where(into, rng.uniform(1.0, 3.0, 37), 1.0)
         d["bank_efficiency"] = np.where(into, rng.uniform(0.5, 1.0, 37), np.inf)
         d["headroom_K"] = rng.uniform(0.0, 10.0, 37)
-    fast, plain = march(YEARS[year], **d), march(YEARS[year], **d, plain=True)
+    diaries = season.Diary(YEARS[year], 37), season.Diary(YEARS[year], 37)
+    fast = march(YEARS[year], **d, diary=diaries[0])
+    plain = march(YEARS[year], **d, diary=diaries[1], plain=True)
     for name in FIGURES:
         assert_array_equal(getattr(fast, name), getattr(plain, name), err_msg=name)
+    for name in ("served", "heat", "level"):
+        assert_array_equal(getattr(diaries[0], name), getattr(diaries[1], name), err_msg=name)
+    assert_array_equal(diaries[0].heat[-1] / 3.6e6, fast.collector_yield_kWh)
     assert np.any(fast.served_share > 0.0)
 
 

@@ -415,13 +415,11 @@ def test_small_mixed_store_makes_nothing_from_nothing(midday):
 def test_store_never_stands_above_the_margin(midday):
     """No hour ends above T_top, and no step is served from more than the headroom above it."""
     d = season_designs.small_mixed_designs(50, seed=6)
-    highest = np.zeros(50)
-
-    def watch(_, rows, store):
-        highest[rows] = np.maximum(highest[rows], store.temperature - store.top)
-
-    mixed_year(midday, **d, watch=watch)
-    assert highest.max() < 1e-9
+    diary = season.Diary(midday, 50)
+    mixed_year(midday, **d, diary=diary)
+    assert diary.level.max(axis=1).shape == (len(midday.demand) + 1,)
+    assert np.all(diary.level - d["top_temperature_K"] < 1e-9)
+    assert np.any(diary.level > d["top_temperature_K"] - 0.01)
 
 
 def test_grids_are_not_read_beyond_their_ends(midday):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from explore.fluids.water import Water
 from explore.plant.governor import GOVERNORS, drive_efficiency
 from explore.year import sun
 from explore.year.plants import Field, MixedPlants, Service, StratifiedPlants
-from explore.year.season import SeasonResult, Watch, mixed_year, stratified_year
+from explore.year.season import Diary, SeasonResult, mixed_year, stratified_year
 from explore.year.series import Year, make_year
 
 if TYPE_CHECKING:
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 WARM_UP_VOLUME_M3 = 0.5e-3
 """Swept volume of the stage whose iron the coefficient states."""
+DIARIES = 64
+"""Designs whose hours are written down at a time: 13 MB."""
 DRAWN = "drawn_kWh_per_year"
 """Heat that the engine drew, for the guards of the year; no figure that is reported."""
 
@@ -72,23 +74,23 @@ def calendar(
     served, asked, heat = np.zeros((n, 12, 24)), np.zeros((12, 24)), np.zeros((n, 12))
     np.add.at(asked, (months, np.arange(len(months)) % 24), year.demand.astype(float))
     for mask, march in ((designs.stratified, _stratified), (~designs.stratified, _mixed)):
-        index = np.flatnonzero(mask)
-        before = np.zeros((2, n))
-
-        def watch(hour: int, rows: np.ndarray, store: Any, index: Any = index, before: Any = before) -> None:
-            place, slot = index[rows], (months[hour], hour % 24)
-            now = np.stack([store.served, (store.collected - store.dumped) * store.heat_unit])
-            change = now - before[:, place]
-            before[:, place] = now
-            served[(place, *slot)] += change[0]
-            heat[place, slot[0]] += change[1]
-
-        if len(index):
-            march(year, case, plant, water, designs.take(index), done.take(index), watch)
+        for index in np.split(np.flatnonzero(mask), range(DIARIES, n, DIARIES)):
+            if len(index) == 0:
+                continue
+            diary = Diary(year, len(index))
+            march(year, case, plant, water, designs.take(index), done.take(index), diary)
+            for hour, (work, came) in enumerate(zip(*_hourly(diary), strict=True)):
+                served[index, months[hour], hour % 24] += work
+                heat[index, months[hour]] += came
     with np.errstate(invalid="ignore"):
         share = served / np.where(asked > 0.0, asked, np.nan)
     shaft = served.sum(axis=2) * case.scenario.demand.shaft_power_W * units.SECONDS_PER_HOUR / units.J_PER_KWH
     return Calendar(share, heat / units.J_PER_KWH, shaft)
+
+
+def _hourly(diary: Diary) -> tuple[Array, Array]:
+    """Hours served in each hour of the year, and heat kept in it [J], (hours, n)."""
+    return np.diff(diary.served, axis=0), np.diff(diary.heat, axis=0)
 
 
 def run(
@@ -165,7 +167,7 @@ def _stratified(
     water: Water,
     designs: Designs,
     done: Performance,
-    watch: Watch | None = None,
+    diary: Diary | None = None,
 ) -> SeasonResult:
     drive = drive_efficiency(designs.speed, plant.load_speed)
     work = drive * np.where(done.rated.net_work > LEAST_WORK, done.rated.net_work, 0.0)
@@ -183,7 +185,7 @@ def _stratified(
         work_per_kg_water_J=work / np.maximum(done.rated.hot_water, 1e-12),
         cooling_water_m3_per_J=cooling,
     )
-    return stratified_year(year, plants, watch=watch)
+    return stratified_year(year, plants, diary=diary)
 
 
 def _mixed(
@@ -193,7 +195,7 @@ def _mixed(
     water: Water,
     designs: Designs,
     done: Performance,
-    watch: Watch | None = None,
+    diary: Diary | None = None,
 ) -> SeasonResult:
     middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
     demand = case.scenario.demand
@@ -214,7 +216,7 @@ def _mixed(
         power_may_rise=np.where(banked, demand.power_may_rise, 1.0),
         bank_efficiency=np.where(banked, demand.bank_efficiency, np.inf),
     )
-    return mixed_year(year, plants, watch=watch)
+    return mixed_year(year, plants, diary=diary)
 
 
 def best_efficiency(plant: Plant, designs: Designs, done: Performance) -> Array:

@@ -7,6 +7,7 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -81,13 +82,20 @@ def closure(roots: Iterable[str]) -> dict[str, Path]:
         if file is None or name in found:
             continue
         found[name] = file
-        waiting.append(name.rpartition(".")[0])
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Import):
-                waiting += [alias.name for alias in node.names]
-            elif isinstance(node, ast.ImportFrom) and node.module:
-                waiting += [node.module, *(f"{node.module}.{alias.name}" for alias in node.names)]
+        waiting += [name.rpartition(".")[0], *_imported(file.read_text(encoding="utf-8"))]
     return found
+
+
+@cache
+def _imported(source: str) -> tuple[str, ...]:
+    """Names that a source may import, wherever it does so; kept, for both digests share most of their sources."""
+    names: list[str] = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names += [node.module, *(f"{node.module}.{alias.name}" for alias in node.names)]
+    return tuple(names)
 
 
 def _file(name: str) -> Path | None:

@@ -40,7 +40,7 @@ MIXED_STATE = (
     "temperature", "water", "collected", "lost", "dumped", "drawn", "served", "unserved", "longest", "stagnation",
 )  # fmt: skip
 """Rows that it starts from and leaves behind."""
-SERIES = "float64[:,::1], float64[::1], float64[::1], uint8[::1]"
+SERIES = "float64[:,:,::1], float64[:,::1], float64[::1], float64[::1], uint8[::1]"
 SIGNATURES = {
     "stratified": f"void(float64[:,::1], float64[:,::1], {SERIES})",
     "mixed": f"void({'float64[:,::1], ' * 5} int64, {SERIES}, float64[::1])",
@@ -48,11 +48,13 @@ SIGNATURES = {
 """What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
 
 
-def stratified(given: Array, state: Array, sun: Array, air: Array, room: Array, hours: Array) -> None:
+def stratified(
+    given: Array, state: Array, pages: Array, sun: Array, air: Array, room: Array, hours: Array
+) -> None:
     """March stratified stores through the year.
 
     ``given`` (rows, n) in the order of ``STRATIFIED``, ``state`` (rows, n) in that of ``STRATIFIED_STATE``, which is
-    written to; ``sun`` (H, kinds), ``air``, ``room`` and bits of the ``hours`` (H,).
+    written to; ``pages`` (H or 0, 3, n) of a diary; ``sun`` (H, kinds), ``air``, ``room`` and bits of the ``hours`` (H,).
     """
     n = given.shape[1]
     kind = np.empty(LANES, dtype=np.int64)
@@ -77,6 +79,11 @@ def stratified(given: Array, state: Array, sun: Array, air: Array, room: Array, 
         around = np.nan
         for hour in range(len(hours)):
             bits = hours[hour]
+            if len(pages):
+                for i in range(min(LANES, n - start)):
+                    pages[hour, 0, start + i] = s[served + i]
+                    pages[hour, 1, start + i] = s[collected + i] - s[dumped + i]
+                    pages[hour, 2, start + i] = s[f + i]
             if room[hour] != around:
                 around = room[hour]
                 for i in range(LANES):
@@ -155,14 +162,14 @@ def stratified(given: Array, state: Array, sun: Array, air: Array, room: Array, 
 
 
 def mixed(
-    given: Array, state: Array, flow: Array, fraction: Array, cooling: Array, parts: int,
+    given: Array, state: Array, flow: Array, fraction: Array, cooling: Array, parts: int, pages: Array,
     sun: Array, air: Array, room: Array, hours: Array, asked: Array,
 ) -> None:  # fmt: skip
     """March fully mixed stores through the year, an hour of sun or demand in ``parts`` steps.
 
     ``given`` (rows, n) in the order of ``MIXED``, ``state`` (rows, n) in that of ``MIXED_STATE``, which is written
-    to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature; ``sun`` (H, kinds), ``air``,
-    ``room``, bits of the ``hours`` and demand hours ``asked`` of the day at hand (H,).
+    to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature; ``pages`` (H or 0, 3, n) of a
+    diary; ``sun`` (H, kinds), ``air``, ``room``, bits of the ``hours`` and demand hours ``asked`` of the day at hand (H,).
     """
     n, size = flow.shape
     last_place, last_cell = size - 1.0, size - 2
@@ -189,6 +196,11 @@ def mixed(
         around, so_far = np.nan, 0.0
         for hour in range(len(hours)):
             bits = hours[hour]
+            if len(pages):
+                for i in range(min(LANES, n - start)):
+                    pages[hour, 0, start + i] = s[served + i]
+                    pages[hour, 1, start + i] = s[collected + i] - s[dumped + i]
+                    pages[hour, 2, start + i] = s[T + i]
             if room[hour] != around:
                 around = room[hour]
                 for i in range(LANES):

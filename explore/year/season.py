@@ -42,8 +42,23 @@ NO_SUN = -1e9
 """Stands for an irradiance of zero, so that a collector colder than the air does not run at night."""
 
 
-Watch = Callable[[int, NDArray[np.intp], StratifiedStore | MixedStore], None]
-"""Looks on, hour by hour: hour of the year, rows of the batch, their store with its running sums."""
+class Diary:
+    """How ``n`` stores stand when each hour begins, and when the year ends: arrays (hours + 1, n), filled in by the year.
+
+    ``served``: demand hours served since the year began; ``heat``: what the collectors brought in and the store
+    kept [J]; ``level``: share of the store that is hot, or the temperature of a fully mixed one [K]. Zero for
+    designs that cannot work.
+    """
+
+    def __init__(self, year: Year, n: int) -> None:
+        self.served, self.heat, self.level = np.zeros((3, len(year.demand) + 1, n))
+
+    def enter(self, rows: NDArray[np.intp], pages: Array, store: StratifiedStore | MixedStore) -> None:
+        """Write down what was seen of ``rows``: ``pages`` (hours, 3, rows), in the store's units of heat."""
+        last = np.stack([store.served, store.collected - store.dumped, store.level])
+        whole = np.concatenate([pages, last[None]])
+        self.served[:, rows], self.level[:, rows] = whole[:, 0], whole[:, 2]
+        self.heat[:, rows] = whole[:, 1] * store.heat_unit
 
 
 @dataclass(frozen=True)
@@ -79,14 +94,14 @@ class SeasonResult:
 
 
 def stratified_year(
-    year: Year, plants: StratifiedPlants, *, watch: Watch | None = None, plain: bool = False
+    year: Year, plants: StratifiedPlants, *, diary: Diary | None = None, plain: bool = False
 ) -> SeasonResult:
     """Run the year on stratified stores, each a hot layer at T_top above a cold one.
 
     Args:
         year: the hourly series.
         plants: the designs.
-        watch: called after every hour, see :data:`Watch`; nothing compiled can be watched.
+        diary: is told hour by hour what the stores do.
         plain: march as arrays, even where compiled loops are at hand.
 
     Heat that a full store cannot take makes up for the standing loss and the draw of the same hour before the
@@ -98,18 +113,18 @@ def stratified_year(
     warmest = np.max(year.room_temperature_K)
     works = np.all([*positive, columns["top"] > columns["back"], columns["top"] > warmest], axis=0)
     index = np.flatnonzero(works & _finite(columns))
-    return _by_chunks(year, columns, [(index, StratifiedStore)], watch, plain)
+    return _by_chunks(year, columns, [(index, StratifiedStore)], diary, plain)
 
 
 def mixed_year(
-    year: Year, plants: MixedPlants, *, watch: Watch | None = None, plain: bool = False
+    year: Year, plants: MixedPlants, *, diary: Diary | None = None, plain: bool = False
 ) -> SeasonResult:
     """Run the year on fully mixed stores, each at one temperature.
 
     Args:
         year: the hourly series.
         plants: the designs.
-        watch: called after every hour, see :data:`Watch`; nothing compiled can be watched.
+        diary: is told hour by hour what the stores do.
         plain: march as arrays, even where compiled loops are at hand.
 
     The engine's heat, power and cooling water are those at the middle of a step, between the store at its start and at
@@ -131,7 +146,7 @@ def mixed_year(
         for k in np.unique(steps).tolist()
         for into_bank, store in ((False, MixedStore), (True, BankedStore))
     ]
-    return _by_chunks(year, columns, groups, watch, plain)
+    return _by_chunks(year, columns, groups, diary, plain)
 
 
 def _columns(**columns: ArrayLike) -> Columns:
@@ -149,11 +164,11 @@ def _by_chunks(
     year: Year,
     columns: Columns,
     groups: Sequence[tuple[NDArray[np.intp], Callable[[Columns, Year], StratifiedStore | MixedStore]]],
-    watch: Watch | None,
+    diary: Diary | None,
     plain: bool,
 ) -> SeasonResult:
     """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
-    compiled = loaded(kernels, len(columns["top"])) if watch is None and not plain else None
+    compiled = None if plain else loaded(kernels, len(columns["top"]))
     series = _Series(year) if compiled else None
     results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
@@ -161,10 +176,13 @@ def _by_chunks(
         for rows in np.array_split(index, -(-len(index) // CHUNK)) if len(index) else []:
             chunk = {name: np.ascontiguousarray(column[rows]) for name, column in columns.items()}
             made = store(chunk, year)
+            pages = np.empty((len(year.demand) if diary else 0, 3, len(rows)))
             if compiled and series:
-                _race(compiled, made, series)
+                _race(compiled, made, series, pages)
             else:
-                _march(made, year, rows, watch)
+                _march(made, year, pages)
+            if diary:
+                diary.enter(rows, pages, made)
             for name, values in made.results(year).items():
                 results[name][rows] = values
     return SeasonResult(**results)
@@ -186,9 +204,9 @@ class _Series:
         self.asked[year.demand] = np.repeat(*[np.array(demand_hours_by_day(year), dtype=np.intp)] * 2)
 
 
-def _race(compiled: Any, store: StratifiedStore | MixedStore, year: _Series) -> None:
-    """March one chunk through the year by a compiled loop."""
-    series = (year.sun, year.air, year.room, year.hours)
+def _race(compiled: Any, store: StratifiedStore | MixedStore, year: _Series, pages: Array) -> None:
+    """March one chunk through the year by a compiled loop, which fills the ``pages`` of a diary, if there are any."""
+    series = (pages, year.sun, year.air, year.room, year.hours)
     if isinstance(store, StratifiedStore):
         given, state = _rows(store, STRATIFIED), _rows(store, STRATIFIED_STATE)
         compiled.stratified(given, state, *series)
@@ -208,23 +226,21 @@ def _rows(store: StratifiedStore | MixedStore, names: Sequence[str]) -> Array:
     return np.array([getattr(store, name) for name in names], dtype=np.float64)
 
 
-def _march(
-    store: StratifiedStore | MixedStore, year: Year, rows: NDArray[np.intp], watch: Watch | None
-) -> None:
-    """March one chunk through the year; ``rows`` are its places in the batch."""
+def _march(store: StratifiedStore | MixedStore, year: Year, pages: Array) -> None:
+    """March one chunk through the year and fill the ``pages`` of a diary, if there are any."""
     sunny = np.any(year.effective_irradiance > 0.0, axis=0)
     gains = _gains(year.effective_irradiance[:, sunny], store.kind, store.gain)
     first = _first_demand(year)
     air = list(year.air_temperature_K.reshape(-1, 1))
     room, around = year.room_temperature_K.tolist(), None
     for hour, (sun, demand) in enumerate(zip(sunny.tolist(), year.demand.tolist(), strict=True)):
+        if len(pages):
+            pages[hour] = store.served, store.collected - store.dumped, store.level
         if room[hour] != around:
             around = room[hour]
             store.surround(around)
         gain = next(gains) if sun else None
         store.pass_hour(gain, air[hour], demand=demand, warming=hour in first)
-        if watch is not None:
-            watch(hour, rows, store)
 
 
 def _first_demand(year: Year) -> set[int]:

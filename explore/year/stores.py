@@ -130,6 +130,11 @@ class StratifiedStore(Tally):
         self.hot, self.half = np.zeros_like(self.top), self.half_drop.copy()
         self.spare = np.zeros_like(self.top)
 
+    @property
+    def level(self) -> Array:
+        """Share of the store that is hot [-]."""
+        return self.hot
+
     def pass_hour(self, gain: Array | None, air: Array, *, demand: bool, warming: bool) -> None:
         """March one hour; ``gain`` is what the collectors take in at no loss, absent without sun."""
         if gain is not None:
@@ -250,6 +255,11 @@ class MixedStore(Tally):
         self.left, self.share, self.heat = np.zeros(n), np.zeros(n), np.zeros(n)
         self.bank = np.full(n, np.inf)
         self.alone = True
+
+    @property
+    def level(self) -> Array:
+        """Temperature of the store [K]."""
+        return self.temperature
 
     def pass_hour(self, gain: Array | None, air: Array, *, demand: bool, warming: bool) -> None:
         """March one hour; ``gain`` is what the collectors take in at no loss, absent without sun."""
