@@ -211,10 +211,8 @@ def test_laws_of_loss_are_the_same_bits(name, both):
         np.full(n, 1.6e-3),
         v1,
     )
-    coldest = rng.uniform(270.0, 380.0, n)
-    shares = both(
-        lambda: [losses.wall_share(laws, bore, bore, frequency, eps, inlet, coldest, wall, np.full(n, 0.1))]
-    )
+    coldest, swept = rng.uniform(270.0, 380.0, n), losses.Swept(bore, bore, frequency, eps)
+    shares = both(lambda: [losses.wall_share(laws, swept, inlet, coldest, wall, np.full(n, 0.1))])
     assert_array_equal(shares[0][0], shares[1][0])
     assert name == "ideal" or (0.0 < np.median(fast[0]) < 1.0 and 0.0 < np.median(shares[0][0]) < 1.0)
 

@@ -35,8 +35,8 @@ from explore.plant.governor import (
     with_cut_off,
 )
 from explore.plant.losses import Films, Laws, StageLosses
-from explore.plant.part_load import FixedEngine, Operation, run_at, run_fixed
-from explore.plant.settle import Frame
+from explore.plant.part_load import Ends, FixedEngine, Operation, run_at, run_fixed
+from explore.plant.settle import Frame, Leaks
 
 NODE_SWEEPS = 4
 """Losses at a node start from those at the sizing point, in the same cylinders: four sweeps leave 1e-4 of the work."""
@@ -160,7 +160,7 @@ class MixedEngine:
         pressure, enthalpy = given.arriving[0]
         if self.built is None or self.built.laws is None:
             return in_line(
-                *run_fixed(self.fluid, self.engine, pressure, enthalpy, given.end, self.machine.losses)
+                *run_fixed(self.fluid, self.engine, Ends(pressure, enthalpy, given.end), self.machine.losses)
             )
         held = self._operated(given, pressure, self.engine, self.built.frame.frequency)
         return in_line(held.stages, held.flow)
@@ -181,13 +181,8 @@ class MixedEngine:
         return run_at(
             self.fluid,
             engine,
-            built.cylinders,
-            frequency,
-            pressure,
-            given.arriving[0].enthalpy,
-            given.end,
-            built.laws,
-            built.films,
+            Ends(pressure, given.arriving[0].enthalpy, given.end),
+            Leaks(built.laws, built.cylinders, frequency, built.films),
             built.losses if near is None else near.losses,
             sweeps,
             None if near is None else near.stages,
@@ -211,9 +206,8 @@ class MixedEngine:
             nonlocal near
             turned = with_cut_off(engine, clearance, setting.cut_off) if cuts else engine
             if built.laws is None:
-                done = run_fixed(
-                    self.fluid, turned, setting.pressure, enthalpy, given.end, self.machine.losses
-                )
+                ends = Ends(setting.pressure, enthalpy, given.end)
+                done = run_fixed(self.fluid, turned, ends, self.machine.losses)
                 return in_line(*done)
             first = NODE_SWEEPS if near is None else sweeps
             near = self._operated(given, setting.pressure, turned, setting.frequency, near, first)

@@ -31,7 +31,7 @@ from explore.fluids.water import Water
 from explore.plant.circuit import Cycle, Drops
 from explore.plant.engine import AnyLosses
 from explore.plant.losses import Laws, StageLosses
-from explore.plant.part_load import FixedEngine, freeze, run_given
+from explore.plant.part_load import Ends, FixedEngine, freeze, run_given
 from explore.plant.settle import Leaks, Marched, Run, Trail, settle, sizing_volumes
 
 
@@ -90,7 +90,7 @@ def lawful_engine(
     fluid, frame, films = free.fluid, plant.frame(designs), plant.films_of(designs)
     at_middle, at_sizing = free.supply(middle), free.supply(sizing)
     ideal = np.maximum(at_sizing.ideal_work(fluid), LEAST_WORK)
-    pressure, enthalpy = at_sizing.arriving[0]
+    ends = Ends(*at_sizing.arriving[0], at_sizing.end)
 
     def points(
         losses: Sequence[Sequence[AnyLosses]], trail: Trail | None
@@ -99,7 +99,7 @@ def lawful_engine(
         engine = freeze(rated.stages)
         leaks, before = (None, None) if trail is None else (trail.leaks, trail.runs[1])
         weak_losses = [one for one in losses[1] if isinstance(one, StageLosses)]
-        done = run_given(fluid, engine, pressure, enthalpy, at_sizing.end, weak_losses, leaks, before)
+        done = run_given(fluid, engine, ends, weak_losses, leaks, before)
         return rated, engine, in_line(*done)
 
     def marched(losses: Sequence[Sequence[AnyLosses]], trail: Trail | None) -> Marched:

@@ -328,12 +328,18 @@ def condensed(
     return np.asarray(area * wall.v_vapour / latent * heat)
 
 
+class Swept(NamedTuple):
+    """What the walls see of their cylinder: ``bore`` D, ``stroke`` S [m], ``frequency`` N [rev/s], cut-off ``eps`` [-]."""
+
+    bore: Array
+    stroke: Array
+    frequency: Array
+    eps: Array
+
+
 def wall_share(
     laws: Laws,
-    bore: Array,
-    stroke: Array,
-    frequency: Array,
-    eps: Array,
+    swept: Swept,
     inlet: tuple[Array, Array],
     coldest: Array,
     wall: Wall,
@@ -343,11 +349,12 @@ def wall_share(
 
     x = max(C_w B - 2.4 max(0, h1 - h_v)/L, 0.15 C_w B_0) + x_d; variant `root`: y = 0.29 sqrt(B_0) in both places.
     B with the swing g^2/(g + 8 K), B_0 with g = max(0, (T_dew - T*)/2). ``inlet`` = (h1 [J/kg], T1 [K]), ``coldest`` T* [K]
-    after loss-free expansion, ``frequency`` N [rev/s], ``stroke`` S [m], ``wall`` saturation at p1, ``conductivity`` k_l.
+    after loss-free expansion, ``wall`` saturation at p1, ``conductivity`` k_l.
     """
     enthalpy, temperature = inlet
+    bore, stroke, frequency, eps = swept
     phi = crank_angle(eps)
-    given = (bore, stroke, frequency, eps, phi, *inlet, coldest, *wall, conductivity)
+    given = (*swept, phi, *inlet, coldest, *wall, conductivity)
     compiled = loaded(kernels, bore.size)
     if compiled is not None and len({x.shape for x in given}) == 1:
         share = np.empty_like(bore)

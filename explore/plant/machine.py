@@ -29,7 +29,8 @@ from explore.plant.losses import (
     first_losses,
     port_violation,
 )
-from explore.plant.part_load import FixedEngine, run_at, run_given
+from explore.plant.part_load import Ends, FixedEngine, run_at, run_given
+from explore.plant.settle import Leaks
 from explore.units import celsius
 
 SWEEPS = 30
@@ -144,9 +145,8 @@ def run_machine(
     constants = Films(np.full(n, films[0]), np.full(n, films[1]))
     if isinstance(laws, Laws):
         start = [first_losses(laws, pressure)] * len(built)
-        done = run_at(
-            bound, engine, built, frequency, pressure, enthalpy, outlet, laws, constants, start, SWEEPS
-        )
+        leaks = Leaks(laws, built, frequency, constants)
+        done = run_at(bound, engine, Ends(pressure, enthalpy, outlet), leaks, start, SWEEPS)
         stages, flow, losses, residual = done
     else:
         stages, flow, losses, residual = _constant(bound, engine, pressure, enthalpy, outlet, laws)
@@ -321,8 +321,8 @@ def _constant(
         np.zeros(n),
         np.full(n, losses.friction_mean_pressure),
     )
-    each = [full] * len(engine.volume_ratios)
-    stages, flow = run_given(bound, engine, pressure, enthalpy, outlet, each)
+    each, ends = [full] * len(engine.volume_ratios), Ends(pressure, enthalpy, outlet)
+    stages, flow = run_given(bound, engine, ends, each)
     tight = 1.0 - losses.leakage_fraction
     for _ in range(SWEEPS):
         each = []
@@ -331,7 +331,7 @@ def _constant(
             cold = bound.from_enthalpy(s.exhaust_pressure, before).temperature
             share = np.clip(losses.wall_loss_per_K * (s.inlet.temperature - cold), 0.0, 0.95)
             each.append(replace(full, wall_share=share))
-        stages, flow = run_given(bound, engine, pressure, enthalpy, outlet, each, before=stages)
+        stages, flow = run_given(bound, engine, ends, each, before=stages)
     return stages, flow, each, np.zeros(n)
 
 

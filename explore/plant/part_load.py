@@ -7,16 +7,15 @@ cylinders as they are.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 
 from explore.fluids.interface import Array, Index, WorkingFluid
-from explore.plant.cylinder import Cylinders
 from explore.plant.engine import Inlet, Losses, Stage, admit, finish
-from explore.plant.losses import Films, Laws, StageLosses
+from explore.plant.losses import StageLosses
 from explore.plant.roots import falling_root
 from explore.plant.settle import Leaks, Walls, calmed, run_losses
 
@@ -90,15 +89,18 @@ def release_state(
     return pressure, fluid.from_entropy(pressure, inlet.entropy).enthalpy, volume
 
 
+class Ends(NamedTuple):
+    """What an engine expands between: ``pressure`` [Pa] and ``enthalpy`` [J/kg] before it, ``outlet`` [Pa] behind it."""
+
+    pressure: Array
+    enthalpy: Array
+    outlet: Array
+
+
 def run_fixed(
-    fluid: WorkingFluid,
-    engine: FixedEngine,
-    pressure: Array,
-    enthalpy: Array,
-    condenser_pressure: Array,
-    losses: Losses,
+    fluid: WorkingFluid, engine: FixedEngine, ends: Ends, losses: Losses
 ) -> tuple[list[Stage], Array]:
-    """Run the fixed engine from (p_e [Pa], h_exit [J/kg]) to the condenser.
+    """Run the fixed engine from the boiler's exit to the condenser.
 
     Returns the stages per kg of flow and the flow per revolution relative to the rated point [-].
     Continuity: v1'_j k_j over its rated value is the same for all stages. The receiver pressures are found
@@ -111,18 +113,19 @@ def run_fixed(
     receivers: list[Array] = []
     for sweep in range(SWEEPS[count]):
         kept = history[-1]
-        inlet_pressure, inlet_enthalpy, flow = pressure, enthalpy, np.ones_like(pressure)
+        inlet_pressure, inlet_enthalpy, flow = ends.pressure, ends.enthalpy, np.ones_like(ends.pressure)
         marched: list[Stage] = []
         for j in range(count):
             known = sweep > 0 and j == 0
             inlet = stages[0].inlet if known else admit(fluid, inlet_pressure, inlet_enthalpy, losses)
             release = _release(stages[0]) if known else release_state(fluid, inlet, engine.volume_ratios[j])
             if j == count - 1:
-                outlet = condenser_pressure
+                outlet = ends.outlet
             else:
                 guess = receivers[j] if sweep else inlet_pressure * engine.pressure_ratios[j]
                 steps = RECEIVER_STEPS[min(sweep, 1)]
-                outlet = _receiver(fluid, engine, j, inlet, release, flow, kept[j + 1], guess, losses, steps)
+                passage = _PlainPassage(fluid, engine, j, inlet, release, flow, losses, kept[j + 1])
+                outlet = passage.receiver(guess, steps)
             stage = finish(fluid, inlet, outlet, release, losses)
             if j == 0:
                 flow = engine.admissions[0] / (inlet.volume * stage.kept)
@@ -152,21 +155,20 @@ class Operation(NamedTuple):
 def run_given(
     fluid: WorkingFluid,
     engine: FixedEngine,
-    pressure: Array,
-    enthalpy: Array,
-    condenser_pressure: Array,
+    ends: Ends,
     losses: Sequence[StageLosses],
     leaks: Leaks | None = None,
     before: Sequence[Stage] | None = None,
 ) -> tuple[list[Stage], Array]:
     """Run the fixed engine with the ``losses`` of every stage given: one pass, for the shares kept are known.
 
-    ``pressure`` p1 [Pa] and ``enthalpy`` h1 [J/kg] at the first inlet, behind a governor's throttle; ``before`` are
-    the stages at a state close by. With ``leaks`` those in ``losses`` give way to the law at the receiver pressures found.
+    The ``ends`` begin at the first inlet, behind a governor's throttle; ``before`` are the stages at a state close by. With
+    ``leaks`` those in ``losses`` give way to the law at the receiver pressures found.
     Returns the stages per kg and the flow per revolution over the rated one [-].
     """
     count = len(engine.volume_ratios)
     stages: list[Stage] = []
+    pressure, enthalpy, condenser_pressure = ends
     flow = np.ones_like(pressure)
     for j in range(count):
         near = before[j] if before else None
@@ -219,6 +221,41 @@ def _pressure_ratio(stage: Stage) -> Array:
 
 
 @dataclass(frozen=True)
+class _PlainPassage:
+    """As :class:`_Passage`, of stages that all lose the same shares; the one below keeps ``kept_below`` [-]."""
+
+    fluid: WorkingFluid
+    engine: FixedEngine
+    j: int
+    inlet: Inlet
+    release: tuple[Array, Array, Array]
+    flow: Array
+    losses: Losses
+    kept_below: Array
+
+    def receiver(self, guess: Array, steps: int) -> Array:
+        """Pressure [Pa] at which the stage below admits what this one lets out."""
+        return _receiver(self.fluid, self._excess, self.inlet.pressure, guess, steps)
+
+    def _excess(self, ln_p: Array) -> Array:
+        p, admissions, losses = np.exp(ln_p), self.engine.admissions, self.losses
+        stage = finish(self.fluid, self.inlet, p, self.release, losses)
+        passed = admissions[0] / (self.inlet.volume * stage.kept) if self.j == 0 else self.flow
+        open_share = 1.0 - losses.admission_pressure_loss
+        below = self.fluid.from_enthalpy(p * open_share, stage.exhaust_enthalpy)
+        return np.asarray(np.log(below.volume * self.kept_below * passed / admissions[self.j + 1]))
+
+
+def _receiver(
+    fluid: WorkingFluid, excess: Callable[[Array], Array], inlet_pressure: Array, guess: Array, steps: int
+) -> Array:
+    """Pressure [Pa] below that of a stage's inlet where ``excess`` of its logarithm is zero."""
+    high = np.log(inlet_pressure)
+    low = np.minimum(np.log(fluid.pressure_floor), high)
+    return np.asarray(np.exp(falling_root(excess, low, high, np.log(guess), -1.0, steps)))
+
+
+@dataclass(frozen=True)
 class _Passage:
     """Stage ``j`` and the one below it, joined by a receiver whose pressure is sought.
 
@@ -241,9 +278,7 @@ class _Passage:
 
     def receiver(self, guess: Array, steps: int) -> Array:
         """Pressure [Pa] at which the stage below admits what this one lets out."""
-        high = np.log(self.inlet.pressure)
-        low = np.minimum(np.log(self.fluid.pressure_floor), high)
-        return np.asarray(np.exp(falling_root(self._excess, low, high, np.log(guess), -1.0, steps)))
+        return _receiver(self.fluid, self._excess, self.inlet.pressure, guess, steps)
 
     def _excess(self, ln_p: Array) -> Array:
         p, engine, j = np.exp(ln_p), self.engine, self.j
@@ -267,31 +302,25 @@ class _Passage:
 def run_at(
     fluid: WorkingFluid,
     engine: FixedEngine,
-    cylinders: Sequence[Cylinders],
-    frequency: Array,
-    pressure: Array,
-    enthalpy: Array,
-    condenser_pressure: Array,
-    laws: Laws,
-    films: Films,
+    ends: Ends,
+    leaks: Leaks,
     start: Sequence[StageLosses],
     sweeps: int | None = None,
     before: Sequence[Stage] | None = None,
 ) -> Operation:
-    """Run the fixed engine with losses that follow from its ``cylinders``, its speed [rev/s] and its present pressures.
+    """Run the fixed engine with losses that follow from its cylinders, its speed and its present pressures.
 
-    ``start`` are losses at a state close by (the rated point's), ``before`` its stages if they are known. The number of
-    sweeps is fixed.
+    ``leaks`` know the cylinders, their speed and the laws; ``start`` are losses at a state close by (the rated
+    point's), ``before`` its stages if they are known. The number of sweeps is fixed.
     """
-    walls, leaks = Walls(fluid), Leaks(laws, list(cylinders), frequency, films)
-    losses = list(start)
-    stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, leaks, before)
+    walls, losses = Walls(fluid), list(start)
+    stages, flow = run_given(fluid, engine, ends, losses, leaks, before)
     work = _work(stages)
     last = work
     for _ in range(LAW_SWEEPS[len(stages)] if sweeps is None else sweeps):
-        found = run_losses(fluid, laws, stages, cylinders, frequency, films, walls)
+        found = run_losses(fluid, stages, leaks, walls)
         losses = calmed(found, losses)
-        stages, flow = run_given(fluid, engine, pressure, enthalpy, condenser_pressure, losses, leaks, stages)
+        stages, flow = run_given(fluid, engine, ends, losses, leaks, stages)
         last, work = work, _work(stages)
     return Operation(stages, flow, losses, np.abs(work - last) / np.abs(work))
 
@@ -310,30 +339,3 @@ def _limit(first: Array, second: Array, third: Array) -> Array:
 def _release(stage: Stage) -> tuple[Array, Array, Array]:
     volume = stage.release_volume
     return stage.release_pressure, stage.release_energy + stage.release_pressure * volume, volume
-
-
-def _receiver(
-    fluid: WorkingFluid,
-    engine: FixedEngine,
-    j: int,
-    inlet: Inlet,
-    release: tuple[Array, Array, Array],
-    flow: Array,
-    kept_below: Array,
-    guess: Array,
-    losses: Losses,
-    steps: int,
-) -> Array:
-    """Pressure [Pa] of the receiver behind stage ``j``, from the volume that the next stage admits."""
-    open_share = 1.0 - losses.admission_pressure_loss
-
-    def excess(ln_p: Array) -> Array:
-        p = np.exp(ln_p)
-        stage = finish(fluid, inlet, p, release, losses)
-        passed = engine.admissions[0] / (inlet.volume * stage.kept) if j == 0 else flow
-        below = fluid.from_enthalpy(p * open_share, stage.exhaust_enthalpy)
-        return np.asarray(np.log(below.volume * kept_below * passed / engine.admissions[j + 1]))
-
-    high = np.log(inlet.pressure)
-    low = np.minimum(np.log(fluid.pressure_floor), high)
-    return np.asarray(np.exp(falling_root(excess, low, high, np.log(guess), -1.0, steps)))

@@ -149,15 +149,13 @@ def losses_of(
     speed, bore = cylinders.piston_speed(frequency), cylinders.bore
     eps = laws_of.cut_off(laws.clearance, stage.volume_ratio)
     inlet = (stage.inlet.enthalpy, stage.inlet.temperature)
+    swept = laws_of.Swept(bore, cylinders.stroke, frequency, eps)
     return StageLosses(
         laws_of.admission_loss(laws, speed, p1, v1),
         laws_of.exhaust_loss(laws, speed, p3, exhaust_volume),
         np.full_like(p1, laws.clearance),
         laws_of.leaked(laws, bore, speed, stage.volume_ratio, p1, p3, v1, films.viscosity),
-        laws_of.wall_share(
-            laws, bore, cylinders.stroke, frequency, eps, inlet, stage.clearance_temperature, wall,
-            films.conductivity,
-        ),
+        laws_of.wall_share(laws, swept, inlet, stage.clearance_temperature, wall, films.conductivity),
         laws_of.friction(laws, bore, speed, stage.indicated_work / stage.ideal_volume),
     )  # fmt: skip
 
@@ -177,18 +175,10 @@ class Walls:
         return known[1]
 
 
-def run_losses(
-    fluid: WorkingFluid,
-    laws: Laws,
-    stages: Sequence[Stage],
-    cylinders: Sequence[Cylinders],
-    frequency: Array,
-    films: Films,
-    walls: Walls,
-) -> list[StageLosses]:
-    """Losses of all stages in their present state."""
+def run_losses(fluid: WorkingFluid, stages: Sequence[Stage], leaks: Leaks, walls: Walls) -> list[StageLosses]:
+    """Losses of all stages in their present state; ``leaks`` know the cylinders, their speed and the laws."""
     found = []
-    for j, (stage, own) in enumerate(zip(stages, cylinders, strict=True)):
+    for j, (stage, own) in enumerate(zip(stages, leaks.cylinders, strict=True)):
         below = stages[j + 1].inlet if j + 1 < len(stages) else None
         # where no fresh vapour joins, the next stage's inlet is this one's exhaust
         joined = below is None or not np.array_equal(below.enthalpy, stage.exhaust_enthalpy)
@@ -197,7 +187,7 @@ def run_losses(
         else:
             volume = below.receiver_volume
         wall = walls.at(j, stage.inlet.pressure)
-        found.append(losses_of(laws, stage, own, frequency, volume, wall, films))
+        found.append(losses_of(leaks.laws, stage, own, leaks.frequency, volume, wall, leaks.films))
     return found
 
 
@@ -267,12 +257,13 @@ def settle(
         if sweep == sweeps:
             bores = [from_stock(frame.make, c.bore) for c in cylinders]
         cylinders = _cylinders(frame, marched, flow, bores)
+        leaks = Leaks(laws, cylinders, frame.frequency, films)
         found = [
-            run_losses(fluid, laws, run.stages, cylinders, frame.frequency, films, known)
+            run_losses(fluid, run.stages, leaks, known)
             for run, known in zip(marched.runs, walls, strict=True)
         ]
         losses = [found[0], *(calmed(*pair) for pair in zip(found[1:], losses[1:], strict=True))]
-        trail = Trail(Leaks(laws, cylinders, frame.frequency, films), [run.stages for run in marched.runs])
+        trail = Trail(leaks, [run.stages for run in marched.runs])
         before, marched = marched.net_work, march(losses, trail)
         flow = _flow(frame, marched)
     cylinders = _cylinders(frame, marched, flow, bores)

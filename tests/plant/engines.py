@@ -11,7 +11,7 @@ from explore.plant import pump
 from explore.plant.cylinder import Make
 from explore.plant.engine import expand, receiver_pressures
 from explore.plant.losses import Films, Laws
-from explore.plant.part_load import freeze, run_given
+from explore.plant.part_load import Ends, freeze, run_given
 from explore.plant.settle import Frame, Marched, Run, settle, sizing_volumes
 
 NAMES = ("n-Butane", "Ethanol", "R1233zd(E)", "Acetone", "Isopentane")
@@ -91,9 +91,7 @@ class Case:
             sized, _ = run_given(
                 self.fluid,
                 freeze(rated),
-                p,
-                h,
-                self.low,
+                Ends(p, h, self.low),
                 losses[1],
                 *((trail.leaks, trail.runs[1]) if trail else ()),
             )

@@ -7,7 +7,7 @@ import pytest
 
 from explore.fluids.tables import Stack
 from explore.plant.engine import LOSSLESS, Losses, expand, receiver_pressures
-from explore.plant.part_load import freeze, run_fixed
+from explore.plant.part_load import Ends, freeze, run_fixed
 
 N = 6
 NAMES = ("n-Butane", "Ammonia", "R1233zd(E)")
@@ -106,7 +106,7 @@ def test_fixed_engine_reproduces_its_rated_point(vapour, stages):
     for j in range(stages):
         rated.append(expand(fluid, bounds[j], h, bounds[j + 1], np.full(N, 1.3), Losses()))
         h = rated[-1].exhaust_enthalpy
-    again, flow = run_fixed(fluid, freeze(rated), p1, h1, p3, Losses())
+    again, flow = run_fixed(fluid, freeze(rated), Ends(p1, h1, p3), Losses())
     np.testing.assert_allclose(flow, 1.0, rtol=1e-9)
     for one, other in zip(rated, again, strict=True):
         np.testing.assert_allclose(other.shaft_work, one.shaft_work, rtol=1e-7)
@@ -122,9 +122,8 @@ def test_mass_flow_is_the_same_through_all_cylinders(vapour):
         h = rated[-1].exhaust_enthalpy
     engine = freeze(rated)
     hotter = fluid.saturation_pressure(np.full(N, 350.0))
-    stages, flow = run_fixed(
-        fluid, engine, hotter, fluid.superheated(hotter, np.zeros(N)).enthalpy, p3, Losses()
-    )
+    ends = Ends(hotter, fluid.superheated(hotter, np.zeros(N)).enthalpy, p3)
+    stages, flow = run_fixed(fluid, engine, ends, Losses())
     for admission, stage in zip(engine.admissions, stages, strict=True):
         np.testing.assert_allclose(admission / (stage.inlet.volume * stage.kept), flow, rtol=2e-8)
     assert np.all(flow > 1.0)

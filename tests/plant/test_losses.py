@@ -13,6 +13,7 @@ from explore.plant.engine import LOSSLESS, Losses, expand
 from explore.plant.losses import (
     Laws,
     StageLosses,
+    Swept,
     Wall,
     admission_loss,
     crank_angle,
@@ -37,10 +38,8 @@ WALL = Wall(350.0 * ONE, 1e5 * ONE, 4.5e5 * ONE, 0.002 * ONE, 0.05 * ONE)
 def walls(laws, coldest=310.0, enthalpy=4.5e5, temperature=350.0, bore=0.08, frequency=5.0):
     """The wall share of an 80 mm cylinder at a cut-off of 0.3, 5 rev/s."""
     own = bore * ONE
-    return wall_share(
-        laws, own, own, frequency * ONE, 0.3 * ONE, (enthalpy * ONE, temperature * ONE), coldest * ONE, WALL,
-        0.1 * ONE,
-    )  # fmt: skip
+    swept = Swept(own, own, frequency * ONE, 0.3 * ONE)
+    return wall_share(laws, swept, (enthalpy * ONE, temperature * ONE), coldest * ONE, WALL, 0.1 * ONE)
 
 
 def test_cut_off_and_its_crank_angle():

@@ -14,7 +14,8 @@ from explore.plant.governor import (
     ratio_at,
     with_cut_off,
 )
-from explore.plant.part_load import freeze, run_at
+from explore.plant.part_load import Ends, freeze, run_at
+from explore.plant.settle import Leaks
 from tests.plant.engines import CAREFUL, one_case, random_case
 
 
@@ -22,8 +23,8 @@ def hot(case, settled, warmer, laws=CAREFUL, sweeps=None):
     """The settled engine with the boiler ``warmer`` kelvin above its rated point."""
     rated = settled.marched.runs[0].stages
     p, h = case.boiler(case.evaporating + warmer)
-    args = (case.fluid, freeze(rated), settled.cylinders, case.frequency, p, h, case.low, laws, case.films)
-    done = run_at(*args, settled.losses[0], sweeps, rated)
+    leaks = Leaks(laws, settled.cylinders, case.frequency, case.films)
+    done = run_at(case.fluid, freeze(rated), Ends(p, h, case.low), leaks, settled.losses[0], sweeps, rated)
     return done, sum(s.shaft_work for s in done.stages) - case.pumped(p)
 
 
@@ -109,10 +110,9 @@ class Governed:
         self.calls += 1
         case, settled = self.case, self.settled
         engine = with_cut_off(self.engine, CAREFUL.clearance, setting.cut_off)
-        done = run_at(
-            case.fluid, engine, settled.cylinders, setting.frequency, setting.pressure, self.h, case.low, CAREFUL,
-            case.films, settled.losses[0], 12,
-        )  # fmt: skip
+        leaks = Leaks(CAREFUL, settled.cylinders, setting.frequency, case.films)
+        ends = Ends(setting.pressure, self.h, case.low)
+        done = run_at(case.fluid, engine, ends, leaks, settled.losses[0], 12)
         rated = settled.cylinders[0].displaced(setting.frequency) / settled.marched.volumes[0]
         work = sum(s.shaft_work for s in done.stages) - case.pumped(self.p)
         return rated * done.flow * work
