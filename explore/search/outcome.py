@@ -11,6 +11,9 @@ from explore.search.refine import Refinement
 if TYPE_CHECKING:
     import pandas as pd
 
+UNDER_WAY = "under way"
+"""Why a search that still goes on has stopped: it has not."""
+
 
 @dataclass(frozen=True)
 class Progress:
@@ -55,7 +58,7 @@ class SearchOutcome:
     designs that broke each constraint, ``lost_alone`` those that broke no other. ``resolution`` is the
     most hypervolume that any design dropped from a full archive's front alone covered (0: none dropped).
     ``legs`` are all legs of the campaign, ``legs_here`` those carried out by this search and not found in its storage.
-    ``stop_reason`` is "designs", "seconds" or "interrupted"; ``trouble`` says what went wrong with the
+    ``stop_reason`` is "designs", "seconds", "interrupted" or :data:`UNDER_WAY`; ``trouble`` says what went wrong with the
     campaign's storage, if anything. ``last_tenth_gain`` is the share of the hypervolume that
     the last tenth of the designs brought, ``polished`` the designs of the front that local optimisation bettered at
     the end, ``picks_gain`` what its last steps still gained of a recommended design, as a share of the front's range,

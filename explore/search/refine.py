@@ -150,8 +150,7 @@ def settle(
 ) -> Settled:
     """Improve the designs ``rows`` of a front until four steps gain less than :data:`SETTLED`, or the turns are over."""
     values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
-    within = (values < 1.0).all(axis=1)
-    span = _span(values[within if within.any() else slice(None)])
+    span = range_of(values)
     before = _genes(front, space, np.asarray(rows, int))
     unit, gains, left = before.unit.copy(), np.zeros(len(rows)), np.arange(len(rows))
     for _ in range(SETTLING_TURNS):
@@ -167,6 +166,12 @@ def settle(
 def _genes(front: pd.DataFrame, space: Space, rows: np.ndarray) -> Genes:
     chosen = front.iloc[rows]
     return Genes(*space.encode({name: chosen[name].to_numpy() for name in INPUTS}))
+
+
+def range_of(values: np.ndarray) -> np.ndarray:
+    """The range of a front in each objective, (m,), of what of it lies within the reference; normalised (n, m)."""
+    within = (values < 1.0).all(axis=1)
+    return _span(values[within if within.any() else slice(None)])
 
 
 def _span(values: np.ndarray) -> np.ndarray:

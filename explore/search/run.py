@@ -8,7 +8,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, NamedTuple
@@ -23,10 +23,11 @@ from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done, crew_of
 from explore.search.judge import Judged, judge
 from explore.search.leg import Evaluator
-from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
+from explore.search.outcome import Moment, Progress, ProgressCallback, SearchOutcome
 from explore.search.plain import plain_random
 from explore.search.population import Genes
 from explore.search.refine import BATCH, Refinement, polish, refine, settle
+from explore.search.so_far import Look, Looks, gathered, shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -39,19 +40,27 @@ CHUNK = 2000
 """Designs of one task when the archive is evaluated again: large enough for speed, small enough to share out."""
 
 
+def _silent(words: str) -> None:
+    """Tell nobody."""
+
+
 def optimise(
     scenario: Case | str | Path,
     *,
     evaluator: EvaluatorFactory | None = None,
     run_folder: Path | None = None,
     progress: ProgressCallback | None = None,
+    look: Look | None = None,
+    stage: Callable[[str], None] = _silent,
 ) -> SearchOutcome:
     """Search the design space of a scenario for its front.
 
     ``scenario`` is a whole case (:func:`explore.load_scenario`) or what that function takes.
     ``evaluator`` makes the model from the case; it must be importable by name, for worker processes.
-    ``progress`` is called after every leg. The campaign is kept in ``run_folder``, or in the database that
-    ``search.storage`` names; one already there is continued. With a budget in designs the outcome depends
+    ``progress`` is called after every leg, ``look`` with what is known so far, after the first round of a search that
+    takes longer and then ever more seldom; ``stage`` with the name of what comes after the search.
+    The campaign is kept in ``run_folder``, or in the database that ``search.storage`` names; one already there is
+    continued. With a budget in designs the outcome depends
     on the seed only, not on the number of workers. Ctrl-C ends the search after the legs in flight;
     :class:`KeyboardInterrupt` is raised only if there were none, or at a second Ctrl-C.
 
@@ -62,24 +71,36 @@ def optimise(
     with _prepared(case, evaluator, run_folder) as ready:
         hunt, timings = ready.hunt, ready.timings
         with _timed(timings, "search"), _interruptible(hunt):
-            hunt.run(ready.crew, progress)
+            looks = Looks(hunt, ready.evaluator, look) if look else None
+
+            def after_leg(state: Progress) -> None:
+                if progress:
+                    progress(state)
+                if looks:
+                    looks.after_leg(state)
+
+            hunt.run(ready.crew, after_leg)
         if hunt.legs == 0 and hunt.stop_reason == "interrupted":
             raise KeyboardInterrupt
         if hunt.legs == 0:
             raise InputError(
                 f"search.seconds={hunt.search.seconds:g} is over before the first leg can begin; give it more"
             )
+        stage("judging the archive again")
         with _timed(timings, "archive"):
             judged = _evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
         if hunt.tally.feasible_total == 0:
             raise InputError(nothing_feasible(hunt, judged))
+        stage("improving the front and the recommended designs locally")
         with _timed(timings, "polish"):
             polished = _polished(judged, ready, case)
             judged, front = polished.judged, polished.front
-        designs = _shown(judged)
+        designs = shown(judged)
         volume = hypervolume(normalise(front, case.scenario.objectives))
+        stage("checking how far the front still gives way")
         with _timed(timings, "refinement check"):
             refinement = refine(front, hunt.space, ready.evaluator, case.scenario.objectives)
+        stage("comparing with designs drawn at random")
         with _timed(timings, "random comparison"):
             random = plain_random(
                 hunt.space, ready.crew, case.scenario.objectives, hunt.search, hunt.tally.evaluated_total
@@ -279,17 +300,6 @@ def _keys(designs: pd.DataFrame) -> list[str]:
     return [repr(row) for row in designs[list(INPUTS)].astype(object).to_numpy().tolist()]
 
 
-def _shown(judged: pd.DataFrame) -> pd.DataFrame:
-    """Return the designs as they are told of: without the figures of those that cannot be."""
-    import pandas as pd
-
-    from explore.model.evaluator import emptied
-
-    if "possible" not in judged:
-        return judged
-    return pd.DataFrame(emptied({str(name): judged[name].to_numpy() for name in judged}), index=judged.index)
-
-
 def _outcome(
     ready: _Ready,
     designs: pd.DataFrame,
@@ -300,37 +310,16 @@ def _outcome(
     volume: float,
     polished: _Polished,
 ) -> SearchOutcome:
-    hunt, count = ready.hunt, ready.hunt.tally.evaluated_total
-    return SearchOutcome(
-        front=front,
-        designs=designs,
-        all_kept=len(hunt.archive.known) == count,
+    hunt = ready.hunt
+    return replace(
+        gathered(hunt, designs, front),
+        all_kept=len(hunt.archive.known) == hunt.tally.evaluated_total,
         hypervolume=volume,
-        history=hunt.history,
         random_history=random,
-        last_tenth_gain=last_tenth_gain(hunt.history),
         refinement=refinement,
-        evaluated=hunt.tally.evaluated,
-        feasible=hunt.tally.feasible,
-        lost_to=hunt.tally.lost,
-        lost_alone=hunt.tally.alone,
-        left_out=dict(hunt.space.left_out),
-        resolution=hunt.archive.resolution,
         stop_reason=hunt.stop_reason,
-        trouble=hunt.ledger.trouble,
-        legs=hunt.legs,
-        legs_here=hunt.legs_here,
         workers=ready.crew.size,
-        seed=hunt.search.seed,
-        seconds=hunt.seconds_used,
-        designs_per_second=count / hunt.seconds_used,
-        bookkeeping_us_per_design=1e6 * (hunt.leg_seconds - hunt.model_seconds) / count,
-        model_us_per_design=1e6 * hunt.model_seconds / count,
         timings_s=ready.timings,
         polished=polished.bettered,
         picks_gain=polished.picks_gain,
-        layouts={
-            words: (number, hunt.tally.feasible_layouts[words])
-            for words, number in hunt.tally.evaluated_layouts.items()
-        },
     )

@@ -55,9 +55,18 @@ def own_designs(case: Case) -> pd.DataFrame | None:
 
 
 def write_results(
-    folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
+    folder: Path,
+    case: Case,
+    outcome: SearchOutcome,
+    own: pd.DataFrame | None,
+    command: str,
+    *,
+    sheets_at_most: int | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
-    """Write all files of a search but the page; return the recommended designs and the tables of fluids and layouts."""
+    """Write all files of a search but the page; return the recommended designs and the tables of fluids and layouts.
+
+    Of a search under way only ``sheets_at_most`` designs get a sheet, and the outside checks are left for its end.
+    """
     from explore.judgement.front import fluids_table, layouts_table
     from explore.model import Evaluator
     from explore.model.details import air_pressure_bar, records, sheets, spread, transport_sources
@@ -84,11 +93,15 @@ def write_results(
     if own is not None:
         runs.write_frame(folder / "own.csv", own)
     evaluator = Evaluator(case)
-    chosen, tubes = _recommended(evaluator, outcome.front)
-    lines = spread(len(outcome.front), case.report.sheets, [int(line) for line in chosen["line"]])
+    most = case.report.sheets if sheets_at_most is None else min(sheets_at_most, case.report.sheets)
+    chosen, tubes = _recommended(evaluator, outcome.front, most)
+    if sheets_at_most is None:
+        chosen = chosen.assign(leeway=_leeway(evaluator, outcome.front, chosen))
+    lines = spread(len(outcome.front), most, [int(line) for line in chosen["line"]])
     about = sheets(evaluator, outcome.front, lines, tubes)
     runs.write_json(folder / "sheets.json", about, indent=None)
-    runs.write_json(folder / "checks.json", remembered(), indent=None)
+    if sheets_at_most is None:
+        runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
     chosen = chosen.assign(cautions=[narrator.counted(one["cautions"]) for one in picked])
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
@@ -100,11 +113,13 @@ def write_results(
     return chosen, fluids, layouts
 
 
-def _recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:
+def _recommended(
+    evaluator: Evaluator, front: pd.DataFrame, sheets: int
+) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:
     """Choose designs that keep their limits with tubes as well; return them, and what tubes make of lines of the front.
 
-    The lines that get a sheet are tried at once. On a larger front others may be chosen: these are tried in turn, until
-    all that are chosen have been tried.
+    The lines that get one of the ``sheets`` are tried at once. On a larger front others may be chosen: these are
+    tried in turn, until all that are chosen have been tried.
     """
     from explore.judgement.front import displaced, picks, recommended, roles
     from explore.model.details import spread, tried_with_tubes
@@ -112,7 +127,7 @@ def _recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFram
 
     case, objectives = evaluator.case, evaluator.case.scenario.objectives
     numbered = front.assign(line=range(1, len(front) + 1))
-    tubes = tried_with_tubes(evaluator, front, spread(len(front), case.report.sheets))
+    tubes = tried_with_tubes(evaluator, front, spread(len(front), sheets))
     while True:
         broken = _broken(tubes)
         barred = {line - 1 for line in broken}
@@ -137,6 +152,30 @@ def _recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFram
     return chosen.assign(displaced=[" ".join(told.get(int(line), ())) for line in chosen["line"]]), tubes
 
 
+def _leeway(evaluator: Evaluator, front: pd.DataFrame, chosen: pd.DataFrame) -> list[str]:
+    """Say how far the inputs of each recommended design may move by themselves; nothing of one outside the space."""
+    from explore.design.space import Space
+    from explore.errors import InputError
+    from explore.judgement.front import normalise
+    from explore.search.leeway import leeway
+    from explore.search.refine import SETTLED, range_of
+    from explore.tell import narrator
+
+    objectives = evaluator.case.scenario.objectives
+    span = range_of(normalise(front, objectives))
+    try:
+        found = leeway(
+            {str(name): chosen[name].to_numpy() for name in chosen},
+            Space.from_case(evaluator.case),
+            evaluator,
+            objectives,
+            span,
+        )
+    except InputError:  # judged again under a space that no longer holds them
+        return ["" for _ in range(len(chosen))]
+    return [narrator.leeway(one, SETTLED) for one in found]
+
+
 def _broken(tubes: Mapping[int, Mapping[str, Any]]) -> dict[int, list[str]]:
     """Return the limits that lines of the front break with tubes only, of those that break any."""
     return {line: list(found["broken"]) for line, found in sorted(tubes.items()) if found.get("broken")}
@@ -145,4 +184,6 @@ def _broken(tubes: Mapping[int, Mapping[str, Any]]) -> dict[int, list[str]]:
 def _picked(row: Mapping[str, Any], about: Mapping[str, Any]) -> dict[str, Any]:
     """Say for summary.json which line of front.csv is recommended, why, and with which cautions."""
     line = int(row["line"])
-    return {"role": row["pick"], "why": row["why"], "row": line, "cautions": about[str(line)]["cautions"]}
+    return {"role": row["pick"], "why": row["why"], "row": line, "cautions": about[str(line)]["cautions"]} | (
+        {"leeway": str(row["leeway"])} if "leeway" in row else {}
+    )

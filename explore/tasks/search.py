@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from explore.search import SearchOutcome
 
 LOG = logging.getLogger("explore")
+SHEETS_SO_FAR = 12
+"""The recommended designs and some between them: taking a design apart costs a fifteenth of a second."""
 
 
 def run(case: Case, task: SearchTask, command: str) -> Path:
@@ -49,9 +51,18 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
                     renew_config(folder, case)
                 tell(progress, state)
 
-            outcome = optimise(judged, run_folder=folder, progress=after_leg)
-        LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
-        place = keep(folder, case, outcome, own, command)
+            def on_the_way(outcome: SearchOutcome) -> None:
+                page = keep_so_far(folder, case, outcome, own, command)
+                if page:
+                    progress.note(f"first page, renewed as the search goes on: {page}")
+
+            # A run that goes on keeps its earlier results until the new ones stand.
+            look = on_the_way if task.resume is None else None
+            outcome = optimise(judged, run_folder=folder, progress=after_leg, look=look, stage=progress.stage)
+            LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
+            progress.stage("writing the results and the page")
+            place, words = keep(folder, case, outcome, own, command)
+        print(words)
     if outcome.stop_reason == "interrupted":
         raise KeyboardInterrupt(f"go on with: explore resume={folder}")
     return place
@@ -65,8 +76,10 @@ def renew_config(folder: Path, case: Case) -> None:
         LOG.warning("%s", error)
 
 
-def keep(folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str) -> Path:
-    """Write the results and the page of a search, print its closing words, and return the results' folder.
+def keep(
+    folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
+) -> tuple[Path, str]:
+    """Write the results and the page of a search, and return the results' folder and the closing words.
 
     That is the run's folder, made again if it has vanished; where it cannot be written, as on a full
     disk, a new one among the system's temporary files.
@@ -82,15 +95,30 @@ def keep(folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | N
         raise runs.UnwritableError(f"{error}; make room and go on with: explore resume={folder}") from error
 
 
-def _kept(folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str) -> Path:
+def keep_so_far(
+    folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
+) -> Path | None:
+    """Write results and page of a search that goes on, with few sheets; None, and a word in the log, where that fails."""
+    from explore.tell.page import write_page
+
+    try:
+        write_results(folder, case, outcome, own, command, sheets_at_most=SHEETS_SO_FAR)
+        return write_page(folder)
+    except (runs.UnwritableError, OSError) as error:  # no reason to end the search
+        LOG.warning("no page on the way: %s", error)
+        return None
+
+
+def _kept(
+    folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
+) -> tuple[Path, str]:
     from explore.tell.closing import closing
     from explore.tell.page import write_page
 
     folder.mkdir(parents=True, exist_ok=True)
     chosen, fluids, layouts = write_results(folder, case, outcome, own, command)
     page = write_page(folder)
-    print(f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, layouts, page)}")
-    return folder
+    return folder, f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, layouts, page)}"
 
 
 @contextmanager

@@ -61,6 +61,7 @@ def closing(
         f"{paragraph(_how_it_went(case, outcome))}\n{paragraph(HYPERVOLUME)}",
         f"Recommended designs\n{designs_text(chosen, case)}",
         *(paragraph(words) for words in chosen.get("displaced", ()) if words),
+        *_leeway(chosen),
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
         paragraph(f"How sure: {narrator.losses_held(case.engine)}."),
         f"{FLUIDS}\n{fluids_text(fluids, case)}",
@@ -69,6 +70,17 @@ def closing(
         f"Page: {page}",
     ]
     return "\n" + "\n\n".join(parts)
+
+
+def _leeway(chosen: pd.DataFrame) -> list[str]:
+    """Say of each recommended design which of its inputs may move by themselves."""
+    if "leeway" not in chosen:
+        return []
+    return [
+        paragraph(f"{pick[:1].upper()}{pick[1:]}. {words}")
+        for pick, words in zip(chosen["pick"], chosen["leeway"], strict=True)
+        if words
+    ]
 
 
 def _how_it_went(case: Case, outcome: SearchOutcome) -> str:

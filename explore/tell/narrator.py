@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.config.engine import Engine
 from explore.config.schema import Objective
-from explore.figures.format import label, lower, whole
+from explore.figures.format import label, lower, shown, whole
 from explore.figures.names import in_page_units
 from explore.judgement.severity import SEVERITIES, Severity
 
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 SETTLED = 0.01
 """Gain by local refinement above which a search is told as unsettled: as much as the picks themselves tolerate."""
+MOST_RANGES = 5
+"""The widest say what a builder may choose freely; the rest would bury them."""
 EXPANSIONS = {1: "one expansion", 2: "two expansions", 3: "three expansions"}
 """As a builder says it: engines have one to three."""
 PEAK_PRESSURE = "peak_pressure_bar_g"
@@ -111,6 +113,23 @@ DISPLACED = "{fluid}, design {line}, would be first, but with exchangers made of
 def displaced(fluid: str, line: int, broken: Iterable[str]) -> str:
     """Say which design would be recommended, were it not for the limits that it breaks with tubes."""
     return DISPLACED.format(fluid=fluid, line=line, limits=broken_words(broken))
+
+
+def leeway(ranges: Sequence[tuple[str, float, float]], within: float) -> str:
+    """Say between which values inputs of a design may lie, ``(name, low, high)``, widest first; nothing if there are none.
+
+    ``within`` is what any objective may worsen by, as a share of the front's range.
+    """
+    if not ranges:
+        return ""
+    said = [
+        f"{lower(label(name))} {shown(str(low), name, with_unit=False)} to {shown(str(high), name)}"
+        for name, low, high in ranges[:MOST_RANGES]
+    ]
+    return (
+        f"Free to move, each by itself: {', '.join(said)}; no limit breaks, and no objective worsens by more than "
+        f"{within:.1%} of the front's range."
+    )
 
 
 def broken_words(broken: Iterable[str]) -> str:

@@ -52,6 +52,7 @@ class Progress:
         self._start = self._told = clock()
         self._left: float | None = None
         self._figures: Sequence[str] = ()
+        self._noted = set[str]()
         self._done = threading.Event()
         self._thread = threading.Thread(target=self._keep_drawing, daemon=True)
 
@@ -68,6 +69,16 @@ class Progress:
     def show(self, figures: Sequence[str], left_s: float | None) -> None:
         """Take the state in: figures to name, and the seconds left (None if unknown)."""
         self._told, self._left, self._figures = self._clock(), left_s, figures
+
+    def stage(self, words: str) -> None:
+        """Name what is being done, where the time it takes is short and not known."""
+        self.show([words], None)
+
+    def note(self, words: str) -> None:
+        """Write a line that stays, once."""
+        if words not in self._noted:
+            self._noted.add(words)
+            self._write(f"\r\x1b[K{words}\n" if self._bar else f"{words}\n")
 
     def draw(self) -> None:
         """Draw the bar, or write the line, for this moment."""

@@ -18,7 +18,7 @@ from explore.tell.page.fluids import compare
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload
 from explore.tell.page.picks import pick
 from explore.tell.page.search_story import against_random, layouts, tell
-from explore.tell.page.sentences import how_sure, opening, scenario_line, when
+from explore.tell.page.sentences import how_sure, opening, scenario_line, still_going_on, when
 from explore.whole_file import write_whole
 
 MOST_BYTES = 6_000_000
@@ -68,6 +68,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         how_sure=how_sure(run, entries),
         scenario_line=scenario_line(run),
         when=when(run),
+        going_on=still_going_on(run),
         rule=RULE,
         picks=[(one, front.row(one.row - 1)) for one in picks],
         sections=sections(front.header),

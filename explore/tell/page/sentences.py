@@ -154,12 +154,23 @@ def _limits(run: Run) -> str:
     )
 
 
+def still_going_on(run: Run) -> str:
+    """Say how far a search that was still going on had come; nothing of one that has ended."""
+    if run.summary.get("stop_reason") != "under way":
+        return ""
+    seconds = run.summary.get("seconds", 0.0)
+    return (
+        f"A first page, after {three_digits(seconds)} s of a search that was then still going on: better designs are to "
+        "be expected, and so are other fluids. It is renewed in place; the last one has all sheets and checks."
+    )
+
+
 def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     """Return one sentence on how far the figures can be trusted."""
     guesses = sum(entry.assumption for entry in assumptions)
     tried, kept = int(run.summary.get("designs_evaluated", len(run.designs))), len(run.front)
     fluids = len(set(run.front.text("fluid")))
-    repriced = run.summary.get("stop_reason") == "repriced"
+    repriced, going_on = (run.summary.get("stop_reason") == reason for reason in ("repriced", "under way"))
     words = [
         f"of {whole(tried)} designs {'of an earlier search, judged again' if repriced else 'tried'}, "
         f"{whole(kept)} with {fluids} {'fluid' if fluids == 1 else 'fluids'} are left that no other beats in "
@@ -168,6 +179,8 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     gain = run.summary.get("hypervolume_last_tenth_gain")
     if repriced:
         words.append("nothing was searched anew, so better designs may exist under the changed values")
+    elif going_on:
+        words.insert(0, "the search is still going on, and nothing of this has been refined or checked yet")
     elif isinstance(gain, int | float):
         words.append(f"the last tenth of the search enlarged what they dominate by {100 * gain:.2g} %")
     refinement = run.summary.get("refinement", {})

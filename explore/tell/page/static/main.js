@@ -22,6 +22,7 @@ function designInAddress(count) {
 }
 
 async function start() {
+  document.querySelector("[data-newer]")?.addEventListener("click", () => location.reload());
   const run = JSON.parse(await inflate("run-data"));
   const designs = makeDesigns(run),
     fluids = makeFluids(run);
