@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from explore.model.given import run_machine
     from explore.search import optimise
 
+__version__ = "0.1.0"
+
 __all__ = ["InputError", "evaluate", "load_scenario", "optimise", "run_machine"]
 
 _HOME = {

@@ -267,9 +267,9 @@ def _take_configuration(arguments: Namespace, run: Path, asked: str, typed: Mapp
 
 
 def _print_version() -> int:
-    from explore.run.folder import versions
+    from explore import __version__
 
-    print("explore", versions().get("hot-water-engine-explorer", "(not installed)"))
+    print("explore", __version__)
     return 0
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tarfile
 from pathlib import Path
 
 import pytest
@@ -23,6 +24,31 @@ def installed(tmp_path_factory):
     install = ["install", "--no-deps", "--no-index", "--target", str(target), str(wheel)]
     subprocess.run([*pip, *install], check=True, timeout=300)
     return target
+
+
+def test_the_wheel_says_whose_it_is_and_under_which_licence(installed):
+    """Version, licence and marker of types travel with the package; the version stands in one place."""
+    import explore
+
+    (about,) = installed.glob("*.dist-info/METADATA")
+    words = about.read_text(encoding="utf-8")
+    assert f"Version: {explore.__version__}\n" in words
+    assert "License-Expression: Apache-2.0\n" in words
+    assert "Author: The contributors" in words
+    assert (installed / "explore" / "py.typed").is_file()
+    (licence,) = installed.glob("*.dist-info/licenses/LICENSE")
+    assert licence.read_text(encoding="utf-8") == (CLONE / "LICENSE").read_text(encoding="utf-8")
+
+
+def test_the_source_archive_holds_what_a_wheel_is_made_of(tmp_path):
+    """Configs, tests and licence are in it; results of runs are not."""
+    build = [sys.executable, "-m", "hatchling", "build", "-t", "sdist", "-d", str(tmp_path)]
+    subprocess.run(build, cwd=CLONE, check=True, timeout=300, capture_output=True)
+    (archive,) = tmp_path.glob("*.tar.gz")
+    with tarfile.open(archive) as held:
+        names = {name.split("/", 1)[1] for name in held.getnames() if "/" in name}
+    assert {"LICENSE", "README.md", "pyproject.toml", "configs/config.yaml", "explore/py.typed"} <= names
+    assert not any(name.startswith("results/orchard") for name in names)
 
 
 def run(installed, tmp_path, *words):
