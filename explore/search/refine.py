@@ -48,6 +48,9 @@ SETTLING_STEPS = 4
 """From a fresh radius: a step that was hemmed in narrows it, and would keep it narrow."""
 SETTLING_TURNS = 8
 """Thirty-two steps in all: most designs need eight to sixteen; one that creeps along a bend is told as unsettled."""
+DESIGNS_A_TURN = 1000
+"""Two thousand designs earn two turns, eight thousand all eight: a small search, which has not settled and says so, is
+not made to wait for its end longer than it searched."""
 EVALUATIONS_A_STEP = 21
 """Eighteen genes at most are probed, and three lengths of a move tried."""
 BATCH = 512
@@ -147,13 +150,17 @@ def settle(
     space: Space,
     evaluate: Evaluate,
     objectives: tuple[Objective, ...],
+    designs: int,
 ) -> Settled:
-    """Improve the designs ``rows`` of a front until four steps gain less than :data:`SETTLED`, or the turns are over."""
+    """Improve the designs ``rows`` of a front until four steps gain less than :data:`SETTLED`, or the turns are over.
+
+    The more ``designs`` the search evaluated, the more turns it gets.
+    """
     values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
     span = range_of(values)
     before = _genes(front, space, np.asarray(rows, int))
     unit, gains, left = before.unit.copy(), np.zeros(len(rows)), np.arange(len(rows))
-    for _ in range(SETTLING_TURNS):
+    for _ in range(min(SETTLING_TURNS, max(1, designs // DESIGNS_A_TURN))):
         start = Genes(unit[left], before.choices[left])
         unit[left], first, best = _improved(start, space, evaluate, span, SETTLING_STEPS)
         gains[left] = ((first.values - best.values) / span).max(axis=1)

@@ -285,7 +285,7 @@ def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> _Polished:
         new = [row for row in rows if keys[row] not in gains]
         if not new or turn == PICKS_TURNS:
             break
-        settled = settle(front, new, space, evaluate, objectives)
+        settled = settle(front, new, space, evaluate, objectives, ready.hunt.tally.evaluated_total)
         moved = np.flatnonzero((settled.genes.unit != settled.before.unit).any(axis=1))
         better = settled.genes.take(moved)
         after = pd.DataFrame(space.decode(better.unit, better.choices))

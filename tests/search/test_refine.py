@@ -10,7 +10,7 @@ from explore.judgement.front import feasible_front, recommended
 from explore.search import optimise
 from explore.search.judge import judge
 from explore.search.population import Genes
-from explore.search.refine import SETTLED, refine, settle
+from explore.search.refine import SETTLED, SETTLING_STEPS, refine, settle
 from tests.search.toy import ToyEvaluator, toy_case
 
 
@@ -83,7 +83,7 @@ def test_recommended_designs_settle():
     def evaluate(genes):
         return judge(ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), objectives)
 
-    settled = settle(front, rows, space, evaluate, objectives)
+    settled = settle(front, rows, space, evaluate, objectives, 100_000)
     assert settled.gains.max() <= SETTLED
     before, after = evaluate(settled.before), evaluate(settled.genes)
     assert after.feasible.all()
@@ -100,6 +100,24 @@ def test_recommended_designs_settle():
         dominates = near.feasible & (near.values <= after.values[one]).all(axis=1)
         gain = ((after.values[one] - near.values) / span).max(axis=1)[dominates]
         assert gain.max(initial=0.0) <= 2 * SETTLED
+
+
+def test_a_small_search_is_not_made_to_wait_for_its_end():
+    """A few hundred designs earn one turn of four steps: fewer evaluations than many, and the gain still open is told."""
+    case, space, front = _random_front()
+    objectives = case.scenario.objectives
+    rows, counted = sorted(set(recommended(front, objectives))), []
+
+    def evaluate(genes):
+        counted.append(len(genes))
+        return judge(ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), objectives)
+
+    few = settle(front, rows, space, evaluate, objectives, 300)
+    first = len(counted)
+    many = settle(front, rows, space, evaluate, objectives, 100_000)
+    assert first == 1 + 2 * SETTLING_STEPS
+    assert len(counted) - first > first
+    assert few.gains.max() > SETTLED >= many.gains.max()
 
 
 def test_a_search_ends_with_settled_picks():
