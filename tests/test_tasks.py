@@ -27,6 +27,9 @@ SAMPLES = {
     "machine": ("x.yaml", "x.yaml"),
     "conditions": ("x.csv", "x.csv"),
     "output": ("x.csv", "x.csv"),
+    "what": ("design", "design"),
+    "file": ("x.yaml", "x.yaml"),
+    "group": ("costs", "costs"),
 }
 
 

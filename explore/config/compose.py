@@ -24,6 +24,8 @@ from explore.config.urls import without_passwords
 from explore.errors import InputError, few
 
 OPEN_GROUPS = ("scenario.limits.bounds.",)
+OWN_FILES = ("scenario", "engine", "costs", "exchangers")
+"""Groups that take a file's path where others take a name."""
 ROOM = "scenario.room_volume_m3"
 """The one value of a scenario without a default that stands in for it: it may be typed where a file lacks it."""
 PAST_RUN = "past_run"
@@ -140,7 +142,7 @@ def spelled_out(overrides: Iterable[str]) -> list[str]:
     """Expand the short forms a person types into plain Hydra overrides.
 
     ``design=FILE`` means ``task.design=FILE``; a value that is an existing path is quoted where Hydra's
-    grammar asks for it; ``scenario=FILE.yaml`` makes the file a choice of the group; a new bound
+    grammar asks for it; ``scenario=FILE.yaml`` (costs, engine, exchangers too) makes the file a choice; a new bound
     (``scenario.limits.bounds.boiler_area_m2=[null,2]``) and a room that a file lacks need no leading ``+``.
     """
     return [_spell(override) for override in overrides]
@@ -156,8 +158,8 @@ def _spell(override: str) -> str:
         key = f"task.{key}"
     if key.startswith(OPEN_GROUPS) or key == ROOM:
         key = f"++{key}"
-    if key == "scenario":
-        value = ",".join(map(_scenario_choice, value.split(",")))
+    if key in OWN_FILES:
+        value = ",".join(_choice(key, one) for one in value.split(","))
     elif NEEDS_QUOTES.search(value) and _is_path(value):
         value = "'" + value.replace("\\", "\\\\").replace("'", "\\'") + "'"
     return f"{key}={value}"
@@ -170,7 +172,8 @@ def _is_path(text: str) -> bool:
         return False
 
 
-def _scenario_choice(choice: str) -> str:
+def _choice(group: str, choice: str) -> str:
+    """Make a file of one's own a choice of its group; a name stays as it is."""
     if not choice.endswith((".yaml", ".yml")):
         return choice
     from hydra.core.config_store import ConfigStore
@@ -178,11 +181,12 @@ def _scenario_choice(choice: str) -> str:
     content = read_yaml(Path(choice))
     if "scenario" in content:
         raise InputError(
-            f"scenario={choice}: this is a whole configuration; run it with `explore -cp FOLDER -cn config`"
+            f"{group}={choice}: this is a whole configuration; run it with `explore -cp FOLDER -cn config`"
         )
-    content = against(content, "scenario", Path(choice).resolve().parent)
+    if group == "scenario":
+        content = against(content, group, Path(choice).resolve().parent)
     name = "own_" + re.sub(r"\W", "_", str(Path(choice).resolve()))
-    ConfigStore.instance().store(group="scenario", name=name, node=content)
+    ConfigStore.instance().store(group=group, name=name, node=content)
     return name
 
 

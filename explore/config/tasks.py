@@ -111,6 +111,30 @@ class VerifyTask(Task):
     detail: str | None = None
 
 
+class NewTask(Task):
+    """Write a file to start from."""
+
+    call = "task=new what=scenario file=mine.yaml"
+    about = (
+        "a commented file to start from: scenario, engine, costs, fluid, collector, machine or",
+        "design",
+    )
+
+    name: Literal["new"] = "new"
+    what: str | None = None
+    file: str | None = None
+
+
+class KeysTask(Task):
+    """Print what may be configured."""
+
+    call = "task=keys"
+    about = ("every key with its default, range, meaning and source; group=costs those of one group",)
+
+    name: Literal["keys"] = "keys"
+    group: str | None = None
+
+
 def _name(task: Any) -> Any:
     return task.get("name") if isinstance(task, Mapping) else getattr(task, "name", None)
 
@@ -123,7 +147,9 @@ ChosenTask = Annotated[
     | Annotated[CompareTask, Tag("compare")]
     | Annotated[RepriceTask, Tag("reprice")]
     | Annotated[WorkTask, Tag("work")]
-    | Annotated[VerifyTask, Tag("verify")],
+    | Annotated[VerifyTask, Tag("verify")]
+    | Annotated[NewTask, Tag("new")]
+    | Annotated[KeysTask, Tag("keys")],
     Discriminator(_name),
 ]
 
