@@ -100,7 +100,7 @@ def test_same_bits_alone_and_in_any_place(mode):
 def test_same_bits_in_every_scenario(scenario, words, monkeypatch):
     """All outputs of random designs of the scenarios, all governors and stores, are the same compiled or not."""
     case = load_scenario(scenario, words)
-    columns = Space.from_case(case).sample(80, np.random.default_rng(3))
+    columns = Space.from_case(case).sample(48, np.random.default_rng(3))
     evaluator = Evaluator(case)
     fast = evaluator.evaluate(columns)
     monkeypatch.setenv(machine_code.PLAIN, "1")

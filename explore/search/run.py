@@ -26,7 +26,7 @@ from explore.search.leg import Evaluator
 from explore.search.outcome import Moment, Progress, ProgressCallback, SearchOutcome
 from explore.search.plain import plain_random
 from explore.search.population import Genes
-from explore.search.refine import BATCH, Refinement, polish, refine, settle
+from explore.search.refine import BATCH, DESIGNS_A_TURN, Refinement, polish, refine, settle
 from explore.search.so_far import Look, Looks, gathered, shown
 
 if TYPE_CHECKING:
@@ -36,6 +36,9 @@ if TYPE_CHECKING:
 
 PICKS_TURNS = 4
 """A recommended design that is bettered moves the compromise, whose place another may take; in three turns all settle."""
+CHECKED, LEAST_CHECKED = 10, 4
+"""Designs of the front that a last refinement tries: ten tell a settled search from one that has not; of a search of some
+thousand designs, which has not, four say so."""
 CHUNK = 2000
 """Designs of one task when the archive is evaluated again: large enough for speed, small enough to share out."""
 
@@ -99,7 +102,13 @@ def optimise(
         volume = hypervolume(normalise(front, case.scenario.objectives))
         stage("checking how far the front still gives way")
         with _timed(timings, "refinement check"):
-            refinement = refine(front, hunt.space, ready.evaluator, case.scenario.objectives)
+            refinement = refine(
+                front,
+                hunt.space,
+                ready.evaluator,
+                case.scenario.objectives,
+                count=min(CHECKED, max(LEAST_CHECKED, hunt.tally.evaluated_total // DESIGNS_A_TURN)),
+            )
         stage("comparing with designs drawn at random")
         with _timed(timings, "random comparison"):
             random = plain_random(
