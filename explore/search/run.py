@@ -23,7 +23,7 @@ from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done, crew_of
 from explore.search.judge import Judged, judge
 from explore.search.leg import Evaluator
-from explore.search.outcome import Moment, ProgressCallback, SearchOutcome, last_tenth_gain
+from explore.search.outcome import Moment, Progress, ProgressCallback, SearchOutcome, last_tenth_gain
 from explore.search.plain import plain_random
 from explore.search.population import Genes
 from explore.search.refine import BATCH, Refinement, polish, refine, settle
@@ -62,7 +62,7 @@ def optimise(
     with _prepared(case, evaluator, run_folder) as ready:
         hunt, timings = ready.hunt, ready.timings
         with _timed(timings, "search"), _interruptible(hunt):
-            hunt.run(ready.crew, progress)
+            hunt.run(ready.crew, _showing(progress, ready, run_folder))
         if hunt.legs == 0 and hunt.stop_reason == "interrupted":
             raise KeyboardInterrupt
         if hunt.legs == 0:
@@ -104,6 +104,25 @@ def _timed(timings: dict[str, float], part: str) -> Iterator[None]:
     timings[part] = time.perf_counter() - started
 
 
+def _showing(
+    progress: ProgressCallback | None, ready: _Ready, folder: Path | None
+) -> ProgressCallback | None:
+    """Let the study of designs in a run's folder be refreshed now and then, when ``progress`` is told of a leg."""
+    if folder is None:
+        return progress
+    from explore.search.showcase import Showcase
+
+    hunt = ready.hunt
+    showcase = Showcase(folder, hunt.case, hunt.space, ready.evaluator)
+
+    def after_leg(state: Progress) -> None:
+        if progress:
+            progress(state)
+        showcase.refresh(hunt.archive)
+
+    return after_leg
+
+
 def work(
     case: Case,
     *,
@@ -141,9 +160,11 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
     """Open the campaign, make the model, start the workers, and end them all in the end."""
     from explore.search.hunt import Hunt
     from explore.search.identity import facts
+    from explore.search.planning import check
     from explore.search.storage import open_ledger
 
     workers = _workers(case.search)
+    check(case.search)
     kit = Kit(case, Space.from_case(case), factory or model)
     ledger = open_ledger(case, kit.space, folder, facts(case, kit.factory))
     try:
