@@ -163,6 +163,7 @@ class Sampler:
         # Such a sampler finds its parameters in the first trial that is finished: before, it draws by chance.
         self._waits = isinstance(sampler, QMCSampler)
         objectives = start.known.values.shape[1]
+        optuna.logging.set_verbosity(optuna.logging.ERROR)
         with _quiet():
             self._study = optuna.create_study(directions=["minimize"] * objectives, sampler=sampler)
         if isinstance(sampler, BaseGASampler):
