@@ -35,6 +35,7 @@ FULL_ERROR = "HYDRA_FULL_ERROR"
 NOTE = ".run"
 RESUMABLE = (
     "resume",
+    "search.sampler",
     "search.workers",
     "search.seconds",
     "search.designs",
@@ -197,6 +198,8 @@ def _take_run_to_resume(arguments: Namespace) -> None:
     typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
     if typed.get("resume", "null") == "null":
         return
+    from explore.config.compose import refuse_unnamed_sampler
+
     run = Path(typed["resume"])
     if not (run / "config.yaml").is_file():
         raise InputError(
@@ -210,6 +213,12 @@ def _take_run_to_resume(arguments: Namespace) -> None:
                 f"resume={run}: its campaign is kept elsewhere; a folder's word is not taken for where, "
                 f"so name it again with search.{key}=..."
             )
+    refuse_unnamed_sampler(case.model_dump(), arguments.overrides, f"resume={run}")
+    if typed.get("search.sampler", case.search.sampler) != case.search.sampler:
+        raise InputError(
+            f"resume={run}: search.sampler cannot change within a run; it was begun with "
+            f"{case.search.sampler[:60]}: give that, or start a new run"
+        )
     if case.search.storage is None and not (run / "campaign.journal").is_file():
         raise InputError(
             f"resume={run}: no run to go on with there; give the folder of a search, results/<scenario>/<time>"
@@ -351,11 +360,18 @@ def _configure_hydra(scratch: str) -> None:
 
 def _anchor(arguments: Namespace) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     """Make the function that reads a configuration's paths against the user's files that name them."""
+    from explore.config.compose import refuse_unnamed_sampler
     from explore.config.paths import anchored
 
     folders = [Path(place) for place in (arguments.config_path, arguments.config_dir) if place]
     name, typed = arguments.config_name or "config", list(arguments.overrides)
-    return lambda config: anchored(config, folders, name, typed)
+
+    def anchor(config: Mapping[str, Any]) -> dict[str, Any]:
+        if arguments.config_path:
+            refuse_unnamed_sampler(config, typed, f"-cp {arguments.config_path}")
+        return anchored(config, folders, name, typed)
+
+    return anchor
 
 
 def _job(

@@ -34,7 +34,9 @@ def found(results: Path) -> Path | None:
 
 def copy(run: Path, target: Path, *, title: str | None = None) -> Path:
     """Copy a run without its page, so that a test can change it; ``title`` replaces its scenario's."""
-    shutil.copytree(run, target, ignore=shutil.ignore_patterns("report.html", "legs", "campaign.*"))
+    shutil.copytree(
+        run, target, ignore=shutil.ignore_patterns("report.html", "legs", "campaign.*", "designs.journal")
+    )
     if title is not None:
         from omegaconf import OmegaConf
 

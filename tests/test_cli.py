@@ -46,7 +46,7 @@ FILES = {
     "checks.json",
     "run.log",
 }
-CAMPAIGN = {"campaign.journal", "legs"}
+CAMPAIGN = {"campaign.journal", "designs.journal", "legs"}
 DESIGN = {
     "fluid": "n-Butane",
     "store_mode": "stratified",

@@ -18,7 +18,18 @@ from explore.config.explain import closest, explained, yaml_problem
 from explore.config.fields import idle
 from explore.config.paths import against, anchored
 from explore.config.plain_yaml import parse, read
-from explore.config.schema import Case, Costs, Demand, Engine, Exchangers, Limits, Report, Search, Site
+from explore.config.schema import (
+    Case,
+    Costs,
+    Demand,
+    Engine,
+    Exchangers,
+    Limits,
+    Report,
+    Search,
+    Site,
+    is_own_sampler,
+)
 from explore.config.tasks import TASK_KEYS, every_key
 from explore.config.urls import without_passwords
 from explore.errors import InputError, few
@@ -405,6 +416,20 @@ def _named(given: Any, names: Mapping[str, str], pure: Sequence[str]) -> Any:
     )
 
 
+def refuse_unnamed_sampler(config: Mapping[str, Any], typed: Iterable[str], where: str) -> None:
+    """Raise :class:`InputError` if a folder's configuration names a class as sampler that was not typed as well.
+
+    A class is code to import, and a folder may be a stranger's.
+    """
+    search = config.get("search")
+    name = str(search.get("sampler", "")) if isinstance(search, Mapping) else ""
+    if is_own_sampler(name) and not any(word.lstrip("+").startswith("search.sampler=") for word in typed):
+        raise InputError(
+            f"{where}: its configuration names the sampler {name[:80]}, a class, and a folder's word is not taken for "
+            "what to import; name it again with search.sampler=..."
+        )
+
+
 def complete(case: Case) -> dict[str, Any]:
     """Return the case as plain data that composes to the same case again, its task a plain search.
 
@@ -431,6 +456,7 @@ def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Ca
     content = read_yaml(path)
     if "scenario" not in content:
         return compose_case([f"scenario={path}", *overrides])
+    refuse_unnamed_sampler(content, overrides, str(path))
     if "defaults" in content:
         return compose_case(overrides, folder=path.resolve().parent, config_name=path.stem)
     parse(path.read_text(encoding="utf-8"), path)  # a run's own: data, nothing in it is resolved

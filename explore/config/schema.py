@@ -214,6 +214,15 @@ class Scenario(Checked):
     )
 
 
+SAMPLERS = ("islands", "nsga2", "nsga3", "tpe", "qmc", "random")
+
+
+def is_own_sampler(name: str) -> bool:
+    """Whether a sampler is named by the dotted path of a user's class: text that is imported only at its user's word."""
+    parts = name.split(".")
+    return len(parts) > 1 and all(part.isidentifier() for part in parts)
+
+
 class Search(Checked):
     """How long and how hard to search."""
 
@@ -229,9 +238,10 @@ class Search(Checked):
         le=256,
         description="legs chosen at a time from what is known; fixes the result whatever the workers",
     )
-    optimiser: Literal["islands", "random", "nsga2"] = Field(
+    sampler: str = Field(
         "islands",
-        description="what proposes designs: populations bred side by side; plain random; Optuna's NSGA-II",
+        description="what proposes designs: islands (populations bred side by side); Optuna's nsga2, nsga3, tpe, qmc or "
+        "random; or a sampler of your own, package.module.Class",
     )
     population: int = Field(100, ge=8)
     least_share_per_fluid: float = Field(0.02, ge=0, le=0.04)
@@ -243,6 +253,25 @@ class Search(Checked):
         None, description="folder all machines share for the legs' designs; empty: in the run's folder"
     )
     properties: Literal["tables", "helmholtz"] = "tables"
+
+    @model_validator(mode="before")
+    @classmethod
+    def _by_its_old_name(cls, value: Any) -> Any:
+        """Read the configuration of a run of before there were more samplers than three."""
+        old = ("islands", "random", "nsga2")
+        if isinstance(value, dict) and value.get("optimiser") in old and "sampler" not in value:
+            return {"sampler" if key == "optimiser" else key: given for key, given in value.items()}
+        return value
+
+    @field_validator("sampler")
+    @classmethod
+    def _refuse_unknown_sampler(cls, value: str) -> str:
+        if value not in SAMPLERS and not is_own_sampler(value):
+            raise ValueError(
+                f"{value[:40]!r} is no sampler: it must be {', '.join(SAMPLERS[:-1])} or {SAMPLERS[-1]}, or a class of "
+                "your own, package.module.Class"
+            )
+        return value
 
     @field_validator("storage")
     @classmethod

@@ -67,15 +67,19 @@ def hypervolume(values: np.ndarray) -> float:
     return float(moocore.hypervolume(inside, ref=np.ones(values.shape[1])))
 
 
+def front_rows(frame: pd.DataFrame, objectives: Sequence[Objective]) -> np.ndarray:
+    """Places in ``frame`` of the feasible, non-dominated designs, best in the first objective first."""
+    feasible = np.flatnonzero(frame["feasible"].to_numpy().astype(bool))
+    values = normalise(frame, objectives)[feasible]
+    kept = feasible[nondominated(values)]
+    first = objectives[0]
+    figure = frame[first.figure].to_numpy(float)[kept]
+    return kept[np.argsort(figure if first.direction == "minimise" else -figure, kind="stable")]
+
+
 def feasible_front(frame: pd.DataFrame, objectives: Sequence[Objective]) -> pd.DataFrame:
     """Keep the feasible, non-dominated designs of ``frame``, best in the first objective first."""
-    feasible = frame[frame["feasible"].astype(bool)]
-    values = normalise(feasible, objectives)
-    kept = feasible[nondominated(values)] if len(feasible) else feasible
-    first = objectives[0]
-    return kept.sort_values(first.figure, ascending=first.direction == "minimise", kind="stable").reset_index(
-        drop=True
-    )
+    return frame.iloc[front_rows(frame, objectives)].reset_index(drop=True)
 
 
 def scaled(values: np.ndarray) -> np.ndarray:

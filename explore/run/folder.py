@@ -1,7 +1,9 @@
 """A run's folder ``results/<scenario>/<UTC time>/``: claimed first, then written file by file.
 
 Every file appears under its name only when it is complete: it is written beside it, forced to the
-disk and renamed. A folder is claimed, and tried with a small file, before any work is done.
+disk and renamed. A folder is claimed, and tried with a small file, before any work is done. The search keeps its own
+beside them: its legs in ``legs/`` and ``campaign.journal``, its designs as an Optuna study in ``designs.journal``, which
+nothing here reads again (:mod:`explore.search.showcase`).
 """
 
 from __future__ import annotations

@@ -105,10 +105,6 @@ class Colony:
     plans: tuple[Plan, ...]
     nests: tuple[Nest, ...] = ()
 
-    def begin(self, space: Space, rng: np.random.Generator) -> Islands:
-        """Settle them."""
-        return Islands(self, space, rng)
-
 
 def plan(task: Assignment) -> Colony:
     """Plan a leg: either of some layouts, each by itself, or of an island for each fluid and one with the rest."""

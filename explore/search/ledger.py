@@ -17,15 +17,25 @@ from optuna.distributions import CategoricalDistribution
 from optuna.exceptions import StorageInternalError, UpdateFinishedTrialError
 from optuna.trial import TrialState
 
-from explore.search.campaign import FOCUS, LEG, LOST, SIZE, Debt, FocusSampler, close_trial, focus_of
+from explore.search.campaign import (
+    FOCUS,
+    LEG,
+    LOST,
+    SIZE,
+    Debt,
+    close_trial,
+    focus_of,
+    next_focus,
+    put_down,
+    unasked,
+)
 from explore.search.connection import Line, driver_words
-from explore.search.files import Form, Outbox, TornError, read_leg
+from explore.search.files import Form, Outbox, Shelf, TornError, read_leg
 from explore.search.heartbeat import GRACE_S, Heart
 from explore.search.leg import Result
 from explore.search.planning import FRONT
 
 if TYPE_CHECKING:
-    from optuna.artifacts._protocol import ArtifactStore
     from optuna.storages import BaseStorage
     from optuna.study import Study
     from optuna.trial import FrozenTrial
@@ -57,7 +67,7 @@ class Ledger:
         storage: BaseStorage,
         fluids: Sequence[str],
         *,
-        shelf: ArtifactStore | None = None,
+        shelf: Shelf | None = None,
         lock: IO[bytes] | None = None,
         patience_s: float = 0.0,
         line: Line | None = None,
@@ -88,7 +98,7 @@ class Ledger:
     def in_memory(cls, fluids: Sequence[str]) -> Ledger:
         """Keep a book that ends with the process."""
         storage = optuna.storages.InMemoryStorage()
-        study = optuna.create_study(storage=storage, sampler=FocusSampler(), direction="maximize")
+        study = optuna.create_study(storage=storage, sampler=unasked(), direction="maximize")
         return cls(study, storage, fluids)
 
     @property
@@ -142,7 +152,7 @@ class Ledger:
             if number in self._foci:
                 continue
             pending = [self._foci[n] for n in range(first, number)]
-            self._foci[number] = FocusSampler.choose(options, past, pending)
+            self._foci[number] = next_focus(options, past, pending)
             self._sizes[number] = size
         self._ask(lambda: self._put_down(sizes), None)
 
@@ -153,8 +163,7 @@ class Ledger:
                 self._enqueue(number)
 
     def _enqueue(self, number: int) -> None:
-        facts = {LEG: number, SIZE: self._sizes[number]}
-        self.study.enqueue_trial({FOCUS: self._foci[number]}, user_attrs=facts)
+        put_down(self.study, number, self._foci[number], self._sizes[number])
 
     def claim(self, numbers: range, known: Collection[int]) -> tuple[int, str, int] | None:
         """Claim a leg of a round that nobody works on: number, focus and designs; None if there is none.

@@ -99,7 +99,7 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
     started, model_seconds = time.perf_counter(), 0.0
     rng = np.random.default_rng(order.seed)
     optimiser = order.start.begin(space, rng)
-    size = -(-order.designs // max(LEAST_GENERATIONS, -(-order.designs // BATCH)))
+    size = batch_size(order.designs)
     seen, tallies, left = [], [], order.designs
     while left > 0:
         genes = optimiser.ask(min(size, left))
@@ -116,6 +116,11 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
     kept = everything if order.keep_all else everything.take(_worth_keeping(everything, rng))
     seconds = time.perf_counter() - started
     return Result(order.number, order.focus, kept, Tally.sum(tallies), seconds, model_seconds)
+
+
+def batch_size(designs: int) -> int:
+    """Size of the batches that a leg of so many designs asks for."""
+    return -(-designs // max(LEAST_GENERATIONS, -(-designs // BATCH)))
 
 
 def _worth_keeping(known: Known, rng: np.random.Generator) -> np.ndarray:

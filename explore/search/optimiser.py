@@ -3,7 +3,7 @@
 An optimiser is a module with one class for its start (:class:`Start`: what goes into a leg, made where
 the archive is and sent to where the leg is done) and one for itself (:class:`Optimiser`). What it leaves
 behind is what it was told: the archive takes that in and is what the next start is made from. Its name
-stands in :data:`explore.search.planning.OPTIMISERS` and among the values of ``search.optimiser``.
+stands in :data:`explore.search.planning.OPTIMISERS` and among the values of ``search.sampler``.
 """
 
 from __future__ import annotations

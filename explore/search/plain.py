@@ -1,4 +1,4 @@
-"""Plain random designs: an optimiser that learns nothing, and the comparison beside every search."""
+"""Plain random designs: the comparison beside every search."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from explore.judgement.front import hypervolume
 from explore.search.archive import front_rows
 from explore.search.crew import Alone, Crew, all_done
 from explore.search.judge import Judged, judge
-from explore.search.optimiser import Assignment
 from explore.search.outcome import Moment
 from explore.search.population import ANY_FLUID, Genes, Known
 
@@ -55,11 +54,6 @@ class PlainRandom:
 
     def tell(self, genes: Genes, judged: Judged) -> None:
         """Learn nothing."""
-
-
-def plan(task: Assignment) -> Draw:
-    """Draw designs of the leg's focus."""
-    return Draw(task.focus)
 
 
 def plain_random(

@@ -1,7 +1,7 @@
 """What the legs of a round are to do, decided from what is known when the round starts.
 
-The campaign's sampler says what a leg's focus is: the whole front, or one fluid. The optimiser that
-``search.optimiser`` names makes of it, and of what is known, what it starts from.
+The campaign says what a leg's focus is: the whole front, or one fluid. The sampler that ``search.sampler`` names makes
+of it, and of what is known, what it starts from.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from explore.config.schema import Search
 from explore.design.space import Space
-from explore.search import islands, plain, sampler
+from explore.search import island_sampler, sampler
 from explore.search.archive import Archive
 from explore.search.leg import Order
 from explore.search.optimiser import Assignment, Start
@@ -19,10 +19,10 @@ from explore.search.population import ANY_FLUID
 
 FRONT = "front"
 OPTIMISERS: dict[str, Callable[[Assignment], Start]] = {
-    "islands": islands.plan,
-    "random": plain.plan,
-    "nsga2": sampler.plan,
+    "islands": island_sampler.plan_leg,
+    **dict.fromkeys(sampler.SAMPLERS, sampler.plan),
 }
+"""What plans a leg, by the name of a sampler; one that is not here is a class of the user's."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,12 @@ class Budget:
         return range(first, last)
 
 
+def check(search: Search) -> None:
+    """Raise :class:`InputError` if there is no such sampler as the settings name."""
+    if search.sampler not in OPTIMISERS:
+        sampler.check(search)
+
+
 def order(number: int, focus: str, designs: int, archive: Archive, space: Space, search: Search) -> Order:
     """Order a leg of ``designs`` designs on a focus: the front, or the name of a fluid.
 
@@ -62,6 +68,7 @@ def order(number: int, focus: str, designs: int, archive: Archive, space: Space,
     those worth keeping, so that the files of a long campaign stay small.
     """
     place = ANY_FLUID if focus == FRONT else space.fluids.index(focus)
-    start = OPTIMISERS[search.optimiser](Assignment(number, place, designs, archive, space, search))
+    plan = OPTIMISERS.get(search.sampler, sampler.plan)
+    start = plan(Assignment(number, place, designs, archive, space, search))
     keep_all = number * search.leg_designs < search.archive_designs
     return Order(number, focus, (search.seed, number), start, designs, keep_all)

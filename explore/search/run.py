@@ -74,11 +74,12 @@ def optimise(
     with _prepared(case, evaluator, run_folder) as ready:
         hunt, timings = ready.hunt, ready.timings
         with _timed(timings, "search"), _interruptible(hunt):
+            showing = _showing(progress, ready, run_folder)
             looks = Looks(hunt, ready.evaluator, look) if look else None
 
             def after_leg(state: Progress) -> None:
-                if progress:
-                    progress(state)
+                if showing:
+                    showing(state)
                 if looks:
                     looks.after_leg(state)
 
@@ -134,6 +135,25 @@ def _timed(timings: dict[str, float], part: str) -> Iterator[None]:
     timings[part] = time.perf_counter() - started
 
 
+def _showing(
+    progress: ProgressCallback | None, ready: _Ready, folder: Path | None
+) -> ProgressCallback | None:
+    """Let the study of designs in a run's folder be refreshed now and then, when ``progress`` is told of a leg."""
+    if folder is None:
+        return progress
+    from explore.search.showcase import Showcase
+
+    hunt = ready.hunt
+    showcase = Showcase(folder, hunt.case, hunt.space, ready.evaluator)
+
+    def after_leg(state: Progress) -> None:
+        if progress:
+            progress(state)
+        showcase.refresh(hunt.archive)
+
+    return after_leg
+
+
 def work(
     case: Case,
     *,
@@ -171,9 +191,11 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
     """Open the campaign, make the model, start the workers, and end them all in the end."""
     from explore.search.hunt import Hunt
     from explore.search.identity import facts
+    from explore.search.planning import check
     from explore.search.storage import open_ledger
 
     workers = _workers(case.search)
+    check(case.search)
     kit = Kit(case, Space.from_case(case), factory or model)
     ledger = open_ledger(case, kit.space, folder, facts(case, kit.factory))
     try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import logging
 import warnings
+from collections.abc import Collection
 from pathlib import Path
 from typing import IO, Any
 
@@ -13,7 +14,7 @@ import optuna
 from explore.config.schema import Case
 from explore.design.space import Space
 from explore.errors import InputError
-from explore.search.campaign import FACTS, FocusSampler
+from explore.search.campaign import FACTS, LEGS, study_name, unasked
 from explore.search.connection import Line, driver_words, hiding, without_password
 from explore.search.files import Form, Outbox, Shelf
 from explore.search.heartbeat import GRACE_S, HEARTBEAT_S
@@ -22,7 +23,7 @@ from explore.search.journal import DAMAGED, DamagedError, Legs, facts_in, mend, 
 from explore.search.ledger import TROUBLE, Ledger
 from explore.whole_file import clean, sync_folder
 
-JOURNAL, LEGS, LOCK = "campaign.journal", "legs", ".campaign.lock"
+JOURNAL, LOCK = "campaign.journal", ".campaign.lock"
 SHARED_FOLDER_PATIENCE_S = 10.0
 """A folder shared over a network shows a new file to other machines some seconds late; ten are generous."""
 ALONE_AFTER_S = 60.0
@@ -83,7 +84,7 @@ def _repair(journal: Path, case: Case, facts: dict[str, str], form: Form) -> Non
     damage, known = "", list[dict[str, str]]()
     try:
         names = mend(journal)
-        if _study_name(case) in names:
+        if _study_name(case, names) in names:
             return
     except DamagedError as error:
         damage, names, known = str(error), frozenset(), facts_in(journal)
@@ -124,7 +125,7 @@ def in_database(case: Case, space: Space, folder: Path | None, facts: dict[str, 
         raise InputError(
             "search.artifacts is empty; give a folder for the legs' designs that all machines share"
         )
-    storage = _database(str(search.storage))
+    storage = database(str(search.storage))
     try:
         shared.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -156,7 +157,7 @@ def in_database(case: Case, space: Space, folder: Path | None, facts: dict[str, 
     )
 
 
-def _database(url: str) -> Any:
+def database(url: str) -> Any:
     """Connect to an SQL database; every failure becomes a sentence without the password."""
     from optuna.storages import RDBStorage, RetryHeartbeatStaleTrialCallback
     from sqlalchemy.exc import ArgumentError, SQLAlchemyError
@@ -202,9 +203,9 @@ def _study(storage: Any, case: Case, facts: dict[str, str], where: str) -> optun
     """Open or create the campaign's study, and refuse one of other facts."""
     study = optuna.create_study(
         storage=storage,
-        sampler=FocusSampler(),
+        sampler=unasked(),
         direction="maximize",
-        study_name=_study_name(case),
+        study_name=_study_name(case, optuna.get_all_study_names(storage)),
         load_if_exists=True,
     )
     if FACTS not in study.user_attrs:
@@ -222,8 +223,10 @@ def _refuse_changed(before: dict[str, str], facts: dict[str, str], case: Case, w
         )
 
 
-def _study_name(case: Case) -> str:
-    return f"{case.scenario.name}, seed {case.search.seed}"
+def _study_name(case: Case, known: Collection[str]) -> str:
+    """Name of the study of legs: one of before there were two is known by its old name."""
+    old = study_name(case, "").rstrip(", ")
+    return old if old in known else study_name(case, LEGS)
 
 
 def _mark(case: Case, facts: dict[str, str]) -> str:

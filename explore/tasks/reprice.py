@@ -10,7 +10,7 @@ from explore.config.tasks import RepriceTask
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.run import reader
-from explore.tasks.results import own_designs, write_results
+from explore.tasks.results import own_designs, show_designs, write_results
 
 LOG = logging.getLogger("explore")
 
@@ -30,5 +30,6 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
         outcome = reprice(case, archive, earlier)
         chosen, fluids, layouts = write_results(folder, case, outcome, own_designs(case), command)
         page = write_page(folder)
+        show_designs(folder, case, outcome)
     print(f"\n{case.scenario.title}, repriced\n{closing(case, outcome, chosen, fluids, layouts, page)}")
     return folder

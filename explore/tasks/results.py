@@ -113,6 +113,16 @@ def write_results(
     return chosen, fluids, layouts
 
 
+def show_designs(folder: Path, case: Case, outcome: SearchOutcome) -> None:
+    """Leave the designs as an Optuna study; one that cannot be written is no reason to lose the results beside it."""
+    from explore.search.showcase import show_designs as show
+
+    try:
+        show(folder, case, outcome.designs, outcome.seconds)
+    except OSError as error:
+        LOG.warning("the study of designs cannot be written: %s", error.strerror or error)
+
+
 def _recommended(
     evaluator: Evaluator, front: pd.DataFrame, sheets: int
 ) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from explore.config.schema import Case
 from explore.config.tasks import SearchTask
 from explore.run import folder as runs
-from explore.tasks.results import own_designs, tell, write_results
+from explore.tasks.results import own_designs, show_designs, tell, write_results
 from explore.tell.terminal import Progress
 
 if TYPE_CHECKING:
@@ -118,6 +118,7 @@ def _kept(
     folder.mkdir(parents=True, exist_ok=True)
     chosen, fluids, layouts = write_results(folder, case, outcome, own, command)
     page = write_page(folder)
+    show_designs(folder, case, outcome)
     return folder, f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, layouts, page)}"
 
 

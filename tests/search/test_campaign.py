@@ -17,7 +17,7 @@ import pytest
 
 from explore.errors import InputError
 from explore.search import optimise
-from explore.search.campaign import FocusSampler
+from explore.search.campaign import next_focus
 from explore.search.files import Shelf, TornError, pack, unpack
 from explore.search.journal import mend
 from explore.search.ledger import Ledger
@@ -268,10 +268,10 @@ def test_mending_leaves_a_whole_journal_alone(tmp_path):
         assert (tmp_path / f"{JOURNAL}.cut-{number}").read_bytes() == torn
 
 
-def test_the_sampler_prefers_the_focus_that_gains_and_tries_each_of_them():
+def test_the_next_leg_goes_to_the_focus_that_gains_and_tries_each_of_them():
     """Great gains draw legs; what was never tried gets its turn as the rest dries up."""
     options = ["front", "A", "B"]
-    choose = FocusSampler.choose
+    choose = next_focus
     assert choose(options, [], []) == "front"
     assert choose(options, [("front", 1.0), ("A", 0.1), ("B", 0.1)], []) == "front"
     assert choose(options, [("front", 0.01)] * 5 + [("A", 0.1)], []) == "A"
@@ -281,14 +281,14 @@ def test_the_sampler_prefers_the_focus_that_gains_and_tries_each_of_them():
 def test_an_older_gain_counts_half_of_the_next():
     """A focus that gained 1 and then 0.2 stands at 0.6: behind one at 0.65, before one at 0.55, both tried as often."""
     past = [("A", 1.0), ("A", 0.2)]
-    assert FocusSampler.choose(["A", "B"], [*past, ("B", 0.65), ("B", 0.65)], []) == "B"
-    assert FocusSampler.choose(["A", "B"], [*past, ("B", 0.55), ("B", 0.55)], []) == "A"
+    assert next_focus(["A", "B"], [*past, ("B", 0.65), ("B", 0.65)], []) == "B"
+    assert next_focus(["A", "B"], [*past, ("B", 0.55), ("B", 0.55)], []) == "A"
 
 
 def test_what_was_never_tried_waits_for_some_sixty_legs():
     """B's turn comes when half of A's steady gain times sqrt(ln(1 + legs)) passes that gain: after e^4 legs, and a few."""
-    assert FocusSampler.choose(["A", "B"], [("A", 0.2)] * 55, []) == "A"
-    assert FocusSampler.choose(["A", "B"], [("A", 0.2)] * 70, []) == "B"
+    assert next_focus(["A", "B"], [("A", 0.2)] * 55, []) == "A"
+    assert next_focus(["A", "B"], [("A", 0.2)] * 70, []) == "B"
 
 
 def test_a_campaign_is_an_optuna_study_of_legs():

@@ -9,7 +9,7 @@ from explore.design.space import Space
 from explore.judgement.front import feasible_front, normalise
 from explore.search import optimise
 from explore.search.archive import Archive
-from explore.search.islands import HOPELESS_SHARE, NEST_DESIGNS, QUICK_TURNS, TENDING, plan
+from explore.search.islands import HOPELESS_SHARE, NEST_DESIGNS, QUICK_TURNS, TENDING, Islands, plan
 from explore.search.judge import judge
 from explore.search.optimiser import Assignment
 from explore.search.population import ANY_FLUID, FLUID, LAYOUT, Genes, Known
@@ -70,7 +70,7 @@ def test_a_nest_keeps_to_its_layout_and_a_leg_to_its_designs():
     space = Space.from_case(case)
     archive = Archive(known(case, space, 2000), 10_000)
     start = plan(Assignment(1, ANY_FLUID, 2048, archive, space, case.search))
-    optimiser = start.begin(space, np.random.default_rng(1))
+    optimiser = Islands(start, space, np.random.default_rng(1))
     layouts = {nest.plan.layout for nest in start.nests}
     born = 0
     for _ in range(100):
