@@ -147,7 +147,10 @@ def check(search: Search) -> None:
 
 
 class Sampler:
-    """A study in memory; a batch has the size of a population, and of a genetic sampler it is one generation."""
+    """A study in memory; a batch has the size of a population, and of a genetic sampler it is one generation.
+
+    A sampler that learns nothing is asked for as many designs as the leg likes.
+    """
 
     def __init__(self, start: Trials, space: Space, rng: np.random.Generator):
         self._size, self._space = start.population, space
@@ -162,6 +165,7 @@ class Sampler:
         self._whole = isinstance(sampler, BaseGASampler | QMCSampler)
         # Such a sampler finds its parameters in the first trial that is finished: before, it draws by chance.
         self._waits = isinstance(sampler, QMCSampler)
+        self._learns = not isinstance(sampler, RandomSampler | QMCSampler)
         objectives = start.known.values.shape[1]
         optuna.logging.set_verbosity(optuna.logging.ERROR)
         with _quiet():
@@ -169,13 +173,13 @@ class Sampler:
         if isinstance(sampler, BaseGASampler):
             for values in self._named(start.known.genes):
                 self._study.enqueue_trial(values)
-        elif not isinstance(sampler, RandomSampler | QMCSampler):
+        elif self._learns:
             self._study.add_trials(self._told(start.known))
         self._asked: list[optuna.Trial] = []
 
     def ask(self, n: int) -> Genes:
         """Propose a batch, or ``n`` designs if that is less."""
-        count = 1 if self._waits else min(n, self._size)
+        count = 1 if self._waits else min(n, self._size) if self._learns else n
         self._waits = False
         with _quiet():
             self._asked = [self._study.ask() for _ in range(count)]

@@ -105,7 +105,7 @@ def _worker(settings, nap_s=0.2):
 def _states(url, seed=1):
     import optuna
 
-    (name,) = (name for name in optuna.get_all_study_names(url) if name.endswith(f"seed {seed}"))
+    (name,) = (name for name in optuna.get_all_study_names(url) if name.endswith(f"seed {seed}, legs"))
     trials = optuna.load_study(study_name=name, storage=url).trials
     return [(t.user_attrs["leg"], t.state.name) for t in trials if t.state.name != "WAITING"]
 
