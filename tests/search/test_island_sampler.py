@@ -106,15 +106,16 @@ def test_many_trials_may_be_asked_before_any_is_told():
 
 def test_results_that_never_come_do_not_stop_it():
     """Trials that nobody tells of count as failed in the end: others get new designs, and a leg ends."""
-    study, parameters = study_of(IslandSampler(CASE)), Parameters.of_case(CASE)
+    short = toy_case(leg_designs=200, seed=5)
+    study, parameters = study_of(IslandSampler(short)), Parameters.of_case(short)
     seen = set()
-    for number in range(2500):
+    for number in range(1000):
         trial = study.ask()
         columns = parameters.columns([parameters.suggest(trial)])
         seen.add((columns["top_temperature_degC"][0], columns["condensing_temperature_degC"][0]))
         if number % 3:
             told(study, [trial], columns)
-    assert len(seen) > 1500
+    assert len(seen) > 600
     assert study.sampler._legs > 1
 
 
