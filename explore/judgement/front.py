@@ -27,12 +27,16 @@ NEIGHBOURHOOD = 0.25
 """Share of each objective's range that counts as near when a knee is sought: a quarter sees past the gaps of a front
 of some hundred designs; no source."""
 NEAR_BEST = 0.01
-"""A hundredth: less than the model itself can be sure of, so that the cheaper of two such designs is the better."""
+"""A hundredth of an objective's scale, less than the model itself can be sure of, is given up for a cost lower by the
+factor e, so that the cheaper of two near equals is the better."""
 RULE = (
     "Recommended are only designs that break no limit with exchangers made of tubes, and of these only such as are no "
     "worse than the reference value of any objective, as long as there are any. "
-    "The pick of an objective is the cheapest of those within 1 % of the best in it; the compromise is the one "
-    "nearest to the best found in every objective, each scaled to the range found (root of the summed squares)."
+    "Each objective is measured on the scenario's own scale, from its ideal to its reference, whatever limits are set: "
+    "a limit that a recommended design keeps does not unseat it. "
+    "The pick of an objective is the best in it, and of near equals the cheaper: a hundredth of its scale is given up "
+    "where that divides the cost by 2.7; the compromise is the one nearest to the ideal of all objectives "
+    "(root of the summed squares; better than an ideal counts as the ideal)."
 )
 NEGLIGIBLE = 1e-9
 """Of an objective's range: below it two designs are the same, and nothing is divided by it."""
@@ -90,22 +94,25 @@ def recommended(
     """Choose the rows to recommend by :data:`RULE`: one for each objective, then the compromise.
 
     ``figures`` holds the columns of at least one feasible, non-dominated design: the objectives and ``cost_EUR``.
-    ``barred`` rows, which break a limit with tubes, are chosen only where there are no others.
+    ``barred`` rows, which break a limit with tubes, are chosen only where there are no others. What is chosen of some
+    rows is chosen of any part of them that holds it, because no scale depends on the rows.
     """
     values = normalise(figures, objectives)
     able = np.array([row for row in range(len(values)) if row not in barred], dtype=int)
     rows = able if len(able) else np.arange(len(values))
     inside = rows[(values[rows] <= 1.0).all(axis=1)]
     rows = inside if len(inside) else rows
-    own, cost = scaled(values[rows]), np.asarray(figures["cost_EUR"], float)[rows]
-    chosen = []
-    for axis, objective in enumerate(objectives):
-        figure = np.asarray(figures[objective.figure], float)[rows]
-        best = figure[np.argmin(own[:, axis])]
-        near = np.abs(figure - best) <= NEAR_BEST * abs(best)
-        chosen.append(int(np.argmin(np.where(near, cost, np.inf))))
-    chosen.append(int(np.argmin(np.linalg.norm(own, axis=1))))
+    own = values[rows]
+    dear = NEAR_BEST * np.log(np.maximum(np.asarray(figures["cost_EUR"], float)[rows], NEGLIGIBLE))
+    chosen = [int(np.argmin(own[:, axis] + dear)) for axis in range(len(objectives))]
+    chosen.append(int(np.argmin(_squares(own))))
     return [int(rows[row]) for row in chosen]
+
+
+def _squares(values: np.ndarray) -> np.ndarray:
+    """Sum the squares of the distances to the ideals, (n,), one objective after the other, as the page's script does."""
+    worse = np.maximum(values, 0.0)
+    return np.asarray(sum(worse[:, axis] * worse[:, axis] for axis in range(values.shape[1])), float)
 
 
 def displaced(
@@ -133,11 +140,11 @@ class Role:
 def roles(objectives: Sequence[Objective]) -> list[Role]:
     """Return the roles of :func:`recommended`, in its order; that of an objective has its figure as key."""
     return [
-        *(Role(o.figure, goal(o), "cheapest of those within 1 % of the best in it") for o in objectives),
+        *(Role(o.figure, goal(o), "best in it, and of near equals the cheaper") for o in objectives),
         Role(
             COMPROMISE,
             COMPROMISE,
-            "nearest to the best found in every objective, each scaled to its range found",
+            "nearest to the ideal of all objectives, each on the scenario's scale",
         ),
     ]
 

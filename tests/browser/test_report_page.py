@@ -462,8 +462,7 @@ def test_script_recommends_as_python_does(watched):
     rule = exported("picks.js", "recommended")
     script = f"""({{ near_best, cases }}) => cases.map(({{ objectives, designs, barred = [] }}) => {rule}(
       objectives.map(({{ figure }}) => designs.map((one) => one[figure])), designs.map((one) => one.cost_EUR),
-      objectives.map(({{ direction, reference }}) => ({{ sign: direction === "maximise" ? -1 : 1, reference }})),
-      near_best, designs.map((_, i) => barred.includes(i))))"""
+      objectives, near_best, designs.map((_, i) => barred.includes(i))))"""
     found = watched.page.evaluate(script, shared)
     assert found == [one["picks"] for one in shared["cases"]]
 

@@ -62,6 +62,7 @@ def payload(
             {
                 "figure": o.figure,
                 "sign": -1 if o.direction == "maximise" else 1,
+                "ideal": o.ideal,
                 "reference": o.reference,
             }
             for o in objectives

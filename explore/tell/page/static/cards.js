@@ -27,7 +27,7 @@ export function makeCards(run, designs, fluids, state) {
   }
 
   function displaced(i) {
-    const words = { fluid: fluids.of(designs.fluids[i]).title, line: i + 1, limits: run.brokenWithTubes[i + 1] };
+    const words = { fluid: fluids.of(designs.fluids[i]).title, line: i + 1, limits: designs.broken(i) };
     return run.displaced.replace(/\{(\w+)\}/g, (_, name) => words[name]);
   }
 

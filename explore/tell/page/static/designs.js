@@ -9,7 +9,8 @@ export function makeDesigns(run) {
   const otherPlace = new Map(others.header.map((name, k) => [name, k]));
   const count = front.rows.length,
     total = count + others.rows.length;
-  const numeric = new Map();
+  const numeric = new Map(),
+    written = new Map();
 
   function cell(i, name) {
     const row = i < count ? front.rows[i] : others.rows[i - count];
@@ -17,19 +18,28 @@ export function makeDesigns(run) {
     return k === undefined ? "" : row[k];
   }
 
-  // Figures as the reader sees them: shares are percentages.
+  // Figures as the files have them, and as the reader sees them: shares as percentages.
+  const kept = (values, name, make) => {
+    if (!values.has(name))
+      values.set(
+        name,
+        Float64Array.from({ length: total }, (_, i) => make(i)),
+      );
+    return values.get(name);
+  };
+  const raw = (name) =>
+    kept(written, name, (i) => {
+      const text = cell(i, name);
+      return text === "" ? NaN : Number(text);
+    });
   function numbers(name) {
-    if (!numeric.has(name)) {
-      const factor = run.columns[name] && run.columns[name].share ? 100 : 1;
-      const values = new Float64Array(total);
-      for (let i = 0; i < total; i++) {
-        const text = cell(i, name);
-        values[i] = text === "" ? NaN : Number(text) * factor;
-      }
-      numeric.set(name, values);
-    }
-    return numeric.get(name);
+    if (!run.columns[name]?.share) return raw(name);
+    const values = raw(name);
+    return kept(numeric, name, (i) => 100 * values[i]);
   }
+
+  // The limits, in words, that a design breaks with exchangers made of tubes; undefined where it breaks none.
+  const broken = (i) => run.brokenWithTubes[i + 1];
 
   const fluids = Array.from({ length: total }, (_, i) => cell(i, "fluid"));
   const isNumeric = (name) => {
@@ -37,7 +47,7 @@ export function makeDesigns(run) {
     return written.length > 0 && written.every((text) => Number.isFinite(Number(text)));
   };
   const numericNames = front.header.filter(isNumeric);
-  return { count, total, cell, numbers, fluids, numericNames, header: front.header, file: front };
+  return { count, total, cell, numbers, raw, broken, fluids, numericNames, header: front.header, file: front };
 }
 
 export const titleOf = (run, name) => {
