@@ -19,6 +19,7 @@ from explore.judgement.front import (
     knee_points,
     nondominated,
     normalise,
+    own_fronts,
     picks,
     recommended,
     roles,
@@ -115,6 +116,27 @@ def test_a_pick_keeps_its_place_under_every_limit_that_it_keeps(seed):
             some = {name: values[left] for name, values in figures.items()}
             again = recommended(some, OBJECTIVES, {k for k, i in enumerate(left) if i in barred})
             assert left[again[role]] == row
+
+
+def test_own_fronts_come_beside_the_front_best_first_and_never_on_it():
+    """What is best of its fluid and store and beaten by the front; the most work of each fluid before all others."""
+    draw = np.random.default_rng(5)
+    work, cost, pressure = draw.uniform((0, 2000, 0), (20, 9000, 16), (400, 3)).T
+    frame = _frame([("ABC"[i % 3], True, work[i], cost[i], pressure[i]) for i in range(400)])
+    frame["store_mode"] = np.where(draw.random(400) < 0.5, "mixed", "stratified")
+    frame["store_volume_L"] = np.arange(400.0)
+    front = feasible_front(frame, OBJECTIVES)
+    kept = own_fronts(frame, front, OBJECTIVES, (4.0, 8.0), 1000)
+    assert not set(frame["store_volume_L"].iloc[kept]) & set(front["store_volume_L"])
+    for _, rows in frame.groupby(["fluid", "store_mode"]):
+        best = rows.index[nondominated(normalise(rows, OBJECTIVES))]
+        aboard = {*kept, *front["store_volume_L"].astype(int)}
+        assert set(best) <= aboard
+        for ceiling in (4.0, 8.0, np.inf):
+            under = rows[rows["peak_pressure_bar_g"] <= ceiling]
+            assert under["work_per_litre_kJ"].idxmax() in aboard
+    few = own_fronts(frame, front, OBJECTIVES, (4.0, 8.0), 20)
+    assert few == kept[:20]
 
 
 def test_a_knee_is_where_leaving_costs_most_for_what_it_gains():

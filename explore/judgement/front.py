@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.design.variables import LAYOUTS, Layout
+from explore.design.variables import INPUTS, LAYOUTS, Layout
 from explore.figures.format import lower, record
 
 if TYPE_CHECKING:
@@ -80,6 +80,80 @@ def feasible_front(frame: pd.DataFrame, objectives: Sequence[Objective]) -> pd.D
     return kept.sort_values(first.figure, ascending=first.direction == "minimise", kind="stable").reset_index(
         drop=True
     )
+
+
+def own_fronts(
+    designs: pd.DataFrame,
+    front: pd.DataFrame,
+    objectives: Sequence[Objective],
+    ceilings_bar_g: Sequence[float],
+    most: int,
+) -> list[int]:
+    """Choose, besides ``front``, the designs that are best of what is left when others are not wanted.
+
+    These are the feasible rows of ``designs`` that no other of the same fluid and kind of store dominates, and that a
+    design of ``front`` does: at most ``most`` places from 0, those first without which a fluid would be told wrongly (its
+    best in each objective, and its most work and least cost under each ceiling), then by the hypervolume that each adds
+    to its own front, fluid by fluid in turn.
+    """
+    taken, ahead = set(_choices(front)), normalise(front, objectives)
+    feasible = np.flatnonzero(designs["feasible"].to_numpy(bool))
+    kinds = designs[["fluid", "store_mode"]].iloc[feasible].reset_index(drop=True)
+    ranked: list[tuple[int, int]] = []
+    for _, kind in kinds.groupby(["fluid", "store_mode"], observed=True, sort=True):
+        places = feasible[kind.index.to_numpy(int)]
+        rows = designs.iloc[places]
+        values, choices = normalise(rows, objectives), _choices(rows)
+        unbeaten = nondominated(values)
+        best = np.flatnonzero(unbeaten)
+        needed = _needed(rows, values, [*best, *np.flatnonzero(~unbeaten)], ceilings_bar_g)
+        by_gain = best[np.argsort(-_gains(values[best]), kind="stable")].tolist()
+        others = [
+            row
+            for row in dict.fromkeys([*needed, *by_gain])
+            if choices[row] not in taken and bool((ahead <= values[row]).all(axis=1).any())
+        ]
+        ranked += [(turn * (row not in needed), int(places[row])) for turn, row in enumerate(others, start=1)]
+    return [place for _, place in sorted(ranked)[:most]]
+
+
+def _choices(designs: pd.DataFrame) -> list[tuple[str, ...]]:
+    """Tell designs apart by what was chosen of each."""
+    names = [name for name in INPUTS if name in designs]
+    return list(map(tuple, designs[names].astype(str).to_numpy()))
+
+
+def _needed(
+    rows: pd.DataFrame, values: np.ndarray, order: Sequence[int], ceilings_bar_g: Sequence[float]
+) -> list[int]:
+    """Find the best rows in each objective, and those with most work and least cost under each ceiling.
+
+    Of equals the first in ``order``, which names all rows.
+    """
+    listed = np.asarray(order, dtype=int)
+    found = listed[values[listed].argmin(axis=0)].tolist()
+    pressure, work, cost = (
+        rows[name].to_numpy(float)[listed]
+        for name in ("peak_pressure_bar_g", "work_per_litre_kJ", "cost_EUR")
+    )
+    for ceiling in (np.inf, *ceilings_bar_g):
+        under = pressure <= ceiling
+        if under.any():
+            found.append(int(listed[np.where(under, -work, np.inf).argmin()]))
+            found.append(int(listed[np.where(under, cost, np.inf).argmin()]))
+    return found
+
+
+def _gains(values: np.ndarray) -> np.ndarray:
+    """Share of the unit box that each row of a front (n, m; normalised) alone dominates, (n,); 0 beyond a reference."""
+    import moocore
+
+    gains = np.zeros(len(values))
+    inside = (values < 1.0).all(axis=1)
+    if inside.any():
+        box = np.clip(values[inside], 0.0, 1.0)
+        gains[inside] = moocore.hv_contributions(box, ref=np.ones(values.shape[1]))
+    return gains
 
 
 def scaled(values: np.ndarray) -> np.ndarray:

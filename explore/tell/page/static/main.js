@@ -4,6 +4,7 @@ import { makeCards } from "./cards.js";
 import { makeDesigns } from "./designs.js";
 import { makeFluidViews } from "./fluids.js";
 import { makeLimits } from "./limits.js";
+import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
 import { makeParallel } from "./parallel.js";
 import { makeProgress } from "./progress.js";
@@ -14,12 +15,6 @@ import { makeState } from "./state.js";
 import { makeTable } from "./table.js";
 import { darkWanted, html, makeFluids, paintMarks, setPrinting, whenIdle, whenNear } from "./theme.js";
 import { inflate, loadCharts } from "./unpack.js";
-
-function designInAddress(count) {
-  const found = location.hash.match(/^#design-(\d+)$/);
-  const line = found ? Number(found[1]) : 0;
-  return line >= 1 && line <= count ? line - 1 : null;
-}
 
 async function start() {
   const run = JSON.parse(await inflate("run-data"));
@@ -33,7 +28,7 @@ async function start() {
       measured.draw();
     });
   const state = makeState(run, designs);
-  makeLimits(run, designs, state);
+  const limits = makeLimits(run, designs, state);
   const cards = makeCards(run, designs, fluids, state),
     table = makeTable(run, designs, fluids, state);
   const sheet = makeSheet(run, designs, fluids, state),
@@ -45,19 +40,25 @@ async function start() {
   const count = document.getElementById("count");
 
   const showText = () => {
-    count.textContent = `${state.visible.length} of ${designs.count} designs within the limits`;
+    count.textContent = `${state.visible.length} designs ${state.limited() ? "within the limits" : "on the front"}`;
     cards.update();
     views.update();
     table.restart();
   };
-  const follow = () => {
-    const i = designInAddress(designs.count);
-    if (i === null) return;
-    state.openDesign(i);
-    sheet.show();
-  };
+  const link = makeLink(run, designs, state, {
+    showSheet: sheet.show,
+    restore(found) {
+      limits.show(found.limits);
+      state.setShortlist(found.shortlist);
+      state.select(found.selected.length ? found.selected : null, "table");
+      state.setLimits(found.limits);
+    },
+  });
+  state.visit = link.visit;
 
-  state.design = designInAddress(designs.count) ?? run.picks.at(-1).row - 1;
+  state.design = designs.placeOf(String(run.picks.at(-1).row));
+  link.restore(false);
+  state.apply();
   showText();
   sheet.open(state.design);
   document.documentElement.dataset.ready = "text";
@@ -84,7 +85,7 @@ async function start() {
     later(redraw.parallel, redraw.views, space.draw);
   });
   state.on("selection", (origin) => {
-    table.restart();
+    table.follow(origin);
     scatter.select(origin);
     later(...(origin === "parallel" ? [] : [redraw.parallel]), space.draw);
   });
@@ -93,7 +94,7 @@ async function start() {
     table.draw();
     scatter.label();
   });
-  window.addEventListener("hashchange", follow);
+  link.listen();
   const repaint = () => {
     paintMarks();
     showText();
@@ -107,7 +108,7 @@ async function start() {
   };
   darkWanted.addEventListener("change", repaint);
   wirePrint(sheet, [views, measured], repaint);
-  if (designInAddress(designs.count) !== null) follow();
+  if (/^#design-/.test(location.hash)) sheet.show();
   document.documentElement.dataset.ready = "charts";
 }
 
