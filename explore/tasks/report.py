@@ -27,6 +27,7 @@ def run(case: Case, task: ReportTask, command: str) -> None:
 def _told(folder: Path) -> bool:
     from explore.run import reader
 
+    reader.guard(folder)
     tables = all((folder / name).is_file() for name in reader.TOLD_OF)
     return not tables or bool(
         reader.read_told(folder)

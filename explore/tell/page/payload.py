@@ -6,15 +6,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from explore.config.schema import described
 from explore.design.variables import INPUTS, OBJECTIVES
 from explore.figures.catalogue import BILL, CYLINDER_COLUMNS, TUBE_COLUMNS
 from explore.figures.format import LEAST_BAR, listed, record
+from explore.figures.names import in_page_units
 from explore.figures.record import APPLIES, Place
 from explore.judgement.front import NEAR_BEST, roles
 from explore.judgement.severity import SEVERITIES
 from explore.run.told import pack, pack_walls
 from explore.tell import narrator
 from explore.tell.narrator import PEAK_PRESSURE
+from explore.tell.page import prices
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
 from explore.tell.page.measured import drawn, points
@@ -110,6 +113,7 @@ def payload(
         "scenario": run.case.scenario.name,
         "folder": f"results/{run.case.scenario.name}/{run.folder.name}",
         "gist": narrator.gist(objectives),
+        "money": money(run),
         "failed": failed(run),
         "boundable": [name for name in inputs(run.front.header) if name in OBJECTIVES],
         "demand": {
@@ -192,6 +196,16 @@ def margins(run: Run) -> list[dict[str, Any]]:
             entry |= {"words": words, "figure": figure, "limit": limit}
         found.append(entry)
     return found
+
+
+def money(run: Run) -> dict[str, Any]:
+    """Return what the reader may price anew, and the units of the prices."""
+    units = {f"costs.{one['name']}": in_page_units(str(one["unit"])) for one in described(run.case.costs)}
+    found = prices.lines(run)
+    cards = {
+        str(key): "EUR/m²" if "per_m2" in str(key) else "EUR/kg" for one in found for key, _ in one["keys"]
+    }
+    return {"lines": found, "shares": prices.shares(run), "units": cards | units}
 
 
 def drawn_sheets(run: Run, share: float, always: set[int]) -> dict[str, Any]:

@@ -17,7 +17,7 @@ export function makeCards(run, designs, fluids, state) {
     byId("opening-found").textContent = sentences.found(picks, asked);
     byId("opening-limits").textContent = sentences.limits(state.visible);
     byId("cards-scope").textContent = asked
-      ? `Chosen among the ${state.visible.length} designs that your limits leave and no other of them beats: ${asked}.`
+      ? `Chosen among ${state.visible.length} designs that no other beats, with ${asked}.`
       : "Chosen among all designs of the front.";
     byId("cards-none").hidden = picks.length > 0;
     advise(byId("advice"));

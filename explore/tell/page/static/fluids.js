@@ -8,6 +8,7 @@ export function makeFluidViews(run, designs, fluids, state) {
   const table = document.getElementById("fluid-table"),
     body = table.tBodies[0],
     box = document.getElementById("multiples");
+  let repriced = false;
   const aboard = new Set(designs.fluids.slice(0, designs.count));
   const present = run.fluids.filter((f) => aboard.has(f.name));
 
@@ -16,6 +17,7 @@ export function makeFluidViews(run, designs, fluids, state) {
       best = new Map();
     for (const i of [...state.passing, ...state.visibleOthers])
       if (!(work[i] <= best.get(designs.fluids[i]))) best.set(designs.fluids[i], work[i]);
+    if (state.priced || repriced) reprice();
     for (const row of body.rows) {
       const found = best.get(row.dataset.fluid);
       row.querySelector("[data-now]").textContent = found === undefined ? NONE : threeDigits(found);
@@ -23,6 +25,23 @@ export function makeFluidViews(run, designs, fluids, state) {
       else row.dataset.now = found;
       row.classList.toggle("out", found === undefined);
     }
+  }
+
+  // Costs of each fluid at the reader's prices, and as written when the searched ones count again.
+  function reprice() {
+    const work = designs.numbers("work_per_litre_kJ"),
+      cost = designs.numbers("cost_EUR");
+    for (const row of body.rows) {
+      const mine = designs.fluids.map((name, i) => (name === row.dataset.fluid ? i : -1)).filter((i) => i >= 0);
+      const best = (better) => mine.reduce((a, b) => (a !== null && !better(b, a) ? a : b), null);
+      const told = { least: best((a, b) => cost[a] < cost[b]), "at-best": best((a, b) => work[a] > work[b]) };
+      for (const [name, i] of Object.entries(told)) {
+        const cell = row.querySelector(`[data-${name}]`);
+        cell.dataset.searched ??= cell.textContent;
+        cell.textContent = state.priced && i !== null ? threeDigits(cost[i]) : cell.dataset.searched;
+      }
+    }
+    repriced = state.priced;
   }
 
   function sort(button) {

@@ -6,6 +6,7 @@ import { makeFluidViews } from "./fluids.js";
 import { makeLimits } from "./limits.js";
 import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
+import { makePrices } from "./prices.js";
 import { makeParallel } from "./parallel.js";
 import { makeProgress } from "./progress.js";
 import { makeScatter } from "./scatter.js";
@@ -28,7 +29,8 @@ async function start() {
       measured.draw();
     });
   const state = makeState(run, designs);
-  const limits = makeLimits(run, designs, state);
+  const limits = makeLimits(run, designs, state),
+    prices = makePrices(run, designs, state);
   const cards = makeCards(run, designs, fluids, state),
     table = makeTable(run, designs, fluids, state);
   const sheet = makeSheet(run, designs, fluids, state),
@@ -40,7 +42,8 @@ async function start() {
   const count = document.getElementById("count");
 
   const showText = () => {
-    count.textContent = `${state.visible.length} designs ${state.limited() ? "within the limits" : "on the front"}`;
+    const of = state.limited() ? "within the limits" : state.priced ? "unbeaten at your prices" : "on the front";
+    count.textContent = `${state.visible.length} designs ${of}`;
     cards.update();
     views.update();
     table.restart();
@@ -49,6 +52,7 @@ async function start() {
     showSheet: sheet.show,
     restore(found) {
       limits.show(found.limits);
+      prices.apply(found.prices);
       state.setShortlist(found.shortlist);
       state.select(found.selected.length ? found.selected : null, "table");
       state.setLimits(found.limits);
@@ -82,6 +86,12 @@ async function start() {
   state.on("limits", () => {
     showText();
     scatter.follow();
+    later(redraw.parallel, redraw.views, space.draw);
+  });
+  state.on("prices", () => {
+    showText();
+    sheet.open(state.design);
+    scatter.reprice();
     later(redraw.parallel, redraw.views, space.draw);
   });
   state.on("selection", (origin) => {
