@@ -29,7 +29,7 @@ OTHER_DIGITS = 5
 """Significant digits of a figure that the catalogue gives no decimals."""
 DRAWN_DIGITS = 4
 """Significant digits of what is only drawn: finer than a pixel."""
-PLACES: tuple[Place, ...] = ("table", "hover", "parallel", "hazards")
+PLACES: tuple[Place, ...] = ("card", "table", "hover", "parallel", "hazards")
 GUARDS = tuple(
     f"violation_{name}_fraction" for name in ("laws_of_nature", "engine_residual", "exchanger_unsettled")
 )

@@ -75,6 +75,7 @@ export function makeCards(run, designs, fluids, state) {
     drawMark(card.querySelector("[data-card-mark]"), fluid.colour, fluid.symbol);
     card.querySelector("[data-fluid-title]").textContent = fluid.title;
     card.querySelector("[data-line]").textContent = designs.nameOf(i);
+    card.querySelector("[data-shortlist]").dataset.shortlist = designs.nameOf(i);
     card.querySelector("[data-open]").href = `#design-${designs.nameOf(i)}`;
     const say = (name, words) => {
       const element = card.querySelector(`[data-${name}]`);

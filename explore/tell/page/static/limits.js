@@ -18,7 +18,7 @@ export function makeLimits(run, designs, state) {
     Object.assign(range, { min: 0, max: steps, step: 1, value: steps });
     const top = niceAbove(high);
     typed.value = top;
-    const valueAt = (k) => (Number(k) >= steps ? top : Number((low + k * step).toPrecision(3)));
+    const valueAt = (k) => (Number(k) >= steps ? top : Number((low + k * step).toPrecision(4)));
     const apply = (limit) => state.setLimits({ [name]: limit >= top ? Infinity : limit });
     const say = (limit) => range.setAttribute("aria-valuetext", `${threeDigits(limit)} ${run.columns[figure].unit}`);
     range.addEventListener("input", () => {

@@ -11,6 +11,7 @@ import { makeParallel } from "./parallel.js";
 import { makeProgress } from "./progress.js";
 import { makeScatter } from "./scatter.js";
 import { makeSheet } from "./sheet.js";
+import { makeShortlist } from "./shortlist.js";
 import { makeSpace } from "./space3d.js";
 import { makeState } from "./state.js";
 import { makeTable } from "./table.js";
@@ -38,7 +39,8 @@ async function start() {
   const scatter = makeScatter(run, designs, fluids, state),
     parallel = makeParallel(run, designs, fluids, state),
     space = makeSpace(run, designs, fluids, state);
-  const progress = makeProgress(run, fluids);
+  const progress = makeProgress(run, fluids),
+    shortlist = makeShortlist(run, designs, fluids, state);
   const count = document.getElementById("count");
 
   const showText = () => {
@@ -47,6 +49,7 @@ async function start() {
     cards.update();
     views.update();
     table.restart();
+    shortlist.update();
   };
   const link = makeLink(run, designs, state, {
     showSheet: sheet.show,
@@ -101,6 +104,7 @@ async function start() {
   });
   state.on("design", () => {
     sheet.open(state.design);
+    shortlist.update();
     table.draw();
     scatter.label();
   });

@@ -35,6 +35,7 @@ export function makeSheet(run, designs, fluids, state) {
     fillFlow(i);
     fillRanges(i);
     hint(i);
+    byId("sheet-shortlist").dataset.shortlist = designs.nameOf(i);
     byId("glide-boiler").textContent = glide(sheetOf(i).states || [], "boiler 1", "boils");
     byId("glide-condenser").textContent = glide(sheetOf(i).states || [], "condenser", "condenses");
   }
