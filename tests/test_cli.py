@@ -41,6 +41,7 @@ FILES = {
     "fluids.csv",
     "layouts.csv",
     "sheets.json",
+    "told.json",
     "summary.json",
     "report.html",
     "checks.json",

@@ -19,6 +19,7 @@ from explore.judgement.front import (
     knee_points,
     nondominated,
     normalise,
+    own_fronts,
     picks,
     recommended,
     roles,
@@ -88,8 +89,8 @@ def test_picks_are_the_extremes_and_the_design_nearest_to_the_ideal():
     assert names["compromise"] == 9
 
 
-def test_most_work_is_the_cheapest_within_one_per_cent_of_the_best():
-    """9.95 kJ/L for a third of the price is recommended before 10 kJ/L; 9.8 kJ/L is too far from the best."""
+def test_most_work_is_the_cheaper_of_near_equals():
+    """9.95 kJ/L for a third of the price is recommended before 10 kJ/L; 9.8 kJ/L is too far from the best for its price."""
     frame = _frame([("A", True, w, c, 1.0) for w, c in [(10, 9000), (9.95, 3000), (9.8, 2000), (1, 1000)]])
     assert [frame["work_per_litre_kJ"][row] for row in recommended(frame, OBJECTIVES)] == [9.95, 1, 9.8]
 
@@ -99,6 +100,43 @@ def test_designs_beyond_the_scale_of_the_objectives_are_not_recommended():
     rows = [("A", True, 12.0, 24_000, 1.0), ("A", True, 10.0, 9000, 1.0), ("A", True, 2.0, 3000, 1.0)]
     assert recommended(_frame(rows), OBJECTIVES)[0] == 1
     assert recommended(_frame(rows[:1]), OBJECTIVES) == [0, 0, 0]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_pick_keeps_its_place_under_every_limit_that_it_keeps(seed):
+    """Of any part of the designs that holds a recommended one, that one is recommended again for the same."""
+    draw = np.random.default_rng(seed)
+    work, cost, pressure = draw.uniform((0, 2000, 0), (22, 12_000, 17), (60, 3)).T
+    figures = {"work_per_litre_kJ": work, "cost_EUR": cost, "peak_pressure_bar_g": pressure}
+    barred = set(draw.choice(60, 6, replace=False).tolist())
+    for role, row in enumerate(recommended(figures, OBJECTIVES, barred)):
+        for _ in range(20):
+            left = np.flatnonzero(draw.random(60) < draw.uniform(0.05, 0.9))
+            left = np.union1d(left, [row])
+            some = {name: values[left] for name, values in figures.items()}
+            again = recommended(some, OBJECTIVES, {k for k, i in enumerate(left) if i in barred})
+            assert left[again[role]] == row
+
+
+def test_own_fronts_come_beside_the_front_best_first_and_never_on_it():
+    """What is best of its fluid and store and beaten by the front; the most work of each fluid before all others."""
+    draw = np.random.default_rng(5)
+    work, cost, pressure = draw.uniform((0, 2000, 0), (20, 9000, 16), (400, 3)).T
+    frame = _frame([("ABC"[i % 3], True, work[i], cost[i], pressure[i]) for i in range(400)])
+    frame["store_mode"] = np.where(draw.random(400) < 0.5, "mixed", "stratified")
+    frame["store_volume_L"] = np.arange(400.0)
+    front = feasible_front(frame, OBJECTIVES)
+    kept = own_fronts(frame, front, OBJECTIVES, (4.0, 8.0), 1000)
+    assert not set(frame["store_volume_L"].iloc[kept]) & set(front["store_volume_L"])
+    for _, rows in frame.groupby(["fluid", "store_mode"]):
+        best = rows.index[nondominated(normalise(rows, OBJECTIVES))]
+        aboard = {*kept, *front["store_volume_L"].astype(int)}
+        assert set(best) <= aboard
+        for ceiling in (4.0, 8.0, np.inf):
+            under = rows[rows["peak_pressure_bar_g"] <= ceiling]
+            assert under["work_per_litre_kJ"].idxmax() in aboard
+    few = own_fronts(frame, front, OBJECTIVES, (4.0, 8.0), 20)
+    assert few == kept[:20]
 
 
 def test_a_knee_is_where_leaving_costs_most_for_what_it_gains():

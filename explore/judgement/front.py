@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.design.variables import LAYOUTS, Layout
+from explore.design.variables import INPUTS, LAYOUTS, Layout
 from explore.figures.format import lower, record
 
 if TYPE_CHECKING:
@@ -27,12 +27,16 @@ NEIGHBOURHOOD = 0.25
 """Share of each objective's range that counts as near when a knee is sought: a quarter sees past the gaps of a front
 of some hundred designs; no source."""
 NEAR_BEST = 0.01
-"""A hundredth: less than the model itself can be sure of, so that the cheaper of two such designs is the better."""
+"""A hundredth of an objective's scale, less than the model itself can be sure of, is given up for a cost lower by the
+factor e, so that the cheaper of two near equals is the better."""
 RULE = (
     "Recommended are only designs that break no limit with exchangers made of tubes, and of these only such as are no "
     "worse than the reference value of any objective, as long as there are any. "
-    "The pick of an objective is the cheapest of those within 1 % of the best in it; the compromise is the one "
-    "nearest to the best found in every objective, each scaled to the range found (root of the summed squares)."
+    "Each objective is measured on the scenario's own scale, from its ideal to its reference, whatever limits are set: "
+    "a limit that a recommended design keeps does not unseat it. "
+    "The pick of an objective is the best in it, and of near equals the cheaper: a hundredth of its scale is given up "
+    "where that divides the cost by 2.7; the compromise is the one nearest to the ideal of all objectives "
+    "(root of the summed squares; better than an ideal counts as the ideal)."
 )
 NEGLIGIBLE = 1e-9
 """Of an objective's range: below it two designs are the same, and nothing is divided by it."""
@@ -82,6 +86,80 @@ def feasible_front(frame: pd.DataFrame, objectives: Sequence[Objective]) -> pd.D
     return frame.iloc[front_rows(frame, objectives)].reset_index(drop=True)
 
 
+def own_fronts(
+    designs: pd.DataFrame,
+    front: pd.DataFrame,
+    objectives: Sequence[Objective],
+    ceilings_bar_g: Sequence[float],
+    most: int,
+) -> list[int]:
+    """Choose, besides ``front``, the designs that are best of what is left when others are not wanted.
+
+    These are the feasible rows of ``designs`` that no other of the same fluid and kind of store dominates, and that a
+    design of ``front`` does: at most ``most`` places from 0, those first without which a fluid would be told wrongly (its
+    best in each objective, and its most work and least cost under each ceiling), then by the hypervolume that each adds
+    to its own front, fluid by fluid in turn.
+    """
+    taken, ahead = set(_choices(front)), normalise(front, objectives)
+    feasible = np.flatnonzero(designs["feasible"].to_numpy(bool))
+    kinds = designs[["fluid", "store_mode"]].iloc[feasible].reset_index(drop=True)
+    ranked: list[tuple[int, int]] = []
+    for _, kind in kinds.groupby(["fluid", "store_mode"], observed=True, sort=True):
+        places = feasible[kind.index.to_numpy(int)]
+        rows = designs.iloc[places]
+        values, choices = normalise(rows, objectives), _choices(rows)
+        unbeaten = nondominated(values)
+        best = np.flatnonzero(unbeaten)
+        needed = _needed(rows, values, [*best, *np.flatnonzero(~unbeaten)], ceilings_bar_g)
+        by_gain = best[np.argsort(-_gains(values[best]), kind="stable")].tolist()
+        others = [
+            row
+            for row in dict.fromkeys([*needed, *by_gain])
+            if choices[row] not in taken and bool((ahead <= values[row]).all(axis=1).any())
+        ]
+        ranked += [(turn * (row not in needed), int(places[row])) for turn, row in enumerate(others, start=1)]
+    return [place for _, place in sorted(ranked)[:most]]
+
+
+def _choices(designs: pd.DataFrame) -> list[tuple[str, ...]]:
+    """Tell designs apart by what was chosen of each."""
+    names = [name for name in INPUTS if name in designs]
+    return list(map(tuple, designs[names].astype(str).to_numpy()))
+
+
+def _needed(
+    rows: pd.DataFrame, values: np.ndarray, order: Sequence[int], ceilings_bar_g: Sequence[float]
+) -> list[int]:
+    """Find the best rows in each objective, and those with most work and least cost under each ceiling.
+
+    Of equals the first in ``order``, which names all rows.
+    """
+    listed = np.asarray(order, dtype=int)
+    found = listed[values[listed].argmin(axis=0)].tolist()
+    pressure, work, cost = (
+        rows[name].to_numpy(float)[listed]
+        for name in ("peak_pressure_bar_g", "work_per_litre_kJ", "cost_EUR")
+    )
+    for ceiling in (np.inf, *ceilings_bar_g):
+        under = pressure <= ceiling
+        if under.any():
+            found.append(int(listed[np.where(under, -work, np.inf).argmin()]))
+            found.append(int(listed[np.where(under, cost, np.inf).argmin()]))
+    return found
+
+
+def _gains(values: np.ndarray) -> np.ndarray:
+    """Share of the unit box that each row of a front (n, m; normalised) alone dominates, (n,); 0 beyond a reference."""
+    import moocore
+
+    gains = np.zeros(len(values))
+    inside = (values < 1.0).all(axis=1)
+    if inside.any():
+        box = np.clip(values[inside], 0.0, 1.0)
+        gains[inside] = moocore.hv_contributions(box, ref=np.ones(values.shape[1]))
+    return gains
+
+
 def scaled(values: np.ndarray) -> np.ndarray:
     """Stretch the columns of a front to its own range, 0 best found and 1 worst found."""
     low, high = values.min(axis=0), values.max(axis=0)
@@ -94,22 +172,25 @@ def recommended(
     """Choose the rows to recommend by :data:`RULE`: one for each objective, then the compromise.
 
     ``figures`` holds the columns of at least one feasible, non-dominated design: the objectives and ``cost_EUR``.
-    ``barred`` rows, which break a limit with tubes, are chosen only where there are no others.
+    ``barred`` rows, which break a limit with tubes, are chosen only where there are no others. What is chosen of some
+    rows is chosen of any part of them that holds it, because no scale depends on the rows.
     """
     values = normalise(figures, objectives)
     able = np.array([row for row in range(len(values)) if row not in barred], dtype=int)
     rows = able if len(able) else np.arange(len(values))
     inside = rows[(values[rows] <= 1.0).all(axis=1)]
     rows = inside if len(inside) else rows
-    own, cost = scaled(values[rows]), np.asarray(figures["cost_EUR"], float)[rows]
-    chosen = []
-    for axis, objective in enumerate(objectives):
-        figure = np.asarray(figures[objective.figure], float)[rows]
-        best = figure[np.argmin(own[:, axis])]
-        near = np.abs(figure - best) <= NEAR_BEST * abs(best)
-        chosen.append(int(np.argmin(np.where(near, cost, np.inf))))
-    chosen.append(int(np.argmin(np.linalg.norm(own, axis=1))))
+    own = values[rows]
+    dear = NEAR_BEST * np.log(np.maximum(np.asarray(figures["cost_EUR"], float)[rows], NEGLIGIBLE))
+    chosen = [int(np.argmin(own[:, axis] + dear)) for axis in range(len(objectives))]
+    chosen.append(int(np.argmin(_squares(own))))
     return [int(rows[row]) for row in chosen]
+
+
+def _squares(values: np.ndarray) -> np.ndarray:
+    """Sum the squares of the distances to the ideals, (n,), one objective after the other, as the page's script does."""
+    worse = np.maximum(values, 0.0)
+    return np.asarray(sum(worse[:, axis] * worse[:, axis] for axis in range(values.shape[1])), float)
 
 
 def displaced(
@@ -137,11 +218,11 @@ class Role:
 def roles(objectives: Sequence[Objective]) -> list[Role]:
     """Return the roles of :func:`recommended`, in its order; that of an objective has its figure as key."""
     return [
-        *(Role(o.figure, goal(o), "cheapest of those within 1 % of the best in it") for o in objectives),
+        *(Role(o.figure, goal(o), "best in it, and of near equals the cheaper") for o in objectives),
         Role(
             COMPROMISE,
             COMPROMISE,
-            "nearest to the best found in every objective, each scaled to its range found",
+            "nearest to the ideal of all objectives, each on the scenario's scale",
         ),
     ]
 

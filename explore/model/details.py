@@ -15,7 +15,7 @@ from explore import units
 from explore.design.variables import INPUTS
 from explore.judgement import vessels
 from explore.judgement.cautions import cautions
-from explore.model import beside
+from explore.model import beside, years
 from explore.model.beside import with_tubes
 from explore.plant.parts import PARTS
 
@@ -26,6 +26,14 @@ if TYPE_CHECKING:
     from explore.model import Evaluator
 
 Figures = Mapping[str, Any]
+HAZARD_COLUMNS = (
+    "design_pressure_bar_g",
+    "standstill_pressure_bar_g",
+    "standstill_pressure_worst_bar_g",
+    "fault_pressure_bar_g",
+    "relief_capacity_kg_per_s",
+)
+"""Figures that :func:`hazards` reads."""
 DIGITS = 5
 """Significant digits of a drawn number: finer than any line, and the page stays small."""
 
@@ -141,6 +149,37 @@ def hazards(figures: Figures, case: Case) -> dict[str, Any]:
         "test_pressure_bar_g": float(vessels.proof_test_bar_g(pressure)),
         "walls": vessels.walls(pressure, vessels.diameters_mm(shells), case.scenario.materials),
     }
+
+
+def told(
+    case: Case,
+    designs: pd.DataFrame,
+    *,
+    air_bar: float,
+    coldest_degC: float | None,
+    tubes: Mapping[int, dict[str, Any]] | None = None,
+) -> tuple[list[list[dict[str, str]]], list[dict[str, Any]]]:
+    """Return cautions, and walls with the pressures they follow from, of evaluated designs, without a cycle run again.
+
+    ``tubes`` holds what :func:`tried_with_tubes` says of some rows (from 1). Walls are left out, {}, where the table lacks
+    a pressure they follow from, as those of earlier versions do.
+    """
+    rows = records(designs)
+    cautions = [
+        [*warned(row, case, air_bar, coldest_degC), *_caution_of_tubes((tubes or {}).get(line, {}))]
+        for line, row in enumerate(rows, start=1)
+    ]
+    walled = all(name in designs for name in HAZARD_COLUMNS)
+    return cautions, [hazards(row, case) if walled else {} for row in rows]
+
+
+def coldest_room_degC(case: Case) -> float:
+    """Return the lowest temperature of the air around store and engine; raises InputError for a bad weather file."""
+    site = case.scenario.site
+    if site.room == "indoor":
+        return site.room_temperature_degC
+    coldest = float(np.min(years.weather(case).air_temperature_K))
+    return min(site.room_temperature_degC, units.celsius(coldest))
 
 
 def sheets(

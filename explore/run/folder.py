@@ -54,6 +54,7 @@ HASHED = (
     "layouts.csv",
     "own.csv",
     "sheets.json",
+    "told.json",
     "checks.json",
 )
 ARCHIVE_DIGITS = "%.9g"

@@ -30,6 +30,10 @@ MOST_FILES = 1_000_000
 """A folder with more is no run, and counting it would take minutes."""
 
 
+TOLD_OF = ("front.csv", "designs.csv")
+"""The tables whose lines told.json speaks of."""
+
+
 class _Loose(BaseModel):
     model_config = ConfigDict(extra="allow", strict=True)
 
@@ -66,6 +70,18 @@ class Sheets(_Loose):
     format: int = Field(default=FORMAT, ge=1, le=FORMAT)
     domes: dict[str, dict[str, Any]] = {}
     designs: dict[str, dict[str, Any]] = {}
+
+
+class Told(_Loose):
+    """What readers ask of told.json; ``of`` are the digests of the tables that it speaks of."""
+
+    of: dict[str, str] = {}
+    kept: list[int] = []
+    sentences: list[list[str]] = []
+    designs: list[list[list[Any]]] = []
+    parts: list[list[str]] = []
+    walls: list[list[float | None]] = []
+    relief: list[float | None] = []
 
 
 @dataclass(frozen=True)
@@ -227,6 +243,13 @@ def read_summary(folder: Path) -> dict[str, Any]:
 def read_sheets(folder: Path) -> dict[str, Any]:
     """Read ``sheets.json``, its keys checked by :class:`Sheets`."""
     return _mapping(folder / "sheets.json", Sheets)
+
+
+def read_told(folder: Path) -> dict[str, Any]:
+    """Read ``told.json``, its keys checked by :class:`Told`; empty if there is none, or none of these very tables."""
+    path = folder / "told.json"
+    found = _mapping(path, Told) if path.exists() else {}
+    return found if found.get("of") == {name: digest(folder / name) for name in TOLD_OF} else {}
 
 
 def read_checks(folder: Path) -> tuple[dict[str, Any], ...]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.run import folder as runs
+from explore.run import reader
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -100,6 +101,7 @@ def write_results(
     lines = spread(len(outcome.front), most, [int(line) for line in chosen["line"]])
     about = sheets(evaluator, outcome.front, lines, tubes)
     runs.write_json(folder / "sheets.json", about, indent=None)
+    write_told(folder, case, outcome.front, outcome.designs, air_pressure_bar(evaluator), tubes)
     if sheets_at_most is None:
         runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
@@ -121,6 +123,34 @@ def show_designs(folder: Path, case: Case, outcome: SearchOutcome) -> None:
         show(folder, case, outcome.designs, outcome.seconds)
     except OSError as error:
         LOG.warning("the study of designs cannot be written: %s", error.strerror or error)
+
+
+MOST_KEPT = 1500
+"""Designs that a page carries beside the front, at most: some hundred each fluid, and its marks are still drawn at once."""
+
+
+def write_told(
+    folder: Path,
+    case: Case,
+    front: pd.DataFrame,
+    designs: pd.DataFrame,
+    air_bar: float,
+    tubes: Mapping[int, dict[str, Any]] | None = None,
+) -> None:
+    """Write ``told.json``: which designs the page carries beside the front, and what is told of each without a sheet."""
+    import pandas as pd
+
+    from explore.judgement.front import own_fronts
+    from explore.model.details import coldest_room_degC, told
+    from explore.run.told import pack, pack_walls
+
+    report = case.report
+    kept = own_fronts(designs, front, case.scenario.objectives, report.pressure_ceilings_bar_g, MOST_KEPT)
+    shown = pd.concat([front, designs.iloc[kept]], ignore_index=True)
+    cautions, hazards = told(case, shown, air_bar=air_bar, coldest_degC=coldest_room_degC(case), tubes=tubes)
+    of = {name: runs.digest(folder / name) for name in reader.TOLD_OF}
+    content = {"of": of, "kept": [place + 1 for place in kept], **pack(cautions), **pack_walls(hazards)}
+    runs.write_json(folder / "told.json", content, indent=None)
 
 
 def _recommended(

@@ -14,17 +14,21 @@ import pytest
 
 import explore
 from explore.config.schema import Objective
+from explore.config.tasks import ReportTask
 from explore.errors import InputError
 from explore.figures.catalogue import BILL, TUBE_FIGURES
 from explore.figures.format import label, record, shown, whole
 from explore.figures.names import in_page_units
+from explore.judgement.front import normalise
 from explore.judgement.severity import SEVERITIES
-from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS
+from explore.run.told import pack, unpack
+from explore.tasks import report
+from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS, as_cautions
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.page import render
-from explore.tell.page.payload import common_cautions, others, shared_cautions
-from explore.tell.page.picks import cautions, pick
+from explore.tell.page.payload import common_cautions, others, shared_cautions, walls
+from explore.tell.page.picks import cautions, every_caution, pick
 from explore.tell.page.search_story import SearchStory, against_random, layouts
 from explore.tell.page.sentences import opening
 from tests.real_run import copy
@@ -98,30 +102,28 @@ def test_cards_show_the_figures_of_the_files(folder, page):
 
 
 def test_picks_are_best_of_their_kind(folder):
-    """Most work within 1 %, least cost, and the point nearest to the best of every objective on its own range.
+    """Best in work, cost and pressure with the cheaper of near equals, and the point nearest to the ideals.
 
     Of those only that keep their limits with tubes as well.
     """
     run = read_run(folder)
-    first, second, third, compromise = (one.row - 1 for one in pick(run))
-    work, cost, pressure = (
-        run.front.numbers(name) for name in ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
-    )
-    reference = {o.figure: o.reference for o in run.case.scenario.objectives}
-    inside = (cost <= reference["cost_EUR"]) & (pressure <= reference["peak_pressure_bar_g"])
-    inside &= np.array(
+    chosen = [one.row - 1 for one in pick(run)]
+    objectives = run.case.scenario.objectives
+    figures = {o.figure: run.front.numbers(o.figure) for o in objectives}
+    inside = np.array(
         [str(row) not in run.summary["broken_with_tubes"] for row in range(1, len(run.front) + 1)]
     )
+    scales = []
+    for one in objectives:
+        scales.append((figures[one.figure] - one.ideal) / (one.reference - one.ideal))
+        inside &= scales[-1] <= 1
     assert inside.any()
-    near = inside & (work >= 0.99 * work[inside].max())
-    assert near[first]
-    assert cost[first] == cost[near].min()
-    assert cost[second] == cost[inside].min()
-    low = inside & (pressure <= 1.01 * pressure[inside].min())
-    assert low[third]
-    assert cost[third] == cost[low].min()
-    own = [(v - v[inside].min()) / (v[inside].max() - v[inside].min()) for v in (-work, cost, pressure)]
-    assert np.argmin(np.where(inside, sum(v**2 for v in own), np.inf)) == compromise
+    dear = 0.01 * np.log(figures["cost_EUR"])
+    for row, scale in zip(chosen, scales, strict=False):
+        assert np.argmin(np.where(inside, scale + dear, np.inf)) == row
+        assert abs(scale[row] - scale[inside].min()) < 0.03
+    apart = sum(np.maximum(scale, 0) ** 2 for scale in scales)
+    assert np.argmin(np.where(inside, apart, np.inf)) == chosen[-1]
 
 
 def test_picks_agree_with_the_front_module(folder):
@@ -369,13 +371,96 @@ def test_unknown_cautions_never_look_like_none(folder):
     lines = run.sheets["designs"]
     some = next(iter(lines))
     less = replace(
-        run, sheets={**run.sheets, "designs": {some: lines[some]}}, summary={**run.summary, "picks": []}
+        run,
+        sheets={**run.sheets, "designs": {some: lines[some]}},
+        summary={**run.summary, "picks": []},
+        told={},
     )
     other = next(row for row in range(1, len(run.front) + 1) if str(row) != some)
     assert cautions(less, other) == UNKNOWN_CAUTIONS
     assert cautions(less, int(some)) == cautions(run, int(some)) != UNKNOWN_CAUTIONS
-    assert "not worked out" in shared_cautions(less)["headings"][other - 1]
+    packed_ones = shared_cautions(less)
+    assert "not worked out" in packed_ones["headings"][packed_ones["headed"][other - 1]]
     assert common_cautions(less) == list(cautions(run, int(some)))
+
+
+def test_every_design_has_its_own_cautions_walls_and_relief_setting(folder):
+    """What is told without a sheet is what the sheets tell, and no design on the page is without."""
+    run = read_run(folder)
+    bare = replace(run, sheets={}, summary={**run.summary, "picks": []})
+    every, plain = every_caution(run), every_caution(bare)
+    assert len(every) == len(run.front) + len(run.kept)
+    assert len(run.kept) > 10
+    assert UNKNOWN_CAUTIONS not in every
+    known, had = walls(run), walls(replace(run, told={}))
+    for row, sheet in run.sheets["designs"].items():
+        assert plain[int(row) - 1] == every[int(row) - 1] == as_cautions(sheet["cautions"])
+        place = int(row) - 1
+        parts = [tuple(part) for part in known["parts"]]
+        expected = {(one["part"], one["material"]): one["wall_mm"] for one in sheet["hazards"]["walls"]}
+        told_walls = dict(zip(parts, known["walls"][place], strict=True))
+        assert {part: mm for part, mm in told_walls.items() if mm is not None} == pytest.approx(
+            expected, rel=6e-3
+        )
+        assert known["relief"][place] == pytest.approx(had["relief"][place], rel=1e-4)
+    assert all(known["walls"])
+    assert all(known["relief"])
+
+
+def test_packed_cautions_come_back_as_they_were():
+    """Numbers are kept apart from sentences and put back; a sentence is kept once."""
+    found = [
+        [{"level": "note", "topic": "a", "text": f"At {n} bar and 2.50 mm of R245fa."}, {"text": "None."}]
+        for n in (1, 20)
+    ]
+    packed_ones = pack(found)
+    assert len(packed_ones["sentences"]) == 2
+    assert [[one["text"] for one in design] for design in unpack(packed_ones)] == [
+        [one["text"] for one in design] for design in found
+    ]
+
+
+def test_kept_designs_are_best_of_their_fluid_and_store_and_beaten_by_the_front(folder):
+    """Each is beaten by a design of the front and by none of its own kind; each kind's best works are all there."""
+    run = read_run(folder)
+    objectives = run.case.scenario.objectives
+    kinds = list(zip(run.designs.text("fluid"), run.designs.text("store_mode"), strict=True))
+    good = [flag.lower() == "true" for flag in run.designs.text("feasible")]
+    values, ahead = (
+        normalise({o.figure: table.numbers(o.figure) for o in objectives}, objectives)
+        for table in (run.designs, run.front)
+    )
+    aboard = {*run.kept_lines}
+    on_front = {kind: 0.0 for kind in kinds}
+    for kind, work in zip(
+        zip(run.front.text("fluid"), run.front.text("store_mode"), strict=True),
+        run.front.numbers("work_per_litre_kJ"),
+        strict=True,
+    ):
+        on_front[kind] = max(on_front[kind], work)
+    for kind in set(kinds):
+        mine = [i for i, one in enumerate(kinds) if one == kind and good[i]]
+        for i in mine:
+            if i + 1 in aboard:
+                assert (ahead <= values[i] + 1e-8).all(axis=1).any()
+                others = values[mine]
+                assert not ((others <= values[i]).all(axis=1) & (others < values[i]).any(axis=1)).any()
+        if mine:
+            works = run.designs.numbers("work_per_litre_kJ")
+            held = max([on_front[kind], *(works[i] for i in mine if i + 1 in aboard)])
+            assert held == pytest.approx(works[mine].max(), rel=1e-8)
+
+
+def test_old_run_says_what_its_page_lacks(real_run, tmp_path):
+    """Without told.json, or with one of other tables, the page stands, carries the front alone and says so."""
+    made = copy(real_run, tmp_path / "r")
+    (made / "told.json").unlink()
+    page = write_page(made).read_text(encoding="utf-8")
+    assert "The page carries no designs beside the front" in page
+    report.run(None, ReportTask(name="report", run=str(made)), "")
+    assert "designs that are best of\n  their fluid" in (made / "report.html").read_text(encoding="utf-8")
+    (made / "designs.csv").write_bytes((made / "designs.csv").read_bytes().replace(b"\n", b"\n\n", 1))
+    assert read_run(made).told == {}
 
 
 def test_opening_doubts_its_losses(page):

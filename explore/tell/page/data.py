@@ -50,6 +50,10 @@ What a run folder holds, and what of it the page needs (everything else is ignor
       "fault_pressure_bar_g", "design_pressure_bar_g", "relief_setting_bar_g", "test_pressure_bar_g",
       "relief_capacity_kg_per_s", "walls": [{"part", "material", "wall_mm"}]}``.
     - ``cautions``: list of sentences for this very design.
+``told.json`` (optional)
+    What is told of each design that the page carries, :mod:`explore.run.told`: ``kept``, lines of designs.csv (from 1) that
+    are best of what is left when others are not wanted, and for the lines of front.csv and then for those the cautions,
+    walls and relief setting. One that speaks of other tables counts as none.
 ``checks.json`` (optional)
     The outside checks of the model, a list of ``{"check", "topic", "quantity", "ours", "published", "unit",
     "deviation", "tolerance", "within", "source", "kind", "relative", "binding"}``; ``deviation`` and ``tolerance`` are
@@ -75,7 +79,7 @@ from numpy.typing import NDArray
 
 from explore.config.schema import Case
 from explore.errors import InputError
-from explore.run.reader import guard, read_case, read_checks, read_sheets, read_summary
+from explore.run.reader import guard, read_case, read_checks, read_sheets, read_summary, read_told
 
 
 @dataclass(frozen=True)
@@ -130,6 +134,14 @@ class Run:
     own: Table = field(default_factory=lambda: Table(()))
     checks: tuple[Mapping[str, Any], ...] = ()
     layouts: Table = field(default_factory=lambda: Table(()))
+    kept: Table = field(default_factory=lambda: Table(()))
+    kept_lines: tuple[int, ...] = ()
+    told: Mapping[str, Any] = field(default_factory=dict)
+
+    def whole(self, place: int) -> dict[str, str]:
+        """Return the design at ``place`` from 0: the lines of the front, then those kept beside it."""
+        count = len(self.front)
+        return self.front.row(place) if place < count else self.kept.row(place - count)
 
 
 def number(cell: str) -> float:
@@ -153,11 +165,20 @@ def read_run(folder: Path) -> Run:
         raise InputError(
             f"{folder / 'front.csv'} has no column 'fluid'; the page needs the front that a search writes"
         )
+    designs, told = read_table(folder / "designs.csv"), read_told(folder)
+    lines = tuple(line for line in told.get("kept", ()) if 1 <= line <= len(designs))
+    if told and len(told.get("designs", ())) != len(front) + len(lines):
+        raise InputError(
+            f"{folder / 'told.json'} does not speak of each design; the run may have been cut short"
+        )
     return Run(
         folder=folder,
         case=read_case(folder),
         front=front,
-        designs=read_table(folder / "designs.csv"),
+        designs=designs,
+        kept=same_columns(designs, front.header, [line - 1 for line in lines]),
+        kept_lines=lines,
+        told=told,
         fluids=read_table(folder / "fluids.csv"),
         layouts=read_table(folder / "layouts.csv") if (folder / "layouts.csv").exists() else Table(()),
         summary=read_summary(folder),
@@ -165,6 +186,13 @@ def read_run(folder: Path) -> Run:
         own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),
         checks=read_checks(folder),
     )
+
+
+def same_columns(table: Table, header: tuple[str, ...], indices: Iterable[int]) -> Table:
+    """Return lines of a table under the columns of another, empty cells where it has none."""
+    chosen = table.take(indices)
+    columns = [chosen.text(name) for name in header]
+    return Table(header, tuple(zip(*columns, strict=True)) if len(chosen) else ())
 
 
 def fluid_title(run: Run, name: str) -> str:

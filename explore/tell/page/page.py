@@ -15,7 +15,7 @@ from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
 from explore.tell.page.data import Run, fluid_title, read_run
 from explore.tell.page.fluids import compare
-from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload
+from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload, with_kept
 from explore.tell.page.picks import pick
 from explore.tell.page.search_story import against_random, layouts, tell
 from explore.tell.page.sentences import how_sure, opening, scenario_line, still_going_on, when
@@ -53,6 +53,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
     picks, fluids, story, values = pick(run), compare(run), tell(run), groups(run.case)
     entries = [entry for group in values for entry in group.entries]
     found = measured.points(run)
+    run = with_kept(run, amount.kept)
     front, own_script = run.front, embed.script()
     asked = [objective.figure for objective in run.case.scenario.objectives]
     plotly = embed.plotly_script()
@@ -70,6 +71,8 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         when=when(run),
         going_on=still_going_on(run),
         rule=RULE,
+        aboard={*front.text("fluid"), *run.kept.text("fluid")},
+        classes=sorted({one.cells["class"] for one in fluids} - {NONE}),
         picks=[(one, front.row(one.row - 1)) for one in picks],
         sections=sections(front.header),
         fluids=fluids,

@@ -3,40 +3,55 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from explore.design.variables import INPUTS
+from explore.config.schema import described
+from explore.design.variables import INPUTS, OBJECTIVES
 from explore.figures.catalogue import BILL, CYLINDER_COLUMNS, TUBE_COLUMNS
 from explore.figures.format import LEAST_BAR, listed, record
+from explore.figures.names import in_page_units
 from explore.figures.record import APPLIES, Place
 from explore.judgement.front import NEAR_BEST, roles
 from explore.judgement.severity import SEVERITIES
+from explore.run.told import pack, pack_walls
 from explore.tell import narrator
+from explore.tell.narrator import PEAK_PRESSURE
+from explore.tell.page import prices
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
 from explore.tell.page.measured import drawn, points
-from explore.tell.page.picks import Pick, broken_with_tubes, cautions
+from explore.tell.page.picks import Pick, broken_with_tubes, every_caution, leeways
 from explore.tell.page.search_story import SearchStory
+from explore.tell.page.sentences import failed
 
 OTHER_DIGITS = 5
 """Significant digits of a figure that the catalogue gives no decimals."""
 DRAWN_DIGITS = 4
 """Significant digits of what is only drawn: finer than a pixel."""
-PLACES: tuple[Place, ...] = ("table", "hover", "parallel", "hazards")
+PLACES: tuple[Place, ...] = ("card", "table", "hover", "parallel", "hazards")
+GUARDS = tuple(
+    f"violation_{name}_fraction" for name in ("laws_of_nature", "engine_residual", "exchanger_unsettled")
+)
+"""Limits that guard the reckoning: how near they are says nothing of a plant."""
 UNDRAWN = ("cautions", "months")
 
 
 @dataclass(frozen=True)
 class Amount:
-    """How much of what a page may leave out it carries, as shares of the background designs and of the sheets."""
+    """How much of what a page may leave out it carries: shares of background designs, of sheets, of what is kept aside."""
 
     background: float = 1.0
     sheets: float = 1.0
+    kept: float = 1.0
 
 
-AMOUNTS = (Amount(), Amount(0.3), Amount(0.05), Amount(0.05, 0.5), Amount(0.05, 0.2), Amount(0.0, 0.05))
-"""Tried from the first on until the page is small enough: background designs go before sheets."""
+AMOUNTS = (
+    Amount(), Amount(0.3), Amount(0.05), Amount(0.05, 0.5), Amount(0.05, 0.2, 0.7), Amount(0.0, 0.1, 0.4),
+    Amount(0.0, 0.05, 0.2),
+)  # fmt: skip
+"""Tried from the first on until the page is small enough: background designs go before sheets, these before designs that
+are best of what is left when others are not wanted."""
 
 
 def payload(
@@ -47,6 +62,9 @@ def payload(
     limits = run.case.scenario.limits
     return {
         "front": run.front.to_csv(),
+        "kept": run.kept.to_csv() if len(run.kept) else "",
+        "keptLines": list(run.kept_lines),
+        "keptKnown": bool(run.told),
         "others": others(run, amount.background).to_csv(),
         "own": run.own.to_csv() if len(run.own) else "",
         "sheets": {
@@ -54,6 +72,9 @@ def payload(
             "designs": drawn_sheets(run, amount.sheets, {one.row for one in picks}),
         },
         "cautions": shared_cautions(run),
+        "walls": walls(run),
+        "tubesTried": tried_with_tubes(run),
+        "margins": margins(run),
         "columns": {name: describe(name) for name in run.front.header},
         "bill": [{"column": name, "line": line} for name, line in BILL.items() if name in run.front.header],
         "cylinders": [one._asdict() for one in CYLINDER_COLUMNS if one.bore in run.front.header],
@@ -62,6 +83,7 @@ def payload(
             {
                 "figure": o.figure,
                 "sign": -1 if o.direction == "maximise" else 1,
+                "ideal": o.ideal,
                 "reference": o.reference,
             }
             for o in objectives
@@ -73,15 +95,28 @@ def payload(
             str(row): narrator.broken_words(names) for row, names in broken_with_tubes(run).items()
         },
         "displaced": narrator.DISPLACED,
+        "leeway": leeways(run),
         "picks": [{"role": one.role, "row": one.row} for one in picks],
         "inputs": inputs(run.front.header),
         "places": {place: listed(place, run.front.header) for place in PLACES},
         "fluids": [
-            {"name": f.name, "title": f.title, "colour": f.colour, "symbol": f.symbol} for f in fluids
+            {
+                "name": f.name,
+                "title": f.title,
+                "colour": f.colour,
+                "symbol": f.symbol,
+                "class": f.cells["class"],
+            }
+            for f in fluids
         ],
         "ceiling": limits.pressure_ceiling_bar_g,
         "budget": limits.budget_EUR,
         "scenario": run.case.scenario.name,
+        "folder": f"results/{run.case.scenario.name}/{run.folder.name}",
+        "gist": narrator.gist(objectives),
+        "money": money(run),
+        "failed": failed(run),
+        "boundable": [name for name in inputs(run.front.header) if name in OBJECTIVES],
         "demand": {
             "power": run.case.scenario.demand.shaft_power_W,
             "cooling": run.case.scenario.site.cooling_water_temperature_degC,
@@ -96,29 +131,82 @@ def payload(
     }
 
 
+def with_kept(run: Run, share: float) -> Run:
+    """Return the run with a share of the designs kept beside its front, those first that matter most."""
+    count, front = round(share * len(run.kept)), len(run.front)
+    if count == len(run.kept):
+        return run
+    told = {
+        name: value[: front + count] if name in ("designs", "walls", "relief") else value
+        for name, value in run.told.items()
+    }
+    return replace(run, kept=run.kept.take(range(count)), kept_lines=run.kept_lines[:count], told=told)
+
+
 def shared_cautions(run: Run) -> dict[str, Any]:
-    """Return each different caution once, and for each line of front.csv the numbers of its own."""
-    numbers: dict[str, int] = {}
-    texts: list[dict[str, str]] = []
-    designs, headings = [], []
-    for row in range(1, len(run.front) + 1):
-        found = cautions(run, row)
-        for caution in found:
-            if caution["text"] not in numbers:
-                numbers[caution["text"]] = len(texts)
-                texts.append(caution)
-        designs.append([numbers[caution["text"]] for caution in found])
-        headings.append(narrator.heading(found))
-    return {"texts": texts, "designs": designs, "headings": headings}
+    """Return the cautions of all designs, packed: each sentence once, the numbers of each design, and its heading."""
+    found = every_caution(run)
+    headings: dict[str, int] = {}
+    chosen = [headings.setdefault(narrator.heading(one), len(headings)) for one in found]
+    return {**pack(found), "headings": list(headings), "headed": chosen}
 
 
 def common_cautions(run: Run) -> list[dict[str, str]]:
     """Return the cautions that every design of the front shares, of those whose cautions are known."""
-    found = shared_cautions(run)
-    texts = found["texts"]
-    unknown = [number for number, text in enumerate(texts) if text in narrator.UNKNOWN_CAUTIONS]
-    known = [set(numbers) for numbers in found["designs"] if numbers != unknown]
-    return [text for number, text in enumerate(texts) if known and all(number in one for one in known)]
+    found = every_caution(run)[: len(run.front)]
+    known = [one for one in found if one != narrator.UNKNOWN_CAUTIONS]
+    shared = set.intersection(*({caution["text"] for caution in one} for one in known)) if known else set()
+    return [caution for caution in known[0] if caution["text"] in shared] if known else []
+
+
+def walls(run: Run) -> dict[str, Any]:
+    """Return walls and relief setting of all designs, packed: as told.json has them, else those of the sheets."""
+    if run.told:
+        return {name: run.told.get(name, []) for name in ("parts", "walls", "relief")}
+    sheets = run.sheets.get("designs", {})
+    return pack_walls([sheets.get(str(row), {}).get("hazards", {}) for row in range(1, len(run.front) + 1)])
+
+
+def tried_with_tubes(run: Run) -> list[int] | None:
+    """Return the lines of front.csv that were tried with exchangers made of tubes; None where all designs have tubes."""
+    if run.case.exchangers.method == "tubes":
+        return None
+    return [int(row) for row, sheet in run.sheets.get("designs", {}).items() if sheet.get("with_tubes")]
+
+
+def margins(run: Run) -> list[dict[str, Any]]:
+    """Return for each limit how its margin is told: in the words of the figure it bounds where it has one, else its own."""
+    limits, room = run.case.scenario.limits, run.case.scenario.room_volume_m3
+    bounded: dict[str, tuple[str, str, float | None]] = {
+        "violation_served_share_fraction": ("serves {0} of {1}", "served_share", limits.served_share_min),
+        "violation_peak_pressure_bar": (
+            "{0} standing of {1} allowed", PEAK_PRESSURE, limits.pressure_ceiling_bar_g,
+        ),
+        "violation_budget_EUR": ("costs {0} of {1}", "cost_EUR", limits.budget_EUR),
+        "violation_room_m3": ("needs {0} of air of {1}", "room_volume_needed_m3", room),
+    }  # fmt: skip
+    found = []
+    for name in run.front.header:
+        if not name.startswith("violation_") or name.endswith("_count") or name in GUARDS:
+            continue
+        words, figure, limit = bounded.get(name, ("", "", None))
+        one = record(name)
+        scale = one.scale * (100.0 if one.digits == "share" else 1.0)
+        entry: dict[str, Any] = {"column": name, "scale": scale}
+        if limit is not None and figure in run.front.header:
+            entry |= {"words": words, "figure": figure, "limit": limit}
+        found.append(entry)
+    return found
+
+
+def money(run: Run) -> dict[str, Any]:
+    """Return what the reader may price anew, and the units of the prices."""
+    units = {f"costs.{one['name']}": in_page_units(str(one["unit"])) for one in described(run.case.costs)}
+    found = prices.lines(run)
+    cards = {
+        str(key): "EUR/m²" if "per_m2" in str(key) else "EUR/kg" for one in found for key, _ in one["keys"]
+    }
+    return {"lines": found, "shares": prices.shares(run), "units": cards | units}
 
 
 def drawn_sheets(run: Run, share: float, always: set[int]) -> dict[str, Any]:
@@ -156,6 +244,7 @@ def describe(name: str) -> Mapping[str, Any]:
     one = record(name)
     return {
         "label": one.label,
+        "title": one.title,
         "unit": one.unit,
         "group": one.group,
         "share": one.digits == "share",
@@ -182,7 +271,11 @@ def others(run: Run, share: float = 1.0) -> Table:
     They only form the background, so their figures keep few digits and no margins to the limits.
     """
     chosen_by = inputs(run.front.header)
-    on_front = set(zip(*(run.front.text(name) for name in chosen_by), strict=True))
+    on_front = {
+        design
+        for table in (run.front, run.kept)
+        for design in zip(*(table.text(name) for name in chosen_by), strict=True)
+    }
     mine = list(zip(*(run.designs.text(name) for name in chosen_by), strict=True))
     feasible = run.designs.text("feasible")
     spare = [i for i, design in enumerate(mine) if feasible[i].lower() == "true" and design not in on_front]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from explore.judgement.front import displaced, recommended, roles
+from explore.run.told import unpack
 from explore.tell import narrator
 from explore.tell.narrator import UNKNOWN_CAUTIONS, as_cautions
 from explore.tell.page.data import Run, fluid_title
@@ -15,13 +16,14 @@ from explore.tell.page.data import Run, fluid_title
 
 @dataclass(frozen=True)
 class Pick:
-    """A recommended design: its role in words, its line in front.csv (from 1), its cautions, and what it displaced."""
+    """A recommended design: its role in words, its line in front.csv (from 1), its cautions, what it displaced, and its leeway."""
 
     role: str
     title: str
     row: int
     cautions: tuple[dict[str, str], ...] = ()
     displaced: str = ""
+    leeway: str = ""
 
 
 def pick(run: Run) -> list[Pick]:
@@ -33,11 +35,18 @@ def pick(run: Run) -> list[Pick]:
     broken = broken_with_tubes(run)
     barred = {row - 1 for row in broken}
     rows, others = recommended(figures, objectives, barred), displaced(figures, objectives, barred)
+    known = every_caution(run)
     told = ["" if line is None else _displaced(run, line + 1, broken[line + 1]) for line in others]
     return [
-        Pick(role.key, role.title, line + 1, cautions(run, line + 1), words)
+        Pick(role.key, role.title, line + 1, known[line], words, leeways(run).get(line + 1, ""))
         for role, line, words in zip(roles(objectives), rows, told, strict=True)
     ]
+
+
+def leeways(run: Run) -> dict[int, str]:
+    """Say of lines of front.csv (from 1) how far their inputs may move, where the search has tried it."""
+    picks = run.summary.get("picks", ())
+    return {int(one["row"]): str(one["leeway"]) for one in picks if one.get("leeway") and one.get("row")}
 
 
 def broken_with_tubes(run: Run) -> dict[int, list[str]]:
@@ -51,12 +60,23 @@ def _displaced(run: Run, row: int, broken: list[str]) -> str:
     return narrator.displaced(fluid_title(run, fluid), row, broken)
 
 
+def every_caution(run: Run) -> list[tuple[dict[str, str], ...]]:
+    """Return the cautions of all designs that the page carries, lines of front.csv first, each worst first.
+
+    Those of a design's sheet, else of told.json, else of the summary; a design of which nothing is known says so.
+    """
+    told = unpack(run.told) if run.told else []
+    sheets, count = run.sheets.get("designs", {}), len(run.front)
+    summed = {one.get("row"): one.get("cautions", ()) for one in run.summary.get("picks", ())}
+    found = []
+    for place in range(count + len(run.kept)):
+        row = place + 1 if place < count else 0
+        own = list(sheets.get(str(row), {}).get("cautions", ()))
+        own = own or (list(told[place]) if told else list(summed.get(row, ())))
+        found.append(as_cautions(own) or UNKNOWN_CAUTIONS)
+    return found
+
+
 def cautions(run: Run, row: int) -> tuple[dict[str, str], ...]:
     """Return the cautions of line ``row`` of front.csv as ``{"text", "level"}``, worst first, or that they are unknown."""
-    sheet = run.sheets.get("designs", {}).get(str(row), {})
-    found = list(sheet.get("cautions", ()))
-    if not found:
-        found = [
-            c for p in run.summary.get("picks", ()) if p.get("row") == row for c in p.get("cautions", ())
-        ]
-    return as_cautions(found) or UNKNOWN_CAUTIONS
+    return every_caution(run)[row - 1]

@@ -142,14 +142,19 @@ def _tied(cell: str, name: str) -> str:
 
 
 def _limits(run: Run) -> str:
+    return f"What limits it: {_pressure(run)}{failed(run)}"
+
+
+def failed(run: Run) -> str:
+    """Say, as the end of a sentence, for what most designs failed; only its point where none did or no reason is known."""
     lost = losses(run.summary.get("lost_to", {}))
     if not lost:
-        return f"What limits it: {_pressure(run)}."
+        return "."
     _, words, count = lost[0]
     tried = int(run.summary.get("designs_evaluated", len(run.designs)))
-    failed = tried - int(run.summary.get("designs_feasible", 0))
+    bad = tried - int(run.summary.get("designs_feasible", 0))
     return (
-        f"What limits it: {_pressure(run)}; of the {whole(failed)} designs that failed, most often the reason was "
+        f"; of the {whole(bad)} designs that failed, most often the reason was "
         f"“{lower(words)}” ({whole(count)} of them)."
     )
 

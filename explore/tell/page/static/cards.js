@@ -1,19 +1,26 @@
 // The cards of the recommended designs, and what cards and design sheet write alike.
 
-import { writeCell } from "./numbers.js";
+import { tightMargins } from "./margins.js";
+import { threeDigits, writeCell } from "./numbers.js";
 import { picksAmong } from "./picks.js";
+import { askedFor, makeSentences } from "./sentences.js";
 import { drawMark, html } from "./theme.js";
 
 export function makeCards(run, designs, fluids, state) {
+  const byId = (id) => document.getElementById(id);
   const cards = [...document.querySelectorAll("#cards .card")];
-  const limited = () => state.visible.length < designs.count;
+  const sentences = makeSentences(run, designs, fluids);
 
   function update() {
-    const picks = picksAmong(run, designs, state.visible);
-    document.getElementById("cards-scope").textContent = limited()
-      ? `Chosen among the ${state.visible.length} of ${designs.count} designs within your limits.`
+    const picks = picksAmong(run, designs, state.visible),
+      asked = askedFor(run, state, fluids);
+    byId("opening-found").textContent = sentences.found(picks, asked);
+    byId("opening-limits").textContent = sentences.limits(state.visible);
+    byId("cards-scope").textContent = asked
+      ? `Chosen among ${state.visible.length} designs that no other beats, with ${asked}.`
       : "Chosen among all designs of the front.";
-    document.getElementById("cards-none").hidden = picks.length > 0;
+    byId("cards-none").hidden = picks.length > 0;
+    advise(byId("advice"));
     for (const card of cards) {
       const pick = picks.find((one) => one.key === card.dataset.role);
       card.hidden = !pick;
@@ -26,18 +33,60 @@ export function makeCards(run, designs, fluids, state) {
     return picks;
   }
 
+  // Where a limit lies on what the search did not trade off, a search under that limit finds better.
+  function advise(element) {
+    const traded = new Set(run.objectives.map(({ figure }) => figure)),
+      keys = [],
+      names = [];
+    const add = (figure, key) => {
+      if (traded.has(figure)) return;
+      names.push(run.columns[figure].label.toLowerCase());
+      keys.push(key);
+    };
+    if (state.ceiling !== Infinity)
+      add("peak_pressure_bar_g", `scenario.limits.pressure_ceiling_bar_g=${state.ceiling}`);
+    if (state.budget !== Infinity) add("cost_EUR", `scenario.limits.budget_EUR=${state.budget}`);
+    for (const [name, ends] of state.bounds())
+      add(
+        name,
+        !run.inputs.includes(name) || run.boundable.includes(name)
+          ? `'scenario.limits.bounds={${name}: [${ends.join(", ")}]}'`
+          : ends[0] === ends[1]
+            ? `space.${name}=${ends[0]}`
+            : `'space.${name}=[${ends.map((end) => (end === "null" ? "…" : end)).join(", ")}]'`,
+      );
+    element.hidden = !names.length;
+    if (names.length)
+      element.replaceChildren(
+        `The search did not trade off ${names.join(", ")}, so these are only the best of what it happened to meet; a new search under that limit would find better: `,
+        html("code", {}, `explore -cp ${run.folder} -cn config ${keys.join(" ")}`),
+      );
+  }
+
   function displaced(i) {
-    const words = { fluid: fluids.of(designs.fluids[i]).title, line: i + 1, limits: run.brokenWithTubes[i + 1] };
+    const words = { fluid: fluids.of(designs.fluids[i]).title, line: designs.nameOf(i), limits: designs.broken(i) };
     return run.displaced.replace(/\{(\w+)\}/g, (_, name) => words[name]);
   }
 
   function fillCard(card, i) {
     fillFigures(card, run, designs, i);
     const fluid = fluids.of(designs.fluids[i]);
+    card.dataset.design = designs.nameOf(i);
     drawMark(card.querySelector("[data-card-mark]"), fluid.colour, fluid.symbol);
     card.querySelector("[data-fluid-title]").textContent = fluid.title;
-    card.querySelector("[data-line]").textContent = i + 1;
-    card.querySelector("[data-open]").href = `#design-${i + 1}`;
+    card.querySelector("[data-line]").textContent = designs.nameOf(i);
+    card.querySelector("[data-shortlist]").dataset.shortlist = designs.nameOf(i);
+    card.querySelector("[data-open]").href = `#design-${designs.nameOf(i)}`;
+    const say = (name, words) => {
+      const element = card.querySelector(`[data-${name}]`);
+      element.hidden = !words;
+      element.textContent = words;
+    };
+    const tight = tightMargins(run, designs, i);
+    say("tight", tight ? `Little to spare: ${tight}.` : "");
+    say("leeway", run.leeway[designs.nameOf(i)] ?? "");
+    say("walls", wallWords(run, i));
+    say("untried", designs.triedWithTubes(i) ? "" : "Its exchangers were not tried as tubes; task=inspect tries them.");
     fillCautions(card, run, i);
   }
 
@@ -70,14 +119,37 @@ function fillCautions(card, run, i) {
       found.filter(({ level }) => level !== gravest),
     ),
   );
-  card.querySelector("[data-caution-topics]").textContent = run.cautions.headings[i];
+  card.querySelector("[data-caution-topics]").textContent = run.cautions.headings[run.cautions.headed[i]];
 }
 
-export const cautionsOf = (run, i) => (run.cautions.designs[i] || []).map((k) => run.cautions.texts[k]);
+// Sentences with slots and the numbers of each design, as told.py packs them.
+export const cautionsOf = (run, i) =>
+  run.cautions.designs[i].map(([place, ...numbers]) => {
+    const [level, topic, text] = run.cautions.sentences[place],
+      parts = text.split("\u0001");
+    return { level, topic, text: parts.map((part, k) => part + (numbers[k] ?? "")).join("") };
+  });
 
 export function cautionItems(run, found) {
   const words = new Map(run.severities.map(({ key, word }) => [key, word]));
   return found.map(({ text, level }) =>
     html("li", { "data-severity": level }, html("span", { class: "level" }, words.get(level)), ` ${text}`),
   );
+}
+
+// Walls by part, each material with its own; empty where they are not known.
+export function wallsOf(run, i) {
+  const mm = run.walls.walls[i] || [];
+  return run.walls.parts
+    .map(([part, material], k) => ({ part, material, wall_mm: mm[k] ?? null }))
+    .filter(({ wall_mm }) => wall_mm !== null);
+}
+
+function wallWords(run, i) {
+  const parts = new Map();
+  for (const { part, material, wall_mm } of wallsOf(run, i))
+    parts.set(part, [...(parts.get(part) || []), `${threeDigits(wall_mm)} mm ${material}`]);
+  if (!parts.size)
+    return "Its walls were not worked out for this page: task=inspect prints them, and task=report of the run's folder adds them here.";
+  return `Least walls: ${[...parts].map(([part, walls]) => `${part} ${walls.join(" or ")}`).join("; ")}.`;
 }

@@ -8,13 +8,16 @@ export function makeFluidViews(run, designs, fluids, state) {
   const table = document.getElementById("fluid-table"),
     body = table.tBodies[0],
     box = document.getElementById("multiples");
-  const present = run.fluids.filter((f) => designs.fluids.slice(0, designs.count).includes(f.name));
+  let repriced = false;
+  const aboard = new Set(designs.fluids.slice(0, designs.count));
+  const present = run.fluids.filter((f) => aboard.has(f.name));
 
   function update() {
     const work = designs.numbers("work_per_litre_kJ"),
       best = new Map();
-    for (const i of [...state.visible, ...state.visibleOthers])
+    for (const i of [...state.passing, ...state.visibleOthers])
       if (!(work[i] <= best.get(designs.fluids[i]))) best.set(designs.fluids[i], work[i]);
+    if (state.priced || repriced) reprice();
     for (const row of body.rows) {
       const found = best.get(row.dataset.fluid);
       row.querySelector("[data-now]").textContent = found === undefined ? NONE : threeDigits(found);
@@ -22,6 +25,23 @@ export function makeFluidViews(run, designs, fluids, state) {
       else row.dataset.now = found;
       row.classList.toggle("out", found === undefined);
     }
+  }
+
+  // Costs of each fluid at the reader's prices, and as written when the searched ones count again.
+  function reprice() {
+    const work = designs.numbers("work_per_litre_kJ"),
+      cost = designs.numbers("cost_EUR");
+    for (const row of body.rows) {
+      const mine = designs.fluids.map((name, i) => (name === row.dataset.fluid ? i : -1)).filter((i) => i >= 0);
+      const best = (better) => mine.reduce((a, b) => (a !== null && !better(b, a) ? a : b), null);
+      const told = { least: best((a, b) => cost[a] < cost[b]), "at-best": best((a, b) => work[a] > work[b]) };
+      for (const [name, i] of Object.entries(told)) {
+        const cell = row.querySelector(`[data-${name}]`);
+        cell.dataset.searched ??= cell.textContent;
+        cell.textContent = state.priced && i !== null ? threeDigits(cost[i]) : cell.dataset.searched;
+      }
+    }
+    repriced = state.priced;
   }
 
   function sort(button) {
@@ -52,7 +72,7 @@ export function makeFluidViews(run, designs, fluids, state) {
       high = 54 + down * (printing() ? 98 : 170);
     const work = designs.numbers("work_per_litre_kJ"),
       cost = designs.numbers("cost_EUR");
-    const shown = state.visible,
+    const shown = state.passing,
       seen = new Set(shown),
       range = spans(cost, work);
     const traces = [],
@@ -108,7 +128,8 @@ export function makeFluidViews(run, designs, fluids, state) {
         ...marks(own, { size: 6, color: fluids.colour(fluid.name), symbol: fluid.symbol }),
         hoverinfo: "text",
         hovertext: own.map(
-          (i) => `${plain(fluid.name)}, design ${i + 1}<br>${writeNumber(work[i])} kJ/L, ${writeNumber(cost[i])} EUR`,
+          (i) =>
+            `${plain(fluid.name)}, design ${designs.nameOf(i)}<br>${writeNumber(work[i])} kJ/L, ${writeNumber(cost[i])} EUR`,
         ),
       });
       annotations.push({
@@ -140,7 +161,7 @@ export function makeFluidViews(run, designs, fluids, state) {
     if (!box.heard) {
       box.heard = true;
       box.on("plotly_click", (event) => {
-        location.hash = `design-${event.points[0].customdata + 1}`;
+        state.visit(event.points[0].customdata);
       });
     }
   }

@@ -4,22 +4,19 @@ import { makeCards } from "./cards.js";
 import { makeDesigns } from "./designs.js";
 import { makeFluidViews } from "./fluids.js";
 import { makeLimits } from "./limits.js";
+import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
+import { makePrices } from "./prices.js";
 import { makeParallel } from "./parallel.js";
 import { makeProgress } from "./progress.js";
 import { makeScatter } from "./scatter.js";
 import { makeSheet } from "./sheet.js";
+import { makeShortlist } from "./shortlist.js";
 import { makeSpace } from "./space3d.js";
 import { makeState } from "./state.js";
 import { makeTable } from "./table.js";
 import { darkWanted, html, makeFluids, paintMarks, setPrinting, whenIdle, whenNear } from "./theme.js";
 import { inflate, loadCharts } from "./unpack.js";
-
-function designInAddress(count) {
-  const found = location.hash.match(/^#design-(\d+)$/);
-  const line = found ? Number(found[1]) : 0;
-  return line >= 1 && line <= count ? line - 1 : null;
-}
 
 async function start() {
   document.querySelector("[data-newer]")?.addEventListener("click", () => location.reload());
@@ -34,7 +31,8 @@ async function start() {
       measured.draw();
     });
   const state = makeState(run, designs);
-  makeLimits(run, designs, state);
+  const limits = makeLimits(run, designs, state),
+    prices = makePrices(run, designs, state);
   const cards = makeCards(run, designs, fluids, state),
     table = makeTable(run, designs, fluids, state);
   const sheet = makeSheet(run, designs, fluids, state),
@@ -42,23 +40,33 @@ async function start() {
   const scatter = makeScatter(run, designs, fluids, state),
     parallel = makeParallel(run, designs, fluids, state),
     space = makeSpace(run, designs, fluids, state);
-  const progress = makeProgress(run, fluids);
+  const progress = makeProgress(run, fluids),
+    shortlist = makeShortlist(run, designs, fluids, state);
   const count = document.getElementById("count");
 
   const showText = () => {
-    count.textContent = `${state.visible.length} of ${designs.count} designs within the limits`;
+    const of = state.limited() ? "within the limits" : state.priced ? "unbeaten at your prices" : "on the front";
+    count.textContent = `${state.visible.length} designs ${of}`;
     cards.update();
     views.update();
     table.restart();
+    shortlist.update();
   };
-  const follow = () => {
-    const i = designInAddress(designs.count);
-    if (i === null) return;
-    state.openDesign(i);
-    sheet.show();
-  };
+  const link = makeLink(run, designs, state, {
+    showSheet: sheet.show,
+    restore(found) {
+      limits.show(found.limits);
+      prices.apply(found.prices);
+      state.setShortlist(found.shortlist);
+      state.select(found.selected.length ? found.selected : null, "table");
+      state.setLimits(found.limits);
+    },
+  });
+  state.visit = link.visit;
 
-  state.design = designInAddress(designs.count) ?? run.picks.at(-1).row - 1;
+  state.design = designs.placeOf(String(run.picks.at(-1).row));
+  link.restore(false);
+  state.apply();
   showText();
   sheet.open(state.design);
   document.documentElement.dataset.ready = "text";
@@ -84,17 +92,24 @@ async function start() {
     scatter.follow();
     later(redraw.parallel, redraw.views, space.draw);
   });
+  state.on("prices", () => {
+    showText();
+    sheet.open(state.design);
+    scatter.reprice();
+    later(redraw.parallel, redraw.views, space.draw);
+  });
   state.on("selection", (origin) => {
-    table.restart();
+    table.follow(origin);
     scatter.select(origin);
     later(...(origin === "parallel" ? [] : [redraw.parallel]), space.draw);
   });
   state.on("design", () => {
     sheet.open(state.design);
+    shortlist.update();
     table.draw();
     scatter.label();
   });
-  window.addEventListener("hashchange", follow);
+  link.listen();
   const repaint = () => {
     paintMarks();
     showText();
@@ -108,7 +123,7 @@ async function start() {
   };
   darkWanted.addEventListener("change", repaint);
   wirePrint(sheet, [views, measured], repaint);
-  if (designInAddress(designs.count) !== null) follow();
+  if (/^#design-/.test(location.hash)) sheet.show();
   document.documentElement.dataset.ready = "charts";
 }
 

@@ -1,30 +1,25 @@
 // The recommended designs among those left by the reader's limits; the rule is that of front.py (recommended), and
 // tests/data/pick_cases.json holds the two together.
 
+const NEGLIGIBLE = 1e-9;
+
 // Rows to recommend: one for each objective, then the compromise. `figures` holds an array for each of `objectives`
-// ({ sign: -1 where most is best, reference }), `costs` one number a row; rows that are `barred`, true where they break a
-// limit with tubes, are chosen only where there are no others.
+// ({ ideal, reference }), `costs` one number a row; rows that are `barred`, true where they break a limit with tubes, are
+// chosen only where there are no others. No scale depends on the rows: a limit that a chosen row keeps does not unseat it.
 export function recommended(figures, costs, objectives, nearBest, barred = []) {
   const every = costs.map((_, i) => i),
     able = every.filter((i) => !barred[i]),
     all = able.length ? able : every;
-  const inside = all.filter((i) =>
-    objectives.every(({ sign, reference }, axis) => sign * figures[axis][i] <= sign * reference),
+  const scales = objectives.map(({ ideal, reference }, axis) =>
+    figures[axis].map((value) => (value - ideal) / (reference - ideal)),
   );
+  const inside = all.filter((i) => scales.every((scale) => scale[i] <= 1));
   const rows = inside.length ? inside : all;
-  const scales = objectives.map(({ sign }, axis) => {
-    const values = rows.map((i) => sign * figures[axis][i]);
-    const low = values.reduce((a, b) => Math.min(a, b)),
-      high = values.reduce((a, b) => Math.max(a, b));
-    return values.map((value) => (value - low) / (high > low ? high - low : 1));
-  });
-  const cheapestNearBest = (axis) => {
-    const best = figures[axis][rows[leastIndex(scales[axis])]];
-    const near = (i) => Math.abs(figures[axis][i] - best) <= nearBest * Math.abs(best);
-    return leastIndex(rows.map((i) => (near(i) ? costs[i] : Infinity)));
-  };
-  const squares = rows.map((_, k) => scales.reduce((total, scale) => total + scale[k] ** 2, 0));
-  return [...objectives.map((_, axis) => cheapestNearBest(axis)), leastIndex(squares)].map((k) => rows[k]);
+  const dear = rows.map((i) => nearBest * Math.log(Math.max(costs[i], NEGLIGIBLE)));
+  const best = scales.map((scale) => leastIndex(rows.map((i, k) => scale[i] + dear[k])));
+  const square = (value) => Math.max(value, 0) * Math.max(value, 0);
+  const squares = rows.map((i) => scales.reduce((total, scale) => total + square(scale[i]), 0));
+  return [...best, leastIndex(squares)].map((k) => rows[k]);
 }
 
 function leastIndex(values) {
@@ -35,11 +30,12 @@ function leastIndex(values) {
 
 export function picksAmong(run, designs, indices) {
   if (!indices.length) return [];
-  const of = (name) => indices.map((i) => designs.numbers(name)[i]);
-  const figures = run.objectives.map(({ figure }) => of(figure));
-  const barred = indices.map((i) => i + 1 in run.brokenWithTubes);
-  const chosen = recommended(figures, of("cost_EUR"), run.objectives, run.nearBest, barred);
-  const first = recommended(figures, of("cost_EUR"), run.objectives, run.nearBest);
+  const of = (name) => indices.map((i) => designs.raw(name)[i]);
+  const figures = run.objectives.map(({ figure }) => of(figure)),
+    costs = of("cost_EUR");
+  const barred = indices.map((i) => designs.broken(i) !== undefined);
+  const chosen = recommended(figures, costs, run.objectives, run.nearBest, barred);
+  const first = recommended(figures, costs, run.objectives, run.nearBest);
   return run.roles.map((role, k) => ({
     ...role,
     design: indices[chosen[k]],

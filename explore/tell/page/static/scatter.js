@@ -16,7 +16,7 @@ export function makeScatter(run, designs, fluids, state) {
   const [axisY, ...axesX] = ["axis-y", "axis-x1", "axis-x2"].map((id) => document.getElementById(id));
   const everything = Array.from({ length: designs.count }, (_, i) => i);
   const own = run.own ? parseCsv(run.own) : { header: [], rows: [] };
-  const texts = everything.map(hoverText);
+  let texts = everything.map(hoverText);
   const small = matchMedia("(max-width: 720px)");
   const visible = new Uint8Array(designs.count);
   const waiting = boxes.map(() => false);
@@ -31,7 +31,7 @@ export function makeScatter(run, designs, fluids, state) {
       (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
     );
     return [
-      `<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${i + 1}`,
+      `<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${designs.nameOf(i)}`,
       ...lines,
     ].join("<br>");
   }
@@ -95,8 +95,10 @@ export function makeScatter(run, designs, fluids, state) {
     };
   }
 
+  // The axes span the front, and what else is to be seen.
   const shownOn = (axis) => [
-    ...(fitted ? state.visible : everything).map((i) => designs.numbers(axis)[i]),
+    ...(fitted ? [] : everything.slice(0, designs.onFront)).map((i) => designs.numbers(axis)[i]),
+    ...state.visible.map((i) => designs.numbers(axis)[i]),
     ...ownValues(axis),
   ];
 
@@ -249,10 +251,26 @@ export function makeScatter(run, designs, fluids, state) {
     boxes.forEach(restyle);
     clearTimeout(resting);
     resting = setTimeout(() => {
-      if (fitted && state.visible.length === designs.count) fit(false);
+      if (fitted && !state.limited()) fit(false);
       else if (state.others) drawSoon();
+      else if (outside()) fit(fitted);
       else label();
     }, 300);
+  }
+
+  // Whether a mark lies beyond the axes, where designs beside the front have come to be seen.
+  const outside = () =>
+    boxes.some((box, k) =>
+      axesOf(k).some((name, axis) => {
+        const [low, high] = box.layout?.[axis ? "yaxis" : "xaxis"]?.range || [-Infinity, Infinity];
+        const values = designs.numbers(name);
+        return state.visible.some((i) => i >= designs.onFront && !(values[i] >= low && values[i] <= high));
+      }),
+    );
+
+  function reprice() {
+    texts = everything.map(hoverText);
+    fit(fitted);
   }
 
   // The outline of a box stands only as long as what it selected.
@@ -270,7 +288,7 @@ export function makeScatter(run, designs, fluids, state) {
       box.on("plotly_afterplot", () => restyle(box));
       box.on("plotly_click", (event) => {
         const point = event.points.find((p) => p.curveNumber === 1);
-        if (point) location.hash = `design-${point.customdata + 1}`;
+        if (point) state.visit(point.customdata);
       });
       box.on("plotly_selected", (event) => {
         if (event && event.points)
@@ -322,10 +340,10 @@ export function makeScatter(run, designs, fluids, state) {
   }
 
   fillAxes();
-  document.getElementById("fit").addEventListener("click", () => fit(state.visible.length < designs.count));
+  document.getElementById("fit").addEventListener("click", () => fit(state.limited()));
   document.getElementById("show-others").addEventListener("change", (event) => {
     state.others = event.target.checked;
     drawSoon();
   });
-  return { draw, follow, select, label, listen };
+  return { draw, follow, select, label, listen, reprice };
 }

@@ -1,6 +1,6 @@
 // The design sheet: filled for the design in the address, #design-17 being line 17 of front.csv.
 
-import { cautionItems, cautionsOf, fillFigures } from "./cards.js";
+import { cautionItems, cautionsOf, fillFigures, wallsOf } from "./cards.js";
 import { chartBars, chartExergy, chartHeat, chartIndicator, chartServed, chartTs, fromWater } from "./diagrams.js";
 import { saveText } from "./files.js";
 import { chartFlow, exergyFlow, flowWords } from "./flow.js";
@@ -12,7 +12,7 @@ import { css, drawMark, html, whenNear } from "./theme.js";
 export function makeSheet(run, designs, fluids, state) {
   const byId = (id) => document.getElementById(id);
   const root = byId("sheet");
-  const sheetOf = (i) => (run.sheets.designs || {})[String(i + 1)] || {};
+  const sheetOf = (i) => (i < designs.onFront && (run.sheets.designs || {})[String(i + 1)]) || {};
   const value = (i, name) => {
     const cell = designs.cell(i, name);
     return cell === "" ? NaN : Number(cell);
@@ -22,7 +22,7 @@ export function makeSheet(run, designs, fluids, state) {
     const fluid = fluids.of(designs.fluids[i]);
     drawMark(byId("sheet-mark"), fluid.colour, fluid.symbol);
     byId("sheet-fluid").textContent = fluid.title;
-    byId("sheet-line").textContent = i + 1;
+    byId("sheet-line").textContent = designs.nameOf(i);
     const roles = picksAmong(run, designs, state.visible)
       .filter((pick) => pick.design === i)
       .map((pick) => pick.title.toLowerCase());
@@ -34,6 +34,8 @@ export function makeSheet(run, designs, fluids, state) {
     fillHazards(i);
     fillFlow(i);
     fillRanges(i);
+    hint(i);
+    byId("sheet-shortlist").dataset.shortlist = designs.nameOf(i);
     byId("glide-boiler").textContent = glide(sheetOf(i).states || [], "boiler 1", "boils");
     byId("glide-condenser").textContent = glide(sheetOf(i).states || [], "condenser", "condenses");
   }
@@ -172,12 +174,11 @@ export function makeSheet(run, designs, fluids, state) {
   }
 
   function fillHazards(i) {
-    const hazards = sheetOf(i).hazards || {};
     const entry = (title, text) => html("div", { class: "figure" }, html("dt", {}, title), html("dd", {}, text));
     const entries = run.places.hazards
       .filter((name) => designs.cell(i, name) !== "")
       .map((name) => entry(run.columns[name].label, writeCell(designs.cell(i, name), run.columns[name])));
-    for (const wall of hazards.walls || [])
+    for (const wall of wallsOf(run, i))
       entries.push(entry(`Wall of the ${wall.part}, ${wall.material}`, `${threeDigits(wall.wall_mm)} mm`));
     byId("hazard-figures").replaceChildren(...entries);
     byId("hazard-list").replaceChildren(...cautionItems(run, cautionsOf(run, i)));
@@ -240,9 +241,36 @@ export function makeSheet(run, designs, fluids, state) {
         "EUR",
       ),
     );
-    byId("sheet-hint").textContent = sheet.states
-      ? ""
-      : "The page holds no state points for this design, so its diagrams are not drawn; its figures are all here, and task=inspect prints the whole.";
+  }
+
+  // The design with diagrams aboard that is nearest in the objectives, of the same fluid and kind of store if any is.
+  function nearest(i) {
+    const scale = ({ figure, ideal, reference }) =>
+      designs.ofFile(figure).map((v) => (v - ideal) / (reference - ideal));
+    const scales = run.objectives.map(scale);
+    const apart = (k) =>
+      scales.reduce((total, one) => total + (one[k] - one[i]) ** 2, 0) +
+      (designs.fluids[k] === designs.fluids[i] ? 0 : 100) +
+      (designs.cell(k, "store_mode") === designs.cell(i, "store_mode") ? 0 : 50);
+    const drawn = Object.keys(run.sheets.designs || {}).map((line) => Number(line) - 1);
+    return drawn.length ? drawn.reduce((a, b) => (apart(b) < apart(a) ? b : a)) : null;
+  }
+
+  function hint(i) {
+    const element = byId("sheet-hint");
+    element.replaceChildren();
+    if (sheetOf(i).states) return;
+    const { name, line } = designs.fileOf(i);
+    element.append(
+      `The page holds no state points for this design, so its diagrams are not drawn; its figures are all here, and task=inspect design=${run.folder}/${name} row=${line} prints the whole.`,
+    );
+    const other = nearest(i);
+    if (other !== null)
+      element.append(
+        " The nearest with diagrams is ",
+        html("a", { href: `#design-${designs.nameOf(other)}` }, `design ${designs.nameOf(other)}`),
+        `, ${fluids.title(designs.fluids[other])}.`,
+      );
   }
 
   const flowOf = (i) => (sheetOf(i).sunlight ? exergyFlow(sheetOf(i).sunlight) : null);
@@ -263,11 +291,12 @@ export function makeSheet(run, designs, fluids, state) {
       const cell = designs.cell(i, name);
       return `${name}: ${cell === "" ? "null" : Number.isFinite(Number(cell)) ? cell : JSON.stringify(cell)}`;
     });
-    return `# design ${i + 1} of front.csv, scenario ${run.scenario.replace(/\s+/g, " ")}\n${lines.join("\n")}\n`;
+    const { name, line } = designs.fileOf(i);
+    return `# design ${line} of ${name}, scenario ${run.scenario.replace(/\s+/g, " ")}\n${lines.join("\n")}\n`;
   }
 
   byId("sheet-yaml").addEventListener("click", () =>
-    saveText(`design-${state.design + 1}.yaml`, "text/yaml", yaml(state.design)),
+    saveText(`design-${designs.nameOf(state.design)}.yaml`, "text/yaml", yaml(state.design)),
   );
   byId("flow-box").addEventListener("toggle", () => {
     if (state.design !== null) drawFlow(state.design);

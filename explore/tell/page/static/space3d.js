@@ -13,7 +13,7 @@ export function makeSpace(run, designs, fluids, state) {
 
   const words = (i) =>
     [
-      `<b>${plain(designs.fluids[i])}</b>, design ${i + 1}`,
+      `<b>${plain(designs.fluids[i])}</b>, design ${designs.nameOf(i)}`,
       ...names.map(
         (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
       ),
@@ -66,7 +66,7 @@ export function makeSpace(run, designs, fluids, state) {
     if (!box.heard) {
       box.heard = true;
       box.on("plotly_click", (event) => {
-        location.hash = `design-${event.points[0].customdata + 1}`;
+        state.visit(event.points[0].customdata);
       });
     }
   }

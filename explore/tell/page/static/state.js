@@ -1,17 +1,26 @@
-// One state for the whole page: the reader's limits, what they leave visible, and what is selected.
+// One state for the whole page: the reader's limits, what they leave, what of it nothing else beats, and what is selected.
+
+import { nondominated } from "./dominance.js";
+
+const TEXTS = ["fluid", "store_mode", "collector"];
 
 export function makeState(run, designs) {
-  const listeners = { limits: [], selection: [], design: [] };
+  const listeners = { limits: [], selection: [], design: [], prices: [], shortlist: [] };
+  const pool = Array.from({ length: designs.count }, (_, i) => i);
   const state = {
     ceiling: Infinity,
     budget: Infinity,
     words: "",
     off: new Set(),
     others: false,
+    passing: [],
     visible: [],
     visibleOthers: [],
     selected: null,
+    shortlist: [],
     design: null,
+    priced: false,
+    prices: {},
   };
 
   // "mixed stages=2 cost_EUR<4000": words must occur in the texts, comparisons must hold.
@@ -29,14 +38,12 @@ export function makeState(run, designs) {
 
   function textCondition(part) {
     const wanted = part.toLowerCase();
-    return (i) =>
-      ["fluid", "store_mode", "collector"].some((name) => designs.cell(i, name).toLowerCase().includes(wanted));
+    return (i) => TEXTS.some((name) => designs.cell(i, name).toLowerCase().includes(wanted));
   }
 
   function comparison(name, sign, right) {
     const number = Number(right);
     if (!Number.isFinite(number)) return (i) => designs.cell(i, name).toLowerCase() === right.toLowerCase();
-    const factor = run.columns[name].share ? 100 : 1;
     const tests = {
       "<": (a) => a < number,
       ">": (a) => a > number,
@@ -44,27 +51,57 @@ export function makeState(run, designs) {
       ">=": (a) => a >= number,
       "=": (a) => a === number,
     };
-    return (i) => tests[sign](designs.numbers(name)[i] / factor);
+    return (i) => tests[sign](designs.raw(name)[i]);
+  }
+
+  // Bounds that the reader's words set on figures, as the configuration writes them: [least, most].
+  function bounds() {
+    const found = new Map();
+    for (const [, name, sign, right] of state.words.matchAll(/(?:^|\s)([A-Za-z]\w*)(<=|>=|<|>|=)(\S+)/g)) {
+      if (!designs.numericNames.includes(name) || !Number.isFinite(Number(right))) continue;
+      const [low, high] = found.get(name) || ["null", "null"];
+      found.set(name, [sign.includes("<") ? low : right, sign.includes(">") ? high : right]);
+    }
+    return found;
   }
 
   function filter() {
     const pressure = designs.numbers("peak_pressure_bar_g"),
       cost = designs.numbers("cost_EUR");
-    const extra = conditions(state.words);
+    const extra = conditions(state.words),
+      most = Math.min(state.budget, run.budget ?? Infinity);
     const passes = (i) =>
       !(pressure[i] > state.ceiling) &&
-      !(cost[i] > state.budget) &&
+      !(cost[i] > most) &&
       !state.off.has(designs.fluids[i]) &&
       extra.every((holds) => holds(i));
-    state.visible = [];
+    state.passing = pool.filter(passes);
+    state.visible = front(state.passing);
     state.visibleOthers = [];
-    for (let i = 0; i < designs.total; i++)
-      if (passes(i)) (i < designs.count ? state.visible : state.visibleOthers).push(i);
+    for (let i = designs.count; i < designs.total; i++) if (passes(i)) state.visibleOthers.push(i);
     if (state.selected) {
       const left = state.visible.filter((i) => state.selected.has(i));
       state.selected = left.length ? new Set(left) : null;
     }
   }
+
+  // Lines of front.csv beat one another in nothing, unless they are priced anew.
+  let scales = null;
+  function front(rows) {
+    scales ??= run.objectives.map(({ figure, ideal, reference }) =>
+      designs.raw(figure).map((value) => (value - ideal) / (reference - ideal)),
+    );
+    if (state.priced) return nondominated(scales, rows);
+    const sure = rows.filter((i) => i < designs.onFront);
+    const open = nondominated(
+      scales,
+      rows.filter((i) => i >= designs.onFront),
+    );
+    return [...sure, ...open.filter((i) => !sure.some((k) => scales.every((scale) => scale[k] <= scale[i])))];
+  }
+
+  const limited = () =>
+    state.ceiling !== Infinity || state.budget !== Infinity || state.words.trim() !== "" || state.off.size > 0;
 
   let waiting = false;
   // Limits may change many times between two frames; the page is drawn once.
@@ -73,16 +110,34 @@ export function makeState(run, designs) {
     if (waiting) return;
     waiting = true;
     requestAnimationFrame(() => {
-      waiting = false;
-      filter();
-      tell("limits");
+      if (waiting) apply();
     });
   }
 
+  function apply() {
+    waiting = false;
+    filter();
+    tell("limits");
+  }
+
+  function setPrices(prices, columns) {
+    state.prices = prices;
+    state.priced = Object.keys(columns).length > 0;
+    designs.price(columns);
+    scales = null;
+    filter();
+    tell("prices");
+  }
+
   function select(indices, origin) {
-    const front = indices ? [...indices].filter((i) => i < designs.count) : [];
-    state.selected = front.length ? new Set(front) : null;
+    const chosen = indices ? [...indices].filter((i) => i < designs.count) : [];
+    state.selected = chosen.length ? new Set(chosen) : null;
     tell("selection", origin);
+  }
+
+  function shortlist(indices) {
+    state.shortlist = indices;
+    tell("shortlist");
   }
 
   function openDesign(i) {
@@ -94,5 +149,16 @@ export function makeState(run, designs) {
   const tell = (what, origin) => listeners[what].forEach((listener) => listener(origin));
   const chosen = () => (state.selected ? state.visible.filter((i) => state.selected.has(i)) : state.visible);
   filter();
-  return Object.assign(state, { on, setLimits, select, openDesign, chosen });
+  return Object.assign(state, {
+    on,
+    setLimits,
+    apply,
+    setPrices,
+    select,
+    setShortlist: shortlist,
+    openDesign,
+    chosen,
+    limited,
+    bounds,
+  });
 }

@@ -12,6 +12,7 @@ export function makeTable(run, designs, fluids, state) {
     head = table.tHead,
     body = table.tBodies[0];
   const byId = (id) => document.getElementById(id);
+  const only = byId("only-selected");
   const [fluid, store, ...rest] = run.places.table,
     standard = [fluid, store, ...run.objectives.map((o) => o.figure), ...rest];
   let columns = [...new Set(standard)].filter((name) => designs.header.includes(name));
@@ -21,7 +22,7 @@ export function makeTable(run, designs, fluids, state) {
     rows = [];
 
   function order() {
-    const shown = [...state.chosen()],
+    const shown = [...(only.checked ? state.chosen() : state.visible)],
       sign = down ? -1 : 1;
     if (sortBy === "line") return shown.sort((a, b) => sign * (a - b));
     if (!designs.numericNames.includes(sortBy)) {
@@ -62,7 +63,7 @@ export function makeTable(run, designs, fluids, state) {
   }
 
   function line(i) {
-    const box = html("input", { type: "checkbox", "aria-label": `Select design ${i + 1}` });
+    const box = html("input", { type: "checkbox", "aria-label": `Select design ${designs.nameOf(i)}` });
     box.checked = Boolean(state.selected && state.selected.has(i));
     box.addEventListener("change", () => toggle(i, box.checked));
     const cells = columns.map((name) => {
@@ -76,7 +77,7 @@ export function makeTable(run, designs, fluids, state) {
       cell.append(writeCell(designs.cell(i, name), run.columns[name], false));
       return cell;
     });
-    const link = html("a", { href: `#design-${i + 1}` }, String(i + 1));
+    const link = html("a", { href: `#design-${designs.nameOf(i)}` }, designs.nameOf(i));
     return html(
       "tr",
       i === state.design ? { class: "current" } : {},
@@ -103,17 +104,28 @@ export function makeTable(run, designs, fluids, state) {
     byId("place").textContent = `${first} to ${page * PAGE_ROWS + part.length} of ${rows.length}`;
     byId("back").disabled = page === 0;
     byId("next").disabled = (page + 1) * PAGE_ROWS >= rows.length;
+    say();
+  }
+
+  function say() {
     byId("selected").textContent = state.selected
-      ? `${rows.length} selected`
+      ? `${state.chosen().length} selected`
       : `Nothing selected: ${rows.length} designs`;
     byId("clear").disabled = !state.selected;
+    only.disabled = !state.selected;
+  }
+
+  // Rows ticked here stay where they are; what is selected elsewhere is shown alone.
+  function follow(origin) {
+    only.checked = Boolean(state.selected) && (origin === "table" ? only.checked : true);
+    if (origin === "table" && !only.checked && state.selected) return say();
+    page = 0;
+    draw();
   }
 
   // In the order of the file, lines as written there: all of them make the very file again.
   const asCsv = () =>
-    [designs.file.headerLine, ...[...state.chosen()].sort((a, b) => a - b).map((i) => designs.file.lines[i])].join(
-      "\n",
-    ) + "\n";
+    [designs.headerLine, ...[...state.chosen()].sort((a, b) => a - b).map(designs.line)].join("\n") + "\n";
 
   function fillColumns() {
     for (const name of designs.header.filter((n) => n !== "feasible" && n !== "possible")) {
@@ -140,12 +152,17 @@ export function makeTable(run, designs, fluids, state) {
   byId("copy").addEventListener("click", async () => {
     const done = await copyText(asCsv());
     byId("selected").textContent = done
-      ? `${rows.length} designs copied as CSV`
+      ? `${state.chosen().length} designs copied as CSV`
       : "The browser refused to copy; use the download";
+  });
+  only.addEventListener("change", () => {
+    page = 0;
+    draw();
   });
   fillColumns();
   return {
     draw,
+    follow,
     restart() {
       page = 0;
       draw();

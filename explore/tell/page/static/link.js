@@ -1,0 +1,119 @@
+// The address of the page holds all that the reader chose, #design-17&ceiling=6&off=R134a, so that a link shows the same
+// and the browser's back and forward go from one choice to another.
+
+const REST_MS = 400,
+  MOST_SELECTED = 300;
+
+export function makeLink(run, designs, state, act) {
+  let anchor = "",
+    last = location.hash,
+    resting = 0;
+
+  const list = (names) => names.map(encodeURIComponent).join(",");
+  const items = (text) => (text ? text.split(",").map(decodeURIComponent) : []);
+
+  function written() {
+    const pairs = [];
+    const add = (key, text) => text !== "" && pairs.push(`${key}=${text}`);
+    for (const key of ["ceiling", "budget"]) if (state[key] !== Infinity) add(key, String(state[key]));
+    add("words", encodeURIComponent(state.words.trim()));
+    add("off", list([...state.off]));
+    if (state.selected && state.selected.size <= MOST_SELECTED)
+      add("selected", list([...state.selected].map(designs.nameOf)));
+    add("shortlist", list(state.shortlist.map(designs.nameOf)));
+    for (const [key, value] of Object.entries(state.prices)) add(`price.${key}`, String(value));
+    return anchor || pairs.length ? `#${[anchor, ...pairs].join("&")}` : "";
+  }
+
+  function push() {
+    clearTimeout(resting);
+    const hash = written();
+    if (hash === last) return;
+    last = hash;
+    history.pushState(null, "", hash || location.pathname + location.search);
+  }
+
+  // A slider passes many values: only the one on which it rests becomes a step of the history.
+  function note() {
+    if (!anchor.startsWith("design-")) anchor = "";
+    clearTimeout(resting);
+    resting = setTimeout(push, REST_MS);
+  }
+
+  function read() {
+    const [first, ...pairs] = location.hash.replace(/^#/, "").split("&");
+    const found = new Map(pairs.map((pair) => [pair.slice(0, pair.indexOf("=")), pair.slice(pair.indexOf("=") + 1)]));
+    const number = (key) => (Number.isFinite(Number(found.get(key) || NaN)) ? Number(found.get(key)) : Infinity);
+    const places = (key) =>
+      items(found.get(key))
+        .map(designs.placeOf)
+        .filter((i) => i !== null);
+    const prices = {};
+    for (const [key, text] of found)
+      if (key.startsWith("price.") && Number.isFinite(Number(text))) prices[key.slice(6)] = Number(text);
+    return {
+      anchor: first,
+      limits: {
+        ceiling: number("ceiling"),
+        budget: number("budget"),
+        words: decodeURIComponent(found.get("words") || ""),
+        off: new Set(items(found.get("off"))),
+      },
+      selected: places("selected"),
+      shortlist: places("shortlist"),
+      prices,
+    };
+  }
+
+  const designOf = (name) => (name.startsWith("design-") ? designs.placeOf(name.slice(7)) : null);
+
+  // Puts the page into the state of its address; `jump` is whether to go to the place it names.
+  function restore(jump = true) {
+    clearTimeout(resting);
+    last = location.hash;
+    const found = read();
+    anchor = found.anchor;
+    act.restore(found);
+    const design = designOf(anchor);
+    if (design !== null) {
+      state.openDesign(design);
+      if (jump) act.showSheet();
+    } else if (jump && anchor && location.hash.includes("&")) document.getElementById(anchor)?.scrollIntoView();
+  }
+
+  function visit(i) {
+    anchor = `design-${designs.nameOf(i)}`;
+    push();
+    state.openDesign(i);
+    act.showSheet();
+  }
+
+  // Links within the page keep what the reader chose.
+  function follow(event) {
+    const link = event.target.closest?.('a[href^="#"]');
+    if (!link || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    const name = link.getAttribute("href").slice(1).split("&")[0],
+      design = designOf(name);
+    if (design !== null) {
+      event.preventDefault();
+      visit(design);
+    } else if (written().includes("&")) {
+      event.preventDefault();
+      anchor = name;
+      push();
+      document.getElementById(name)?.scrollIntoView();
+    } else anchor = name;
+  }
+
+  function listen() {
+    document.addEventListener("click", follow);
+    for (const what of ["limits", "selection", "prices", "shortlist"]) state.on(what, note);
+    const moved = () => {
+      if (location.hash !== last) restore();
+    };
+    window.addEventListener("popstate", moved);
+    window.addEventListener("hashchange", moved);
+  }
+
+  return { restore, visit, listen, read };
+}

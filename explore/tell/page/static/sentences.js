@@ -1,0 +1,107 @@
+// The opening's sentences on what was found and what limits it, for the designs that the reader's limits leave; the words
+// are those of sentences.py, and a test holds the two together where no limit is set.
+
+import { threeDigits, writeCell } from "./numbers.js";
+
+export const listed = (parts) =>
+  parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}` : (parts[0] ?? "");
+const lower = (words) => words.slice(0, 1).toLowerCase() + words.slice(1);
+
+export function makeSentences(run, designs, fluids) {
+  const tied = (cell, name) => writeCell(cell, run.columns[name]).replace(/ /g, "\u00a0");
+  const titleOf = (name) => lower(run.columns[name].title);
+
+  // The objectives of a design, and its pressure; a figure whose unit does not tell it apart is named.
+  function gist(i) {
+    const units = run.gist.map((name) => run.columns[name]?.unit ?? "");
+    return run.gist
+      .map((name, k) => {
+        const cell = designs.cell(i, name);
+        if (cell === "") return null;
+        const alike = units.filter((unit) => unit === units[k]).length > 1 || ["", "%"].includes(units[k]);
+        return tied(cell, name) + (alike ? ` ${titleOf(name)}` : "");
+      })
+      .filter((words) => words !== null)
+      .join(", ");
+  }
+
+  function size(i) {
+    const cells = run.cylinders.map(({ swept }) => designs.cell(i, swept));
+    const swept = String(cells.reduce((total, cell) => total + Number(cell || 0), 0));
+    const parts = [
+      ["store_volume_L", "a store of ", designs.cell(i, "store_volume_L")],
+      ["collector_area_m2", "", designs.cell(i, "collector_area_m2")],
+      ["swept_volume_1_L", cells[1] ? "cylinders of " : "a cylinder of ", swept],
+    ];
+    const found = parts
+      .filter(([name, , cell]) => cell !== "" && designs.cell(i, name) !== "")
+      .map(([name, words, cell]) =>
+        name === "collector_area_m2" ? `${tied(cell, name)} of collectors` : words + tied(cell, name),
+      );
+    return found.length > 1 ? ` with ${listed(found)}` : "";
+  }
+
+  // Which fluids reach the ends of the front, a fluid that reaches several named once.
+  function extremes(picks) {
+    const reached = new Map();
+    for (const pick of picks.slice(0, -1)) {
+      const fluid = fluids.title(designs.fluids[pick.design]);
+      reached.set(fluid, [...(reached.get(fluid) || []), `the ${lower(pick.title)} (${gist(pick.design)})`]);
+    }
+    return listed(
+      [...reached].map(([fluid, ends]) => `${fluid} gives ${ends.length === 2 ? "both " : ""}${listed(ends)}`),
+    );
+  }
+
+  function found(picks, asked) {
+    if (!picks.length) return `${asked ? `With ${asked}` : "So"} no design that was found is left.`;
+    const middle = picks.at(-1).design,
+      test = designs.cell(middle, "test_pressure_bar_g");
+    const proof = test ? `, to be tested at ${tied(test, "test_pressure_bar_g")}` : "";
+    return (
+      `${asked ? `With ${asked}, the` : "The"} best compromise found is ${fluids.title(designs.fluids[middle])}${size(middle)}: ` +
+      `${gist(middle)}${proof}; ${extremes(picks)}.`
+    );
+  }
+
+  // What the first objective costs in pressure, and what half that pressure leaves of it.
+  function pressure(rows) {
+    const first = run.objectives.find(({ figure }) => figure !== "peak_pressure_bar_g");
+    if (!first) return "the pressure is all that was asked about";
+    const bar = designs.raw("peak_pressure_bar_g"),
+      reached = designs.raw(first.figure);
+    const told = rows.filter((i) => Number.isFinite(bar[i]) && Number.isFinite(reached[i]));
+    if (!told.length) return "no design is left";
+    const best = (list) => list.reduce((a, b) => (first.sign * reached[b] < first.sign * reached[a] ? b : a));
+    const top = best(told),
+      under = told.filter((i) => bar[i] <= bar[top] / 2);
+    const say = (i) => writeCell(String(reached[i]), run.columns[first.figure]);
+    const start =
+      `the ${first.sign < 0 ? "most" : "least"} ${titleOf(first.figure).split(" per ")[0]}, ${say(top)}, ` +
+      `needs a plant for ${threeDigits(bar[top])} bar gauge`;
+    return under.length
+      ? `${start}, while half that pressure still allows ${say(best(under))}`
+      : `${start}, and no design makes do with half that pressure`;
+  }
+
+  const limits = (rows) => `What limits it: ${pressure(rows)}${run.failed}`;
+  return { found, limits, gist };
+}
+
+// What the reader asks for beyond the scenario, in words; empty where nothing is.
+export function askedFor(run, state, fluids) {
+  const words = [];
+  if (state.ceiling !== Infinity) words.push(`at most ${threeDigits(state.ceiling)} bar gauge`);
+  if (state.budget !== Infinity) words.push(`at most ${threeDigits(state.budget)} EUR`);
+  const off = run.fluids.filter(({ name }) => state.off.has(name));
+  const left = run.fluids.length - off.length;
+  if (off.length)
+    words.push(
+      left && left < off.length
+        ? `only ${listed(run.fluids.filter(({ name }) => !state.off.has(name)).map(({ name }) => fluids.title(name)))}`
+        : `without ${listed(off.map(({ name }) => fluids.title(name)))}`,
+    );
+  if (state.words.trim()) words.push(`“${state.words.trim()}”`);
+  if (state.priced) words.push("your prices");
+  return listed(words);
+}

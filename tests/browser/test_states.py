@@ -1,0 +1,239 @@
+"""The page under every state of the reader: what it recommends, warns of and writes is true and agrees everywhere."""
+
+import random
+
+import numpy as np
+import pytest
+
+from explore.figures.format import label, lower, shown, three_digits
+from explore.tell.page.data import fluid_title, read_run
+from explore.tell.page.page import render
+from explore.tell.page.picks import every_caution
+from explore.tell.page.sentences import opening
+from tests.browser.test_report_page import embedded, left_by, recommended_names, report, table_lines
+
+pytestmark = pytest.mark.browser
+
+SEEN = """() => ({
+  cards: [...document.querySelectorAll("#cards .card:not([hidden])")].map((card) => ({
+    role: card.dataset.role,
+    name: card.querySelector("[data-line]").textContent,
+    fluid: card.querySelector("[data-fluid-title]").textContent,
+    cost: card.querySelector("[data-figure=cost_EUR]").textContent,
+    relief: card.querySelector("[data-figure=design_pressure_bar_g]").textContent,
+    sunless: card.querySelector("[data-figure=autonomy_hours]").textContent,
+    walls: card.querySelector("[data-walls]").textContent,
+    cautions: [...card.querySelectorAll(".cautions li")].map((item) => item.lastChild.textContent.trim()),
+  })),
+  found: document.getElementById("opening-found").textContent,
+  limits: document.getElementById("opening-limits").textContent,
+  count: document.getElementById("count").textContent,
+  now: Object.fromEntries([...document.querySelectorAll("#fluid-table tbody tr")].map(
+    (row) => [row.dataset.fluid, row.querySelector("[data-now]").textContent])),
+})"""
+
+
+def state(draw, rows, fluids):
+    """A random state as a fragment of the address, and what passes it."""
+    pressures = sorted(float(row["peak_pressure_bar_g"]) for row in rows)
+    costs = sorted(float(row["cost_EUR"]) for row in rows)
+    ceiling = round(draw.choice(pressures) + 0.01, 3) if draw.random() < 0.6 else None
+    budget = round(draw.choice(costs) + 1.0, 2) if draw.random() < 0.6 else None
+    off = draw.sample(fluids, draw.randrange(len(fluids))) if draw.random() < 0.7 else []
+    share = round(draw.uniform(0.8, 0.95), 3) if draw.random() < 0.3 else None
+    pairs = [
+        *([f"ceiling={ceiling}"] if ceiling else []),
+        *([f"budget={budget}"] if budget else []),
+        *([f"off={','.join(off)}"] if off else []),
+        *([f"words=served_share%3E%3D{share}"] if share else []),
+    ]
+
+    def holds(row):
+        return (
+            (ceiling is None or float(row["peak_pressure_bar_g"]) <= ceiling)
+            and (budget is None or float(row["cost_EUR"]) <= budget)
+            and row["fluid"] not in off
+            and (share is None or float(row["served_share"]) >= share)
+        )
+
+    return "&".join(["#", *pairs]) if pairs else "#", holds
+
+
+def go(page, fragment):
+    """Open a state by its address and wait until the page has taken it."""
+    page.evaluate("(hash) => { location.hash = hash }", fragment)
+    page.wait_for_timeout(350)
+
+
+def test_thirty_random_states_are_true_and_agree(watched, run_folder):
+    """Picks equal those of the front module from the same designs; opening, cards, fluid table and table agree with them.
+
+    No card is without its cautions, its relief setting, its walls and its sunless hours.
+    """
+    run, every = read_run(run_folder), embedded(run_folder)
+    cautions = dict(zip(every, every_caution(run), strict=True))
+    rows, draw = list(every.values()), random.Random(14)
+    fluids = sorted({row["fluid"] for row in rows})
+    page = watched.open(report(run_folder))
+    beside = 0
+    for turn in range(30):
+        fragment, holds = state(draw, rows, fluids)
+        go(page, fragment)
+        left = left_by(run_folder, holds)
+        seen = page.evaluate(SEEN)
+        names = recommended_names(run_folder, left) if left else []
+        assert [card["name"] for card in seen["cards"]] == names, fragment
+        assert seen["count"].split()[0] == str(len(left)), fragment
+        beside += any(name.startswith("D") for name in names)
+        for card in seen["cards"]:
+            row = every[card["name"]]
+            assert card["fluid"] == fluid_title(run, row["fluid"])
+            assert card["cost"] == shown(row["cost_EUR"], "cost_EUR")
+            assert card["relief"] == shown(row["design_pressure_bar_g"], "design_pressure_bar_g") != "–"
+            assert card["sunless"] == shown(row["autonomy_hours"], "autonomy_hours") != "–"
+            assert "mm" in card["walls"]
+            assert sorted(card["cautions"]) == sorted(one["text"] for one in cautions[card["name"]])
+        if names:
+            middle = every[names[-1]]
+            words = f"best compromise found is {fluid_title(run, middle['fluid'])}"
+            assert words in seen["found"]
+            for name in set(names):
+                cost = shown(every[name]["cost_EUR"], "cost_EUR").replace(" ", "\u00a0")
+                assert cost in seen["found"]
+            most = max(float(every[name]["work_per_litre_kJ"]) for name in left)
+            assert f"the most work, {three_digits(most)} kJ/L" in seen["limits"]
+            assert {every[name]["fluid"] for name in names} <= {
+                fluid for fluid, best in seen["now"].items() if best != "–"
+            }
+        else:
+            assert "no design that was found is left" in seen["found"]
+            assert page.locator("#cards-none").is_visible()
+        if turn % 6 == 0:
+            assert set(table_lines(page)) == set(left)
+    assert beside >= 3
+    assert watched.errors == []
+
+
+def test_opening_without_limits_is_the_one_that_python_wrote(watched, run_folder):
+    """The script's sentences are those of sentences.py; with them stands what the file says before any script runs."""
+    run = read_run(run_folder)
+    page = watched.open(report(run_folder))
+    seen = page.evaluate(SEEN)
+    from explore.tell.page.picks import pick
+
+    _, found, limits = opening(run, pick(run))
+    assert seen["found"] == found
+    assert seen["limits"] == limits
+    assert [card["name"] for card in seen["cards"]] == [str(one.row) for one in pick(run)]
+    assert 'id="opening-found"' in render(run)
+
+
+def test_a_pick_stays_under_limits_that_it_keeps(watched, run_folder):
+    """The compromise is the same design under a ceiling and a budget just above its own figures."""
+    page, every = watched.open(report(run_folder)), embedded(run_folder)
+    name = page.evaluate(SEEN)["cards"][-1]["name"]
+    row = every[name]
+    go(page, f"#&ceiling={float(row['peak_pressure_bar_g']) + 0.001}&budget={float(row['cost_EUR']) + 1}")
+    assert page.evaluate(SEEN)["cards"][-1]["name"] == name
+
+
+def test_link_restores_the_state_and_history_goes_back_and_forward(watched, run_folder):
+    """Limits, classes, words, selection and open design come back from the address; back and forward take steps."""
+    page = watched.open(report(run_folder))
+    page.fill("#ceiling", "6")
+    page.wait_for_timeout(700)
+    page.uncheck("#legend input:not([disabled]) >> nth=0")
+    page.wait_for_timeout(700)
+    page.locator("#designs tbody input").nth(1).check()
+    page.wait_for_timeout(700)
+    page.locator("#designs tbody th a").nth(2).click()
+    page.wait_for_timeout(400)
+    fragment = page.evaluate("location.hash")
+    before = page.evaluate(SEEN)
+    selected, opened = page.inner_text("#selected"), page.inner_text("#sheet-line")
+    assert fragment.startswith(f"#design-{opened}&ceiling=6&off=")
+    assert "selected=" in fragment
+    page.go_back()
+    page.go_back()
+    page.wait_for_timeout(400)
+    assert page.evaluate("location.hash").count("=") == 2
+    page.go_back()
+    page.go_back()
+    page.wait_for_timeout(400)
+    assert page.evaluate(SEEN)["count"].endswith("on the front")
+    for _ in range(4):
+        page.go_forward()
+    page.wait_for_timeout(400)
+    assert page.evaluate(SEEN) == before
+    page.goto("about:blank")
+    page = watched.open(report(run_folder), fragment)
+    page.wait_for_timeout(400)
+    assert page.evaluate(SEEN) == before
+    assert (page.inner_text("#selected"), page.inner_text("#sheet-line")) == (selected, opened)
+    assert page.input_value("#ceiling") == "6"
+    assert watched.errors == []
+
+
+def test_classes_are_handles_on_their_fluids(watched, run_folder):
+    """Without A3 no design of an A3 fluid is left anywhere; a fluid let back in shows its class as half ticked."""
+    run = read_run(run_folder)
+    kinds = {card.name: card.safety_class for card in run.case.fluids.values()}
+    page = watched.open(report(run_folder))
+    page.uncheck('#classes input[value="A3"]')
+    page.wait_for_timeout(500)
+    left = left_by(run_folder, lambda row: kinds[row["fluid"]] != "A3")
+    assert set(table_lines(page)) == set(left)
+    burning = next(
+        name for name in {row["fluid"] for row in embedded(run_folder).values()} if kinds[name] == "A3"
+    )
+    page.check(f'#legend input[value="{burning}"]')
+    assert page.evaluate("document.querySelector('#classes input[value=A3]').indeterminate")
+
+
+def test_filter_example_finds_something_and_a_limit_not_traded_off_says_so(watched, run_folder):
+    """The example in the box leaves designs; a bound on what the search did not trade off names the command that would."""
+    page = watched.open(report(run_folder))
+    page.fill("#words", page.get_attribute("#words", "placeholder"))
+    page.wait_for_timeout(500)
+    assert int(page.evaluate(SEEN)["count"].split()[0]) > 0
+    page.fill("#words", "served_share>=0.85 cost_EUR<12000")
+    page.wait_for_timeout(500)
+    words = page.inner_text("#advice")
+    assert lower(label("served_share")) in words
+    assert "'scenario.limits.bounds={served_share: [0.85, null]}'" in words
+    assert "cost_EUR" not in words
+    page.fill("#words", "")
+    page.wait_for_timeout(500)
+    assert not page.locator("#advice").is_visible()
+
+
+def test_design_without_diagrams_offers_the_nearest_with_them(watched, run_folder):
+    """A design beside the front has its figures, walls and cautions, and a link to one whose diagrams are aboard."""
+    name = next(name for name in embedded(run_folder) if name.startswith("D"))
+    page = watched.open(report(run_folder), f"#design-{name}")
+    page.wait_for_timeout(800)
+    assert page.inner_text("#sheet-line") == name
+    assert f"designs.csv row={name[1:]}" in page.inner_text("#sheet-hint")
+    assert page.locator("#hazard-list li").count() >= 5
+    assert "Wall of the" in page.inner_text("#hazard-figures")
+    page.click("#sheet-hint a")
+    page.wait_for_selector("#schematic svg .point", state="attached")
+    assert page.inner_text("#sheet-line").isdecimal()
+    assert page.locator("#schematic svg .point").count() >= 4
+
+
+def test_margins_of_a_card_are_those_of_its_row(watched, run_folder):
+    """What has little to spare is told with the digits that show how little."""
+    page, every = watched.open(report(run_folder)), embedded(run_folder)
+    run = read_run(run_folder)
+    asked = 100 * run.case.scenario.limits.served_share_min
+    told = 0
+    for card in page.locator("#cards .card").all():
+        served = 100 * float(every[card.locator("[data-line]").inner_text()]["served_share"])
+        words = card.locator("[data-tight]").text_content()
+        if "serves" in words:
+            told += 1
+            value = float(words.split("serves ")[1].split("\u00a0")[0])
+            assert value == pytest.approx(served, abs=0.05)
+            assert np.sign(round(value - asked, 9)) == np.sign(round(served - asked, 9)) or served == asked
+    assert told
