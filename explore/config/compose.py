@@ -14,6 +14,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from explore.config.doubtful import refuse_bad_doubts
+from explore.config.doubts import Doubt
 from explore.config.explain import closest, explained, yaml_problem
 from explore.config.fields import idle
 from explore.config.paths import against, anchored
@@ -23,7 +25,7 @@ from explore.config.tasks import TASK_KEYS, every_key
 from explore.config.urls import without_passwords
 from explore.errors import InputError, few
 
-OPEN_GROUPS = ("scenario.limits.bounds.",)
+OPEN_GROUPS = ("scenario.limits.bounds.", "doubt.bands.", "doubt.correlations.")
 ROOM = "scenario.room_volume_m3"
 """The one value of a scenario without a default that stands in for it: it may be typed where a file lacks it."""
 PAST_RUN = "past_run"
@@ -84,6 +86,7 @@ def schema_defaults() -> dict[str, Any]:
         "exchangers": Exchangers(),
         "costs": Costs(),
         "report": Report(),
+        "doubt": Doubt(),
     }
     defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
     defaults["task"] = every_key()
@@ -268,6 +271,8 @@ def checked(config: Mapping[str, Any]) -> Case:
     _refuse_unknown_components(case)
     _refuse_unknown_materials(case)
     _ask_for_room(case)
+    if case.doubt != Doubt():
+        refuse_bad_doubts(case)
     return case
 
 
