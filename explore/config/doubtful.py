@@ -77,7 +77,7 @@ def matrix(case: Case, names: tuple[str, ...]) -> list[list[float]]:
     """
     import numpy as np
 
-    everything = {_plain(one.group): one.group for one in _found(case)}
+    everything = {_plain(one.group): one.group for one in _found(case, idle=True)}
     found = np.eye(len(names))
     for first, others in case.doubt.correlations.items():
         for second, number in others.items():
@@ -110,13 +110,16 @@ def _plain(name: str) -> str:
     return name.replace(" ", "_").replace("-", "_")
 
 
-def _found(case: Case) -> Iterator[Doubtful]:
-    """Everything with a band, before the user's own bands; one that is nothing (a loss of 0) has a band of no width."""
+def _found(case: Case, *, idle: bool = False) -> Iterator[Doubtful]:
+    """Everything with a band, before the user's own bands; one that is nothing (a loss of 0) has a band of no width.
+
+    With ``idle`` those too that do not count under the settings of the case.
+    """
     site = case.scenario.site
     for group, values in (("engine", case.engine), ("costs", case.costs), ("site", site)):
         for name, field in type(values).model_fields.items():
             extra = _extra(field)
-            if "group" in extra and _counts(values, extra):
+            if "group" in extra and (idle or _counts(values, extra)):
                 yield _about(name, (group, name), field, float(getattr(values, name)))
     for group, begin in CARDS.items():
         cards: Mapping[str, BaseModel] = getattr(case, group)

@@ -7,6 +7,7 @@ disk and renamed. A folder is claimed, and tried with a small file, before any w
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import logging
 import os
@@ -43,6 +44,7 @@ PACKAGES = (
     "optuna",
     "moocore",
     "plotly",
+    "SALib",
 )
 HASHED = (
     "config.yaml",
@@ -61,6 +63,8 @@ WEATHER = "weather"
 """The folder within a run that holds its weather file, if that is one of the user's."""
 OWN = "own"
 """The folder within a run that holds the reader's own designs, each file in a folder of its number."""
+DOUBT = "doubt"
+"""The folder within a run that holds what became of its designs in other worlds, chunk by chunk."""
 CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
@@ -300,6 +304,15 @@ def _short(values: np.ndarray) -> np.ndarray:
     import numpy as np
 
     return np.where(np.isnan(values), "", np.char.mod(ARCHIVE_DIGITS, values))
+
+
+def write_array(path: Path, array: np.ndarray) -> None:
+    """Write an array as a file of its own, whole or not at all."""
+    import numpy as np
+
+    content = io.BytesIO()
+    np.save(content, array, allow_pickle=False)
+    _write_bytes(path, content.getvalue())
 
 
 def digest(path: Path) -> str:

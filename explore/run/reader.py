@@ -5,6 +5,7 @@ Where results go and which database is used come from the command, never from a 
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import stat
@@ -23,6 +24,7 @@ from explore.errors import InputError
 from explore.run.folder import FORMAT, OWN, WEATHER, at_own, at_weather, digest, read_frame
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
 MOST_JSON_BYTES = 200_000_000  # sheets of some hundred designs have 10 MB
@@ -217,6 +219,19 @@ def read_json(path: Path) -> Any:
         raise InputError(
             f"{path} is not valid JSON ({str(error)[:80]}); the run may have been cut short"
         ) from error
+
+
+def read_array(path: Path, shape: tuple[int, ...]) -> np.ndarray:
+    """Read an array of numbers of this ``shape``; raises :class:`InputError` for anything else in the file."""
+    import numpy as np
+
+    try:
+        found = np.load(io.BytesIO(path.read_bytes()), allow_pickle=False)
+    except (OSError, ValueError, EOFError, SyntaxError) as error:
+        raise InputError(f"cannot read {path}: it is no array") from error
+    if not isinstance(found, np.ndarray) or found.dtype != np.float64 or found.shape != shape:
+        raise InputError(f"{path} holds another array than expected; remove it")
+    return found
 
 
 def read_summary(folder: Path) -> dict[str, Any]:
