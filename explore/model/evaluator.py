@@ -153,6 +153,10 @@ class Evaluator:
 
         ``year`` is that of the case, where it differs from this one's.
         """
+        for known in ("_fault_pressures", "_fault_critical"):
+            getattr(
+                self, known
+            )  # worked out here, it goes over with the copy; else each copy would do it again
         other = copy(self)
         other.case, other.plant = case, plant_of(case)
         if year is not None:

@@ -70,6 +70,97 @@ class Sheets(_Loose):
     designs: dict[str, dict[str, Any]] = {}
 
 
+class Chance(_Loose):
+    """How often something is so."""
+
+    probability: float = Field(ge=0, le=1)
+    standard_error: float = Field(ge=0, le=1)
+
+
+class Best(Chance):
+    """How often one kind is best."""
+
+    best: str
+
+
+class Kinds(_Loose):
+    """Which kind the likely values favour, and how often each is best."""
+
+    nominal: str
+    best: list[Best]
+
+
+class Corner(Chance):
+    """A fluid that wins in an optimistic corner only, and the groups that make it."""
+
+    fluid: str
+    nominal: bool
+    groups: dict[str, float]
+
+
+class Ceiling(_Loose):
+    """What is best under a pressure ceiling."""
+
+    ceiling_bar_g: float
+    figure: str
+    fluid: Kinds
+    store_mode: Kinds
+    stages: Kinds
+    corners: list[Corner] = []
+
+
+class Broken(_Loose):
+    """A limit that a design breaks in some worlds."""
+
+    limit: str
+    share: float
+
+
+class Band(_Loose):
+    """Low, likely and high of a figure, and what the run itself says."""
+
+    low: float | None
+    likely: float | None
+    high: float | None
+    nominal: float | None = None
+
+
+class Doubted(_Loose):
+    """A design in many worlds."""
+
+    row: int = Field(ge=0)
+    role: str
+    fluid: str
+    store_mode: str
+    stages: int
+    keeps: Chance
+    broken: list[Broken] = []
+    near_front: Chance
+    bands: dict[str, Band]
+    regret: dict[str, Band] = {}
+
+
+class Topic(_Loose):
+    """A group of assumptions: what it brings to the spread of all figures, and what knowing it is worth."""
+
+    topic: str
+    total: float
+    worth: dict[str, float] = {}
+
+
+class Doubt(_Loose):
+    """What readers ask of doubt.json."""
+
+    format: int = Field(default=FORMAT, ge=1, le=FORMAT)
+    worlds: int = Field(ge=1)
+    designs_tried: int = Field(ge=1)
+    designs: list[Doubted]
+    ceilings: list[Ceiling]
+    steady: list[Doubted] = []
+    measure_first: list[Topic] = []
+    matters: dict[str, list[dict[str, Any]]] = {}
+
+
 @dataclass(frozen=True)
 class Run:
     """What a run left, read back: its case, tables and summary."""
@@ -242,6 +333,12 @@ def read_summary(folder: Path) -> dict[str, Any]:
 def read_sheets(folder: Path) -> dict[str, Any]:
     """Read ``sheets.json``, its keys checked by :class:`Sheets`."""
     return _mapping(folder / "sheets.json", Sheets)
+
+
+def read_doubt(folder: Path) -> dict[str, Any]:
+    """Read ``doubt.json``, its keys checked by :class:`Doubt`; an empty mapping if there is no such file."""
+    path = folder / "doubt.json"
+    return _mapping(path, Doubt) if path.exists() else {}
 
 
 def read_checks(folder: Path) -> tuple[dict[str, Any], ...]:

@@ -7,6 +7,7 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
+from explore.config.doubtful import GLASS
 from explore.doubt.draws import points
 from explore.doubt.worlds import Worlds
 from explore.model import Evaluator, years
@@ -26,7 +27,7 @@ def sample(worlds):
 
 def test_the_likely_world_is_the_case(worlds, sample, orchard, evaluator, designs):
     """With every value at its likely one, and clean glass, nothing moves."""
-    middle = np.array([[1.0 if one.name.endswith("_factor") else one.likely for one in worlds.draws.items]])
+    middle = np.array([[1.0 if one.name == GLASS else one.likely for one in worlds.draws.items]])
     likely = replace(sample, values=middle, laws=np.zeros((1, 2), bool))
     assert worlds.case(likely, 0).model_dump() == orchard.model_dump()
     columns = designs(60, 3)
@@ -54,6 +55,7 @@ def test_tables_and_weather_are_never_made_again(worlds, sample, evaluator, monk
     assert model._stack is evaluator._stack
     assert model.weather is evaluator.weather
     assert model.year is not evaluator.year
+    assert vars(model)["_fault_pressures"] is evaluator._fault_pressures
 
 
 def test_the_year_of_a_world_is_that_of_its_case(worlds, sample, evaluator):
