@@ -8,10 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore import units
+from explore import machine_code, units
 from explore.config.doubtful import LAWS
 from explore.doubt.draws import Draws, Sample
+from explore.fluids import kernels as fluids_kernels
 from explore.model import Evaluator, years
+from explore.plant import kernels as plant_kernels
+from explore.year import kernels as year_kernels
 
 if TYPE_CHECKING:
     from explore.config.schema import Case, Checked
@@ -19,12 +22,15 @@ if TYPE_CHECKING:
 
 OTHER = {"wall_law": ("linear", "root"), "leak_law": ("early", "mild")}
 """The two laws of which a world has one, the second as often as ``doubt`` says."""
+COMPILED = (fluids_kernels, plant_kernels, year_kernels)
 
 
 class Worlds:
     """The worlds of a case; property tables and weather are those of its ``evaluator``."""
 
     def __init__(self, evaluator: Evaluator):
+        for loops in COMPILED:
+            machine_code.loaded(loops)  # a world has few designs, but there are many worlds
         self.draws = Draws.of(evaluator.case)
         self._evaluator = evaluator
         black, white = (self._under_albedo(albedo) for albedo in (0.0, 1.0))
