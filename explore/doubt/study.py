@@ -37,6 +37,7 @@ MOST_STEADY = 5
 """Steadiest designs told: as many as a reader compares."""
 MOST_BROKEN = 3
 """Limits told of those that a design breaks: the rest is rare."""
+RANKED = ("first", "total", "total_confidence")
 WINNER = "best_fluid"
 """What stands in the place of a figure for 'is the likely winner still the best fluid'."""
 
@@ -229,35 +230,33 @@ def _corners(done: Study, won: np.ndarray, likely: str) -> list[dict[str, Any]]:
 
 
 def _measure_first(done: Study, matters: Mapping[str, list[dict[str, Any]]]) -> list[dict[str, Any]]:
-    """Rank the topics by how much of all figures' variance they bring, with what knowing each would be worth."""
-    weight: dict[str, list[float]] = {}
-    for listed in matters.values():
+    """Rank the topics by their share of the variance, averaged over all figures that anything moves."""
+    moved = [listed for listed in matters.values() if any(one["total"] > 0.0 for one in listed)]
+    weight: dict[str, list[list[float]]] = {}
+    for listed in moved:
         for one in listed:
-            weight.setdefault(one["topic"], []).append(one["total"])
-    ranked = sorted(weight, key=lambda topic: (-float(np.mean(weight[topic])), topic))
+            weight.setdefault(one["topic"], []).append([one[key] for key in RANKED])
+    means = {topic: np.mean(pairs, axis=0).tolist() for topic, pairs in weight.items()}
+    ranked = sorted(means, key=lambda topic: (-means[topic][1], topic))
     return [
-        {"topic": topic, "total": float(np.mean(weight[topic])), "worth": _worth(done, topic)}
+        {"topic": topic} | dict(zip(RANKED, means[topic], strict=True)) | {"worth": _worth(done, topic)}
         for topic in ranked
     ]
 
 
-def _worth(done: Study, topic: str) -> dict[str, float]:
-    """Return by how much each objective would gain on average if the groups of a topic were known before choosing.
+def _worth(done: Study, topic: str) -> dict[str, dict[str, float]]:
+    """Return by how much each objective would gain on average if a group of a topic were known before choosing.
 
-    A design that breaks a limit counts as the objective's reference value.
+    A design that breaks a limit counts as the objective's reference value. Of several groups the most telling counts.
     """
     worth = {}
+    members = [done.draws.groups.index(group) for group in topic.split(" and ") if group in done.draws.groups]
     for objective in done.case.scenario.objectives:
-        cost = _cost(done.worlds, objective)
         sign = -1.0 if objective.direction == "maximise" else 1.0
-        utility = -np.where(done.worlds.feasible, cost, sign * objective.reference)
-        members = [
-            done.draws.groups.index(group) for group in topic.split(" and ") if group in done.draws.groups
-        ]
-        worth[objective.figure] = max(
-            (answers.value_of_knowing(utility, done.sample.factors[:, place]) for place in members),
-            default=0.0,
-        )
+        utility = -np.where(done.worlds.feasible, _cost(done.worlds, objective), sign * objective.reference)
+        found = [answers.value_of_knowing(utility, done.sample.factors[:, place]) for place in members]
+        gain, error = max(found, default=(0.0, 0.0))
+        worth[objective.figure] = {"gain": gain, "standard_error": error}
     return worth
 
 

@@ -140,12 +140,21 @@ class Doubted(_Loose):
     regret: dict[str, Band] = {}
 
 
+class Worth(_Loose):
+    """What knowing a group before choosing adds to an objective."""
+
+    gain: float
+    standard_error: float
+
+
 class Topic(_Loose):
     """A group of assumptions: what it brings to the spread of all figures, and what knowing it is worth."""
 
     topic: str
+    first: float
     total: float
-    worth: dict[str, float] = {}
+    total_confidence: float
+    worth: dict[str, Worth] = {}
 
 
 class Doubt(_Loose):

@@ -24,6 +24,8 @@ DRAWS, DESIGNS = 1000, 300
 """Worlds and designs of a whole study: under ten minutes on two cores, and a probability within 1.6 %."""
 WORLDS_AN_INDEX = 4
 """Worlds over those from which Sobol' indices start, rounded down to a power of two: then both take about as long."""
+LEAST_BASE = 4
+"""Least start of the indices, of use in trying the command only: their confidence then says that they are none."""
 
 
 def run(case: Case, task: DoubtTask, command: str) -> None:
@@ -53,7 +55,7 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
             part = Bench(
                 evaluator, workers, folder, lambda done: _tell(progress, done, "worlds for what matters")
             )
-            matters = sensitivity(part, few, 1 << max(count // WORLDS_AN_INDEX, 8).bit_length() - 1)
+            matters = sensitivity(part, few, 1 << max(count // WORLDS_AN_INDEX, LEAST_BASE).bit_length() - 1)
         except KeyboardInterrupt as stop:
             raise KeyboardInterrupt("what was done is kept; go on with the same command") from stop
         answers = report(found, matters) | {"command": command}

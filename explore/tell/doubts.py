@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from explore.figures.format import label, lower, record, shown, whole
+from explore.judgement.front import goal
+from explore.tell.narrator import EXPANSIONS
 from explore.tell.terminal import table
 
 if TYPE_CHECKING:
@@ -33,6 +35,8 @@ BENCH = {
 """The measurement that pins a group of assumptions; prices are one kind."""
 NAMED = 3
 """Classes told in a sentence; the page has all of them."""
+SURE = 2.0
+"""Standard errors above which a gain is told: below it may be chance."""
 LITTLE = 0.01
 """Share of the variance below which a group is not worth a line."""
 SCOPE = (
@@ -47,7 +51,7 @@ def told(found: Found, case: Case) -> list[str]:
     said = [
         f"How sure: {whole(found['worlds'])} plausible worlds, {whole(found['designs_tried'])} designs. {SCOPE}"
     ]
-    said += [bands_table(found), *(design_words(one) for one in found["designs"])]
+    said += [bands_table(found), *(design_words(one, case) for one in found["designs"])]
     said += [
         words for one in found["ceilings"] for words in (ceiling_words(one, case), *corner_words(one, case))
     ]
@@ -69,19 +73,22 @@ def bands_table(found: Found) -> str:
     return "Low and high: a tenth of the worlds lies beyond each\n" + table(rows)
 
 
-def design_words(one: Found) -> str:
-    """Say how likely a recommended design keeps every limit, which it breaks, and what it gives away."""
+def design_words(one: Found, case: Case) -> str:
+    """Say how likely a recommended design keeps every limit, which it breaks, and what it gives away elsewhere."""
     said = f"{_title(one)} ({one['fluid']}, design {one['row']}) keeps every limit in {chance(one['keeps'])} of worlds"
     if one["broken"]:
         reasons = [f"{lower(label(each['limit']))} ({_percent(each['share'])})" for each in one["broken"]]
         said += f"; it breaks most by: {', '.join(reasons)}"
-    gives = [
-        f"{_number(band['likely'], name)} {record(name).unit}".strip() + f" of {lower(record(name).title)}"
-        for name, band in one["regret"].items()
-        if band["likely"]
-    ]
-    if gives:
-        said += f". Where it keeps them it gives away, against the best of each world, a likely {'; '.join(gives)}"
+    said += f". It stays within 2 % of the front in {chance(one['near_front'])}"
+    for objective in case.scenario.objectives:
+        band = one["regret"].get(objective.figure, {})
+        if goal(objective) in str(one["role"]) and band.get("likely") is not None:
+            likely, high = (_number(band[key], objective.figure) for key in ("likely", "high"))
+            what, unit = lower(record(objective.figure).title), record(objective.figure).unit
+            said += (
+                f". Where it keeps its limits, the best of the world betters its {what} by {likely} {unit} (likely; in a "
+                f"tenth of worlds by more than {high})"
+            )
     return f"{said}."
 
 
@@ -140,11 +147,14 @@ def measure_words(found: Found) -> list[str]:
     said = []
     for place, one in enumerate((one for one in found["measure_first"] if one["total"] >= LITTLE), start=1):
         worth = [
-            f"{_number(gain, name)} {record(name).unit}"
-            for name, gain in one["worth"].items()
-            if _number(gain, name) != "0"
+            f"{_number(each['gain'], name)} {record(name).unit} (± {_number(each['standard_error'], name)})"
+            for name, each in one["worth"].items()
+            if each["gain"] > SURE * each["standard_error"] > 0.0
         ]
-        share = f"{_percent(one['total'])} of the spread, all figures averaged"
+        share = (
+            f"brings {_percent(one['total'])} (± {100.0 * one['total_confidence']:.0f}) of the spread, "
+            f"{_percent(max(one['first'], 0.0))} by itself"
+        )
         words = f"{place}. {one['topic']} ({share}): {bench(one['topic'])}"
         said.append(words + (f"; known before choosing, worth {', '.join(worth)}" if worth else ""))
     return said
@@ -162,8 +172,10 @@ def chance(one: Found) -> str:
 
 
 def fluid(name: str, case: Case) -> str:
-    """Return a fluid's title; other classes stay as they are called."""
-    return next((card.title for card in case.fluids.values() if card.name == name), name)
+    """Return a fluid's title without its chemical name; numbers of expansions in words, other classes as called."""
+    if name.isdecimal():
+        return EXPANSIONS.get(int(name), name)
+    return next((card.title for card in case.fluids.values() if card.name == name), name).partition(" (")[0]
 
 
 def _best(kinds: Found, case: Case) -> str:
