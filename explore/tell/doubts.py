@@ -37,6 +37,10 @@ NAMED = 3
 """Classes told in a sentence; the page has all of them."""
 SURE = 2.0
 """Standard errors above which a gain is told: below it may be chance."""
+NOTHING = "nothing feasible"
+"""The class of worlds in which no design keeps every limit, as doubt.json calls it."""
+SELDOM = 0.05
+"""Share of worlds below which the headline does not speak of it: half of one in ten."""
 LITTLE = 0.01
 """Share of the variance below which a group is not worth a line."""
 SCOPE = (
@@ -105,13 +109,18 @@ def ceiling_words(one: Found, case: Case) -> str:
 
 
 def headline(found: Found, case: Case) -> str:
-    """Say in one sentence how likely the fluid that the run favours is the best under its own ceiling."""
+    """Say in one sentence which fluid is best most often under the run's own ceiling, and how often nothing will do."""
     one = found["ceilings"][-1]
-    first = one["fluid"]["best"][0]
-    return (
-        f"{fluid(first['best'], case)} is best in {_tenths(first['probability'])} of 10 plausible worlds under "
-        f"{one['ceiling_bar_g']:g} bar gauge"
-    )
+    fluids = {card.name for card in case.fluids.values()}
+    under = f"under {one['ceiling_bar_g']:g} bar gauge"
+    best = next((each for each in one["fluid"]["best"] if each["best"] in fluids), None)
+    none = next((each for each in one["fluid"]["best"] if each["best"] == NOTHING), None)
+    if best is None:
+        return f"No fluid is best {under} in any of these plausible worlds"
+    said = f"{fluid(best['best'], case)} is best in {_tenths(best['probability'])} of 10 plausible worlds {under}"
+    if none and none["probability"] > SELDOM:
+        said += f"; in {_tenths(none['probability'])} of 10 none of the designs tried keeps every limit"
+    return said
 
 
 def corner_words(one: Found, case: Case) -> list[str]:
@@ -146,11 +155,7 @@ def measure_words(found: Found) -> list[str]:
     """Rank what to measure first: share of the spread it brings, the bench measurement, and what knowing it is worth."""
     said = []
     for place, one in enumerate((one for one in found["measure_first"] if one["total"] >= LITTLE), start=1):
-        worth = [
-            f"{_number(each['gain'], name)} {record(name).unit} (± {_number(each['standard_error'], name)})"
-            for name, each in one["worth"].items()
-            if each["gain"] > SURE * each["standard_error"] > 0.0
-        ]
+        worth = worth_words(one)
         share = (
             f"brings {_percent(one['total'])} (± {100.0 * one['total_confidence']:.0f}) of the spread, "
             f"{_percent(max(one['first'], 0.0))} by itself"
@@ -158,6 +163,15 @@ def measure_words(found: Found) -> list[str]:
         words = f"{place}. {one['topic']} ({share}): {bench(one['topic'])}"
         said.append(words + (f"; known before choosing, worth {', '.join(worth)}" if worth else ""))
     return said
+
+
+def worth_words(one: Found) -> list[str]:
+    """Say what knowing a topic before choosing adds to each objective, where that is no chance."""
+    return [
+        f"{_number(each['gain'], name)} {record(name).unit} (± {_number(each['standard_error'], name)})"
+        for name, each in one["worth"].items()
+        if each["gain"] > SURE * each["standard_error"] > 0.0
+    ]
 
 
 def bench(topic: str) -> str:

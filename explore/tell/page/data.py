@@ -55,6 +55,8 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     "deviation", "tolerance", "within", "source", "kind", "relative", "binding"}``; ``deviation`` and ``tolerance`` are
     shares of the published value where ``relative``, else in the unit; ``binding`` (true where missing) is false for
     what machines and parts did, which is shown as predicted over measured.
+``doubt.json`` (optional)
+    What task=doubt found, as :class:`explore.run.reader.Doubt` has it.
 ``own.csv`` (optional)
     The reader's own designs, evaluated: columns as front.csv and a first column ``name``.
 
@@ -75,7 +77,7 @@ from numpy.typing import NDArray
 
 from explore.config.schema import Case
 from explore.errors import InputError
-from explore.run.reader import guard, read_case, read_checks, read_sheets, read_summary
+from explore.run.reader import guard, read_case, read_checks, read_doubt, read_sheets, read_summary
 
 
 @dataclass(frozen=True)
@@ -130,6 +132,7 @@ class Run:
     own: Table = field(default_factory=lambda: Table(()))
     checks: tuple[Mapping[str, Any], ...] = ()
     layouts: Table = field(default_factory=lambda: Table(()))
+    doubt: Mapping[str, Any] = field(default_factory=dict)
 
 
 def number(cell: str) -> float:
@@ -164,6 +167,7 @@ def read_run(folder: Path) -> Run:
         sheets=read_sheets(folder) if (folder / "sheets.json").exists() else {},
         own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),
         checks=read_checks(folder),
+        doubt=read_doubt(folder),
     )
 
 

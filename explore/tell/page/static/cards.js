@@ -37,6 +37,8 @@ export function makeCards(run, designs, fluids, state) {
     drawMark(card.querySelector("[data-card-mark]"), fluid.colour, fluid.symbol);
     card.querySelector("[data-fluid-title]").textContent = fluid.title;
     card.querySelector("[data-line]").textContent = i + 1;
+    const doubt = card.querySelector("[data-doubt-of]");
+    if (doubt) doubt.hidden = Number(doubt.dataset.doubtOf) !== i + 1;
     card.querySelector("[data-open]").href = `#design-${i + 1}`;
     fillCautions(card, run, i);
   }
