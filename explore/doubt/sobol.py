@@ -13,6 +13,7 @@ from explore.doubt.draws import Array
 RESAMPLES = 100
 """For the confidence of the indices: SALib's own number."""
 CONFIDENCE = 0.95
+"""As is usual where half-widths are told."""
 
 
 @dataclass(frozen=True)
