@@ -161,6 +161,7 @@ class Doubt(_Loose):
     """What readers ask of doubt.json."""
 
     format: int = Field(default=FORMAT, ge=1, le=FORMAT)
+    front: str = ""
     worlds: int = Field(ge=1)
     designs_tried: int = Field(ge=1)
     designs: list[Doubted]
@@ -345,9 +346,15 @@ def read_sheets(folder: Path) -> dict[str, Any]:
 
 
 def read_doubt(folder: Path) -> dict[str, Any]:
-    """Read ``doubt.json``, its keys checked by :class:`Doubt`; an empty mapping if there is no such file."""
-    path = folder / "doubt.json"
-    return _mapping(path, Doubt) if path.exists() else {}
+    """Read ``doubt.json``, its keys checked by :class:`Doubt`; an empty mapping if there is no such file.
+
+    Answers about another front than the run now has, as after it was gone on with, are none.
+    """
+    path, front = folder / "doubt.json", folder / "front.csv"
+    found = _mapping(path, Doubt) if path.exists() else {}
+    if found.get("front") and front.is_file() and digest(front) != found["front"]:
+        return {}
+    return found
 
 
 def read_checks(folder: Path) -> tuple[dict[str, Any], ...]:

@@ -58,7 +58,7 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
             matters = sensitivity(part, few, 1 << max(count // WORLDS_AN_INDEX, LEAST_BASE).bit_length() - 1)
         except KeyboardInterrupt as stop:
             raise KeyboardInterrupt("what was done is kept; go on with the same command") from stop
-        answers = report(found, matters) | {"command": command}
+        answers = report(found, matters) | {"command": command, "front": runs.digest(folder / "front.csv")}
         _write(folder, answers, table(found))
     print(
         "\n\n".join(paragraph(words) if "\n" not in words else words for words in doubts.told(answers, case))

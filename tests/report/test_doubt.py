@@ -9,6 +9,7 @@ import re
 import pytest
 
 from explore.doubt.answers import NONE, TIED
+from explore.run.folder import digest
 from explore.tell import doubts
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
@@ -86,6 +87,16 @@ def test_without_answers_there_is_no_section(folder, tmp_path):
     assert 'id="doubt"' not in text
     assert "data-doubt-of=" not in text.split("<script")[0]
     assert tell(read_run(bare)) is None
+
+
+def test_answers_about_another_front_are_none(folder, tmp_path):
+    """A run that was gone on with has other designs on the lines that the answers speak of."""
+    found = json.loads((folder / "doubt.json").read_text())
+    run = make_run(tmp_path / "gone on")
+    (run / "doubt.json").write_text(json.dumps(found | {"front": digest(run / "front.csv")}))
+    assert tell(read_run(run)) is not None
+    (run / "front.csv").write_text("\n".join((run / "front.csv").read_text().splitlines()[:-1]) + "\n")
+    assert tell(read_run(run)) is None
 
 
 def test_the_probability_stands_in_the_opening(folder, page):

@@ -86,13 +86,18 @@ def on_cards(run: Run, picks: list[Pick]) -> dict[int, str]:
         spans = [
             f"{label(name)} {_written(one['bands'][name]['low'], name)} to {_shown(one['bands'][name]['high'], name)}"
             for name in objectives
-            if name in one["bands"]
+            if name in one["bands"] and _moves(one["bands"][name])
         ]
         found[pick.row] = (
             f"In eight of ten plausible worlds: {'; '.join(spans)}. It keeps every limit in {doubts.chance(one['keeps'])} "
             "of them all."
         )
     return found
+
+
+def _moves(band: Mapping[str, Any]) -> bool:
+    """Whether the ends of a band differ: what no world moves needs no words."""
+    return band["low"] is not None and band["low"] != band["high"]
 
 
 def _chances(run: Run) -> tuple[tuple[str, tuple[Cell | None, ...]], ...]:
