@@ -42,6 +42,21 @@ RESUMABLE = (
     "search.storage",
     "search.artifacts",
 )
+DOUBT_KEYS = ("task", "run", "draws", "designs", "search.workers")
+
+
+@dataclass(frozen=True)
+class Judging:
+    """What a task that judges a run's designs needs of it, and what is typed beside the run."""
+
+    files: tuple[str, ...]
+    beside: str = ""
+
+
+JUDGING = {
+    "reprice": Judging(("config.yaml", "designs.csv"), ", and what is to change"),
+    "doubt": Judging(("config.yaml", "designs.csv", "front.csv", "summary.json")),
+}
 
 
 @dataclass
@@ -137,7 +152,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     _refuse_keys_of_other_tasks(arguments)
     _take_run_of_design(arguments)
     _take_run_to_resume(arguments)
-    _take_run_to_reprice(arguments)
+    _take_run_to_judge(arguments)
     register([config_folder(), *([Path(arguments.config_dir)] if arguments.config_dir else [])])
     worst = Worst()
     try:
@@ -244,21 +259,28 @@ def _refuse_another_study(run: Path, case: Case, typed: Mapping[str, str]) -> No
         )
 
 
-def _take_run_to_reprice(arguments: Namespace) -> None:
-    """Judge a run's archive under its own configuration, with what else was typed."""
+def _take_run_to_judge(arguments: Namespace) -> None:
+    """Judge a run's designs under its own configuration, with what else was typed."""
     typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
-    if typed.get("task") != "reprice" or arguments.config_path or arguments.config_name:
+    name = typed.get("task", "")
+    if name not in JUDGING or arguments.config_path or arguments.config_name:
         return
-    run = Path(typed.get("run", ""))
+    run, purpose = Path(typed.get("run", "")), JUDGING[name]
     if not typed.get("run"):
-        raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
-    if not (run / "config.yaml").is_file() or not (run / "designs.csv").is_file():
+        raise InputError(f"task={name} needs run=results/<scenario>/<time>{purpose.beside}")
+    if not all((run / file).is_file() for file in purpose.files):
         raise InputError(
-            f"task=reprice run={run}: no run to reprice there; give the folder of one, results/<scenario>/<time>"
+            f"task={name} run={run}: no run to {name} there; give the folder of one, results/<scenario>/<time>"
         )
-    _take_configuration(arguments, run, f"task=reprice run={run}", typed)
+    for key in typed if name == "doubt" else ():
+        if key.lstrip("+~") not in DOUBT_KEYS and not key.lstrip("+~").startswith(("doubt.", "hydra.")):
+            raise InputError(
+                f"task=doubt run={run}: {key[:60]} cannot change, its designs are tried under its own configuration; give "
+                "doubt.bands.KEY=[low,high], or reprice the run first"
+            )
+    _take_configuration(arguments, run, f"task={name} run={run}", typed)
     arguments.overrides = [
-        "task.name=reprice" if word == "task=reprice" else word for word in arguments.overrides
+        f"task.name={name}" if word == f"task={name}" else word for word in arguments.overrides
     ]
 
 

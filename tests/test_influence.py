@@ -13,7 +13,6 @@ from explore.config.schema import Costs, Engine
 from explore.model import Evaluator
 from explore.verify import influence, influence_table
 from explore.verify.influence import DESIGNS, LABELS, MAIN, designs, figures, shifted, variants
-from explore.verify.influence import altered as altered_evaluator
 from explore.year.series import Year
 from tests.scalar.model import evaluate_one
 from tests.scalar.year import Weather
@@ -127,7 +126,7 @@ def test_rare_constant_counts(constant):
     assert constant not in {name for _, name, _ in variants(load_scenario("orchard"), 0.05)}
     base = of_month(rare)
     row = {name: values[-1:] for name, values in designs(rare).items()}
-    before, after = figures(base, row), figures(altered_evaluator(base, changed[constant]), row)
+    before, after = figures(base, row), figures(base.under(changed[constant]), row)
     moved = EXPECTED[constant]
     assert after[moved] != pytest.approx(before[moved], rel=1e-6)
 

@@ -31,6 +31,7 @@ LAYERS = (
     ("search",),
     ("run",),
     ("verify",),
+    ("doubt",),
     ("tell",),
     ("tasks", "cli", "__main__", "__init__"),
 )
@@ -143,10 +144,16 @@ def test_a_circle_is_seen(monkeypatch, tmp_path):
 
 @pytest.mark.parametrize(
     ("library", "home"),
-    [("CoolProp", "fluids"), ("numba", "machine_code"), ("optuna", "search"), ("plotly", "tell")],
+    [
+        ("CoolProp", "fluids"),
+        ("numba", "machine_code"),
+        ("optuna", "search"),
+        ("SALib", "doubt"),
+        ("plotly", "tell"),
+    ],
 )
 def test_one_home_for_each_library(library, home):
-    """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone plotly."""
+    """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone SALib, one alone plotly."""
     users = {
         module.split("/")[0]
         for module in MODULES
@@ -167,7 +174,7 @@ def test_physics_sees_no_configuration():
 
 def test_report_reads_results_only():
     """The report imports no model: results reach it as files."""
-    models = (*PHYSICS, "model", "design/space", "search")
+    models = (*PHYSICS, "model", "design/space", "search", "doubt")
     for module in MODULES:
         if within(module, ("tell/page",)):
             for name in used(module):

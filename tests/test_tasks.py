@@ -21,6 +21,8 @@ SAMPLES = {
     "design": ("x.yaml", "x.yaml"),
     "row": ("3", 3),
     "run": ("past", "past"),
+    "draws": ("64", 64),
+    "designs": ("20", 20),
     "runs": ("[a,b]", ("a", "b")),
     "resume": ("past", "past"),
     "detail": ("influence", "influence"),

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from explore.config.fields import ASSUMED, Checked
+from explore.config.fields import ASSUMED, Checked, doubted
 from explore.fluids.blend import Blend
 
 
@@ -35,7 +35,11 @@ class FluidCard(Checked):
         default=False,
         description="named in a phase-down of fluorinated gases or in the PFAS restriction proposal",
     )
-    price_EUR_per_kg: float = Field(ge=0, description="assumption")
+    price_EUR_per_kg: float = Field(
+        ge=0,
+        description="assumption",
+        json_schema_extra=doubted("price of small parts", times=(0.7, 1.6)),
+    )
     price_source: str = ASSUMED
     attacks: tuple[str, ...] = Field(default=(), description="materials the fluid attacks")
     remarks: tuple[str, ...] = ()
@@ -141,11 +145,20 @@ class Collector(Checked):
 
     name: str
     title: str
-    eta0: float = Field(gt=0, le=1, description="zero-loss efficiency")
-    a1: float = Field(ge=0, description="W/(m2 K)")
-    a2: float = Field(ge=0, description="W/(m2 K2)")
+    eta0: float = Field(
+        gt=0,
+        le=1,
+        description="zero-loss efficiency",
+        json_schema_extra=doubted("collectors", "low", times=(0.95, 1.03)),
+    )
+    a1: float = Field(
+        ge=0, description="W/(m2 K)", json_schema_extra=doubted("collectors", times=(0.85, 1.25))
+    )
+    a2: float = Field(
+        ge=0, description="W/(m2 K2)", json_schema_extra=doubted("collectors", times=(0.85, 1.25))
+    )
     area_basis: Literal["gross", "aperture"]
     iam_b0: float = Field(ge=0, lt=1, description="incidence angle modifier 1 - b0 (1/cos - 1)")
-    price_EUR_per_m2: float = Field(ge=0)
+    price_EUR_per_m2: float = Field(ge=0, json_schema_extra=doubted("price of collectors", times=(0.7, 1.6)))
     source: str
     price_source: str = ASSUMED

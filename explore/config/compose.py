@@ -14,6 +14,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from explore.config.doubtful import refuse_bad_doubts
+from explore.config.doubts import Doubt
 from explore.config.explain import closest, explained, yaml_problem
 from explore.config.fields import idle
 from explore.config.paths import against, anchored
@@ -34,7 +36,7 @@ from explore.config.tasks import TASK_KEYS, every_key
 from explore.config.urls import without_passwords
 from explore.errors import InputError, few
 
-OPEN_GROUPS = ("scenario.limits.bounds.",)
+OPEN_GROUPS = ("scenario.limits.bounds.", "doubt.bands.", "doubt.correlations.")
 OWN_FILES = ("scenario", "engine", "costs", "exchangers")
 """Groups that take a file's path where others take a name."""
 ROOM = "scenario.room_volume_m3"
@@ -97,6 +99,7 @@ def schema_defaults() -> dict[str, Any]:
         "exchangers": Exchangers(),
         "costs": Costs(),
         "report": Report(),
+        "doubt": Doubt(),
     }
     defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
     defaults["task"] = every_key()
@@ -283,6 +286,8 @@ def checked(config: Mapping[str, Any]) -> Case:
     _refuse_unknown_components(case)
     _refuse_unknown_materials(case)
     _ask_for_room(case)
+    if case.doubt != Doubt():
+        refuse_bad_doubts(case)
     return case
 
 

@@ -2,7 +2,8 @@
 
 Two descriptions of an engine's losses: ``scaling`` follows pressure, size, speed and superheat by the laws of
 :mod:`explore.plant.losses`; ``constant`` gives every engine the same shares. Bands are 10-90 % ranges; the members
-of a group are drawn together, towards better or towards worse.
+of a group are drawn together, towards better or towards worse. Those of films (0.65 to 1.4 of the value) say how far all
+films of a plant may be off together; how far films of different designs lie apart is wider, and no doubt of the plant.
 """
 
 from __future__ import annotations
@@ -53,6 +54,7 @@ class Engine(Checked):
         assumption=True,
         band=(0.03, 0.10),
         group="valves",
+        worse="low",
         gt=0,
         le=1,
         only={"losses": "scaling"},
@@ -65,6 +67,7 @@ class Engine(Checked):
         assumption=True,
         band=(0.05, 0.12),
         group="valves",
+        worse="low",
         gt=0,
         le=1,
         only={"losses": "scaling"},
@@ -233,6 +236,8 @@ class Engine(Checked):
         source=JUDGEMENT,
         band=(0.75, 0.95),
         group="pump",
+        worse="low",
+        edge=1.0,
         gt=0,
         le=1,
         only={"pump_law": "scaling"},
@@ -244,6 +249,8 @@ class Engine(Checked):
         source=JUDGEMENT,
         band=(0.75, 0.92),
         group="pump",
+        worse="low",
+        edge=1.0,
         gt=0,
         le=1,
         only={"pump_law": "scaling"},
@@ -270,6 +277,8 @@ class Engine(Checked):
         source=JUDGEMENT,
         band=(0.4, 0.75),
         group="pump",
+        worse="low",
+        edge=1.0,
         gt=0,
         le=1,
         only={"pump_law": "scaling", "pump_drive": "motor"},
@@ -319,6 +328,8 @@ class Engine(Checked):
         about="efficiency of the water pumps",
         band=(0.25, 0.45),
         group="water pumps",
+        worse="low",
+        edge=1.0,
         gt=0,
         le=1,
     )
@@ -328,8 +339,9 @@ class Engine(Checked):
         about="boiler, liquid zone",
         source=TUBES,
         assumption=True,
-        band=(31, 337),
+        band=(107.25, 231),
         group="films",
+        worse="low",
         gt=0,
     )
     boiler_U_two_phase: float = quantity(
@@ -338,8 +350,9 @@ class Engine(Checked):
         about="boiler, boiling zone",
         source=TUBES,
         assumption=True,
-        band=(385, 1119),
+        band=(390, 840),
         group="films",
+        worse="low",
         gt=0,
     )
     boiler_U_vapour: float = quantity(
@@ -348,8 +361,9 @@ class Engine(Checked):
         about="boiler, superheating zone",
         source=TUBES,
         assumption=True,
-        band=(70, 353),
+        band=(123.5, 266),
         group="films",
+        worse="low",
         gt=0,
     )
     coil_U_liquid: float = quantity(
@@ -358,8 +372,9 @@ class Engine(Checked):
         about="coil in still water of a fully mixed store, liquid zone",
         source=TUBES,
         assumption=True,
-        band=(33, 284),
+        band=(94.25, 203),
         group="films",
+        worse="low",
         gt=0,
     )
     coil_U_two_phase: float = quantity(
@@ -368,8 +383,9 @@ class Engine(Checked):
         about="coil in still water of a fully mixed store, boiling zone",
         source=TUBES,
         assumption=True,
-        band=(333, 523),
+        band=(276.25, 595),
         group="films",
+        worse="low",
         gt=0,
     )
     coil_U_vapour: float = quantity(
@@ -378,8 +394,9 @@ class Engine(Checked):
         about="coil in still water of a fully mixed store, superheating zone",
         source=TUBES,
         assumption=True,
-        band=(63, 261),
+        band=(104, 224),
         group="films",
+        worse="low",
         gt=0,
     )
     condenser_U_liquid: float = quantity(
@@ -388,8 +405,9 @@ class Engine(Checked):
         about="condenser, subcooling zone",
         source=TUBES,
         assumption=True,
-        band=(22, 186),
+        band=(22.75, 49),
         group="films",
+        worse="low",
         gt=0,
     )
     condenser_U_two_phase: float = quantity(
@@ -398,8 +416,9 @@ class Engine(Checked):
         about="condenser, condensing zone",
         source=TUBES,
         assumption=True,
-        band=(421, 536),
+        band=(292.5, 630),
         group="films",
+        worse="low",
         gt=0,
     )
     condenser_U_vapour: float = quantity(
@@ -408,8 +427,9 @@ class Engine(Checked):
         about="condenser, desuperheating zone",
         source=TUBES,
         assumption=True,
-        band=(25, 189),
+        band=(65, 140),
         group="films",
+        worse="low",
         gt=0,
     )
     regenerator_U: float = quantity(
@@ -419,6 +439,7 @@ class Engine(Checked):
         source=TEXTBOOK,
         band=(39, 84),
         group="films",
+        worse="low",
         gt=0,
     )
     insulation_conductivity: float = quantity(
@@ -449,6 +470,7 @@ class Engine(Checked):
         source=JUDGEMENT,
         band=(1.05, 1.6),
         group="store",
+        edge=1.0,
         ge=1,
         le=5,
     )

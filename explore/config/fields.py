@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, get_args
+from typing import Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
@@ -23,17 +23,21 @@ def quantity(
     assumption: bool | None = None,
     band: tuple[float, float] | None = None,
     group: str | None = None,
+    worse: Literal["high", "low"] = "high",
+    edge: float | None = 0.0,
     only: dict[str, str] | None = None,
     **bounds: Any,
 ) -> Any:
     """Declare one configuration value with its unit, meaning and source.
 
     ``assumption`` defaults to true exactly when the source is :data:`ASSUMED` or :data:`JUDGEMENT`. ``band`` is the
-    10-90 % range of the value and ``group`` the name of what is drawn together with it, for studies of doubt.
+    10-90 % range of the value and ``group`` the name of what is drawn together with it, for studies of doubt; ``worse``
+    says which end of the band is the worse one for the plant, ``edge`` from where on the value is drawn lognormally: a
+    bounded one by what is left to its bound.
     ``only`` names the settings beside it under which the value counts at all.
     """
     is_assumption = source in (ASSUMED, JUDGEMENT) if assumption is None else assumption
-    doubt: dict[str, Any] = {} if band is None else {"band": list(band), "group": group}
+    doubt = {} if band is None else doubted(group or "", worse, band=band, edge=edge)
     when: dict[str, Any] = {} if only is None else {"only": dict(only)}
     return Field(
         default,
@@ -41,6 +45,24 @@ def quantity(
         json_schema_extra={"unit": unit, "source": source, "assumption": is_assumption, **doubt, **when},
         **bounds,
     )
+
+
+def doubted(
+    group: str,
+    worse: Literal["high", "low"] = "high",
+    *,
+    band: tuple[float, float] | None = None,
+    times: tuple[float, float] | None = None,
+    spread: tuple[float, float] | None = None,
+    edge: float | None = 0.0,
+) -> dict[str, Any]:
+    """Describe how doubtful a value is, for ``json_schema_extra``: its 10-90 % range, group, worse end and edge.
+
+    The range is a ``band`` of the default, a factor on any value (``times``), or what is added to it (``spread``).
+    """
+    given = {"band": band, "times": times, "spread": spread}
+    ranges: dict[str, Any] = {kind: list(pair) for kind, pair in given.items() if pair is not None}
+    return ranges | {"group": group, "worse": worse, "edge": None if spread is not None else edge}
 
 
 class Checked(BaseModel):

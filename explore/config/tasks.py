@@ -89,6 +89,21 @@ class RepriceTask(Task):
     run: str | None = None
 
 
+class DoubtTask(Task):
+    """Try a run's designs in other plausible worlds."""
+
+    call = "task=doubt run=results/..."
+    about = (
+        "how sure a run's advice is: its designs under many draws of all that is assumed,",
+        "draws=1000 of them, designs=300 of its archive; a narrower band with doubt.bands.KEY=[low,high]",
+    )
+
+    name: Literal["doubt"] = "doubt"
+    run: str | None = None
+    draws: int | None = Field(None, ge=16, le=100_000)
+    designs: int | None = Field(None, ge=1, le=10_000)
+
+
 class WorkTask(Task):
     """Carry out legs of a campaign that others share."""
 
@@ -146,6 +161,7 @@ ChosenTask = Annotated[
     | Annotated[ReportTask, Tag("report")]
     | Annotated[CompareTask, Tag("compare")]
     | Annotated[RepriceTask, Tag("reprice")]
+    | Annotated[DoubtTask, Tag("doubt")]
     | Annotated[WorkTask, Tag("work")]
     | Annotated[VerifyTask, Tag("verify")]
     | Annotated[NewTask, Tag("new")]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from copy import copy
 from difflib import get_close_matches
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
@@ -146,6 +147,21 @@ class Evaluator:
     def year(self) -> Year:
         """The hourly year of this case on every kind of collector."""
         return years.year(self.case, self.weather)
+
+    def under(self, case: Case, year: Year | None = None) -> Evaluator:
+        """Return the model of a case of the same fluids, collectors' names and weather; tables are shared.
+
+        ``year`` is that of the case, where it differs from this one's.
+        """
+        for known in ("_fault_pressures", "_fault_critical"):
+            getattr(
+                self, known
+            )  # worked out here, it goes over with the copy; else each copy would do it again
+        other = copy(self)
+        other.case, other.plant = case, plant_of(case)
+        if year is not None:
+            vars(other)["year"] = year
+        return other
 
     def fluid(self, index: Index) -> WorkingFluid:
         """Return properties bound to designs whose fluids are ``self.fluids[index]``.

@@ -9,6 +9,7 @@ nothing here reads again (:mod:`explore.search.showcase`).
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import logging
 import os
@@ -45,6 +46,7 @@ PACKAGES = (
     "optuna",
     "moocore",
     "plotly",
+    "SALib",
 )
 HASHED = (
     "config.yaml",
@@ -64,6 +66,8 @@ WEATHER = "weather"
 """The folder within a run that holds its weather file, if that is one of the user's."""
 OWN = "own"
 """The folder within a run that holds the reader's own designs, each file in a folder of its number."""
+DOUBT = "doubt"
+"""The folder within a run that holds what became of its designs in other worlds, chunk by chunk."""
 CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
 
 
@@ -303,6 +307,15 @@ def _short(values: np.ndarray) -> np.ndarray:
     import numpy as np
 
     return np.where(np.isnan(values), "", np.char.mod(ARCHIVE_DIGITS, values))
+
+
+def write_array(path: Path, array: np.ndarray) -> None:
+    """Write an array as a file of its own, whole or not at all."""
+    import numpy as np
+
+    content = io.BytesIO()
+    np.save(content, array, allow_pickle=False)
+    _write_bytes(path, content.getvalue())
 
 
 def digest(path: Path) -> str:

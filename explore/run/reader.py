@@ -5,6 +5,7 @@ Where results go and which database is used come from the command, never from a 
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import stat
@@ -23,6 +24,7 @@ from explore.errors import InputError
 from explore.run.folder import FORMAT, OWN, WEATHER, at_own, at_weather, digest, read_frame
 
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
 
 MOST_JSON_BYTES = 200_000_000  # sheets of some hundred designs have 10 MB
@@ -82,6 +84,107 @@ class Told(_Loose):
     parts: list[list[str]] = []
     walls: list[list[float | None]] = []
     relief: list[float | None] = []
+
+
+class Chance(_Loose):
+    """How often something is so."""
+
+    probability: float = Field(ge=0, le=1)
+    standard_error: float = Field(ge=0, le=1)
+
+
+class Best(Chance):
+    """How often one kind is best."""
+
+    best: str
+
+
+class Kinds(_Loose):
+    """Which kind the likely values favour, and how often each is best."""
+
+    nominal: str
+    best: list[Best]
+
+
+class Corner(Chance):
+    """A fluid that wins in an optimistic corner only, and the groups that make it."""
+
+    fluid: str
+    nominal: bool
+    groups: dict[str, float]
+
+
+class Ceiling(_Loose):
+    """What is best under a pressure ceiling."""
+
+    ceiling_bar_g: float
+    figure: str
+    fluid: Kinds
+    store_mode: Kinds
+    stages: Kinds
+    corners: list[Corner] = []
+
+
+class Broken(_Loose):
+    """A limit that a design breaks in some worlds."""
+
+    limit: str
+    share: float
+
+
+class Band(_Loose):
+    """Low, likely and high of a figure, and what the run itself says."""
+
+    low: float | None
+    likely: float | None
+    high: float | None
+    nominal: float | None = None
+
+
+class Doubted(_Loose):
+    """A design in many worlds."""
+
+    row: int = Field(ge=0)
+    role: str
+    fluid: str
+    store_mode: str
+    stages: int
+    keeps: Chance
+    broken: list[Broken] = []
+    near_front: Chance
+    bands: dict[str, Band]
+    regret: dict[str, Band] = {}
+
+
+class Worth(_Loose):
+    """What knowing a group before choosing adds to an objective."""
+
+    gain: float
+    standard_error: float
+
+
+class Topic(_Loose):
+    """A group of assumptions: what it brings to the spread of all figures, and what knowing it is worth."""
+
+    topic: str
+    first: float
+    total: float
+    total_confidence: float
+    worth: dict[str, Worth] = {}
+
+
+class Doubt(_Loose):
+    """What readers ask of doubt.json."""
+
+    format: int = Field(default=FORMAT, ge=1, le=FORMAT)
+    front: str = ""
+    worlds: int = Field(ge=1)
+    designs_tried: int = Field(ge=1)
+    designs: list[Doubted]
+    ceilings: list[Ceiling]
+    steady: list[Doubted] = []
+    measure_first: list[Topic] = []
+    matters: dict[str, list[dict[str, Any]]] = {}
 
 
 @dataclass(frozen=True)
@@ -235,6 +338,19 @@ def read_json(path: Path) -> Any:
         ) from error
 
 
+def read_array(path: Path, shape: tuple[int, ...]) -> np.ndarray:
+    """Read an array of numbers of this ``shape``; raises :class:`InputError` for anything else in the file."""
+    import numpy as np
+
+    try:
+        found = np.load(io.BytesIO(path.read_bytes()), allow_pickle=False)
+    except (OSError, ValueError, EOFError, SyntaxError) as error:
+        raise InputError(f"cannot read {path}: it is no array") from error
+    if not isinstance(found, np.ndarray) or found.dtype != np.float64 or found.shape != shape:
+        raise InputError(f"{path} holds another array than expected; remove it")
+    return found
+
+
 def read_summary(folder: Path) -> dict[str, Any]:
     """Read ``summary.json``, its keys checked by :class:`Summary`."""
     return _mapping(folder / "summary.json", Summary)
@@ -250,6 +366,18 @@ def read_told(folder: Path) -> dict[str, Any]:
     path = folder / "told.json"
     found = _mapping(path, Told) if path.exists() else {}
     return found if found.get("of") == {name: digest(folder / name) for name in TOLD_OF} else {}
+
+
+def read_doubt(folder: Path) -> dict[str, Any]:
+    """Read ``doubt.json``, its keys checked by :class:`Doubt`; an empty mapping if there is no such file.
+
+    Answers about another front than the run now has, as after it was gone on with, are none.
+    """
+    path, front = folder / "doubt.json", folder / "front.csv"
+    found = _mapping(path, Doubt) if path.exists() else {}
+    if found.get("front") and front.is_file() and digest(front) != found["front"]:
+        return {}
+    return found
 
 
 def read_checks(folder: Path) -> tuple[dict[str, Any], ...]:

@@ -18,7 +18,7 @@ import threading
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import IO, Any
+from typing import IO, Any, Protocol
 
 from explore.config.schema import Case
 from explore.design.space import Space
@@ -27,7 +27,17 @@ from explore.search.leg import Evaluator, Order, run_leg
 from explore.search.population import Genes
 
 EvaluatorFactory = Callable[[Case], Evaluator]
-Task = Order | Genes
+
+
+class Errand(Protocol):
+    """A task of another room: what is to be done is its own affair, it travels as a pickle and needs the model only."""
+
+    def carried_out(self, evaluator: Any) -> Any:
+        """Do it and return what came of it."""
+        ...
+
+
+Task = Order | Genes | Errand
 ATTEMPTS = 3
 """A worker killed for memory by chance survives the second time; one that dies thrice dies of its leg."""
 POLL_S = 0.5
@@ -48,9 +58,11 @@ class Kit:
 
 
 def carry_out(task: Task, kit: Kit, evaluator: Evaluator) -> Any:
-    """Run a leg, or evaluate single designs: genes give input and output columns."""
+    """Run a leg, evaluate single designs (genes give input and output columns), or run another room's errand."""
     if isinstance(task, Order):
         return run_leg(task, kit.space, evaluator, kit.case.scenario.objectives)
+    if not isinstance(task, Genes):
+        return task.carried_out(evaluator)
     columns = kit.space.decode(task.unit, task.choices)
     return {**columns, **evaluator.evaluate(columns)}
 

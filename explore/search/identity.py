@@ -32,8 +32,8 @@ def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
         "fluid and collector cards": _digest([whole["fluids"], whole["collectors"]]),
         "space": _digest({name: asked for name, asked in whole["space"].items() if asked is not None}),
         "search settings": _digest(settings),
-        "model version": _sources(MODEL_ROOTS) + f" {factory.__module__}.{factory.__qualname__}",
-        "search version": _sources(SEARCH_ROOTS),
+        "model version": sources(MODEL_ROOTS) + f" {factory.__module__}.{factory.__qualname__}",
+        "search version": sources(SEARCH_ROOTS),
     }
 
 
@@ -57,7 +57,7 @@ def _weather(spec: str) -> str:
     return hashlib.sha256(path.read_bytes() if os.path.isfile(path) else spec.encode()).hexdigest()[:16]
 
 
-def _sources(roots: tuple[str, ...]) -> str:
+def sources(roots: tuple[str, ...]) -> str:
     """Digest of the source of modules and of every module of this package that they import, however far."""
     digest = hashlib.sha256()
     for name, file in sorted(closure(roots).items()):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from copy import copy
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,7 +10,6 @@ import numpy as np
 from explore.config.fields import in_use
 from explore.judgement import hazards
 from explore.model import Evaluator
-from explore.model.translation import plant_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -96,7 +94,7 @@ def influence(case: Case, step: float = STEP, evaluator: Evaluator | None = None
     before = figures(base, columns)
     rows = []
     for group, name, changed in variants(case, step):
-        after = figures(altered(base, changed), columns)
+        after = figures(base.under(changed), columns)
         about = getattr(case, group)
         extra: Any = type(about).model_fields[name].json_schema_extra
         head = {"group": group, "constant": name, "value": getattr(about, name), "unit": extra["unit"]}
@@ -131,13 +129,6 @@ def shifted(values: Checked, name: str, step: float) -> Checked:
         return type(values).model_validate(others | {name: old * (1.0 + step)})
     except ValidationError:
         return type(values).model_validate(others | {name: old * (1.0 - step)})
-
-
-def altered(base: Evaluator, case: Case) -> Evaluator:
-    """Return an evaluator that differs from ``base`` in engine and prices only; tables and year are shared."""
-    other = copy(base)
-    other.case, other.plant = case, plant_of(case)
-    return other
 
 
 def figures(evaluator: Evaluator, columns: Columns) -> Columns:

@@ -59,6 +59,8 @@ What a run folder holds, and what of it the page needs (everything else is ignor
     "deviation", "tolerance", "within", "source", "kind", "relative", "binding"}``; ``deviation`` and ``tolerance`` are
     shares of the published value where ``relative``, else in the unit; ``binding`` (true where missing) is false for
     what machines and parts did, which is shown as predicted over measured.
+``doubt.json`` (optional)
+    What task=doubt found, as :class:`explore.run.reader.Doubt` has it.
 ``own.csv`` (optional)
     The reader's own designs, evaluated: columns as front.csv and a first column ``name``.
 
@@ -79,7 +81,7 @@ from numpy.typing import NDArray
 
 from explore.config.schema import Case
 from explore.errors import InputError
-from explore.run.reader import guard, read_case, read_checks, read_sheets, read_summary, read_told
+from explore.run.reader import guard, read_case, read_checks, read_doubt, read_sheets, read_summary, read_told
 
 
 @dataclass(frozen=True)
@@ -134,6 +136,7 @@ class Run:
     own: Table = field(default_factory=lambda: Table(()))
     checks: tuple[Mapping[str, Any], ...] = ()
     layouts: Table = field(default_factory=lambda: Table(()))
+    doubt: Mapping[str, Any] = field(default_factory=dict)
     kept: Table = field(default_factory=lambda: Table(()))
     kept_lines: tuple[int, ...] = ()
     told: Mapping[str, Any] = field(default_factory=dict)
@@ -185,6 +188,7 @@ def read_run(folder: Path) -> Run:
         sheets=read_sheets(folder) if (folder / "sheets.json").exists() else {},
         own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),
         checks=read_checks(folder),
+        doubt=read_doubt(folder),
     )
 
 

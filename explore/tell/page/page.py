@@ -10,7 +10,7 @@ from explore.figures.format import NONE, label, listed, sections, shown, three_d
 from explore.judgement.front import RULE
 from explore.judgement.severity import SEVERITIES
 from explore.tell import narrator
-from explore.tell.page import embed, measured
+from explore.tell.page import doubt, embed, measured
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
 from explore.tell.page.data import Run, fluid_title, read_run
@@ -86,6 +86,8 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         measured=found,
         measured_topics=measured.topics(found),
         measured_words=measured.words(found),
+        doubt=doubt.tell(run),
+        doubts_on_cards=doubt.on_cards(run, picks),
         groups=values,
         settings=settings(run.case),
         card_figures=[name for name in listed("card", front.header) if name not in asked],

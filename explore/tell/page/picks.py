@@ -16,7 +16,7 @@ from explore.tell.page.data import Run, fluid_title
 
 @dataclass(frozen=True)
 class Pick:
-    """A recommended design: its role in words, its line in front.csv (from 1), its cautions, what it displaced, and its leeway."""
+    """A recommended design: role in words, line in front.csv (from 1), cautions, what it displaced, leeway."""
 
     role: str
     title: str

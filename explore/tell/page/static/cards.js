@@ -87,6 +87,8 @@ export function makeCards(run, designs, fluids, state) {
     say("leeway", run.leeway[designs.nameOf(i)] ?? "");
     say("walls", wallWords(run, i));
     say("untried", designs.triedWithTubes(i) ? "" : "Its exchangers were not tried as tubes; task=inspect tries them.");
+    const doubt = card.querySelector("[data-doubt-of]");
+    if (doubt) doubt.hidden = doubt.dataset.doubtOf !== designs.nameOf(i);
     fillCautions(card, run, i);
   }
 

@@ -1,0 +1,87 @@
+"""What is in doubt: every assumption that section 12 of the model names, its band, group and worse end."""
+
+from __future__ import annotations
+
+import pytest
+
+from explore.config.compose import load_scenario
+from explore.config.doubtful import doubtful, groups, matrix
+from explore.errors import InputError
+
+NAMED = {
+    "valves", "clearance", "seal", "walls", "friction", "pump", "store", "films", "collectors", "sun", "water drops",
+    "water pumps", "warm-up", "price of store", "price of collectors", "price of exchangers", "price of engine",
+    "price of small parts", "cooling water", "room",
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def items(orchard):
+    """The default case's assumptions in doubt, by name."""
+    return {one.name: one for one in doubtful(orchard)}
+
+
+def test_every_group_of_the_model_is_there(orchard):
+    """Groups are those of the table in section 12, no other."""
+    assert set(groups(doubtful(orchard))) == NAMED
+
+
+def test_each_band_holds_its_value(items):
+    """The likely value lies within its band, on one side of its edge, and within what the schema allows."""
+    for one in items.values():
+        assert one.least <= one.low < one.likely < one.high <= one.most, one.name
+        if one.edge is not None:
+            assert (one.low - one.edge) * (one.high - one.edge) > 0.0, one.name
+
+
+@pytest.mark.parametrize(
+    ("name", "low", "high", "worse"),
+    [
+        ("boiler_U_two_phase", 390.0, 840.0, -1),
+        ("insulation_joints_factor", 1.05, 1.6, 1),
+        ("store_EUR_per_L065", 12.6, 28.8, 1),
+        ("collector_eta0_factor", 0.95, 1.03, -1),
+        ("collector_a1_factor", 0.85, 1.25, 1),
+        ("clean_glass_factor", 0.92, 1.0, -1),
+        ("cooling_water_temperature_degC", 12.0, 16.0, 1),
+        ("room_temperature_degC", 18.0, 22.0, -1),
+        ("warm_up_kJ_per_K_per_stage", 4.0, 16.0, 1),
+        ("water_pressure_drop_bar", 0.1, 0.4, 1),
+        ("water_pump_efficiency", 0.25, 0.45, -1),
+    ],
+)
+def test_bands_of_the_model(items, name, low, high, worse):
+    """Ranges as section 12 states them, and which end is the worse."""
+    one = items[name]
+    assert (one.low, one.high, one.worse) == (pytest.approx(low), pytest.approx(high), worse)
+
+
+def test_a_band_follows_the_value_set():
+    """A better engine has a narrower gap, and doubt of it in the same proportion; no loss, no doubt."""
+    lapped = {one.name: one for one in doubtful(load_scenario("orchard", ["engine=lapped"]))}["ring_gap_um"]
+    assert lapped.low / lapped.likely == pytest.approx(9.5 / 13.0)
+    ideal = {one.name for one in doubtful(load_scenario("orchard", ["engine=ideal"]))}
+    assert "ring_gap_um" not in ideal
+    assert "boiler_U_two_phase" in ideal
+
+
+def test_a_measured_band_takes_the_place_of_the_judged_one():
+    """Its middle counts where it does not hold the value set; what is left to the edge is what is halved."""
+    typed = ["doubt.bands.ring_gap_um=[12,14]", "doubt.bands.pump_drive_efficiency=[0.91,0.96]"]
+    items = {one.name: one for one in doubtful(load_scenario("orchard", typed))}
+    assert (items["ring_gap_um"].low, items["ring_gap_um"].likely) == (12.0, 13.0)
+    assert items["pump_drive_efficiency"].likely == pytest.approx(1.0 - (0.09 * 0.04) ** 0.5)
+
+
+def test_leaks_and_walls_go_against_each_other(orchard):
+    """The correlation of section 12 is there, and groups with spaces in their names can be correlated too."""
+    names = groups(doubtful(orchard))
+    found = matrix(orchard, names)
+    assert found[names.index("seal")][names.index("walls")] == -0.5
+    case = load_scenario("orchard", ["doubt.correlations.price_of_store.warm_up=0.3"])
+    assert matrix(case, names)[names.index("warm-up")][names.index("price of store")] == 0.3
+    with pytest.raises(InputError, match="positive definite"):
+        load_scenario(
+            "orchard",
+            ["doubt.correlations.seal.friction=0.9", "doubt.correlations.walls.friction=0.9"],
+        )

@@ -1,0 +1,55 @@
+"""Which designs are tried: the recommended ones and the best of each kind always, the rest spread."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from explore.design.variables import INPUTS
+from explore.doubt.choose import LINE, ROLE, ceilings, chosen
+from explore.errors import InputError
+from explore.judgement.front import feasible_front
+
+
+@pytest.fixture(scope="module")
+def archive(orchard, evaluator, designs):
+    """Random designs with their figures; what they break is forgiven, so that there is a choice."""
+    columns = designs(400, 11)
+    frame = pd.DataFrame(
+        {name: columns[name] for name in INPUTS if name in columns} | evaluator.evaluate(columns)
+    )
+    return frame[frame["possible"]].assign(feasible=True).reset_index(drop=True)
+
+
+def test_recommended_and_best_are_there(orchard, archive):
+    """Once each, whatever the number asked for, with their lines and roles."""
+    front = feasible_front(archive, orchard.scenario.objectives)
+    picks = [{"row": 1, "role": "most work per litre"}, {"row": 3, "role": "compromise"}]
+    few = chosen(orchard, front, archive, picks, None)
+    assert few[ROLE].tolist()[:2] == ["most work per litre", "compromise"]
+    assert few[LINE].tolist()[:2] == [1, 3]
+    under = archive[archive["peak_pressure_bar_g"] <= ceilings(orchard)[-1]]
+    best = under.groupby("fluid")["work_per_litre_kJ"].max()
+    for fluid, figure in best.items():
+        assert few.loc[few["fluid"] == fluid, "work_per_litre_kJ"].max() == pytest.approx(figure)
+    many = chosen(orchard, front, archive, picks, 90)
+    assert len(many) == 90
+    inputs = [name for name in INPUTS if name in many]
+    assert not many.duplicated(inputs).any()
+    assert set(zip(few["fluid"], few["work_per_litre_kJ"], strict=True)) <= set(
+        zip(many["fluid"], many["work_per_litre_kJ"], strict=True)
+    )
+    assert (many[LINE] > 0).sum() >= min(len(front), 20)
+
+
+def test_the_ceilings_told_apart(orchard):
+    """Those of the page below the scenario's own, and that one last."""
+    assert ceilings(orchard) == [4.0, 6.0, 10.0, 16.0]
+
+
+def test_nothing_to_choose_from(orchard, archive):
+    """A run without a feasible design has no choice to doubt."""
+    none = archive.assign(feasible=np.zeros(len(archive), bool))
+    with pytest.raises(InputError, match="none of the designs of this run is feasible"):
+        chosen(orchard, none.iloc[:0], none, [], 10)
