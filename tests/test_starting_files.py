@@ -6,6 +6,7 @@ import pytest
 import yaml
 
 from explore.config.compose import compose_case, config_folder, load_scenario
+from explore.config.doubtful import doubtful
 from explore.config.reference import GROUPS, keys
 from explore.config.schema import Costs, Demand, Engine, Limits, Site
 from explore.config.tasks import KeysTask, NewTask
@@ -111,6 +112,15 @@ def test_the_reference_names_every_key(case, capsys):
             assert f"  {key.name}: " in out
     assert "space.store_volume_L  [50 to 3000 L]" in out
     assert "pressure_ceiling_bar_g: 16.0  [over 0 to 200]" in out
+
+
+def test_the_bands_of_all_assumptions_are_told(case, capsys):
+    """Every assumption that a study of doubt draws, factors of cards too, under its group with its own key."""
+    keys_task.run(case, KeysTask(group="doubt"), "explore")
+    out = capsys.readouterr().out
+    for one in doubtful(case):
+        assert f"doubt.bands.{one.name}: [{one.low:.4g}, {one.high:.4g}]" in out
+    assert "clean_glass_factor: [0.92, 1]" in out
 
 
 def test_one_group_alone(case, capsys):

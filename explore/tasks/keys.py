@@ -11,12 +11,12 @@ from explore.errors import InputError
 def run(case: Case, task: KeysTask, command: str) -> None:
     """Print the keys of one group, or of all that a run composes."""
     from explore.config.reference import GROUPS
-    from explore.tell.reference import inputs_text, keys_text
+    from explore.tell.reference import bands_text, inputs_text, keys_text
 
-    if task.group is not None and task.group not in (*GROUPS, "space"):
-        near = closest(task.group, [*GROUPS, "space"])
-        raise InputError(
-            f"group={task.group!r}: no such group{near}; known are {', '.join([*GROUPS, 'space'])}"
-        )
-    for group in [task.group] if task.group else [*GROUPS, "space"]:
-        print(inputs_text(case) if group == "space" else keys_text(group), end="\n\n")
+    of_the_case = {"space": inputs_text, "doubt": bands_text}
+    known = [*GROUPS, *of_the_case]
+    if task.group is not None and task.group not in known:
+        near = closest(task.group, known)
+        raise InputError(f"group={task.group!r}: no such group{near}; known are {', '.join(known)}")
+    for group in [task.group] if task.group else known:
+        print(of_the_case[group](case) if group in of_the_case else keys_text(group), end="\n\n")

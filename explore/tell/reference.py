@@ -8,6 +8,7 @@ from typing import Any
 
 import yaml
 
+from explore.config.doubtful import doubtful, groups
 from explore.config.reference import Key, keys
 from explore.config.schema import Case
 from explore.design.variables import RECORDS, variables
@@ -55,6 +56,22 @@ def inputs_text(case: Case) -> str:
         )
         lines.append(f"  space.{record.name}{span}")
         lines.append(paragraph(f"{record.about or record.label}; applies: {record.applies}", indent="      "))
+    return "\n".join(lines)
+
+
+def bands_text(case: Case) -> str:
+    """Write the bands of all assumptions that a study of doubt draws, by the groups that move together."""
+    items = doubtful(case)
+    lines = [
+        "doubt: assumptions drawn together by task=doubt; low, likely and high: a tenth lies below low, a tenth above high"
+    ]
+    for group in groups(items):
+        lines.append(f"  {group}")
+        lines += [
+            f"    doubt.bands.{one.name}: [{one.low:.4g}, {one.high:.4g}], likely {one.likely:.4g}"
+            for one in items
+            if one.group == group
+        ]
     return "\n".join(lines)
 
 
