@@ -60,6 +60,7 @@ def payload(
     """Return what the page's script works on; files of the run go in as text, cell by cell as written."""
     objectives = run.case.scenario.objectives
     limits = run.case.scenario.limits
+    aboard = {*run.front.text("fluid"), *run.kept.text("fluid")}
     return {
         "front": run.front.to_csv(),
         "kept": run.kept.to_csv() if len(run.kept) else "",
@@ -105,12 +106,14 @@ def payload(
                 "colour": f.colour,
                 "symbol": f.symbol,
                 "class": f.cells["class"],
+                "aboard": f.name in aboard,
             }
             for f in fluids
         ],
         "ceiling": limits.pressure_ceiling_bar_g,
         "budget": limits.budget_EUR,
         "scenario": run.case.scenario.name,
+        "title": run.case.scenario.title,
         "folder": f"results/{run.case.scenario.name}/{run.folder.name}",
         "gist": narrator.gist(objectives),
         "money": money(run),
