@@ -163,10 +163,11 @@ def common_cautions(run: Run) -> list[dict[str, str]]:
 
 def walls(run: Run) -> dict[str, Any]:
     """Return walls and relief setting of all designs, packed: as told.json has them, else those of the sheets."""
-    if run.told:
+    if any(run.told.get("walls", ())):
         return {name: run.told.get(name, []) for name in ("parts", "walls", "relief")}
     sheets = run.sheets.get("designs", {})
-    return pack_walls([sheets.get(str(row), {}).get("hazards", {}) for row in range(1, len(run.front) + 1)])
+    known = [sheets.get(str(row), {}).get("hazards", {}) for row in range(1, len(run.front) + 1)]
+    return pack_walls([*known, *({} for _ in range(len(run.kept)))])
 
 
 def tried_with_tubes(run: Run) -> list[int] | None:
