@@ -13,29 +13,32 @@ from explore.errors import InputError
 def run(case: Case, task: ReportTask, command: str) -> None:
     """Build the page of a past run again."""
     from explore.tell.page import write_page
+    from explore.tell.page.data import read_run
 
     if task.run is None:
         raise InputError("task=report needs run=results/<scenario>/<time>")
     folder = Path(task.run)
     if not folder.is_dir():
         raise InputError(f"run={folder}: there is no such folder")
-    if not _told(folder):
-        _tell(folder)
-    print(f"page: {write_page(folder)}")
+    read_run(folder)  # refuses a broken run before anything is written
+    trouble = "" if _told(folder) else _tell(folder)
+    page = write_page(folder)
+    if trouble:
+        print(f"cautions of designs without a sheet are not worked out: {trouble}", file=sys.stderr)
+    print(f"page: {page}")
 
 
 def _told(folder: Path) -> bool:
+    """Whether told.json speaks of the run's tables; of a run that lacks one the page says so in its own words."""
     from explore.run import reader
 
     reader.guard(folder)
     tables = all((folder / name).is_file() for name in reader.TOLD_OF)
-    return not tables or bool(
-        reader.read_told(folder)
-    )  # what lacks a table is refused by the page in its own words
+    return not tables or bool(reader.read_told(folder))
 
 
-def _tell(folder: Path) -> None:
-    """Work out what is told of every design of a run that was left by an earlier version; where that fails, say why."""
+def _tell(folder: Path) -> str:
+    """Work out what is told of every design of a run that was left by an earlier version; return why where that fails."""
     from explore.run import folder as runs
     from explore.run import reader
     from explore.tasks.results import write_told
@@ -46,5 +49,8 @@ def _tell(folder: Path) -> None:
         broken = summary.get("broken_with_tubes", {})
         tubes = {int(line): {"broken": dict.fromkeys(names)} for line, names in broken.items()}
         write_told(folder, case, front, designs, float(summary["air_pressure_bar_a"]), tubes)
-    except (InputError, KeyError) as error:
-        print(f"cautions of designs without a sheet are not worked out: {error}", file=sys.stderr)
+    except KeyError as error:
+        return f"the run has no {error.args[0]}"
+    except (InputError, TypeError, ValueError) as error:
+        return str(error).splitlines()[0]
+    return ""

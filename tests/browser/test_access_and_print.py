@@ -51,7 +51,7 @@ def pages_on_paper(page):
 
 
 def test_prints_opening_comparison_and_sheet(watched, run_folder):
-    """On paper: findings, fluids, design sheet and on one page more what was measured; controls stay away."""
+    """On paper: findings, trade-off, fluids, design sheet and on one page more what was measured; controls stay away."""
     page = watched.open(run_folder / "report.html")
     whole = pages_on_paper(page)
     page.evaluate("document.getElementById('believe').hidden = true")
@@ -60,9 +60,18 @@ def test_prints_opening_comparison_and_sheet(watched, run_folder):
     assert whole == pages + 1
     page.evaluate("document.getElementById('believe').hidden = false")
     page.emulate_media(media="print")
-    for name in ("#opening", "#fluids", "#sheet", "#measured"):
+    for name in ("#opening", "#scatter-1", "#scatter-2", "#fluids", "#sheet", "#measured"):
         assert page.locator(name).is_visible(), name
-    for name in ("#tradeoff", "#search", "#believe details", "#basis", ".top"):
+    for name in (
+        "#controls",
+        "#designs",
+        "#parallel-box",
+        "#prices-box",
+        "#search",
+        "#believe details",
+        "#basis",
+        ".top",
+    ):
         assert not page.locator(name).first.is_visible(), name
 
 
@@ -73,7 +82,7 @@ def test_charts_fit_the_paper(watched, run_folder):
         page.locator(name).scroll_into_view_if_needed()
         page.wait_for_timeout(600)
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    script = """() => [...document.querySelectorAll('#sheet .chart, #multiples, #chart-measured')]
+    script = """() => [...document.querySelectorAll('#sheet .chart, #scatter-1, #scatter-2, #multiples, #chart-measured')]
       .filter((box) => box.data && box.clientWidth)
       .map((box) => [box.id, box.clientWidth, box.querySelector('.main-svg').clientWidth])"""
     narrow = page.evaluate(script)

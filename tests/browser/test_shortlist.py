@@ -1,6 +1,7 @@
 """The shortlist: up to four designs side by side, with what differs in words that add up."""
 
 import re
+from pathlib import Path
 
 import pytest
 
@@ -56,4 +57,23 @@ def test_shortlist_tells_differences_that_add_up_and_stands_in_the_link(watched,
     page.locator("#shortlist-table thead button").first.click()
     page.wait_for_timeout(300)
     assert page.locator("#shortlist-table thead th").count() == len(names)
+    assert watched.errors == []
+
+
+def test_charts_are_saved_with_caption_scenario_and_limits_and_only_what_is_left(watched, run_folder):
+    """The SVG of a chart under a ceiling names both and has as many marks as designs are left; a PNG is one."""
+    page = watched.open(report(run_folder), "#&ceiling=5")
+    page.locator("#scatter-1").scroll_into_view_if_needed()
+    page.wait_for_timeout(600)
+    left = int(page.inner_text("#count").split()[0])
+    found = {}
+    for kind in ("SVG", "PNG"):
+        with page.expect_download() as waiting:
+            page.locator("#scatter-1 + .save button", has_text=kind).click()
+        found[kind] = Path(waiting.value.path()).read_bytes()
+    picture = found["SVG"].decode("utf-8")
+    assert "Work per litre of hot water, kJ/L over Cost, EUR" in picture
+    assert "at most 5.00 bar gauge" in picture
+    assert len(re.findall(r'class="point"', picture)) == left
+    assert found["PNG"].startswith(b"\x89PNG")
     assert watched.errors == []

@@ -405,6 +405,9 @@ def test_every_design_has_its_own_cautions_walls_and_relief_setting(folder):
         assert known["relief"][place] == pytest.approx(had["relief"][place], rel=1e-4)
     assert all(known["walls"])
     assert all(known["relief"])
+    older = walls(replace(run, told={**run.told, "parts": [], "walls": [[] for _ in every]}))
+    assert older["walls"][int(row) - 1] == had["walls"][int(row) - 1] != []
+    assert len(older["walls"]) == len(every)
 
 
 def test_packed_cautions_come_back_as_they_were():

@@ -15,6 +15,7 @@ from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
 from explore.tell.page.data import Run, fluid_title, read_run
 from explore.tell.page.fluids import compare
+from explore.tell.page.glossary import GLOSSARY, explained
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload, with_kept
 from explore.tell.page.picks import pick
 from explore.tell.page.search_story import against_random, layouts, tell
@@ -108,7 +109,13 @@ def environment() -> Any:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters |= {"label": label, "unit": unit, "digits": three_digits, "whole": whole}
+    made.filters |= {
+        "explained": explained,
+        "label": label,
+        "unit": unit,
+        "digits": three_digits,
+        "whole": whole,
+    }
     made.globals |= {"shown": shown, "NONE": NONE, "ASSUMED": ASSUMED, "severities": SEVERITIES}
-    made.globals |= {"heading": narrator.heading, "severity": narrator.severity}
+    made.globals |= {"glossary": GLOSSARY, "heading": narrator.heading, "severity": narrator.severity}
     return made

@@ -60,6 +60,7 @@ def payload(
     """Return what the page's script works on; files of the run go in as text, cell by cell as written."""
     objectives = run.case.scenario.objectives
     limits = run.case.scenario.limits
+    aboard = {*run.front.text("fluid"), *run.kept.text("fluid")}
     return {
         "front": run.front.to_csv(),
         "kept": run.kept.to_csv() if len(run.kept) else "",
@@ -106,12 +107,14 @@ def payload(
                 "colour": f.colour,
                 "symbol": f.symbol,
                 "class": f.cells["class"],
+                "aboard": f.name in aboard,
             }
             for f in fluids
         ],
         "ceiling": limits.pressure_ceiling_bar_g,
         "budget": limits.budget_EUR,
         "scenario": run.case.scenario.name,
+        "title": run.case.scenario.title,
         "folder": f"results/{run.case.scenario.name}/{run.folder.name}",
         "gist": narrator.gist(objectives),
         "money": money(run),
@@ -161,10 +164,11 @@ def common_cautions(run: Run) -> list[dict[str, str]]:
 
 def walls(run: Run) -> dict[str, Any]:
     """Return walls and relief setting of all designs, packed: as told.json has them, else those of the sheets."""
-    if run.told:
+    if any(run.told.get("walls", ())):
         return {name: run.told.get(name, []) for name in ("parts", "walls", "relief")}
     sheets = run.sheets.get("designs", {})
-    return pack_walls([sheets.get(str(row), {}).get("hazards", {}) for row in range(1, len(run.front) + 1)])
+    known = [sheets.get(str(row), {}).get("hazards", {}) for row in range(1, len(run.front) + 1)]
+    return pack_walls([*known, *({} for _ in range(len(run.kept)))])
 
 
 def tried_with_tubes(run: Run) -> list[int] | None:

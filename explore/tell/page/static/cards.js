@@ -3,7 +3,7 @@
 import { tightMargins } from "./margins.js";
 import { threeDigits, writeCell } from "./numbers.js";
 import { picksAmong } from "./picks.js";
-import { askedFor, makeSentences } from "./sentences.js";
+import { askedFor, given, makeSentences } from "./sentences.js";
 import { drawMark, html } from "./theme.js";
 
 export function makeCards(run, designs, fluids, state) {
@@ -17,7 +17,7 @@ export function makeCards(run, designs, fluids, state) {
     byId("opening-found").textContent = sentences.found(picks, asked);
     byId("opening-limits").textContent = sentences.limits(state.visible);
     byId("cards-scope").textContent = asked
-      ? `Chosen among ${state.visible.length} designs that no other beats, with ${asked}.`
+      ? `Chosen among ${state.visible.length} designs that no other beats, ${given(asked)}.`
       : "Chosen among all designs of the front.";
     byId("cards-none").hidden = picks.length > 0;
     advise(byId("advice"));

@@ -63,8 +63,8 @@ export function makeFluidViews(run, designs, fluids, state) {
       across = Math.max(
         1,
         Math.min(
-          printing() ? 6 : 5,
-          Math.floor(wide / (printing() ? 108 : wide < 500 ? 150 : 210)),
+          printing() ? 7 : 5,
+          Math.floor(wide / (printing() ? 92 : wide < 500 ? 150 : 210)),
           present.length || 1,
         ),
       );

@@ -4,13 +4,22 @@
 const REST_MS = 400,
   MOST_SELECTED = 300;
 
+// A link that was cut in the mail must not keep the page from opening.
+function decoded(text) {
+  try {
+    return decodeURIComponent(text);
+  } catch {
+    return text;
+  }
+}
+
 export function makeLink(run, designs, state, act) {
   let anchor = "",
     last = location.hash,
     resting = 0;
 
   const list = (names) => names.map(encodeURIComponent).join(",");
-  const items = (text) => (text ? text.split(",").map(decodeURIComponent) : []);
+  const items = (text) => (text ? text.split(",").map(decoded) : []);
 
   function written() {
     const pairs = [];
@@ -56,7 +65,7 @@ export function makeLink(run, designs, state, act) {
       limits: {
         ceiling: number("ceiling"),
         budget: number("budget"),
-        words: decodeURIComponent(found.get("words") || ""),
+        words: decoded(found.get("words") || ""),
         off: new Set(items(found.get("off"))),
       },
       selected: places("selected"),

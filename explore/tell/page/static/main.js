@@ -6,6 +6,7 @@ import { makeFluidViews } from "./fluids.js";
 import { makeLimits } from "./limits.js";
 import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
+import { makePictures } from "./pictures.js";
 import { makePrices } from "./prices.js";
 import { makeParallel } from "./parallel.js";
 import { makeProgress } from "./progress.js";
@@ -72,6 +73,7 @@ async function start() {
   document.documentElement.dataset.ready = "text";
   await loadCharts();
 
+  makePictures(run, fluids, state).offer();
   let slow = 0;
   const later = (...draws) => {
     clearTimeout(slow);
@@ -122,14 +124,14 @@ async function start() {
     sheet.open(state.design);
   };
   darkWanted.addEventListener("change", repaint);
-  wirePrint(sheet, [views, measured], repaint);
+  wirePrint(sheet, [views, measured], scatter.boxes, repaint);
   if (/^#design-/.test(location.hash)) sheet.show();
   document.documentElement.dataset.ready = "charts";
 }
 
 // On paper: light colours and charts as wide as the sheet, whatever the window is.
-function wirePrint(sheet, others, repaint) {
-  const charts = () => [...sheet.charts(), ...others.map(({ box }) => box)].filter((box) => box?.data);
+function wirePrint(sheet, others, scatters, repaint) {
+  const charts = () => [...sheet.charts(), ...scatters, ...others.map(({ box }) => box)].filter((box) => box?.data);
   const set = (on) => {
     setPrinting(on);
     sheet.redraw(true);

@@ -345,5 +345,5 @@ export function makeScatter(run, designs, fluids, state) {
     state.others = event.target.checked;
     drawSoon();
   });
-  return { draw, follow, select, label, listen, reprice };
+  return { boxes, draw, follow, select, label, listen, reprice };
 }

@@ -54,12 +54,14 @@ export function makeSentences(run, designs, fluids) {
   }
 
   function found(picks, asked) {
-    if (!picks.length) return `${asked ? `With ${asked}` : "So"} no design that was found is left.`;
+    const start = asked ? given(asked).replace(/^w/, "W") : "";
+    if (!picks.length)
+      return start ? `${start}, no design that was found is left.` : "No design that was found is left.";
     const middle = picks.at(-1).design,
       test = designs.cell(middle, "test_pressure_bar_g");
     const proof = test ? `, to be tested at ${tied(test, "test_pressure_bar_g")}` : "";
     return (
-      `${asked ? `With ${asked}, the` : "The"} best compromise found is ${fluids.title(designs.fluids[middle])}${size(middle)}: ` +
+      `${start ? `${start}, the` : "The"} best compromise found is ${fluids.title(designs.fluids[middle])}${size(middle)}: ` +
       `${gist(middle)}${proof}; ${extremes(picks)}.`
     );
   }
@@ -88,19 +90,19 @@ export function makeSentences(run, designs, fluids) {
   return { found, limits, gist };
 }
 
+// How what is asked for stands within a sentence.
+export const given = (asked) => (asked.startsWith("without") ? asked : `with ${asked}`);
+
 // What the reader asks for beyond the scenario, in words; empty where nothing is.
 export function askedFor(run, state, fluids) {
   const words = [];
   if (state.ceiling !== Infinity) words.push(`at most ${threeDigits(state.ceiling)} bar gauge`);
   if (state.budget !== Infinity) words.push(`at most ${threeDigits(state.budget)} EUR`);
-  const off = run.fluids.filter(({ name }) => state.off.has(name));
-  const left = run.fluids.length - off.length;
+  const aboard = run.fluids.filter((fluid) => fluid.aboard),
+    titles = (on) => aboard.filter(({ name }) => state.off.has(name) !== on).map(({ name }) => fluids.title(name));
+  const [left, off] = [titles(true), titles(false)];
   if (off.length)
-    words.push(
-      left && left < off.length
-        ? `only ${listed(run.fluids.filter(({ name }) => !state.off.has(name)).map(({ name }) => fluids.title(name)))}`
-        : `without ${listed(off.map(({ name }) => fluids.title(name)))}`,
-    );
+    words.push(left.length && left.length < off.length ? `only ${listed(left)}` : `without ${listed(off)}`);
   if (state.words.trim()) words.push(`“${state.words.trim()}”`);
   if (state.priced) words.push("your prices");
   return listed(words);

@@ -67,7 +67,8 @@ export function makeTable(run, designs, fluids, state) {
     box.checked = Boolean(state.selected && state.selected.has(i));
     box.addEventListener("change", () => toggle(i, box.checked));
     const cells = columns.map((name) => {
-      const cell = html("td", { class: isText(name) ? "words" : "" });
+      const cell = html("td", { class: isText(name) ? "words" : "", "data-label": titleOf(run, name) });
+      if (run.objectives.some(({ figure }) => figure === name)) cell.classList.add("objective");
       if (name === "fluid") {
         const mark = html("span", { class: "mark", "aria-hidden": "true" }),
           fluid = fluids.of(designs.fluids[i]);
