@@ -303,6 +303,13 @@ def write_frame(path: Path, frame: pd.DataFrame, *, shorten_from: str | None = N
         frame.to_csv(file, index=False, lineterminator="\n")
 
 
+def as_archived(values: np.ndarray) -> np.ndarray:
+    """Return numbers (n,) as ``designs.csv`` gives them back."""
+    import numpy as np
+
+    return np.array([float(text) if text else np.nan for text in _short(values)])
+
+
 def _short(values: np.ndarray) -> np.ndarray:
     import numpy as np
 

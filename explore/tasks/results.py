@@ -145,7 +145,13 @@ def write_told(
     from explore.run.told import pack, pack_walls
 
     report = case.report
-    kept = own_fronts(designs, front, case.scenario.objectives, report.pressure_ceilings_bar_g, MOST_KEPT)
+    # Judged as the page will read them: a design may seem to beat the front by the digits that its file leaves out.
+    written = {
+        one.figure: runs.as_archived(designs[one.figure].to_numpy(float)) for one in case.scenario.objectives
+    }
+    kept = own_fronts(
+        designs.assign(**written), front, case.scenario.objectives, report.pressure_ceilings_bar_g, MOST_KEPT
+    )
     shown = pd.concat([front, designs.iloc[kept]], ignore_index=True)
     cautions, hazards = told(case, shown, air_bar=air_bar, coldest_degC=coldest_room_degC(case), tubes=tubes)
     of = {name: runs.digest(folder / name) for name in reader.TOLD_OF}

@@ -593,3 +593,15 @@ def test_columns_of_bill_cylinders_and_tubes_travel_as_data(folder, page):
     tubed = next(iter(run.sheets["designs"].values()))["with_tubes"]["tubes"]
     listed = {name for one in data["tubes"] for name in (one["number"], one["length"])}
     assert {name for name in tubed if record(name).label.count(" tubes, ")} <= listed <= set(TUBE_FIGURES)
+
+
+def test_no_design_beside_the_front_seems_to_beat_it(real_run):
+    """Read back from the file, whose digits are cut, each is beaten by a line of the front."""
+    run = read_run(real_run)
+    objectives = run.case.scenario.objectives
+    front, kept = (
+        normalise({o.figure: table.numbers(o.figure) for o in objectives}, objectives)
+        for table in (run.front, run.kept)
+    )
+    assert len(kept) > 10
+    assert all((front <= one).all(axis=1).any() for one in kept)
