@@ -61,13 +61,13 @@ def test_a_vanished_folder_is_made_again(here, monkeypatch):
     """The folder deleted under a search is there at its end, with all results, and the closing words say so."""
     real = search.optimise
 
-    def vanishing(case, *, run_folder, progress):
+    def vanishing(case, *, run_folder, progress, **others):
         def after_leg(state):
             if state.legs == 1:
                 shutil.rmtree(run_folder)
             progress(state)
 
-        return real(case, run_folder=run_folder, progress=after_leg)
+        return real(case, run_folder=run_folder, progress=after_leg, **others)
 
     monkeypatch.setattr(search, "optimise", vanishing)
     status, out, _, run = here("search.designs=800", *TINY)
