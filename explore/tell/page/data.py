@@ -168,6 +168,14 @@ def read_run(folder: Path) -> Run:
         raise InputError(
             f"{folder / 'front.csv'} has no column 'fluid'; the page needs the front that a search writes"
         )
+    # What a stranger may have written comes first: nothing is told of tables before it is known to be plain data.
+    case, summary, checks, doubt = (
+        read_case(folder),
+        read_summary(folder),
+        read_checks(folder),
+        read_doubt(folder),
+    )
+    sheets = read_sheets(folder) if (folder / "sheets.json").exists() else {}
     designs, told = read_table(folder / "designs.csv"), read_told(folder)
     lines = tuple(line for line in told.get("kept", ()) if 1 <= line <= len(designs))
     if told and len(told.get("designs", ())) != len(front) + len(lines):
@@ -176,7 +184,7 @@ def read_run(folder: Path) -> Run:
         )
     return Run(
         folder=folder,
-        case=read_case(folder),
+        case=case,
         front=front,
         designs=designs,
         kept=same_columns(designs, front.header, [line - 1 for line in lines]),
@@ -184,11 +192,11 @@ def read_run(folder: Path) -> Run:
         told=told,
         fluids=read_table(folder / "fluids.csv"),
         layouts=read_table(folder / "layouts.csv") if (folder / "layouts.csv").exists() else Table(()),
-        summary=read_summary(folder),
-        sheets=read_sheets(folder) if (folder / "sheets.json").exists() else {},
+        summary=summary,
+        sheets=sheets,
         own=read_table(folder / "own.csv") if (folder / "own.csv").exists() else Table(()),
-        checks=read_checks(folder),
-        doubt=read_doubt(folder),
+        checks=checks,
+        doubt=doubt,
     )
 
 
