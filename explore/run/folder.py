@@ -321,7 +321,7 @@ def write_array(path: Path, array: np.ndarray) -> None:
     import numpy as np
 
     content = io.BytesIO()
-    np.save(content, array, allow_pickle=False)
+    np.save(content, np.ascontiguousarray(array), allow_pickle=False)
     _write_bytes(path, content.getvalue())
 
 

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import io
 import json
+import math
 import os
 import stat
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from explore.config.compose import checked, plain, refuse_newer
 from explore.config.explain import yaml_problem
@@ -21,7 +22,8 @@ from explore.config.plain_yaml import MOST_BYTES, parse
 from explore.config.schema import Case
 from explore.config.tasks import every_key
 from explore.errors import InputError
-from explore.run.folder import FORMAT, OWN, WEATHER, at_own, at_weather, digest, read_frame
+from explore.run.folder import OWN, WEATHER, at_own, at_weather, digest, read_frame
+from explore.run.shapes import Check, Doubt, Sheets, Summary, Told
 
 if TYPE_CHECKING:
     import numpy as np
@@ -34,157 +36,6 @@ MOST_FILES = 1_000_000
 
 TOLD_OF = ("front.csv", "designs.csv")
 """The tables whose lines told.json speaks of."""
-
-
-class _Loose(BaseModel):
-    model_config = ConfigDict(extra="allow", strict=True)
-
-
-class Refinement(_Loose):
-    """What readers ask of the local refinement in summary.json."""
-
-    gains: list[float] = []
-    picks_gain: float | None = None
-
-
-class Summary(_Loose):
-    """What readers ask of summary.json; further keys are kept as they are."""
-
-    format: int = Field(default=FORMAT, ge=1, le=FORMAT)
-    scenario: str = ""
-    designs_evaluated: int = Field(default=0, ge=0)
-    designs_feasible: int = Field(default=0, ge=0)
-    versions: dict[str, str] = {}
-    hashes: dict[str, str] = {}
-    designs_per_fluid: dict[str, int] = {}
-    feasible_per_fluid: dict[str, int] = {}
-    lost_to: dict[str, int] = {}
-    lost_to_this_alone: dict[str, int] = {}
-    picks: list[dict[str, Any]] = []
-    broken_with_tubes: dict[str, list[str]] = {}
-    layouts_compared: str = ""
-    refinement: Refinement = Refinement()
-
-
-class Sheets(_Loose):
-    """What readers ask of sheets.json."""
-
-    format: int = Field(default=FORMAT, ge=1, le=FORMAT)
-    domes: dict[str, dict[str, Any]] = {}
-    designs: dict[str, dict[str, Any]] = {}
-
-
-class Told(_Loose):
-    """What readers ask of told.json; ``of`` are the digests of the tables that it speaks of."""
-
-    of: dict[str, str] = {}
-    kept: list[int] = []
-    sentences: list[list[str]] = []
-    designs: list[list[list[Any]]] = []
-    parts: list[list[str]] = []
-    walls: list[list[float | None]] = []
-    relief: list[float | None] = []
-
-
-class Chance(_Loose):
-    """How often something is so."""
-
-    probability: float = Field(ge=0, le=1)
-    standard_error: float = Field(ge=0, le=1)
-
-
-class Best(Chance):
-    """How often one kind is best."""
-
-    best: str
-
-
-class Kinds(_Loose):
-    """Which kind the likely values favour, and how often each is best."""
-
-    nominal: str
-    best: list[Best]
-
-
-class Corner(Chance):
-    """A fluid that wins in an optimistic corner only, and the groups that make it."""
-
-    fluid: str
-    nominal: bool
-    groups: dict[str, float]
-
-
-class Ceiling(_Loose):
-    """What is best under a pressure ceiling."""
-
-    ceiling_bar_g: float
-    figure: str
-    fluid: Kinds
-    store_mode: Kinds
-    stages: Kinds
-    corners: list[Corner] = []
-
-
-class Broken(_Loose):
-    """A limit that a design breaks in some worlds."""
-
-    limit: str
-    share: float
-
-
-class Band(_Loose):
-    """Low, likely and high of a figure, and what the run itself says."""
-
-    low: float | None
-    likely: float | None
-    high: float | None
-    nominal: float | None = None
-
-
-class Doubted(_Loose):
-    """A design in many worlds."""
-
-    row: int = Field(ge=0)
-    role: str
-    fluid: str
-    store_mode: str
-    stages: int
-    keeps: Chance
-    broken: list[Broken] = []
-    near_front: Chance
-    bands: dict[str, Band]
-    regret: dict[str, Band] = {}
-
-
-class Worth(_Loose):
-    """What knowing a group before choosing adds to an objective."""
-
-    gain: float
-    standard_error: float
-
-
-class Topic(_Loose):
-    """A group of assumptions: what it brings to the spread of all figures, and what knowing it is worth."""
-
-    topic: str
-    first: float
-    total: float
-    total_confidence: float
-    worth: dict[str, Worth] = {}
-
-
-class Doubt(_Loose):
-    """What readers ask of doubt.json."""
-
-    format: int = Field(default=FORMAT, ge=1, le=FORMAT)
-    front: str = ""
-    worlds: int = Field(ge=1)
-    designs_tried: int = Field(ge=1)
-    designs: list[Doubted]
-    ceilings: list[Ceiling]
-    steady: list[Doubted] = []
-    measure_first: list[Topic] = []
-    matters: dict[str, list[dict[str, Any]]] = {}
 
 
 @dataclass(frozen=True)
@@ -342,36 +193,46 @@ def read_array(path: Path, shape: tuple[int, ...]) -> np.ndarray:
     """Read an array of numbers of this ``shape``; raises :class:`InputError` for anything else in the file."""
     import numpy as np
 
+    # The header of a file may claim any size: what it must be for this shape is known, and nothing of it is believed.
+    header = io.BytesIO()
+    facts = {"descr": "<f8", "fortran_order": False, "shape": shape}
+    np.lib.format.write_array_header_1_0(header, facts)
+    head, size = header.getvalue(), 8 * math.prod(shape)
     try:
-        found = np.load(io.BytesIO(path.read_bytes()), allow_pickle=False)
-    except (OSError, ValueError, EOFError, SyntaxError) as error:
-        raise InputError(f"cannot read {path}: it is no array") from error
-    if not isinstance(found, np.ndarray) or found.dtype != np.float64 or found.shape != shape:
+        with path.open("rb") as file:
+            content = file.read(len(head) + size + 1)
+    except OSError as error:
+        raise InputError(f"cannot read {path}: {error.strerror or error}") from error
+    if len(content) != len(head) + size or not content.startswith(head):
         raise InputError(f"{path} holds another array than expected; remove it")
-    return found
+    return np.frombuffer(content, "<f8", offset=len(head)).reshape(shape).astype(np.float64)
 
 
 def read_summary(folder: Path) -> dict[str, Any]:
-    """Read ``summary.json``, its keys checked by :class:`Summary`."""
+    """Read ``summary.json``, its keys checked by :class:`~explore.run.shapes.Summary`."""
     return _mapping(folder / "summary.json", Summary)
 
 
 def read_sheets(folder: Path) -> dict[str, Any]:
-    """Read ``sheets.json``, its keys checked by :class:`Sheets`."""
+    """Read ``sheets.json``, its keys checked by :class:`~explore.run.shapes.Sheets`."""
     return _mapping(folder / "sheets.json", Sheets)
 
 
 def read_told(folder: Path) -> dict[str, Any]:
-    """Read ``told.json``, its keys checked by :class:`Told`; empty if there is none, or none of these very tables."""
+    """Read ``told.json``, its keys checked by :class:`~explore.run.shapes.Told`.
+
+    Empty if there is no such file, or none of these very tables.
+    """
     path = folder / "told.json"
     found = _mapping(path, Told) if path.exists() else {}
     return found if found.get("of") == {name: digest(folder / name) for name in TOLD_OF} else {}
 
 
 def read_doubt(folder: Path) -> dict[str, Any]:
-    """Read ``doubt.json``, its keys checked by :class:`Doubt`; an empty mapping if there is no such file.
+    """Read ``doubt.json``, its keys checked by :class:`~explore.run.shapes.Doubt`.
 
-    Answers about another front than the run now has, as after it was gone on with, are none.
+    An empty mapping if there is no such file. Answers about another front than the run now has, as after it was gone on
+    with, are none.
     """
     path, front = folder / "doubt.json", folder / "front.csv"
     found = _mapping(path, Doubt) if path.exists() else {}
@@ -381,13 +242,14 @@ def read_doubt(folder: Path) -> dict[str, Any]:
 
 
 def read_checks(folder: Path) -> tuple[dict[str, Any], ...]:
-    """Read ``checks.json``: a list of mappings; none if there is no such file."""
+    """Read ``checks.json``: a list of :class:`~explore.run.shapes.Check`; none if there is no such file."""
     path = folder / "checks.json"
     if not path.exists():
         return ()
     rows = read_json(path)
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise InputError(f"{path} does not hold a list of checks; the run may have been cut short")
+    _refuse_other(path, TypeAdapter(list[Check]), rows)
     return tuple(rows)
 
 
@@ -395,10 +257,15 @@ def _mapping(path: Path, model: type[BaseModel]) -> dict[str, Any]:
     found = read_json(path)
     if not isinstance(found, dict):
         raise InputError(f"{path} holds a {type(found).__name__}; a mapping is expected")
+    _refuse_other(path, TypeAdapter(model), found)
+    return found
+
+
+def _refuse_other(path: Path, shape: TypeAdapter[Any], found: Any) -> None:
+    """Refuse what has another shape; raises :class:`InputError` with the first place where it has."""
     try:
-        model.model_validate(found)
+        shape.validate_python(found)
     except ValidationError as error:
         first = error.errors()[0]
         where = ".".join(str(part) for part in first["loc"])
-        raise InputError(f"{path}: {where[:60]}: {first['msg'][:100]}") from error
-    return found
+        raise InputError(f"{path}: {where[:60]}{': ' if where else ''}{first['msg'][:100]}") from error

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,9 +11,9 @@ from explore.design.space import Space
 from explore.judgement.front import hypervolume
 from explore.search.archive import front_rows
 from explore.search.crew import Alone, Crew, all_done
-from explore.search.judge import Judged, judge
+from explore.search.judge import judge
 from explore.search.outcome import Moment
-from explore.search.population import ANY_FLUID, Genes, Known
+from explore.search.population import Genes, Known
 
 CHUNK = 2048
 """Half the batch of a leg: enough for the model's speed, and two workers share what one leg's worth is."""
@@ -28,34 +27,6 @@ STREAM = 2
 """The third word of the seed: legs use none, and 1 where they choose what they start from."""
 
 
-@dataclass(frozen=True)
-class Draw:
-    """A start from nothing: designs of one fluid, or of any."""
-
-    fluid: int
-
-    def begin(self, space: Space, rng: np.random.Generator) -> PlainRandom:
-        """Begin to draw."""
-        return PlainRandom(self.fluid, space, rng)
-
-
-class PlainRandom:
-    """Draws designs evenly over the space, whatever it is told."""
-
-    def __init__(self, fluid: int, space: Space, rng: np.random.Generator):
-        self._fluid, self._space, self._rng = fluid, space, rng
-
-    def ask(self, n: int) -> Genes:
-        """Draw ``n`` designs."""
-        genes = Genes(*self._space.sample_genes(n, self._rng))
-        if self._fluid != ANY_FLUID:
-            genes.choices[:, 0] = self._fluid
-        return genes
-
-    def tell(self, genes: Genes, judged: Judged) -> None:
-        """Learn nothing."""
-
-
 def plain_random(
     space: Space, crew: Alone | Crew, objectives: tuple[Objective, ...], search: Search, evaluated: int
 ) -> list[Moment]:
@@ -67,12 +38,12 @@ def plain_random(
     """
     total = min(evaluated, max(search.leg_designs, int(SHARE * evaluated)), MOST_DESIGNS)
     limit = max(LEAST_SECONDS, SHARE * (search.seconds or 0.0))
-    draw = Draw(ANY_FLUID).begin(space, np.random.default_rng((search.seed, 0, STREAM)))
+    rng = np.random.default_rng((search.seed, 0, STREAM))
     found = Known.none(space.dimensions, len(space.choice_counts), len(objectives))
     history: list[Moment] = []
     started, done = time.perf_counter(), 0
     while done < total and time.perf_counter() - started < limit:
-        for known in _batch(draw, crew, objectives, min(total - done, crew.size * CHUNK)):
+        for known in _batch(space, rng, crew, objectives, min(total - done, crew.size * CHUNK)):
             done += len(known)
             pool = Known.join([found, known])
             found = pool.take(front_rows(pool))
@@ -81,10 +52,10 @@ def plain_random(
 
 
 def _batch(
-    draw: PlainRandom, crew: Alone | Crew, objectives: tuple[Objective, ...], size: int
+    space: Space, rng: np.random.Generator, crew: Alone | Crew, objectives: tuple[Objective, ...], size: int
 ) -> list[Known]:
     """Draw and judge ``size`` designs, divided among the workers."""
-    drawn = draw.ask(size)
+    drawn = Genes(*space.sample_genes(size, rng))
     parts = [drawn.take(slice(start, start + CHUNK)) for start in range(0, size, CHUNK)]
     judged = [judge(outcome, objectives) for outcome in all_done(crew, parts)]
     return [Known(genes, j.values, j.breach) for genes, j in zip(parts, judged, strict=True)]

@@ -41,7 +41,7 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
         raise InputError("task=doubt needs run=results/<scenario>/<time>")
     folder = Path(task.run)
     front, archive = (runs.read_frame(folder / name) for name in ("front.csv", "designs.csv"))
-    picks, count = reader.read_summary(folder)["picks"], task.draws or DRAWS
+    picks, count = reader.read_summary(folder).get("picks", ()), task.draws or DRAWS
     designs = chosen(case, front, archive, picks, task.designs or DESIGNS)
     few = chosen(case, front, archive, picks, None)
     with runs.logged(folder), Progress() as progress:
@@ -60,9 +60,10 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
             raise KeyboardInterrupt("what was done is kept; go on with the same command") from stop
         answers = report(found, matters) | {"command": command, "front": runs.digest(folder / "front.csv")}
         _write(folder, answers, table(found))
-    print(
-        "\n\n".join(paragraph(words) if "\n" not in words else words for words in doubts.told(answers, case))
-    )
+    print("\n\n".join(words if "\n" in words else paragraph(words) for words in doubts.told(answers, case)))
+    if measures := doubts.measure_words(answers):
+        print("\nWhat to measure first:")
+        print("\n".join(paragraph(words) for words in measures))
     print(f"\nPage: {write_page(folder)}")
 
 

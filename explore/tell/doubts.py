@@ -51,7 +51,7 @@ SCOPE = (
 
 
 def told(found: Found, case: Case) -> list[str]:
-    """Return all that the terminal says, paragraph by paragraph; a table has its lines."""
+    """Return what the terminal says before what to measure first, paragraph by paragraph; a table has its lines."""
     said = [
         f"How sure: {whole(found['worlds'])} plausible worlds, {whole(found['designs_tried'])} designs. {SCOPE}"
     ]
@@ -59,10 +59,7 @@ def told(found: Found, case: Case) -> list[str]:
     said += [
         words for one in found["ceilings"] for words in (ceiling_words(one, case), *corner_words(one, case))
     ]
-    said += [steady_words(found)]
-    if found.get("measure_first"):
-        said += ["\n".join(["What to measure first:", *measure_words(found)])]
-    return said
+    return [*said, steady_words(found)]
 
 
 def bands_table(found: Found) -> str:
@@ -154,7 +151,9 @@ def steady_words(found: Found) -> str:
 def measure_words(found: Found) -> list[str]:
     """Rank what to measure first: share of the spread it brings, the bench measurement, and what knowing it is worth."""
     said = []
-    for place, one in enumerate((one for one in found["measure_first"] if one["total"] >= LITTLE), start=1):
+    for place, one in enumerate(
+        (one for one in found.get("measure_first", ()) if one["total"] >= LITTLE), start=1
+    ):
         worth = worth_words(one)
         share = (
             f"brings {_percent(one['total'])} (± {100.0 * one['total_confidence']:.0f}) of the spread, "

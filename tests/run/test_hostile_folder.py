@@ -151,6 +151,108 @@ def test_files_of_another_shape_are_refused(run, refused, task, name, content, s
     refused(task, said)
 
 
+CHANCE = {"probability": 0.5, "standard_error": 0.1}
+KINDS = {"nominal": "Water", "best": [{"best": "Water", **CHANCE}]}
+UNDER = {"figure": "work_per_litre_kJ", "fluid": KINDS, "store_mode": KINDS, "stages": KINDS, "corners": []}
+DOUBT = {
+    "worlds": 8, "designs_tried": 2, "designs": [], "steady": [], "measure_first": [],
+    "ceilings": [{"ceiling_bar_g": 6.0, **UNDER}],
+}  # fmt: skip
+SHAPES = [
+    ("summary.json", {"hypervolume_history": [[1]]}, "hypervolume_history.0"),
+    ("summary.json", {"hypervolume_history": [[1024, "x"]]}, "hypervolume_history.0.1"),
+    ("summary.json", {"picks": [{"row": "first"}]}, "picks.0.row"),
+    ("summary.json", {"picks": [{"row": 1, "cautions": 3}]}, "picks.0.cautions"),
+    ("summary.json", {"seconds": "long"}, "seconds"),
+    ("summary.json", {"air_pressure_bar_a": -1.0}, "air_pressure_bar_a"),
+    ("summary.json", {"lost_to": {"violation_room_m3": -4}}, "lost_to.violation_room_m3"),
+    ("summary.json", {"refinement": {"gains": ["much"]}}, "refinement.gains.0"),
+    ("summary.json", {"fluids_left_out": {"Water": ["a", "b"]}}, "fluids_left_out.Water"),
+    ("doubt.json", {"worlds": 0}, "worlds"),
+    ("doubt.json", {"ceilings": []}, "ceilings"),
+    ("doubt.json", {"ceilings": [{"ceiling_bar_g": "six", **UNDER}]}, "ceilings.0.ceiling_bar_g"),
+    (
+        "doubt.json",
+        {"ceilings": [{"ceiling_bar_g": 6.0, **UNDER, "fluid": {"nominal": "x", "best": []}}]},
+        "fluid.best",
+    ),
+    ("doubt.json", {"measure_first": [{"topic": "films"}]}, "measure_first.0.first"),
+    ("doubt.json", {"designs": [{"row": -1}]}, "designs.0.row"),
+    ("sheets.json", {"designs": {"1": {"states": [{"T_degC": "hot"}]}}}, "states.0.T_degC"),
+    ("sheets.json", {"designs": {"1": {"served": [[0.5] * 25]}}}, "served.0"),
+    ("sheets.json", {"designs": {"1": {"hazards": {"walls": ["thick"]}}}}, "hazards.walls.0"),
+    (
+        "sheets.json",
+        {"designs": {"1": {"exergy": {"accounts": [{"destroyed_kJ_per_kg": 1.0}]}}}},
+        "component",
+    ),
+    ("sheets.json", {"domes": {"Water": {"T_degC": 5}}}, "domes.Water.T_degC"),
+    ("checks.json", [{"published": "one", "ours": 1.0}], "0.published"),
+    ("checks.json", [{"topic": ["a"]}], "0.topic"),
+]
+
+
+@pytest.mark.parametrize(("name", "content", "where"), SHAPES)
+def test_what_is_typed_otherwise_within_a_file_is_refused_by_its_place(run, refused, name, content, where):
+    """Whatever a reader or the page takes for granted is asked for, deep inside a file too."""
+    whole = DOUBT | content if name == "doubt.json" else content
+    (run / name).write_text(json.dumps(whole))
+    refused("report", where)
+
+
+TOLD = {"kept": [], "sentences": [["warning", "heat", "Hot: \u0001 °C."]], "parts": [["boiler", "steel"]]}
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        ({"designs": [[[1, "80"]]]}, "not there"),
+        ({"designs": [[[-1, "80"]]]}, "not there"),
+        ({"designs": [[["0", "80"]]]}, "not there"),
+        ({"designs": [[[0]]]}, "places of its sentence"),
+        ({"designs": [[[0, "80", "90"]]]}, "places of its sentence"),
+        ({"designs": [[[0, 80]]]}, "places of its sentence"),
+        ({"walls": [[1.0, 2.0]]}, "other walls"),
+        ({"relief": []}, "another number"),
+        ({"kept": [0]}, "kept.0"),
+    ],
+)
+def test_cautions_that_do_not_fit_are_refused(run, refused, content, said):
+    """Packed cautions point into lists of their own: each place is looked at before it is used."""
+    told = TOLD | {"designs": [[[0, "80"]]], "walls": [[1.0]], "relief": [9.0]} | content
+    (run / "told.json").write_text(json.dumps(told))
+    refused("report", said)
+
+
+def test_the_header_of_an_array_is_not_believed(tmp_path):
+    """A file that claims more than it holds, another type or another order is refused without reserving its size."""
+    import numpy as np
+
+    from explore.run.folder import write_array
+    from explore.run.reader import read_array
+
+    path = tmp_path / "chunk.npy"
+    sound = np.arange(6.0).reshape(2, 3)
+    write_array(path, sound)
+    assert np.array_equal(read_array(path, (2, 3)), sound)
+    whole = path.read_bytes()
+    for content in (
+        whole[:-1],
+        whole + b"0",
+        whole.replace(b"(2, 3)", b"(2,10**9)"),
+        whole.replace(b"<f8", b"|O8"),
+        b"",
+    ):
+        path.write_bytes(content)
+        with pytest.raises(InputError, match="another array"):
+            read_array(path, (2, 3))
+    write_array(path, sound)
+    with pytest.raises(InputError, match="another array"):
+        read_array(path, (3, 2))
+    with pytest.raises(InputError, match="cannot read"):
+        read_array(tmp_path / "none.npy", (2, 3))
+
+
 def test_a_run_loaded_in_python_resolves_nothing(run):
     """The Python way to read a run is as careful as the command's."""
     edit(run, "results_folder_: ${oc.env:HOME}\n")
