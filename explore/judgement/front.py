@@ -264,6 +264,8 @@ def knee_points(own: np.ndarray, count: int) -> list[int]:
     what it would gain by moving there. A point's sharpness is its least trade-off among the points
     within :data:`NEIGHBOURHOOD` of it; a knee is the sharpest point of its neighbourhood and sharper than 1.
     """
+    if count == 0:
+        return []
     sharpness = np.full(len(own), -np.inf)
     near = []
     for i, point in enumerate(own):

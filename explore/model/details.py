@@ -43,14 +43,10 @@ def air_pressure_bar(evaluator: Evaluator) -> float:
     return float(evaluator.air_pressure) / units.PA_PER_BAR
 
 
-def tried_with_tubes(
-    evaluator: Evaluator, front: pd.DataFrame, lines: Iterable[int]
-) -> dict[int, dict[str, Any]]:
-    """Return what :func:`with_tubes` says of lines (from 1) of a front, by line."""
-    listed = list(lines)
-    some = front.iloc[[line - 1 for line in listed]]
-    columns = {name: some[name].to_numpy() for name in INPUTS}
-    return dict(zip(listed, with_tubes(evaluator, columns, records(some)), strict=True))
+def tried_with_tubes(evaluator: Evaluator, front: pd.DataFrame) -> dict[int, dict[str, Any]]:
+    """Return what :func:`with_tubes` says of each line (from 1) of a front, or of other evaluated designs."""
+    columns = {name: front[name].to_numpy() for name in INPUTS}
+    return dict(enumerate(with_tubes(evaluator, columns, records(front)), start=1))
 
 
 def details(

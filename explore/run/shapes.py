@@ -219,6 +219,7 @@ class Told(Loose):
     parts: list[Annotated[list[str], Field(min_length=2, max_length=2)]] = []
     walls: list[list[float | None]] = []
     relief: list[float | None] = []
+    tubes: list[list[str] | None] | None = None
 
     @model_validator(mode="after")
     def _each_sentence_filled(self) -> Self:
@@ -231,8 +232,9 @@ class Told(Loose):
                 raise ValueError("a caution does not fill the places of its sentence")
         if any(len(row) not in (0, len(self.parts)) for row in self.walls):
             raise ValueError("a design has other walls than there are parts")
-        if not len(self.walls) == len(self.relief) == len(self.designs):
-            raise ValueError("cautions, walls and relief settings are of another number of designs")
+        tubes = self.designs if self.tubes is None else self.tubes
+        if not len(self.walls) == len(self.relief) == len(tubes) == len(self.designs):
+            raise ValueError("cautions, walls, relief settings and tubes are of another number of designs")
         return self
 
 

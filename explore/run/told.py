@@ -50,6 +50,11 @@ def _filled(sentence: Sequence[str], numbers: Sequence[str]) -> dict[str, str]:
     return {"level": level, "topic": topic, "text": words}
 
 
+def pack_tubes(tried: Sequence[Mapping[str, Any]]) -> list[list[str] | None]:
+    """Pack the limits that each design breaks with exchangers made of tubes only; null where it was not tried so."""
+    return [list(one["broken"]) if one else None for one in tried]
+
+
 def pack_walls(hazards: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     """Pack walls and relief settings: ``parts`` as part and material, ``walls`` [mm] and ``relief`` [bar gauge] by design.
 

@@ -39,16 +39,15 @@ def _told(folder: Path) -> bool:
 
 def _tell(folder: Path) -> str:
     """Work out what is told of every design of a run that was left by an earlier version; return why where that fails."""
+    from explore.model import Evaluator
     from explore.run import folder as runs
     from explore.run import reader
     from explore.tasks.results import write_told
 
     try:
-        case, summary = reader.judged_case(folder), reader.read_summary(folder)
+        case = reader.judged_case(folder)
         front, designs = (runs.read_frame(folder / f"{name}.csv") for name in ("front", "designs"))
-        broken = summary.get("broken_with_tubes", {})
-        tubes = {int(line): {"broken": dict.fromkeys(names)} for line, names in broken.items()}
-        write_told(folder, case, front, designs, float(summary["air_pressure_bar_a"]), tubes)
+        write_told(folder, Evaluator(case), front, designs)
     except KeyError as error:
         return f"the run has no {error.args[0]}"
     except (InputError, TypeError, ValueError) as error:

@@ -95,13 +95,13 @@ def write_results(
         runs.write_frame(folder / "own.csv", own)
     evaluator = Evaluator(case)
     most = case.report.sheets if sheets_at_most is None else min(sheets_at_most, case.report.sheets)
-    chosen, tubes = _recommended(evaluator, outcome.front, most)
+    chosen, tubes = _recommended(evaluator, outcome.front)
     if sheets_at_most is None:
         chosen = chosen.assign(leeway=_leeway(evaluator, outcome.front, chosen))
     lines = spread(len(outcome.front), most, [int(line) for line in chosen["line"]])
     about = sheets(evaluator, outcome.front, lines, tubes)
     runs.write_json(folder / "sheets.json", about, indent=None)
-    write_told(folder, case, outcome.front, outcome.designs, air_pressure_bar(evaluator), tubes)
+    write_told(folder, evaluator, outcome.front, outcome.designs, tubes)
     if sheets_at_most is None:
         runs.write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
@@ -131,20 +131,22 @@ MOST_KEPT = 1500
 
 def write_told(
     folder: Path,
-    case: Case,
+    evaluator: Evaluator,
     front: pd.DataFrame,
     designs: pd.DataFrame,
-    air_bar: float,
     tubes: Mapping[int, dict[str, Any]] | None = None,
 ) -> None:
-    """Write ``told.json``: which designs the page carries beside the front, and what is told of each without a sheet."""
+    """Write ``told.json``: which designs the page carries beside the front, and what is told of each without a sheet.
+
+    ``tubes``: what tubes make of the lines of the front, where that has been found out already.
+    """
     import pandas as pd
 
     from explore.judgement.front import own_fronts
-    from explore.model.details import coldest_room_degC, told
-    from explore.run.told import pack, pack_walls
+    from explore.model.details import air_pressure_bar, coldest_room_degC, told, tried_with_tubes
+    from explore.run.told import pack, pack_tubes, pack_walls
 
-    report = case.report
+    case, report = evaluator.case, evaluator.case.report
     # Judged as the page will read them: a design may seem to beat the front by the digits that its file leaves out.
     written = {
         one.figure: runs.as_archived(designs[one.figure].to_numpy(float)) for one in case.scenario.objectives
@@ -153,35 +155,29 @@ def write_told(
         designs.assign(**written), front, case.scenario.objectives, report.pressure_ceilings_bar_g, MOST_KEPT
     )
     shown = pd.concat([front, designs.iloc[kept]], ignore_index=True)
-    cautions, hazards = told(case, shown, air_bar=air_bar, coldest_degC=coldest_room_degC(case), tubes=tubes)
+    found = dict(tubes or tried_with_tubes(evaluator, front))
+    beside = tried_with_tubes(evaluator, designs.iloc[kept])
+    found |= {len(front) + line: one for line, one in beside.items()}
+    air_bar, coldest = air_pressure_bar(evaluator), coldest_room_degC(case)
+    cautions, hazards = told(case, shown, air_bar=air_bar, coldest_degC=coldest, tubes=found)
     of = {name: runs.digest(folder / name) for name in reader.TOLD_OF}
     content = {"of": of, "kept": [place + 1 for place in kept], **pack(cautions), **pack_walls(hazards)}
+    content["tubes"] = pack_tubes([found[line] for line in range(1, len(shown) + 1)])
     runs.write_json(folder / "told.json", content, indent=None)
 
 
-def _recommended(
-    evaluator: Evaluator, front: pd.DataFrame, sheets: int
-) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:
-    """Choose designs that keep their limits with tubes as well; return them, and what tubes make of lines of the front.
-
-    The lines that get one of the ``sheets`` are tried at once. On a larger front others may be chosen: these are
-    tried in turn, until all that are chosen have been tried.
-    """
+def _recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:
+    """Choose designs that keep their limits with tubes as well; return them, and what tubes make of all of the front."""
     from explore.judgement.front import displaced, picks, recommended, roles
-    from explore.model.details import spread, tried_with_tubes
+    from explore.model.details import tried_with_tubes
     from explore.tell import narrator
 
     case, objectives = evaluator.case, evaluator.case.scenario.objectives
     numbered = front.assign(line=range(1, len(front) + 1))
-    tubes = tried_with_tubes(evaluator, front, spread(len(front), sheets))
-    while True:
-        broken = _broken(tubes)
-        barred = {line - 1 for line in broken}
-        chosen = picks(numbered, objectives, knees=0, barred=barred)
-        untried = [int(line) for line in chosen["line"] if int(line) not in tubes]
-        if not untried:
-            break
-        tubes |= tried_with_tubes(evaluator, front, untried)
+    tubes = tried_with_tubes(evaluator, front)
+    broken = _broken(tubes)
+    barred = {line - 1 for line in broken}
+    chosen = picks(numbered, objectives, knees=0, barred=barred)
     told: dict[int, list[str]] = {}
     if len(front):
         places = zip(

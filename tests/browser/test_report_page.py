@@ -18,6 +18,7 @@ from explore.judgement.front import nondominated, normalise, recommended
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
+from explore.tell.page.picks import broken_with_tubes
 from tests.report.synthetic import designs, make_run, write_csv
 
 CASES = Path(__file__).parents[1] / "data" / "pick_cases.json"
@@ -75,7 +76,9 @@ def recommended_names(run_folder, names):
     objectives = run.case.scenario.objectives
     asked = {"cost_EUR", *(o.figure for o in objectives)}
     figures = {figure: [float(every[name][figure]) for name in names] for figure in asked}
-    barred = {place for place, name in enumerate(names) if name in run.summary["broken_with_tubes"]}
+    places = {name: place for place, name in enumerate(every, start=1)}
+    broken = broken_with_tubes(run)
+    barred = {place for place, name in enumerate(names) if places[name] in broken}
     return [names[row] for row in recommended(figures, objectives, barred)]
 
 
@@ -83,7 +86,8 @@ def recommended_rows(run_folder, rows, lines=None):
     """Rows that the front module recommends; ``lines`` are their numbers in front.csv, one after the other if not given."""
     run = read_run(run_folder)
     lines = lines or range(1, len(rows) + 1)
-    barred = {place for place, line in enumerate(lines) if str(line) in run.summary["broken_with_tubes"]}
+    broken = broken_with_tubes(run)
+    barred = {place for place, line in enumerate(lines) if line in broken}
     names = ("work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g")
     figures = {name: [float(row[name]) for row in rows] for name in names}
     return recommended(figures, run.case.scenario.objectives, barred)

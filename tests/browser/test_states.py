@@ -10,7 +10,14 @@ from explore.tell.page.data import fluid_title, read_run
 from explore.tell.page.page import render
 from explore.tell.page.picks import every_caution
 from explore.tell.page.sentences import opening
-from tests.browser.test_report_page import embedded, left_by, recommended_names, report, table_lines
+from tests.browser.test_report_page import (
+    embedded,
+    left_by,
+    recommended_names,
+    report,
+    table_lines,
+    type_limit,
+)
 
 pytestmark = pytest.mark.browser
 
@@ -228,12 +235,17 @@ def test_margins_of_a_card_are_those_of_its_row(watched, run_folder):
     run = read_run(run_folder)
     asked = 100 * run.case.scenario.limits.served_share_min
     told = 0
-    for card in page.locator("#cards .card").all():
-        served = 100 * float(every[card.locator("[data-line]").inner_text()]["served_share"])
-        words = card.locator("[data-tight]").text_content()
-        if "serves" in words:
-            told += 1
-            value = float(words.split("serves ")[1].split("\u00a0")[0])
-            assert value == pytest.approx(served, abs=0.05)
-            assert np.sign(round(value - asked, 9)) == np.sign(round(served - asked, 9)) or served == asked
+    for ceiling in (None, *run.case.report.pressure_ceilings_bar_g):
+        if ceiling is not None:
+            type_limit(page, "ceiling", ceiling)
+        for card in page.locator("#cards .card").all():
+            served = 100 * float(every[card.locator("[data-line]").inner_text()]["served_share"])
+            words = card.locator("[data-tight]").text_content()
+            if "serves" in words:
+                told += 1
+                value = float(words.split("serves ")[1].split("\u00a0")[0])
+                assert value == pytest.approx(served, abs=0.05)
+                assert (
+                    np.sign(round(value - asked, 9)) == np.sign(round(served - asked, 9)) or served == asked
+                )
     assert told

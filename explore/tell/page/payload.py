@@ -172,9 +172,12 @@ def walls(run: Run) -> dict[str, Any]:
 
 
 def tried_with_tubes(run: Run) -> list[int] | None:
-    """Return the lines of front.csv that were tried with exchangers made of tubes; None where all designs have tubes."""
+    """Return the places (from 1) of designs that were tried with exchangers made of tubes; None where all have tubes."""
     if run.case.exchangers.method == "tubes":
         return None
+    tubes = run.told.get("tubes")
+    if tubes is not None:
+        return [place for place, names in enumerate(tubes, start=1) if names is not None]
     return [int(row) for row, sheet in run.sheets.get("designs", {}).items() if sheet.get("with_tubes")]
 
 

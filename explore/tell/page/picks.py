@@ -33,7 +33,7 @@ def pick(run: Run) -> list[Pick]:
     objectives = run.case.scenario.objectives
     figures = {name: run.front.numbers(name) for name in ("cost_EUR", *(o.figure for o in objectives))}
     broken = broken_with_tubes(run)
-    barred = {row - 1 for row in broken}
+    barred = {row - 1 for row in broken if row <= len(run.front)}
     rows, others = recommended(figures, objectives, barred), displaced(figures, objectives, barred)
     known = every_caution(run)
     told = ["" if line is None else _displaced(run, line + 1, broken[line + 1]) for line in others]
@@ -50,7 +50,13 @@ def leeways(run: Run) -> dict[int, str]:
 
 
 def broken_with_tubes(run: Run) -> dict[int, list[str]]:
-    """Return the limits that lines of front.csv (from 1) break with exchangers made of tubes, where any are."""
+    """Return the limits that designs break with exchangers made of tubes, where any are, by their place from 1.
+
+    The lines of front.csv come first, then the designs kept beside it, of which runs of before know nothing.
+    """
+    tubes = run.told.get("tubes")
+    if tubes is not None:
+        return {place: names for place, names in enumerate(tubes, start=1) if names}
     found = run.summary.get("broken_with_tubes", {})
     return {int(row): names for row, names in found.items() if row.isdigit()}
 

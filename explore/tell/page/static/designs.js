@@ -62,9 +62,9 @@ export function makeDesigns(run) {
   }
 
   // The limits, in words, that a design breaks with exchangers made of tubes; undefined where it breaks none.
-  const broken = (i) => (i < onFront ? run.brokenWithTubes[i + 1] : undefined);
+  const broken = (i) => run.brokenWithTubes[i + 1];
   const withTubes = run.tubesTried && new Set(run.tubesTried);
-  const triedWithTubes = (i) => !withTubes || (i < onFront && withTubes.has(i + 1));
+  const triedWithTubes = (i) => !withTubes || withTubes.has(i + 1);
 
   // A design's name: its line in front.csv, or D and its line in designs.csv.
   const nameOf = (i) => (i < onFront ? String(i + 1) : `D${run.keptLines[i - onFront]}`);
