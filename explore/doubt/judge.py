@@ -170,7 +170,7 @@ def carry_out(
     done, total, start = sum(sizes[i] for i in chunks), sum(sizes), time.monotonic()
     before = done
     progress(Done(done, total, None))
-    with crew_of(workers if len(waiting) > 1 else 1, kit, evaluator) as crew:
+    with crew_of(workers if len(waiting) > 1 else 1, kit, lambda: evaluator) as crew:
         given = iter(waiting)
         while len(chunks) < len(errands):
             while crew.free and (order := next(given, None)) is not None:

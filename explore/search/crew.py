@@ -72,7 +72,7 @@ class Alone:
 
     size = 1
 
-    def __init__(self, kit: Kit, evaluator: Evaluator):
+    def __init__(self, kit: Kit, evaluator: Callable[[], Evaluator]):
         self._kit, self._evaluator = kit, evaluator
         self._queue: list[tuple[int, Task]] = []
 
@@ -90,7 +90,7 @@ class Alone:
         if not self._queue:
             return []
         key, task = self._queue.pop(0)
-        return [(key, carry_out(task, self._kit, self._evaluator))]
+        return [(key, carry_out(task, self._kit, self._evaluator()))]
 
     def close(self) -> None:
         """Nothing to end."""
@@ -140,8 +140,11 @@ class Crew:
 
 
 @contextlib.contextmanager
-def crew_of(size: int, kit: Kit, evaluator: Evaluator) -> Iterator[Alone | Crew]:
-    """Engage ``size`` processes, of one this with its ``evaluator``; in the end they end, and what they logged is gone."""
+def crew_of(size: int, kit: Kit, evaluator: Callable[[], Evaluator]) -> Iterator[Alone | Crew]:
+    """Engage ``size`` processes, of one this; in the end they end, and what they logged is gone.
+
+    ``evaluator`` gives this process's model, asked for with the first task: others get ready while it is being made.
+    """
     with tempfile.TemporaryFile() as log:
         crew = Crew(size, kit, log) if size > 1 else Alone(kit, evaluator)
         try:

@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, NamedTuple
@@ -200,11 +201,12 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
     ledger = open_ledger(case, kit.space, folder, facts(case, kit.factory))
     try:
         timings: dict[str, float] = {}
-        # Built here first: what the model caches on disk is then ready for every worker.
-        with _timed(timings, "start-up"):
-            own = kit.factory(case)
+        own = cache(lambda: kit.factory(case))
         with crew_of(workers, kit, own) as crew:
-            yield _Ready(Hunt(case, kit.space, ledger), crew, own, timings)
+            # Built here before any leg is given out: what the model caches on disk is then ready for every worker.
+            with _timed(timings, "start-up"):
+                evaluator = own()
+            yield _Ready(Hunt(case, kit.space, ledger), crew, evaluator, timings)
     finally:
         ledger.close()
 

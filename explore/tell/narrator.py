@@ -61,6 +61,9 @@ def gist(objectives: Sequence[Objective]) -> list[str]:
     return list(dict.fromkeys([*(objective.figure for objective in objectives), PEAK_PRESSURE]))
 
 
+BY_LEVEL = {one.value: one for one in SEVERITIES}
+
+
 def as_cautions(found: Iterable[object]) -> tuple[dict[str, str], ...]:
     """Bring cautions, sentences or mappings, into one shape, each once, worst first.
 
@@ -77,8 +80,7 @@ def as_cautions(found: Iterable[object]) -> tuple[dict[str, str], ...]:
 
 def severity(caution: Caution) -> Severity:
     """Return how serious a caution is; one that does not say is a warning."""
-    level = caution.get("level")
-    return Severity(level) if level in [one.value for one in SEVERITIES] else Severity.WARNING
+    return BY_LEVEL.get(str(caution.get("level")), Severity.WARNING)
 
 
 def of_severity(found: Iterable[Caution], wanted: Severity) -> list[Caution]:

@@ -386,9 +386,9 @@ def test_unknown_cautions_never_look_like_none(folder):
     other = next(row for row in range(1, len(run.front) + 1) if str(row) != some)
     assert cautions(less, other) == UNKNOWN_CAUTIONS
     assert cautions(less, int(some)) == cautions(run, int(some)) != UNKNOWN_CAUTIONS
-    packed_ones = shared_cautions(less)
+    packed_ones = shared_cautions(every_caution(less))
     assert "not worked out" in packed_ones["headings"][packed_ones["headed"][other - 1]]
-    assert common_cautions(less) == list(cautions(run, int(some)))
+    assert common_cautions(every_caution(less)[: len(less.front)]) == list(cautions(run, int(some)))
 
 
 def test_every_design_has_its_own_cautions_walls_and_relief_setting(folder):

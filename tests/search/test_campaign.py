@@ -301,7 +301,7 @@ def test_a_campaign_is_an_optuna_study_of_legs():
     space = Space.from_case(case)
     ledger = Ledger.in_memory(space.fluids)
     kit = Kit(case, space, ToyEvaluator)
-    Hunt(case, space, ledger).run(Alone(kit, ToyEvaluator(case)), None)
+    Hunt(case, space, ledger).run(Alone(kit, lambda: ToyEvaluator(case)), None)
     trials = ledger.study.trials
     assert [t.user_attrs["leg"] for t in trials] == [0, 1, 2, 3]
     assert all(t.state.name == "COMPLETE" and "focus" in t.params for t in trials)

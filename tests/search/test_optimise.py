@@ -156,11 +156,11 @@ def test_the_random_search_takes_a_tenth_of_the_designs_or_of_the_time(monkeypat
     """Of 20,000 designs a tenth, at least one leg; a slow model is cut short by the time."""
     case = toy_case()
     space, objectives = Space.from_case(case), case.scenario.objectives
-    crew = Alone(Kit(case, space, ToyEvaluator), ToyEvaluator(case))
+    crew = Alone(Kit(case, space, ToyEvaluator), lambda: ToyEvaluator(case))
     assert plain_random(space, crew, objectives, case.search, 20_000)[-1].designs == 2000
     assert plain_random(space, crew, objectives, case.search, 300)[-1].designs == 300
     assert plain_random(space, crew, objectives, case.search, 10**8)[-1].designs == 50_000
-    slow = Alone(Kit(case, space, ToyEvaluator), SlowEvaluator(case))
+    slow = Alone(Kit(case, space, ToyEvaluator), lambda: SlowEvaluator(case))
     monkeypatch.setenv("TOY_NAP_S", "0.3")
     monkeypatch.setattr(plain, "LEAST_SECONDS", 0.5)
     assert plain_random(space, slow, objectives, case.search, 10**8)[-1].designs == 2 * 2048

@@ -68,7 +68,7 @@ def render(sides: Sequence[Side]) -> str:
             policy=embed.policy(script, plotly),
             style=embed.style(),
             script=script,
-            plotly=embed.packed(plotly),
+            plotly=embed.packed_plotly(),
             data=embed.packed_json(payload(sides)),
             sides=sides,
             marks=list(SYMBOLS),

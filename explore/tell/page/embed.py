@@ -7,6 +7,7 @@ import gzip
 import hashlib
 import json
 import re
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,12 @@ def plotly_script() -> str:
     from plotly.offline import get_plotlyjs
 
     return str(get_plotlyjs())
+
+
+@cache
+def packed_plotly() -> str:
+    """Pack the charting library; it is the same for every page of a process, and large."""
+    return packed(plotly_script())
 
 
 def script(entry: str = "main.js") -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from explore.tell.page.data import Run, fluid_title, read_run
 from explore.tell.page.fluids import compare
 from explore.tell.page.glossary import GLOSSARY, explained
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload, with_kept
-from explore.tell.page.picks import pick
+from explore.tell.page.picks import Cautioned, every_caution, pick
 from explore.tell.page.search_story import against_random, layouts, tell
 from explore.tell.page.sentences import how_sure, opening, scenario_line, still_going_on, when
 from explore.whole_file import write_whole
@@ -41,29 +42,37 @@ def write_page(run_folder: Path, *, most_bytes: int = MOST_BYTES) -> Path:
 
 def fitting(run: Run, most_bytes: int) -> str:
     """Return the page with as much in it as ``most_bytes`` allow, at least the least amount."""
-    html = ""
-    for amount in AMOUNTS:
-        html = render(run, amount)
-        if len(html.encode("utf-8")) <= most_bytes:
-            break
-    return html
+    cautioned = every_caution(run)
+    made: dict[int, str] = {}
+
+    def fits(place: int) -> bool:
+        made[place] = render(run, AMOUNTS[place], cautioned)
+        return len(made[place].encode("utf-8")) <= most_bytes
+
+    if fits(0):
+        return made[0]
+    # Each amount is less than the one before: the first that fits lies where halving ends.
+    place = 1 + bisect_left(range(1, len(AMOUNTS) - 1), True, key=fits)
+    return made.get(place) or render(run, AMOUNTS[place], cautioned)
 
 
-def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
-    """Return the page of a run as HTML."""
-    picks, fluids, story, values = pick(run), compare(run), tell(run), groups(run.case)
+def render(run: Run, amount: Amount = AMOUNTS[0], cautioned: Cautioned | None = None) -> str:
+    """Return the page of a run as HTML; ``cautioned`` are the cautions of all its designs, where they are known already."""
+    known = cautioned or every_caution(run)
+    picks, fluids, story, values = pick(run, known), compare(run), tell(run), groups(run.case)
     entries = [entry for group in values for entry in group.entries]
     found = measured.points(run)
     run = with_kept(run, amount.kept)
     front, own_script = run.front, embed.script()
+    known = known[: len(front) + len(run.kept)]
     asked = [objective.figure for objective in run.case.scenario.objectives]
     plotly = embed.plotly_script()
     return environment().get_template("page.html.j2").render(
         policy=embed.policy(own_script, plotly),
         style=embed.style(),
         script=own_script,
-        plotly=embed.packed(plotly),
-        data=embed.packed_json(payload(run, picks, fluids, story, amount)),
+        plotly=embed.packed_plotly(),
+        data=embed.packed_json(payload(run, picks, fluids, story, amount, known)),
         run=run,
         scenario=run.case.scenario,
         sentences=opening(run, picks),
@@ -93,7 +102,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0]) -> str:
         settings=settings(run.case),
         card_figures=[name for name in listed("card", front.header) if name not in asked],
         objectives=run.case.scenario.objectives,
-        cautions=narrator.as_cautions([*run.summary.get("cautions", ()), *common_cautions(run)]),
+        cautions=narrator.as_cautions([*run.summary.get("cautions", ()), *common_cautions(known[: len(front)])]),
         fluid_title=lambda name: fluid_title(run, name),
     )  # fmt: skip
 

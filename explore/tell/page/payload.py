@@ -21,7 +21,7 @@ from explore.tell.page import prices
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
 from explore.tell.page.measured import drawn, points
-from explore.tell.page.picks import Pick, broken_with_tubes, every_caution, leeways
+from explore.tell.page.picks import Cautioned, Pick, broken_with_tubes, leeways
 from explore.tell.page.search_story import SearchStory
 from explore.tell.page.sentences import failed
 
@@ -35,6 +35,8 @@ GUARDS = tuple(
 )
 """Limits that guard the reckoning: how near they are says nothing of a plant."""
 UNDRAWN = ("cautions", "months")
+PER_DESIGN = ("designs", "walls", "relief", "tubes")
+"""Lists of told.json with a place for each design."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +57,12 @@ are best of what is left when others are not wanted."""
 
 
 def payload(
-    run: Run, picks: list[Pick], fluids: list[FluidRow], story: SearchStory, amount: Amount
+    run: Run,
+    picks: list[Pick],
+    fluids: list[FluidRow],
+    story: SearchStory,
+    amount: Amount,
+    cautioned: Cautioned,
 ) -> dict[str, Any]:
     """Return what the page's script works on; files of the run go in as text, cell by cell as written."""
     objectives = run.case.scenario.objectives
@@ -72,7 +79,7 @@ def payload(
             "domes": run.sheets.get("domes", {}),
             "designs": drawn_sheets(run, amount.sheets, {one.row for one in picks}),
         },
-        "cautions": shared_cautions(run),
+        "cautions": shared_cautions(cautioned),
         "walls": walls(run),
         "tubesTried": tried_with_tubes(run),
         "margins": margins(run),
@@ -140,23 +147,21 @@ def with_kept(run: Run, share: float) -> Run:
     if count == len(run.kept):
         return run
     told = {
-        name: value[: front + count] if name in ("designs", "walls", "relief") else value
+        name: value[: front + count] if name in PER_DESIGN and value else value
         for name, value in run.told.items()
     }
     return replace(run, kept=run.kept.take(range(count)), kept_lines=run.kept_lines[:count], told=told)
 
 
-def shared_cautions(run: Run) -> dict[str, Any]:
+def shared_cautions(found: Cautioned) -> dict[str, Any]:
     """Return the cautions of all designs, packed: each sentence once, the numbers of each design, and its heading."""
-    found = every_caution(run)
     headings: dict[str, int] = {}
     chosen = [headings.setdefault(narrator.heading(one), len(headings)) for one in found]
     return {**pack(found), "headings": list(headings), "headed": chosen}
 
 
-def common_cautions(run: Run) -> list[dict[str, str]]:
-    """Return the cautions that every design of the front shares, of those whose cautions are known."""
-    found = every_caution(run)[: len(run.front)]
+def common_cautions(found: Cautioned) -> list[dict[str, str]]:
+    """Return the cautions that designs share, of those whose cautions are known."""
     known = [one for one in found if one != narrator.UNKNOWN_CAUTIONS]
     shared = set.intersection(*({caution["text"] for caution in one} for one in known)) if known else set()
     return [caution for caution in known[0] if caution["text"] in shared] if known else []

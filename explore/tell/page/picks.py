@@ -13,6 +13,9 @@ from explore.tell import narrator
 from explore.tell.narrator import UNKNOWN_CAUTIONS, as_cautions
 from explore.tell.page.data import Run, fluid_title
 
+Cautioned = list[tuple[dict[str, str], ...]]
+"""The cautions of each design, worst first."""
+
 
 @dataclass(frozen=True)
 class Pick:
@@ -26,8 +29,11 @@ class Pick:
     leeway: str = ""
 
 
-def pick(run: Run) -> list[Pick]:
-    """Return the best design by each objective, and the compromise; [] without designs."""
+def pick(run: Run, cautioned: Cautioned | None = None) -> list[Pick]:
+    """Return the best design by each objective, and the compromise; [] without designs.
+
+    ``cautioned``: what :func:`every_caution` gives, where it has been asked already.
+    """
     if not len(run.front):
         return []
     objectives = run.case.scenario.objectives
@@ -35,7 +41,7 @@ def pick(run: Run) -> list[Pick]:
     broken = broken_with_tubes(run)
     barred = {row - 1 for row in broken if row <= len(run.front)}
     rows, others = recommended(figures, objectives, barred), displaced(figures, objectives, barred)
-    known = every_caution(run)
+    known = cautioned or every_caution(run)
     told = ["" if line is None else _displaced(run, line + 1, broken[line + 1]) for line in others]
     return [
         Pick(role.key, role.title, line + 1, known[line], words, leeways(run).get(line + 1, ""))
@@ -66,7 +72,7 @@ def _displaced(run: Run, row: int, broken: list[str]) -> str:
     return narrator.displaced(fluid_title(run, fluid), row, broken)
 
 
-def every_caution(run: Run) -> list[tuple[dict[str, str], ...]]:
+def every_caution(run: Run) -> Cautioned:
     """Return the cautions of all designs that the page carries, lines of front.csv first, each worst first.
 
     Those of a design's sheet, else of told.json, else of the summary; a design of which nothing is known says so.
