@@ -4,6 +4,7 @@ from dataclasses import asdict
 
 import pytest
 
+from explore.config.compose import load_scenario
 from explore.config.schema import Costs, Demand, Limits
 from explore.model.translation import plant_of
 from explore.plant.engine import Losses
@@ -38,6 +39,8 @@ ENGINE = {
 
 
 FILMS = {
+    "boiler_hold_up_L_per_m2": 2.1,
+    "condenser_hold_up_L_per_m2": 2.1,
     "boiler_U_liquid": 165.0,
     "boiler_U_two_phase": 600.0,
     "boiler_U_vapour": 190.0,
@@ -52,7 +55,7 @@ FILMS = {
 
 @pytest.mark.parametrize(("name", "value"), FILMS.items())
 def test_coefficient_of_the_careful_engine(name, value):
-    """Each coefficient of the default engine is the median that tubes give (tests/benchmarks/tube_coefficients.py)."""
+    """Each is the median that tubes give (tests/benchmarks/tube_coefficients.py), or what a tube at hand holds."""
     assert getattr(engine_set("careful"), name) == value
 
 
@@ -88,3 +91,11 @@ def test_parameters_reach_the_model_in_si(orchard):
     assert plant.load_speed == 5.0
     assert plant.hold_seconds == 12 * 3600.0
     assert plant.power == 250.0
+
+
+def test_what_exchangers_hold_is_what_the_tubes_at_hand_hold():
+    """Volume over outside area of a tube, d²/(4 D): the default engine's rounded to a tenth."""
+    from explore.model.tubing import hold_up_L_per_m2, tubing_of
+
+    for name, volume in hold_up_L_per_m2(tubing_of(load_scenario("orchard"))).items():
+        assert getattr(engine_set("careful"), name) == pytest.approx(volume, abs=0.05)

@@ -512,10 +512,20 @@ class Engine(Checked):
         le=1,
     )
     boiler_hold_up_L_per_m2: float = quantity(
-        1.2, unit="L/m2", about="inner volume of boiler and regenerator per area", ge=0
+        2.1,
+        unit="L/m2",
+        about="inner volume of boiler and regenerator per area: d²/(4 D) of a tube, 12 by 10 mm (8 by 6 to 15 by 13 mm)",
+        band=(1.1, 2.8),
+        group="hold-up",
+        ge=0,
     )
     condenser_hold_up_L_per_m2: float = quantity(
-        1.2, unit="L/m2", about="inner volume of the condenser per area", ge=0
+        2.1,
+        unit="L/m2",
+        about="inner volume of the condenser per area, as in the boiler",
+        band=(1.1, 2.8),
+        group="hold-up",
+        ge=0,
     )
     liquid_share_boiler: float = quantity(
         0.5, unit="-", about="share of the boiler volume filled with liquid", ge=0, le=1

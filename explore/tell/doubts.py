@@ -24,6 +24,7 @@ BENCH = {
     "water drops": "the pressure drop of each water stream at its flow",
     "water pumps": "power, flow and head of the water pumps",
     "films": "one exchanger with warm water: flows, and temperatures at both ends",
+    "hold-up": "an exchanger filled with water: its weight before and after",
     "store": "the cool-down of the store over two nights",
     "collectors": "heat of the collectors on a clear day, cool and hot",
     "sun": "one collector of two washed, and both compared; a year of one's own sun",
