@@ -302,12 +302,17 @@ class Broken(Loose):
     share: Share
 
 
-class Band(Loose):
-    """Low, likely and high of a figure, and what the run itself says."""
+class Span(Loose):
+    """Low, likely and high of a figure."""
 
     low: Number
     likely: Number
     high: Number
+
+
+class Band(Span):
+    """The same beside what the run itself says."""
+
     nominal: Number
 
 
@@ -323,7 +328,7 @@ class Doubted(Loose):
     broken: list[Broken]
     near_front: Chance
     bands: dict[str, Band]
-    regret: dict[str, Band]
+    regret: dict[str, Span]
 
 
 class Worth(Loose):
@@ -350,6 +355,7 @@ class Doubt(Loose):
     front: str = ""
     worlds: int = Field(ge=1)
     designs_tried: int = Field(ge=1)
+    brief: bool = False
     designs: list[Doubted]
     ceilings: list[Ceiling] = Field(min_length=1)
     steady: list[Doubted]

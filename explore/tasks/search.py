@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import logging
+import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING
 from explore.config.schema import Case
 from explore.config.tasks import SearchTask
 from explore.run import folder as runs
+from explore.run import reader
 from explore.tasks.results import own_designs, show_designs, tell, write_results
 from explore.tell.terminal import Progress
 
@@ -60,8 +62,8 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
             look = on_the_way if task.resume is None else None
             outcome = optimise(judged, run_folder=folder, progress=after_leg, look=look, stage=progress.stage)
             LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
-            progress.stage("writing the results and the page")
-            place, words = keep(folder, case, outcome, own, command)
+            progress.stage("writing the results")
+            place, words = keep(folder, case, outcome, own, command, progress.stage)
         print(words)
     if outcome.stop_reason == "interrupted":
         raise KeyboardInterrupt(f"go on with: explore resume={folder}")
@@ -77,20 +79,27 @@ def renew_config(folder: Path, case: Case) -> None:
 
 
 def keep(
-    folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
+    folder: Path,
+    case: Case,
+    outcome: SearchOutcome,
+    own: pd.DataFrame | None,
+    command: str,
+    stage: Callable[[str], None] = lambda words: None,
 ) -> tuple[Path, str]:
     """Write the results and the page of a search, and return the results' folder and the closing words.
+
+    ``stage`` is told what is being done.
 
     That is the run's folder, made again if it has vanished; where it cannot be written, as on a full
     disk, a new one among the system's temporary files.
     """
     try:
-        return _kept(folder, case, outcome, own, command)
+        return _kept(folder, case, outcome, own, command, stage)
     except (runs.UnwritableError, OSError) as error:
         place = runs.refuge(case)
         print(f"explore: {error}; the results go to {place} instead", file=sys.stderr)
     try:
-        return _kept(place, case, outcome, own, command)
+        return _kept(place, case, outcome, own, command, stage)
     except (runs.UnwritableError, OSError) as error:
         raise runs.UnwritableError(f"{error}; make room and go on with: explore resume={folder}") from error
 
@@ -110,16 +119,45 @@ def keep_so_far(
 
 
 def _kept(
-    folder: Path, case: Case, outcome: SearchOutcome, own: pd.DataFrame | None, command: str
+    folder: Path,
+    case: Case,
+    outcome: SearchOutcome,
+    own: pd.DataFrame | None,
+    command: str,
+    stage: Callable[[str], None],
 ) -> tuple[Path, str]:
     from explore.tell.closing import closing
     from explore.tell.page import write_page
 
     folder.mkdir(parents=True, exist_ok=True)
     chosen, fluids, layouts = write_results(folder, case, outcome, own, command)
+    sure = _doubted(folder, case, outcome, stage)
+    stage("writing the page")
     page = write_page(folder)
     show_designs(folder, case, outcome)
-    return folder, f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, layouts, page)}"
+    return folder, f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, layouts, page, sure)}"
+
+
+def _doubted(folder: Path, case: Case, outcome: SearchOutcome, stage: Callable[[str], None]) -> list[str]:
+    """Try what is recommended in other worlds and leave the answers; nothing of a search that was short or broken off.
+
+    Ctrl-C ends the trying: the page is then written without.
+    """
+    from explore.doubt.brief import LEAST_DESIGNS, WORLDS, brief
+    from explore.model import Evaluator
+    from explore.tell import doubts
+
+    if sum(outcome.evaluated.values()) < LEAST_DESIGNS or outcome.stop_reason == "interrupted":
+        return []
+    stage(f"trying the recommended designs in {WORLDS} plausible worlds")
+    judged, picks = reader.judged_case(folder), reader.read_summary(folder)["picks"]
+    workers = case.search.workers or os.cpu_count() or 1
+    try:
+        found = brief(Evaluator(judged), outcome.front, outcome.designs, picks, workers)
+    except KeyboardInterrupt:
+        return []
+    runs.write_json(folder / "doubt.json", found | {"front": runs.digest(folder / "front.csv")})
+    return doubts.in_short(found, case)
 
 
 @contextmanager

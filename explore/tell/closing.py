@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -49,8 +49,11 @@ def closing(
     fluids: pd.DataFrame,
     layouts: pd.DataFrame,
     page: Path,
+    sure: Sequence[str] = (),
 ) -> str:
     """Return the closing text of a search.
+
+    ``sure`` says how sure its advice is, where that was asked.
 
     ``chosen`` are the recommended designs, ``fluids`` and ``layouts`` the rankings.
 
@@ -63,6 +66,7 @@ def closing(
         *(paragraph(words) for words in chosen.get("displaced", ()) if words),
         *_leeway(chosen),
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
+        *map(paragraph, sure),
         paragraph(f"How sure: {narrator.losses_held(case.engine)}."),
         f"{FLUIDS}\n{fluids_text(fluids, case)}",
         f"{LAYOUTS}\n{layouts_text(layouts)}\n{paragraph(narrator.layouts_compared(layouts))}",

@@ -44,6 +44,10 @@ SELDOM = 0.05
 """Share of worlds below which the headline does not speak of it: half of one in ten."""
 LITTLE = 0.01
 """Share of the variance below which a group is not worth a line."""
+BRIEF = (
+    "A short study after the search, of the recommended designs and the best of each fluid alone; task=doubt asks all "
+    "designs, under each ceiling, and what to measure first."
+)
 SCOPE = (
     "Each world has other values of all that is assumed, and every design is sized anew in it: so cost and sizes move. "
     "What a plant once built would do in these worlds is another question, not answered here; the weather is the same year "
@@ -54,13 +58,31 @@ SCOPE = (
 def told(found: Found, case: Case) -> list[str]:
     """Return what the terminal says before what to measure first, paragraph by paragraph; a table has its lines."""
     said = [
-        f"How sure: {whole(found['worlds'])} plausible worlds, {whole(found['designs_tried'])} designs. {SCOPE}"
+        f"How sure: {whole(found['worlds'])} plausible worlds, {whole(found['designs_tried'])} designs. {scope(found)}"
     ]
     said += [bands_table(found), *(design_words(one, case) for one in found["designs"])]
     said += [
         words for one in found["ceilings"] for words in (ceiling_words(one, case), *corner_words(one, case))
     ]
     return [*said, steady_words(found)]
+
+
+def scope(found: Found) -> str:
+    """Say what was asked, and what not."""
+    return f"{BRIEF} {SCOPE}" if found.get("brief") else SCOPE
+
+
+def in_short(found: Found, case: Case) -> list[str]:
+    """Say after a search what it comes to: the likeliest fluid, and how likely each recommended design keeps its limits."""
+    keeps = [
+        f"{_title(one)} ({fluid(one['fluid'], case)}): {_percent(one['keeps']['probability'])}"
+        for one in found["designs"]
+    ]
+    told = f"How sure, asked of {whole(found['worlds'])} plausible worlds: {headline(found, case)}."
+    return [
+        told,
+        *([f"Recommended designs keep every limit in: {'; '.join(keeps)} of worlds."] if keeps else []),
+    ]
 
 
 def bands_table(found: Found) -> str:

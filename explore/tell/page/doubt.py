@@ -57,7 +57,7 @@ def tell(run: Run) -> Told | None:
         return None
     return Told(
         headline=doubts.headline(found, case) + ".",
-        scope=doubts.SCOPE,
+        scope=doubts.scope(found),
         objective=record(found["ceilings"][-1]["figure"]).title,
         ceilings=tuple(f"{one['ceiling_bar_g']:g}" for one in found["ceilings"]),
         chances=_chances(run),
