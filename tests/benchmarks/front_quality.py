@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from explore import load_scenario
 from explore.config.schema import Case
@@ -47,6 +48,7 @@ class Run:
     history: list[tuple[float, float]] = field(default_factory=list)
     archive: np.ndarray = field(default_factory=lambda: np.empty((0, 3)))
     designs: int = 0
+    front: pd.DataFrame = field(default_factory=pd.DataFrame)
 
     def take(self, judged: Judged, seconds: float) -> None:
         """Take an evaluated batch into the archive."""
@@ -96,7 +98,7 @@ def ours(bench: Bench, seconds: float, seed: int) -> Run:
 
     outcome = optimise(case.model_copy(update={"search": search}), progress=note)
     run.archive = normalise(outcome.front, case.scenario.objectives)
-    run.designs = outcome.designs_evaluated
+    run.front, run.designs = outcome.front, outcome.designs_evaluated
     return run
 
 
