@@ -15,7 +15,7 @@ from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held, refi
 from explore.tell.page.assumptions import Assumption, value
 from explore.tell.page.believe import is_binding
 from explore.tell.page.data import Run, fluid_title, number
-from explore.tell.page.picks import Pick
+from explore.tell.page.picks import Pick, broken_with_tubes
 
 
 def scenario_line(run: Run) -> str:
@@ -179,7 +179,7 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     words = [
         f"of {whole(tried)} designs {'of an earlier search, judged again' if repriced else 'tried'}, "
         f"{whole(kept)} with {fluids} {'fluid' if fluids == 1 else 'fluids'} are left that no other beats in "
-        "every objective",
+        f"every objective{_breaking(run)}",
     ]
     gain = run.summary.get("hypervolume_last_tenth_gain")
     if repriced:
@@ -203,12 +203,26 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     return f"How sure: {'; '.join(words)}."
 
 
+def _breaking(run: Run) -> str:
+    """Say how many designs of the front break a limit once their exchangers are tubes; nothing where none does."""
+    count = sum(place <= len(run.front) for place in broken_with_tubes(run))
+    if not count:
+        return ""
+    return f" ({whole(count)} of them {'breaks' if count == 1 else 'break'} a limit once exchangers are made of tubes)"
+
+
 def _pressure(run: Run) -> str:
-    """Say what the first objective costs in pressure, and what half that pressure leaves of it."""
+    """Say what the first objective costs in pressure, and what half that pressure leaves of it.
+
+    Designs that break a limit with tubes count where there are no others, as among the recommended ones.
+    """
     first = next((o for o in run.case.scenario.objectives if o.figure != PEAK_PRESSURE), None)
     if first is None:
         return "the pressure is all that was asked about"
-    pressure, reached = run.front.numbers(PEAK_PRESSURE), run.front.numbers(first.figure)
+    broken = broken_with_tubes(run)
+    able = [row for row in range(len(run.front)) if row + 1 not in broken]
+    front = run.front.take(able) if able else run.front
+    pressure, reached = front.numbers(PEAK_PRESSURE), front.numbers(first.figure)
     if not np.isfinite(pressure).any() or not np.isfinite(reached).any():
         return "no design is left"
     sign = -1.0 if first.direction == "maximise" else 1.0

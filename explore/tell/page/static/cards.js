@@ -16,9 +16,14 @@ export function makeCards(run, designs, fluids, state) {
       asked = askedFor(run, state, fluids);
     byId("opening-found").textContent = sentences.found(picks, asked);
     byId("opening-limits").textContent = sentences.limits(state.visible);
-    byId("cards-scope").textContent = asked
-      ? `Chosen among ${state.visible.length} designs that no other beats, ${given(asked)}.`
-      : "Chosen among all designs of the front.";
+    const count = state.visible.length;
+    byId("cards-scope").textContent = !asked
+      ? "Chosen among all designs of the front."
+      : count === 1
+        ? `One design is left that no other beats, ${given(asked)}.`
+        : count
+          ? `Chosen among ${count} designs that no other beats, ${given(asked)}.`
+          : "";
     byId("cards-none").hidden = picks.length > 0;
     advise(byId("advice"));
     for (const card of cards) {

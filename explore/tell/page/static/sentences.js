@@ -66,13 +66,16 @@ export function makeSentences(run, designs, fluids) {
     );
   }
 
-  // What the first objective costs in pressure, and what half that pressure leaves of it.
+  // What the first objective costs in pressure, and what half that pressure leaves of it. Designs that break a limit with
+  // tubes count where there are no others, as among the recommended ones.
   function pressure(rows) {
     const first = run.objectives.find(({ figure }) => figure !== "peak_pressure_bar_g");
     if (!first) return "the pressure is all that was asked about";
     const bar = designs.raw("peak_pressure_bar_g"),
       reached = designs.raw(first.figure);
-    const told = rows.filter((i) => Number.isFinite(bar[i]) && Number.isFinite(reached[i]));
+    const known = rows.filter((i) => Number.isFinite(bar[i]) && Number.isFinite(reached[i]));
+    const able = known.filter((i) => designs.broken(i) === undefined);
+    const told = able.length ? able : known;
     if (!told.length) return "no design is left";
     const best = (list) => list.reduce((a, b) => (first.sign * reached[b] < first.sign * reached[a] ? b : a));
     const top = best(told),
