@@ -33,7 +33,7 @@ LAYERS = (
     ("verify",),
     ("doubt",),
     ("tell",),
-    ("tasks", "cli", "__main__", "__init__"),
+    ("tasks", "notebook", "cli", "__main__", "__init__"),
 )
 PHYSICS = ("fluids", "plant", "year", "cycle", *LAYERS[4])
 

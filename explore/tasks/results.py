@@ -95,7 +95,7 @@ def write_results(
         runs.write_frame(folder / "own.csv", own)
     evaluator = Evaluator(case)
     most = case.report.sheets if sheets_at_most is None else min(sheets_at_most, case.report.sheets)
-    chosen, tubes = _recommended(evaluator, outcome.front, most)
+    chosen, tubes = recommended(evaluator, outcome.front, most)
     if sheets_at_most is None:
         chosen = chosen.assign(leeway=_leeway(evaluator, outcome.front, chosen))
     lines = spread(len(outcome.front), most, [int(line) for line in chosen["line"]])
@@ -159,7 +159,7 @@ def write_told(
     runs.write_json(folder / "told.json", content, indent=None)
 
 
-def _recommended(
+def recommended(
     evaluator: Evaluator, front: pd.DataFrame, sheets: int
 ) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:
     """Choose designs that keep their limits with tubes as well; return them, and what tubes make of lines of the front.
@@ -167,7 +167,8 @@ def _recommended(
     The lines that get one of the ``sheets`` are tried at once. On a larger front others may be chosen: these are
     tried in turn, until all that are chosen have been tried.
     """
-    from explore.judgement.front import displaced, picks, recommended, roles
+    from explore.judgement import front as fronts
+    from explore.judgement.front import displaced, picks, roles
     from explore.model.details import spread, tried_with_tubes
     from explore.tell import narrator
 
@@ -186,7 +187,7 @@ def _recommended(
     if len(front):
         places = zip(
             roles(objectives),
-            recommended(front, objectives, barred),
+            fronts.recommended(front, objectives, barred),
             displaced(front, objectives, barred),
             strict=True,
         )
