@@ -126,6 +126,10 @@ class VerifyTask(Task):
     detail: str | None = None
 
 
+STARTED = ("scenario", "engine", "costs", "design", "fluid", "collector", "machine")
+"""What a file to start from can be written of."""
+
+
 class NewTask(Task):
     """Write a file to start from."""
 
