@@ -12,6 +12,7 @@ from explore.config.tasks import DoubtTask
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.run import reader
+from explore.tell.terminal import say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -60,10 +61,8 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
             raise KeyboardInterrupt("what was done is kept; go on with the same command") from stop
         answers = report(found, matters) | {"command": command, "front": runs.digest(folder / "front.csv")}
         _write(folder, answers, table(found))
-    print(
-        "\n\n".join(paragraph(words) if "\n" not in words else words for words in doubts.told(answers, case))
-    )
-    print(f"\nPage: {write_page(folder)}")
+    say("\n\n".join(paragraph(words) if "\n" not in words else words for words in doubts.told(answers, case)))
+    say(f"\nPage: {write_page(folder)}")
 
 
 def _tell(progress: Progress, done: Done, what: str) -> None:

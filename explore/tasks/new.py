@@ -12,6 +12,7 @@ from explore.config.schema import Case
 from explore.config.tasks import NewTask
 from explore.errors import InputError
 from explore.run import folder as runs
+from explore.tell.terminal import say
 
 DECIDE = (
     "site.weather: the EPW or TMY3 file of your place",
@@ -64,7 +65,7 @@ def run(case: Case, task: NewTask, command: str) -> None:
         runs.write_text(file, text)
     except runs.UnwritableError as error:
         raise InputError(str(error)) from error
-    print(f"{file}: written; {schema.name} beside it is for editors. Use it with: {_use(task.what, file)}")
+    say(f"{file}: written; {schema.name} beside it is for editors. Use it with: {_use(task.what, file)}")
 
 
 def _is_schema(file: Path) -> bool:

@@ -13,7 +13,7 @@ from explore.config.schema import Case
 from explore.config.tasks import SearchTask
 from explore.run import folder as runs
 from explore.tasks.results import own_designs, show_designs, tell, write_results
-from explore.tell.terminal import Progress
+from explore.tell.terminal import Progress, say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -62,7 +62,7 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
             LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
             progress.stage("writing the results and the page")
             place, words = keep(folder, case, outcome, own, command)
-        print(words)
+        say(words)
     if outcome.stop_reason == "interrupted":
         raise KeyboardInterrupt(f"go on with: explore resume={folder}")
     return place
