@@ -1,8 +1,8 @@
 """Explores the designs of small piston heat engines that run on stored hot water.
 
-From a notebook: :func:`load_scenario`, then :func:`evaluate` for designs of your own, or :func:`optimise`
-for the best the design space holds; :func:`run_machine` for a machine whose cylinders are given. Each is imported
-when first used, so that ``import explore`` is quick.
+From a notebook: :func:`load_scenario`, then :func:`new_design` and :func:`evaluate` for designs of your own,
+:func:`sweep` for many of them, or :func:`optimise` for the best the design space holds; :func:`run_machine` for a
+machine whose cylinders are given. Each is imported when first used, so that ``import explore`` is quick.
 """
 
 from __future__ import annotations
@@ -13,20 +13,23 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from explore.config.compose import load_scenario
     from explore.errors import InputError
-    from explore.model import evaluate
     from explore.model.given import run_machine
-    from explore.search import optimise
+    from explore.notebook.designs import new_design
+    from explore.notebook.evaluation import evaluate, sweep
+    from explore.notebook.search import optimise
 
 __version__ = "0.1.0"
 
-__all__ = ["InputError", "evaluate", "load_scenario", "optimise", "run_machine"]
+__all__ = ["InputError", "evaluate", "load_scenario", "new_design", "optimise", "run_machine", "sweep"]
 
 _HOME = {
     "InputError": "explore.errors",
-    "evaluate": "explore.model",
+    "evaluate": "explore.notebook.evaluation",
     "load_scenario": "explore.config.compose",
-    "optimise": "explore.search",
+    "new_design": "explore.notebook.designs",
+    "optimise": "explore.notebook.search",
     "run_machine": "explore.model.given",
+    "sweep": "explore.notebook.evaluation",
 }
 
 

@@ -146,8 +146,9 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     arguments = _read(words)
     if arguments.help:
         from explore.tasks.usage import usage
+        from explore.tell.terminal import say
 
-        print(usage(config_folder()))
+        say(usage(config_folder()))
         return 0
     _refuse_keys_of_other_tasks(arguments)
     _take_run_of_design(arguments)

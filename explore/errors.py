@@ -17,6 +17,21 @@ MOST_NAMED = 5
 """Names that a sentence lists before it becomes one that nobody reads."""
 
 
+ROOM = 190
+"""Characters that names may take in a sentence: what else it says still fits below 300."""
+
+
+def as_many_as_fit(names: Iterable[str]) -> str:
+    """List names, the last with 'and': all if they fit into a sentence, or those that do and how many more there are."""
+    known = list(names)
+    shown = [
+        name for place, name in enumerate(known) if place == 0 or len(", ".join(known[: place + 1])) <= ROOM
+    ]
+    rest = [f"{len(known) - len(shown)} more"] if len(shown) < len(known) else []
+    *most, last = [*shown, *rest]
+    return f"{', '.join(most)} and {last}" if most else last
+
+
 def few(names: Iterable[str], given: object) -> str:
     """List names: all if they are few, or those nearest to what was ``given`` and how many more there are."""
     known = list(dict.fromkeys(names))

@@ -122,8 +122,8 @@ def test_bad_words(quick, tmp_path, monkeypatch, capfd, what, says):
 @pytest.mark.parametrize(
     ("designs", "scenario", "says"),
     [
-        (DESIGN, None, "DataFrame"),
-        ([DESIGN], None, "DataFrame"),
+        (DESIGN | {"tank": 3}, None, "tank"),
+        ([3], None, "DataFrame"),
         ("design.yaml", None, "DataFrame"),
         (pd.DataFrame([DESIGN]), "orchard", "load_scenario"),
         (pd.DataFrame([DESIGN]), {}, "load_scenario"),
@@ -131,7 +131,7 @@ def test_bad_words(quick, tmp_path, monkeypatch, capfd, what, says):
     ],
 )
 def test_what_evaluate_does_not_take(case, designs, scenario, says):
-    """A dict, a list, a name: a sentence, not a traceback from within."""
+    """A strange dict, a list of numbers, a name: a sentence, not a traceback from within."""
     with pytest.raises(InputError, match=says):
         explore.evaluate(designs, case if scenario is None else scenario)
 

@@ -388,9 +388,9 @@ def test_a_sweep_goes_through_all_jobs(here):
     path = design_file(here.folder)
     words = ["task=inspect", f"design={path}", "engine.pump_volumetric_efficiency=0.9,0.75"]
     status, out, _ = here("-m", *words)
-    assert (status, out.count("State points")) == (0, 2)
+    assert (status, out.count("Hazards and cautions")) == (0, 2)
     status, out, err = here(*words[:1], "-m", f"design=nowhere.yaml,{path.name}")
-    assert (status, out.count("State points"), err.count("nowhere.yaml")) == (2, 1, 1)
+    assert (status, out.count("Hazards and cautions"), err.count("nowhere.yaml")) == (2, 1, 1)
     assert [entry.name for entry in here.folder.iterdir()] == [path.name]
 
 

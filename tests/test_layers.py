@@ -33,7 +33,7 @@ LAYERS = (
     ("verify",),
     ("doubt",),
     ("tell",),
-    ("tasks", "cli", "__main__", "__init__"),
+    ("tasks", "notebook", "cli", "__main__", "__init__"),
 )
 PHYSICS = ("fluids", "plant", "year", "cycle", *LAYERS[4])
 
@@ -150,10 +150,12 @@ def test_a_circle_is_seen(monkeypatch, tmp_path):
         ("optuna", "search"),
         ("SALib", "doubt"),
         ("plotly", "tell"),
+        ("markdown_it", "tell"),
     ],
 )
 def test_one_home_for_each_library(library, home):
-    """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone SALib, one alone plotly."""
+    """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone SALib, one alone plotly,
+    one alone the Markdown parser."""
     users = {
         module.split("/")[0]
         for module in MODULES

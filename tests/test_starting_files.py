@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import json
+
+import jsonschema
 import pytest
 import yaml
 
 from explore.config.compose import compose_case, config_folder, load_scenario
 from explore.config.doubtful import doubtful
+from explore.config.json_schema import schema_text
 from explore.config.reference import GROUPS, keys
 from explore.config.schema import Costs, Demand, Engine, Limits, Site
 from explore.config.tasks import KeysTask, NewTask
-from explore.errors import InputError
+from explore.errors import InputError, as_many_as_fit
+from explore.run.design_file import read_designs
 from explore.tasks import keys as keys_task
 from explore.tasks import new
 from explore.tell.reference import keys_text, written
@@ -78,6 +83,7 @@ def test_cards_and_machines_start_from_shipped_ones(case, tmp_path):
         file = made(case, tmp_path / what, what, "own.yaml")
         text = file.read_text(encoding="utf-8")
         assert words in text
+        assert text.startswith(f"# yaml-language-server: $schema={what}.schema.json\n")
         assert text.endswith((config_folder() / what / f"{name}.yaml").read_text(encoding="utf-8"))
         assert yaml.safe_load(text)
 
@@ -129,6 +135,76 @@ def test_one_group_alone(case, capsys):
     assert capsys.readouterr().out.strip() == keys_text("costs")
     with pytest.raises(InputError, match="costs"):
         keys_task.run(case, KeysTask(group="cost"), "explore")
+
+
+@pytest.mark.parametrize("what", ["scenario", "engine", "costs", "design", *new.COPIED])
+def test_editors_get_a_schema(case, tmp_path, what):
+    """It is sound JSON Schema (2020-12), the file beside it keeps to it, and a wrong key or value does not."""
+    file = made(case, tmp_path, what)
+    schema = json.loads((tmp_path / f"{what}.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    judge = jsonschema.Draft202012Validator(schema)
+    content = yaml.safe_load(file.read_text(encoding="utf-8"))
+    assert list(judge.iter_errors(content)) == []
+    assert "expected" in next(judge.iter_errors(content | {"a_key": 1})).message
+    number = next(name for name, value in content.items() if isinstance(value, int | float))
+    assert list(judge.iter_errors(content | {number: "much"}))
+    made(case, tmp_path, what, "other.yaml")  # a second file shares it
+
+
+def test_a_schema_tells_units_and_sources():
+    """What an editor shows of a key: meaning, unit, and where the default is from."""
+    told = json.loads(schema_text("costs"))["properties"]["store_EUR_per_L065"]["description"]
+    assert told == "bare store: this times litres to the power 0.65 [EUR/L^0.65]; assumption of this project"
+
+
+def test_a_strangers_schema_is_left(case, tmp_path):
+    """A file of that name that is not ours stays, and nothing is written."""
+    (tmp_path / "costs.schema.json").write_text("{}", encoding="utf-8")
+    with pytest.raises(InputError, match="is not ours"):
+        made(case, tmp_path, "costs")
+    assert [path.name for path in tmp_path.iterdir()] == ["costs.schema.json"]
+
+
+@pytest.mark.parametrize(
+    ("group", "text", "says"),
+    [
+        (
+            "scenario",
+            "title: x",
+            "^scenario: name and objectives are missing; explore task=new what=scenario ",
+        ),
+        (
+            "scenario",
+            "{title: x, objectives: [{ideal: 1, reference: 0}, 3]}",
+            "^scenario: name, objectives.0.figure and objectives.0.direction are",
+        ),
+        ("scenario", "{titel: x}", "^unknown key scenario.titel; did you mean scenario.title"),
+    ],
+)
+def test_all_missing_keys_are_told_at_once(tmp_path, group, text, says):
+    """One sentence names them all, and how a file with every key is got; a wrong key explains more and comes first."""
+    file = tmp_path / "some.yaml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=says) as refused:
+        compose_case([f"{group}={file}"])
+    assert len(str(refused.value)) < 300
+
+
+def test_all_missing_inputs_of_a_design_are_told_at_once(case, tmp_path):
+    """As many as fit into a sentence by name, and how many more; one alone is told as before."""
+    file = tmp_path / "d.yaml"
+    file.write_text("{fluid: n-Butane, store_mode: stratified}", encoding="utf-8")
+    with pytest.raises(InputError, match=r"top_temperature_degC, .* more are missing; explore") as refused:
+        read_designs(file)
+    assert len(str(refused.value)) < 300 + len(str(file))
+
+
+def test_names_that_fit_are_listed():
+    """All of a few, with 'and'; of many those that fit and a count; one as it is."""
+    assert as_many_as_fit(["a", "b", "c"]) == "a, b and c"
+    assert as_many_as_fit(["a"]) == "a"
+    assert as_many_as_fit(["x" * 60] * 9) == f"{', '.join(['x' * 60] * 3)} and 6 more"
 
 
 def test_values_are_written_as_yaml():

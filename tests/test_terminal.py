@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 
 from explore.tell import terminal
-from explore.tell.terminal import Progress, bar, clock_text, paragraph, side_by_side, table
+from explore.tell.terminal import Progress, bar, clock_text, fitted, paragraph, side_by_side, table
 
 
 class Screen(io.StringIO):
@@ -130,3 +130,53 @@ def test_designs_that_do_not_fit_follow_below():
 def test_text_is_wrapped():
     """Running text keeps to the window."""
     assert max(map(len, paragraph("word " * 60, columns=50).splitlines())) <= 50
+
+
+def test_columns_that_have_no_room_follow_below():
+    """Of a whole table every cell is printed once, each time behind its label."""
+    rows = [["", "kJ/L", "EUR", "bar"], ["n-Butane", "9.5", "10 000", "7.25"]]
+    assert table(rows, columns=18, whole=True) == (
+        "          kJ/L\nn-Butane   9.5\n\n             EUR\nn-Butane  10 000\n\n           bar\nn-Butane  7.25"
+    )
+    assert table(rows, columns=80, whole=True) == table(rows, columns=80)
+
+
+def test_long_labels_are_wrapped_before_their_numbers():
+    """Numbers stand behind the last line of their label; nothing is cut off."""
+    rows = [["Pressures", "bar"], ["  Engine and condenser at rest", "0.800"]]
+    text = table(rows, columns=28)
+    assert [line.split() for line in text.splitlines()] == [
+        ["Pressures", "bar"],
+        ["Engine", "and"],
+        ["condenser", "at", "rest", "0.800"],
+    ]
+    assert max(map(len, text.splitlines())) <= 28
+
+
+def test_lines_are_fitted_and_commands_stay_whole():
+    """A second column stays one, a deep margin stays, a path or a command is not broken."""
+    text = (
+        "  task=keys      every key with its default, range and source\n"
+        + " " * 20
+        + "words that go on and on and on"
+    )
+    assert fitted(text, columns=40) == (
+        "  task=keys      every key with its\n"
+        "                 default, range and\n"
+        "                 source\n"
+        "                    words that go on and\n"
+        "                    on and on"
+    )
+    command = f"    explore task=inspect design={'x' * 50}.csv row=1"
+    assert fitted(command, columns=40) == command
+    assert fitted("short", columns=40) == "short"
+
+
+def test_output_into_a_file_is_not_wrapped(monkeypatch, capsys):
+    """Programs read lines as they are; a window's width counts where there is one."""
+    monkeypatch.delenv("COLUMNS", raising=False)
+    terminal.say("word " * 40)
+    assert len(capsys.readouterr().out.splitlines()) == 1
+    monkeypatch.setenv("COLUMNS", "60")
+    terminal.say("word " * 40)
+    assert max(map(len, capsys.readouterr().out.splitlines())) <= 60

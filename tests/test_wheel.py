@@ -91,6 +91,15 @@ def test_installed_package_finds_its_configs(installed, tmp_path):
     assert done.stdout.split() == [str(installed / "explore" / "_configs"), "orchard"], done.stderr
 
 
+def test_the_installed_package_writes_its_handbook(installed, tmp_path):
+    """Pages, templates and the sources that theory is read from travel with it."""
+    done = run(installed, tmp_path, sys.executable, "-m", "explore", "task=handbook")
+    assert done.returncode == 0, done.stderr
+    written = (tmp_path / "handbook.html").read_text(encoding="utf-8")
+    assert "Alder Ford" in written
+    assert 'id="theory-plant-losses--friction"' in written
+
+
 def test_installed_command_answers(installed, tmp_path):
     """The console command and ``python -m explore`` are the same, and leave nothing behind."""
     module = run(installed, tmp_path, sys.executable, "-m", "explore", "--help")

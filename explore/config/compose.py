@@ -41,6 +41,8 @@ OWN_FILES = ("scenario", "engine", "costs", "exchangers")
 """Groups that take a file's path where others take a name."""
 ROOM = "scenario.room_volume_m3"
 """The one value of a scenario without a default that stands in for it: it may be typed where a file lacks it."""
+CHANGED_WHOLE = (*OWN_FILES, "search", "report")
+"""Groups that a case takes whole in place of its own."""
 PAST_RUN = "past_run"
 CARDS = {"fluids": "fluid", "collectors": "collector"}
 VERSION = 1
@@ -240,7 +242,7 @@ def plain(container: Any) -> dict[str, Any]:
 
 def compose_case(
     overrides: Iterable[str] = (), *, folder: Path | None = None, config_name: str = "config"
-) -> Case:
+) -> CheckedCase:
     """Compose and check a configuration.
 
     ``overrides`` are what one types after ``explore``; ``folder`` holds another ``config_name.yaml``
@@ -270,7 +272,59 @@ def _dotted(tree: Mapping[str, Any], prefix: str = "") -> Iterator[str]:
             yield from _dotted(value, f"{prefix}{key}.")
 
 
-def checked(config: Mapping[str, Any]) -> Case:
+class CheckedCase(Case):
+    """A whole case, composed and checked, of which others can be made."""
+
+    def with_(self, *changes: str | Mapping[str, Any], **groups: str | Path) -> CheckedCase:
+        """Return a case with some values changed; this one stays as it is.
+
+        ``changes`` are typed as on the command line (``"costs.instruments_EUR=250"``) or map dotted names to values
+        (``{"scenario.demand.hours": [6, 7]}``); ``groups`` take a whole group by the name of a shipped one or from a
+        file (``engine="lapped"``, ``costs="prices.yaml"``). Raises :class:`InputError` with one sentence.
+        """
+        data = self.model_dump(mode="json")
+        for group, choice in groups.items():
+            if group not in CHANGED_WHOLE:
+                near = closest(group, CHANGED_WHOLE)
+                raise InputError(f"with_: {group!r} is no group{near}; known are {', '.join(CHANGED_WHOLE)}")
+            data[group] = getattr(compose_case([f"{group}={choice}"]), group).model_dump(mode="json")
+        for change in changes:
+            for key, value in _pairs(change):
+                _put(data, key, value)
+        return checked(data)
+
+
+def _pairs(change: str | Mapping[str, Any]) -> list[tuple[str, Any]]:
+    """Part a change into dotted names and values."""
+    if isinstance(change, Mapping):
+        return list(change.items())
+    key, equals, value = str(change).partition("=")
+    if not equals or not key.strip():
+        raise InputError(f"with_: {change!r} is no setting; write key=value, or a dict of them")
+    from yaml import YAMLError
+
+    try:
+        return [(key.strip(), parse(value, Path(key)))]
+    except YAMLError as error:
+        raise InputError(f"with_: cannot read {str(change)[:80]!r} as key=value") from error
+
+
+def _put(data: dict[str, Any], key: str, value: Any) -> None:
+    """Set a dotted name of a nested dict; names that the schema does not know it refuses later."""
+    *groups, last = str(key).split(".")
+    place = data
+    for group in groups:
+        inner = place.setdefault(group, {})
+        if not isinstance(inner, dict):
+            raise InputError(f"unknown key {key}: {group} is a value and holds no keys")
+        place = inner
+    known = place.get(last)
+    if isinstance(known, dict) and not isinstance(value, Mapping) and key in CHANGED_WHOLE:
+        raise InputError(f"{key}={value!r}: a whole group is changed by keyword, with_({key}={value!r})")
+    place[last] = value
+
+
+def checked(config: Mapping[str, Any]) -> CheckedCase:
     """Check a composed configuration and return it frozen; raises :class:`InputError`."""
     from pydantic import ValidationError
 
@@ -278,7 +332,7 @@ def checked(config: Mapping[str, Any]) -> Case:
         refuse_newer(config["version"])
         config = {key: value for key, value in config.items() if key != "version"}
     try:
-        case = Case.model_validate(_named_fluids(config))
+        case = CheckedCase.model_validate(_named_fluids(config))
     except ValidationError as error:
         raise explained(error) from error
     _refuse_idle_values(case.engine)
@@ -446,7 +500,7 @@ def complete(case: Case) -> dict[str, Any]:
     return data
 
 
-def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Case:
+def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> CheckedCase:
     """Load a whole checked case.
 
     ``name_or_path`` is the name of a shipped scenario (``"orchard"``), the path of a scenario's YAML file,

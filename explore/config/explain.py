@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
-from explore.errors import InputError
+from explore.errors import InputError, as_many_as_fit
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
@@ -117,10 +117,33 @@ def schema_problem(error: ValidationError) -> str:
 
 
 def problem_of(error: ValidationError, root: type[Any]) -> str:
-    """Say the same of what the schema of another file, ``root``, found."""
+    """Say the same of what the schema of another file, ``root``, found; keys that are missing are all named."""
     problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
-    rest = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
-    return _schema_sentence(problems[0], root) + rest
+    missing = [one for one in problems if one["type"] == "missing" and not isinstance(one["loc"][-1], int)]
+    if len(missing) > 1 and problems[0]["type"] != "extra_forbidden":
+        told, sentence = len(missing), _all_missing(missing)
+    else:
+        told, sentence = 1, _schema_sentence(problems[0], root)
+    rest = len(problems) - told
+    return sentence + (f" (and {rest} more)" if rest else "")
+
+
+def _all_missing(problems: Sequence[Any]) -> str:
+    """Name all keys that are missing, and how a file with every key is got."""
+    from explore.config.tasks import STARTED
+
+    names = [".".join(_shown(one["loc"])) for one in problems]
+    group = names[0].partition(".")[0].removesuffix("s")
+    hint = (
+        f"; explore task=new what={group} file=NAME.yaml writes a file with every key"
+        if group in STARTED
+        else ""
+    )
+    place = names[0].rpartition(".")[0] + "."
+    if all(name.startswith(place) for name in names):
+        within = as_many_as_fit(name.removeprefix(place) for name in names)
+        return f"{place[:-1]}: {within} are missing{hint}".removeprefix(": ")
+    return f"{as_many_as_fit(names)} are missing{hint}"
 
 
 def _schema_sentence(problem: Any, root: type[Any]) -> str:

@@ -26,10 +26,21 @@ def _listed(value: Any) -> Any:
     return value if value is None or isinstance(value, list | tuple) else [value]
 
 
-Positives = Annotated[tuple[Annotated[float, Field(gt=0)], ...], BeforeValidator(_listed)]
-Speeds = Annotated[tuple[Annotated[float, Field(gt=0, le=100_000)], ...], BeforeValidator(_listed)]
-Temperatures = Annotated[tuple[Annotated[float, Field(gt=-273.15, le=1500)], ...], BeforeValidator(_listed)]
-Shares = Annotated[tuple[Annotated[float, Field(ge=0, le=1)], ...], BeforeValidator(_listed)]
+Positive = Annotated[float, Field(gt=0)]
+Speed = Annotated[float, Field(gt=0, le=100_000)]
+Temperature = Annotated[float, Field(gt=-273.15, le=1500)]
+Share = Annotated[float, Field(ge=0, le=1)]
+
+
+def _one_or_many(kind: Any) -> BeforeValidator:
+    """Take a single value for a list of one, and say so to editors."""
+    return BeforeValidator(_listed, json_schema_input_type=kind | tuple[kind, ...])
+
+
+Positives = Annotated[tuple[Positive, ...], _one_or_many(Positive)]
+Speeds = Annotated[tuple[Speed, ...], _one_or_many(Speed)]
+Temperatures = Annotated[tuple[Temperature, ...], _one_or_many(Temperature)]
+Shares = Annotated[tuple[Share, ...], _one_or_many(Share)]
 
 
 class GivenCylinder(Checked):

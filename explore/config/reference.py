@@ -59,7 +59,7 @@ def _keys(model: type[BaseModel], prefix: str) -> Iterator[Key]:
         unit, band = str(extra.get("unit", "")), extra.get("band")
         source = str(extra.get("source", ""))
         if isinstance(band, list):
-            source += f"; 10-90 % {band[0]:g} to {band[1]:g}"
+            source = "; ".join(filter(None, [source, f"10-90 % {band[0]:g} to {band[1]:g}"]))
         default = None if field.is_required() else field.get_default(call_default_factory=True)
         yield Key(
             prefix + name,

@@ -72,7 +72,7 @@ class ReportTask(Task):
 class CompareTask(Task):
     """Lay runs side by side."""
 
-    call = "task=compare runs=[A,B]"
+    call = "task=compare 'runs=[A,B]'"
     about = ("lay runs side by side on one page",)
 
     name: Literal["compare"] = "compare"
@@ -95,7 +95,7 @@ class DoubtTask(Task):
     call = "task=doubt run=results/..."
     about = (
         "how sure a run's advice is: its designs under many draws of all that is assumed,",
-        "draws=1000 of them, designs=300 of its archive; a narrower band with doubt.bands.KEY=[low,high]",
+        "draws=1000 of them, designs=300 of its archive; a narrower band with 'doubt.bands.KEY=[low,high]'",
     )
 
     name: Literal["doubt"] = "doubt"
@@ -126,6 +126,10 @@ class VerifyTask(Task):
     detail: str | None = None
 
 
+STARTED = ("scenario", "engine", "costs", "design", "fluid", "collector", "machine")
+"""What a file to start from can be written of."""
+
+
 class NewTask(Task):
     """Write a file to start from."""
 
@@ -150,6 +154,16 @@ class KeysTask(Task):
     group: str | None = None
 
 
+class HandbookTask(Task):
+    """Write the handbook."""
+
+    call = "task=handbook"
+    about = ("write the handbook, one file that opens offline: tutorial, how-to, theory; file=NAME.html",)
+
+    name: Literal["handbook"] = "handbook"
+    file: str | None = None
+
+
 def _name(task: Any) -> Any:
     return task.get("name") if isinstance(task, Mapping) else getattr(task, "name", None)
 
@@ -165,7 +179,8 @@ ChosenTask = Annotated[
     | Annotated[WorkTask, Tag("work")]
     | Annotated[VerifyTask, Tag("verify")]
     | Annotated[NewTask, Tag("new")]
-    | Annotated[KeysTask, Tag("keys")],
+    | Annotated[KeysTask, Tag("keys")]
+    | Annotated[HandbookTask, Tag("handbook")],
     Discriminator(_name),
 ]
 

@@ -16,6 +16,7 @@ from explore.cycle.performance import Performance
 from explore.cycle.stratified import stratified
 from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs, checked
+from explore.design.usual import USUAL
 from explore.design.variables import INPUTS, OBJECTIVES
 from explore.errors import InputError
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
@@ -387,7 +388,8 @@ def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "table
     ``designs`` has one row a design and the input columns listed in README, in edge units; ``scenario`` comes from
     :func:`explore.load_scenario`. Returns the inputs and all figures, in the rows' order and index; figures that do
     not apply to a design are empty, and so are all of a design that physics forbids (``possible`` is false); one that
-    only breaks a limit of the machine or a wish of the scenario keeps them (``feasible`` is false). Raises
+    only breaks a limit of the machine or a wish of the scenario keeps them (``feasible`` is false). A frame without rows
+    gives one without rows, with all columns. Raises
     :class:`explore.errors.InputError` for a missing column or a value that cannot be.
     """
     import pandas as pd
@@ -407,7 +409,12 @@ def evaluate(designs: pd.DataFrame, scenario: Case, *, properties: Path = "table
     evaluator = Evaluator(scenario, properties)
     columns = checked(designs, evaluator.fluids, evaluator.collectors, evaluator.usual)
     if len(designs) == 0:
-        raise InputError("designs: the frame has no rows; give one row a design")
+        return evaluate(pd.DataFrame([_any_design(evaluator)]), scenario).iloc[:0]
     results = emptied(evaluator.evaluate(columns))
     inputs = {name: columns[name] for name in INPUTS}
     return pd.DataFrame(inputs | results, index=designs.index)
+
+
+def _any_design(evaluator: Evaluator) -> dict[str, Any]:
+    """Make a design whose columns are those of every other."""
+    return USUAL | {"fluid": evaluator.fluids[0], "collector": evaluator.collectors[0]}

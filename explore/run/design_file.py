@@ -10,7 +10,7 @@ from explore.config.compose import read_yaml
 from explore.config.explain import closest
 from explore.design.designs import OPTIONAL
 from explore.design.variables import INPUTS
-from explore.errors import InputError
+from explore.errors import InputError, as_many_as_fit
 from explore.figures.catalogue import FIGURES
 from explore.plant.governor import GOVERNORS
 from explore.run.folder import read_frame
@@ -63,17 +63,19 @@ def _refuse_missing(path: Path, design: pd.Series[Any]) -> None:
     import pandas as pd
 
     given = {str(name) for name, value in design.items() if not pd.isna(value)}
-    for name in INPUTS:
-        if name in OPTIONAL and name not in design.index:
-            continue
-        if name not in given and _applies(name, design):
-            if name in design.index:
-                raise InputError(f"{path}: column {name} is empty; this design needs a value there")
-            strange = [str(column) for column in design.index if column not in (*INPUTS, *FIGURES)]
-            near = closest(name, strange)
-            raise InputError(
-                f"{path}: column {name} is missing{near.replace('did you mean', 'is it called')}"
-            )
+    wanted = [name for name in INPUTS if name not in given and _applies(name, design)]
+    empty = [name for name in wanted if name in design.index]
+    missing = [name for name in wanted if name not in design.index and name not in OPTIONAL]
+    strange = [str(column) for column in design.index if column not in (*INPUTS, *FIGURES)]
+    if len(missing) > 1 and not any(closest(name, strange) for name in missing):
+        raise InputError(
+            f"{path}: columns {as_many_as_fit(missing)} are missing; explore task=new what=design writes all"
+        )
+    for name in (one for one in wanted if one in {*empty, *missing}):
+        if name in empty:
+            raise InputError(f"{path}: column {name} is empty; this design needs a value there")
+        near = closest(name, strange)
+        raise InputError(f"{path}: column {name} is missing{near.replace('did you mean', 'is it called')}")
 
 
 def _applies(name: str, design: pd.Series[Any]) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from explore.search.outcome import Moment, Progress, SearchOutcome
+from explore.search.outcome import Moment, Progress, ProgressCallback, SearchOutcome
 from explore.search.reprice import reprice
 from explore.search.run import optimise, work
 
@@ -22,6 +22,7 @@ __all__ = [
     "Moment",
     "Parameters",
     "Progress",
+    "ProgressCallback",
     "SearchOutcome",
     "optimise",
     "reprice",

@@ -12,6 +12,7 @@ from explore.config.tasks import DoubtTask
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.run import reader
+from explore.tell.terminal import say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -60,11 +61,11 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
             raise KeyboardInterrupt("what was done is kept; go on with the same command") from stop
         answers = report(found, matters) | {"command": command, "front": runs.digest(folder / "front.csv")}
         _write(folder, answers, table(found))
-    print("\n\n".join(words if "\n" in words else paragraph(words) for words in doubts.told(answers, case)))
+    say("\n\n".join(words if "\n" in words else paragraph(words) for words in doubts.told(answers, case)))
     if measures := doubts.measure_words(answers):
-        print("\nWhat to measure first:")
-        print("\n".join(paragraph(words) for words in measures))
-    print(f"\nPage: {write_page(folder)}")
+        say("\nWhat to measure first:")
+        say("\n".join(paragraph(words) for words in measures))
+    say(f"\nPage: {write_page(folder)}")
 
 
 def _tell(progress: Progress, done: Done, what: str) -> None:

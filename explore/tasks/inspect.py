@@ -5,6 +5,7 @@ from __future__ import annotations
 from explore.config.schema import Case
 from explore.config.tasks import InspectTask
 from explore.errors import InputError
+from explore.tell.terminal import say
 
 
 def run(case: Case, task: InspectTask, command: str) -> None:
@@ -21,5 +22,6 @@ def run(case: Case, task: InspectTask, command: str) -> None:
     evaluator = Evaluator(case, case.search.properties)
     design = evaluated(task.design, case, task.row)
     figures = records(design)[0]
-    print(sheet(figures, details(evaluator, design)[0], case, air_pressure_bar(evaluator)))
-    print(transport(transport_sources(case, str(figures["fluid"]))), end="")
+    say(sheet(figures, details(evaluator, design)[0], case, air_pressure_bar(evaluator)))
+    if words := transport(transport_sources(case, str(figures["fluid"]))):
+        say(words.removesuffix("\n"))

@@ -6,6 +6,7 @@ from explore.config.explain import closest
 from explore.config.schema import Case
 from explore.config.tasks import KeysTask
 from explore.errors import InputError
+from explore.tell.terminal import say
 
 
 def run(case: Case, task: KeysTask, command: str) -> None:
@@ -19,4 +20,5 @@ def run(case: Case, task: KeysTask, command: str) -> None:
         near = closest(task.group, known)
         raise InputError(f"group={task.group!r}: no such group{near}; known are {', '.join(known)}")
     for group in [task.group] if task.group else known:
-        print(of_the_case[group](case) if group in of_the_case else keys_text(group), end="\n\n")
+        text = of_the_case[group](case) if group in of_the_case else keys_text(group)
+        say(f"{text}\n")

@@ -9,6 +9,7 @@ from explore.config.schema import Case
 from explore.config.tasks import MachineTask
 from explore.errors import InputError
 from explore.run import folder as runs
+from explore.tell.terminal import say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,9 +26,9 @@ def run(case: Case, task: MachineTask, command: str) -> None:
     done = run_given(task.machine, case, conditions=task.conditions)
     if files:
         _write(dict(zip(files, (done.figures, done.diagram), strict=True)))
-    print(machine_table(done, case.engine.losses))
+    say(machine_table(done, case.engine.losses))
     for file, what in zip(files, ("figures", "indicator diagrams"), strict=False):
-        print(f"{what}: {file}")
+        say(f"{what}: {file}")
 
 
 def _files(output: Path) -> list[Path]:

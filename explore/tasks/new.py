@@ -7,10 +7,12 @@ from pathlib import Path
 
 from explore.config.compose import config_folder
 from explore.config.explain import closest
+from explore.config.json_schema import MARK, schema_text
 from explore.config.schema import Case
 from explore.config.tasks import NewTask
 from explore.errors import InputError
 from explore.run import folder as runs
+from explore.tell.terminal import say
 
 DECIDE = (
     "site.weather: the EPW or TMY3 file of your place",
@@ -52,12 +54,23 @@ def run(case: Case, task: NewTask, command: str) -> None:
         raise InputError(f"file={file}: it is there already; choose another name")
     if not file.parent.is_dir():
         raise InputError(f"file={file}: there is no folder {file.parent}; make it first")
-    text = made[task.what](case, file.stem)
+    schema = file.with_name(f"{task.what}.schema.json")
+    if schema.exists() and not _is_schema(schema):
+        raise InputError(
+            f"file={file}: {schema}, which editors read, is there already and is not ours; move it first"
+        )
+    text = f"# yaml-language-server: $schema={schema.name}\n{made[task.what](case, file.stem)}"
     try:
+        runs.write_text(schema, schema_text(task.what))
         runs.write_text(file, text)
     except runs.UnwritableError as error:
         raise InputError(str(error)) from error
-    print(f"{file}: written. Use it with: {_use(task.what, file)}")
+    say(f"{file}: written; {schema.name} beside it is for editors. Use it with: {_use(task.what, file)}")
+
+
+def _is_schema(file: Path) -> bool:
+    """Whether a file is the schema that an earlier command wrote."""
+    return file.is_file() and MARK.encode() in file.read_bytes()[:400]
 
 
 def _scenario(case: Case, name: str) -> str:

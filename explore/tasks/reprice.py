@@ -11,6 +11,7 @@ from explore.errors import InputError
 from explore.run import folder as runs
 from explore.run import reader
 from explore.tasks.results import own_designs, show_designs, write_results
+from explore.tell.terminal import say
 
 LOG = logging.getLogger("explore")
 
@@ -31,5 +32,5 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
         chosen, fluids, layouts = write_results(folder, case, outcome, own_designs(case), command)
         page = write_page(folder)
         show_designs(folder, case, outcome)
-    print(f"\n{case.scenario.title}, repriced\n{closing(case, outcome, chosen, fluids, layouts, page)}")
+    say(f"\n{case.scenario.title}, repriced\n{closing(case, outcome, chosen, fluids, layouts, page)}")
     return folder

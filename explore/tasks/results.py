@@ -95,7 +95,7 @@ def write_results(
         runs.write_frame(folder / "own.csv", own)
     evaluator = Evaluator(case)
     most = case.report.sheets if sheets_at_most is None else min(sheets_at_most, case.report.sheets)
-    chosen, tubes = _recommended(evaluator, outcome.front)
+    chosen, tubes = recommended(evaluator, outcome.front)
     if sheets_at_most is None:
         chosen = chosen.assign(leeway=_leeway(evaluator, outcome.front, chosen))
     lines = spread(len(outcome.front), most, [int(line) for line in chosen["line"]])
@@ -166,9 +166,10 @@ def write_told(
     runs.write_json(folder / "told.json", content, indent=None)
 
 
-def _recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:
+def recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:
     """Choose designs that keep their limits with tubes as well; return them, and what tubes make of all of the front."""
-    from explore.judgement.front import displaced, picks, recommended, roles
+    from explore.judgement import front as fronts
+    from explore.judgement.front import displaced, picks, roles
     from explore.model.details import tried_with_tubes
     from explore.tell import narrator
 
@@ -182,7 +183,7 @@ def _recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFram
     if len(front):
         places = zip(
             roles(objectives),
-            recommended(front, objectives, barred),
+            fronts.recommended(front, objectives, barred),
             displaced(front, objectives, barred),
             strict=True,
         )

@@ -15,7 +15,7 @@ from explore.config.tasks import SearchTask
 from explore.run import folder as runs
 from explore.run import reader
 from explore.tasks.results import own_designs, show_designs, tell, write_results
-from explore.tell.terminal import Progress
+from explore.tell.terminal import Progress, say
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -64,7 +64,7 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
             LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
             progress.stage("writing the results")
             place, words = keep(folder, case, outcome, own, command, progress.stage)
-        print(words)
+        say(words)
     if outcome.stop_reason == "interrupted":
         raise KeyboardInterrupt(f"go on with: explore resume={folder}")
     return place

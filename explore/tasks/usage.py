@@ -20,8 +20,8 @@ Tasks
 
 Pin or narrow any design variable, change any value
   explore space.store_volume_L=500                       a tank you own
-  explore space.top_temperature_degC=[80,90]             a range
-  explore space.fluid=[n-Butane,IsoButane]               some fluids only
+  explore 'space.top_temperature_degC=[80,90]'           a range
+  explore 'space.fluid=[n-Butane,IsoButane]'             some fluids only
   explore engine.friction_load_share=0.08 scenario.limits.pressure_ceiling_bar_g=10
   explore fluids.n-Butane.price_EUR_per_kg=3
   explore 'scenario.limits.bounds.boiler_area_m2=[null,2]'   bound any reported figure

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from explore.config.schema import Case
 from explore.config.tasks import VerifyTask
+from explore.tell.terminal import say
 
 
 def run(case: Case, task: VerifyTask, command: str) -> None:
@@ -12,9 +13,9 @@ def run(case: Case, task: VerifyTask, command: str) -> None:
     from explore.verify import run as checks
 
     if task.detail == "influence":
-        print(influence_table(influence(case)))
+        say(influence_table(influence(case)))
         return
     results = checks(None if task.detail is None else [task.detail])
-    print(table(results))
+    say(table(results))
     if not results.loc[results["binding"], "within"].all():
         raise SystemExit(1)

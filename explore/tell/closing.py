@@ -11,6 +11,7 @@ from explore.design.pins import by_reason
 from explore.figures.format import NONE, label, listed, shown, unit
 from explore.judgement.front import RULE, under_ceiling
 from explore.tell import narrator
+from explore.tell.next_steps import next_commands, next_text
 from explore.tell.terminal import paragraph, side_by_side, table
 
 if TYPE_CHECKING:
@@ -20,11 +21,11 @@ if TYPE_CHECKING:
     from explore.search import SearchOutcome
 
 FLUIDS = (
-    "Fluids: most work per litre, with its cost and peak pressure [bar gauge];\nthe cheapest design [EUR]; "
+    "Fluids: most work per litre, with its cost and peak pressure [bar gauge]; the cheapest design [EUR]; "
     "most work [kJ/L] under a pressure ceiling [bar gauge]"
 )
 LAYOUTS = (
-    "Layouts: designs tried, feasible and on the front; most work per litre,\n"
+    "Layouts: designs tried, feasible and on the front; most work per litre, "
     "with its cost and peak pressure [bar gauge]; the cheapest design [EUR]"
 )
 HYPERVOLUME = "Hypervolume: share of the box between ideal and reference of all objectives that the front covers, 0 to 1."
@@ -68,10 +69,11 @@ def closing(
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
         *map(paragraph, sure),
         paragraph(f"How sure: {narrator.losses_held(case.engine)}."),
-        f"{FLUIDS}\n{fluids_text(fluids, case)}",
-        f"{LAYOUTS}\n{layouts_text(layouts)}\n{paragraph(narrator.layouts_compared(layouts))}",
+        f"{paragraph(FLUIDS)}\n{fluids_text(fluids, case)}",
+        f"{paragraph(LAYOUTS)}\n{layouts_text(layouts)}\n{paragraph(narrator.layouts_compared(layouts))}",
         *_without(fluids, outcome),
         f"Page: {page}",
+        next_text(next_commands(case, outcome, chosen, Path(page).parent)),
     ]
     return "\n" + "\n\n".join(parts)
 
@@ -204,7 +206,7 @@ def layouts_text(layouts: pd.DataFrame) -> str:
     for row in layouts.to_dict("records"):
         counts = [f"{int(row[name]):,}" for name in ("evaluated", "feasible", "on_front")]
         rows.append([str(row["layout"]), *counts, *_cells(row, BEST.values())])
-    return table(rows)
+    return table(rows, whole=True)
 
 
 def _cells(row: Mapping[Hashable, Any], names: Iterable[str]) -> list[str]:

@@ -94,7 +94,7 @@ def bands_table(found: Found) -> str:
             unit = f" [{record(name).unit}]" if record(name).unit else ""
             cells = [_number(band[key], name) for key in ("low", "likely", "high", "nominal")]
             rows.append([f"  {label(name)}{unit}", *cells])
-    return "Low and high: a tenth of the worlds lies beyond each\n" + table(rows)
+    return "Low and high: a tenth of the worlds lies beyond each\n" + table(rows, whole=True)
 
 
 def design_words(one: Found, case: Case) -> str:

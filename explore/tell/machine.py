@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from explore.figures.names import parted
+from explore.tell.terminal import table, width
 from explore.units import fixed
 
 if TYPE_CHECKING:
@@ -77,11 +78,7 @@ def _columns(figures: pd.DataFrame, wanted: list[tuple[str, str, int]]) -> list[
         for name, head, digits in wanted
     ]
     cells = [["", "", *map(str, range(1, len(figures) + 1))], *cells]
-    wide = [max(map(len, column)) for column in cells]
-    return [
-        "  ".join(f"{cell:>{w}}" for cell, w in zip(row, wide, strict=True))
-        for row in zip(*cells, strict=True)
-    ]
+    return table(list(zip(*cells, strict=True)), left=0, whole=True).split("\n")
 
 
 def _under(name: str) -> str:
@@ -107,7 +104,7 @@ def _remarks(run: GivenRun) -> list[str]:
         "losses are judged against few measured machines (task=verify detail='measured machines'): a plan to build "
         "or to run needs a margin, and the local rules for pressure equipment and a licensed practitioner decide"
     )
-    return [line for remark in found if remark for line in textwrap.wrap(remark, CELLS)]
+    return [line for remark in found if remark for line in textwrap.wrap(remark, min(CELLS, width()))]
 
 
 def _where(marked: Any, words: str) -> str:

@@ -91,7 +91,7 @@ def pressures(names: Iterable[str], figures: Figures, air_bar: float) -> str:
         if given == given:
             absolute = given + air_bar if unit(name) == GAUGE else given
             rows.append([f"  {label(name)}", f"{absolute:.3f}", fixed(absolute - air_bar, 3)])
-    return table([*rows, ["  Air at the site", f"{air_bar:.3f}", "0.000"]])
+    return table([*rows, ["  Air at the site", f"{air_bar:.3f}", "0.000"]], whole=True)
 
 
 def bill(figures: Figures, case: Case) -> str:
@@ -128,7 +128,7 @@ def with_tubes(found: Mapping[str, Any]) -> str:
         if broken
         else "With tubes it keeps every limit it keeps without."
     )
-    return f"{table(rows)}\n{paragraph(told)}"
+    return f"{table(rows, whole=True)}\n{paragraph(told)}"
 
 
 def states(points: Sequence[Mapping[str, Any]], air_bar: float) -> str:
@@ -139,7 +139,7 @@ def states(points: Sequence[Mapping[str, Any]], air_bar: float) -> str:
         cells = [f"{point['T_degC']:.2f}", f"{pressure:.3f}", fixed(pressure - air_bar, 3)]
         cells += [f"{point['h_kJ_per_kg']:.2f}", f"{point['s_kJ_per_kgK']:.4f}"]
         rows.append([f"  {point['name']}", *cells, "" if quality is None else f"{quality:.3f}"])
-    return table(rows)
+    return table(rows, whole=True)
 
 
 def months(served: Any, energy: Mapping[str, Any], case: Case) -> str:
@@ -151,7 +151,7 @@ def months(served: Any, energy: Mapping[str, Any], case: Case) -> str:
         shares = [float(served[month][hour]) for hour in hours]
         cells = ["" if share != share else f"{share:.0%}" for share in shares]
         rows.append([f"  {name}", f"{heat:.0f} kWh", f"{shaft:.1f} kWh", *cells])
-    return table(rows)
+    return table(rows, whole=True)
 
 
 def sunlight(account: Mapping[str, Any]) -> str:
@@ -162,7 +162,7 @@ def sunlight(account: Mapping[str, Any]) -> str:
     lines += [("leaves with the cooling water", account["rejected_kJ_per_L"]), ("sum: sunlight", total)]
     rows = [["Where the work of the sun goes, a litre of hot water", "kJ/L", "share"]]
     rows += [[f"  {name}", f"{work:.3f}", f"{work / total:.2%}"] for name, work in lines]
-    return table(rows)
+    return table(rows, whole=True)
 
 
 def _gauge(value: float) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import re
 import shutil
 import sys
 import threading
@@ -15,6 +17,14 @@ LINE_EVERY_S = 60.0
 """Where nothing can be drawn again, a line a minute shows that work goes on and fills no log."""
 REDRAW_EVERY_S = 0.5
 """Twice a second looks alive and costs nothing."""
+LEAST_WORDS = 16
+"""Columns below which words are not wrapped: they would stand one below the other."""
+FIRST_CELLS = 28
+"""Columns to which words before numbers are wrapped before a table is parted: a label has two lines then, seldom three."""
+HANG_SHARE = 0.6
+"""Of a window: a second column that begins farther right has no room to be read in."""
+COMMAND = re.compile(r"explore( [^ ;]+)+")
+"""A line that is a command and no more: wrapped, it could not be copied."""
 HEADING_CELLS = 14
 """Columns at which a table's heading is wrapped: five figures fit side by side."""
 
@@ -123,17 +133,31 @@ def bar(share: float | None, cells: int) -> str:
     return "[" + "#" * filled + "." * (cells - filled) + f"] {share:4.0%}"
 
 
-def table(rows: Sequence[Sequence[str]], *, columns: int | None = None, left: int = 1) -> str:
+def table(
+    rows: Sequence[Sequence[str]], *, columns: int | None = None, left: int = 1, whole: bool = False
+) -> str:
     """Lay out rows of cells in aligned columns; the first row is the heading.
 
     The first ``left`` columns stand left, the others right. Columns that do not fit into the window
-    are left out from the right; the first two always stay.
+    are left out from the right or, of a ``whole`` table, follow below, each time behind the first column; two always
+    stay, and words of the first are wrapped where they would not fit.
     """
     room = columns if columns is not None else width()
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
-    count = len(widths)
+    count, first = len(widths), widths[0]
+    if whole and left:
+        widths[0] = min(first, FIRST_CELLS)
     while count > 2 and sum(widths[:count]) + len(GAP) * (count - 1) > room:
         count -= 1
+    if whole and count < len(widths):
+        below = [[row[0], *row[count:]] for row in rows]
+        upper = table([row[:count] for row in rows], columns=room, left=left)
+        return f"{upper}\n\n{table(below, columns=room, left=left, whole=True)}"
+    most = room - sum(widths[1:count]) - len(GAP) * (count - 1)
+    widths[0] = first
+    if left and widths[0] > most >= LEAST_WORDS:
+        rows = [line for row in rows for line in _wrapped(row, most)]
+        widths[0] = most
     lines = []
     for row in rows:
         cells = [
@@ -142,6 +166,49 @@ def table(rows: Sequence[Sequence[str]], *, columns: int | None = None, left: in
         ]
         lines.append(GAP.join(cells).rstrip())
     return "\n".join(lines)
+
+
+def _wrapped(row: Sequence[str], room: int) -> list[list[str]]:
+    """Part a row whose first cell is too long into several, the other cells behind its last line."""
+    import textwrap
+
+    lead = " " * (len(row[0]) - len(row[0].lstrip()))
+    lines = textwrap.wrap(row[0].strip(), room, initial_indent=lead, subsequent_indent=f"{lead}  ")
+    return [
+        *([line, *[""] * (len(row) - 1)] for line in lines[:-1]),
+        [*lines[-1:], *row[1:]] if lines else list(row),
+    ]
+
+
+def say(text: str) -> None:
+    """Print a text, lines that the terminal is too narrow for wrapped; into a file they go as they are."""
+    known = sys.stdout.isatty() or os.environ.get("COLUMNS", "").isdecimal()
+    print(fitted(text) if known else text)
+
+
+def fitted(text: str, *, columns: int | None = None) -> str:
+    """Wrap the lines that are wider than the window; a second column stays one, commands to be copied stay whole."""
+    room = columns if columns is not None else width()
+    return "\n".join(_fitted(line, room) for line in text.split("\n"))
+
+
+def _fitted(line: str, room: int) -> str:
+    import textwrap
+
+    words = line.strip()
+    if len(line) <= room or COMMAND.fullmatch(words):
+        return line
+    lead = len(line) - len(line.lstrip())
+    columns = [found.end() for found in re.finditer(r"(?<=\S) {2,}(?=\S)", line)]
+    hang = columns[0] if len(columns) == 1 else lead if lead > LEAST_WORDS else lead + 2
+    return textwrap.fill(
+        words,
+        room,
+        initial_indent=" " * lead,
+        subsequent_indent=" " * (hang if hang <= HANG_SHARE * room else lead + 4),
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
 
 
 def paragraph(text: str, *, columns: int | None = None, indent: str = "") -> str:

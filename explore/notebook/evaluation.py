@@ -1,0 +1,96 @@
+"""Designs evaluated, one or many, and swept over inputs and assumptions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from itertools import product
+from typing import Any, Literal
+
+import pandas as pd
+
+from explore.config.compose import CheckedCase
+from explore.config.explain import closest
+from explore.config.schema import Case
+from explore.design.variables import INPUTS
+from explore.errors import InputError
+from explore.model import evaluate as evaluated
+from explore.notebook.designs import Rows, frame_of
+from explore.notebook.result import Result
+
+MOST_COMBINATIONS = 100_000
+"""Of a sweep: as many take half a minute, and no chart shows more."""
+
+
+def evaluate(
+    designs: Rows, scenario: Case, *, properties: Literal["tables", "helmholtz"] = "tables"
+) -> Result:
+    """Evaluate a design or many.
+
+    ``designs`` is a dict (:func:`explore.new_design` makes one), a list of dicts, a dict of lists, or a DataFrame with
+    one row a design; columns are the inputs, in edge units. Figures of earlier results beside them do not count.
+    ``scenario`` comes from :func:`explore.load_scenario`.
+
+    Returns inputs and all figures, one row a design, in the rows' order and index, with the columns of ``front.csv``;
+    of a frame without rows, no rows. Figures that do not apply to a design are empty, and so are all of a
+    design that physics forbids (``possible`` is false); one that breaks another limit keeps them (``feasible`` is
+    false). Raises :class:`InputError` with one sentence for what is no design, a column that is missing or
+    unknown, and a value that cannot be.
+    """
+    _refuse_no_case(scenario, "evaluate(designs")
+    return Result(evaluated(frame_of(designs, scenario), scenario, properties=properties))
+
+
+def sweep(
+    design: Mapping[str, Any],
+    scenario: CheckedCase,
+    variables: Mapping[str, Iterable[Any]] | None = None,
+    **inputs: Iterable[Any],
+) -> Result:
+    """Evaluate a design with all combinations of some values.
+
+    ``variables`` maps names to the values to take: inputs of the design (``store_volume_L``), which may be given by
+    keyword as well, and assumptions of the scenario by their dotted names (``engine.ring_gap_um``,
+    ``scenario.site.tilt_deg``). The result has what was varied in its first columns.
+    Raises :class:`InputError` for a name that is neither, for no values, and for too many combinations.
+    """
+    _refuse_no_case(scenario, "sweep(design")
+    values = {name: _values(name, given) for name, given in {**(variables or {}), **inputs}.items()}
+    if not values:
+        raise InputError("sweep: say what to vary, as in sweep(design, case, store_volume_L=[200, 400])")
+    count = 1
+    for some in values.values():
+        count *= len(some)
+    if count > MOST_COMBINATIONS:
+        raise InputError(
+            f"sweep: {count:,} combinations are more than {MOST_COMBINATIONS:,}; take fewer values"
+        )
+    own = {name: some for name, some in values.items() if name in INPUTS}
+    assumed = {name: some for name, some in values.items() if name not in INPUTS}
+    designs = [dict(design) | dict(zip(own, some, strict=True)) for some in product(*own.values())]
+    parts = []
+    for chosen in product(*assumed.values()):
+        taken = dict(zip(assumed, chosen, strict=True))
+        part = pd.DataFrame(evaluate(designs, scenario.with_(taken) if taken else scenario))
+        for place, (name, value) in enumerate(taken.items()):
+            part.insert(place, name, [value] * len(part))
+        parts.append(part)
+    result = Result(pd.concat(parts, ignore_index=True))
+    result.varied = tuple(values)
+    return result
+
+
+def _values(name: str, given: Any) -> list[Any]:
+    if name not in INPUTS and "." not in name:
+        near = closest(name, INPUTS) or "; an assumption has a dotted name, as engine.ring_gap_um"
+        raise InputError(f"sweep: {name[:60]!r} is no input{near}")
+    listed = [given] if isinstance(given, str | int | float) else list(given)
+    if not listed:
+        raise InputError(f"sweep: {name} has no values; give a list of some")
+    return [one.item() if hasattr(one, "item") else one for one in listed]
+
+
+def _refuse_no_case(scenario: Any, call: str) -> None:
+    if not isinstance(scenario, Case):
+        raise InputError(
+            f"a whole scenario is needed, not {type(scenario).__name__}; write {call}, explore.load_scenario('orchard'))"
+        )

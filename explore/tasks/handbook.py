@@ -1,0 +1,38 @@
+"""Writes the handbook: tutorial, how-to pages, theory and references, as one file that opens offline."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from explore.config.schema import Case
+from explore.config.tasks import HandbookTask
+from explore.errors import InputError
+from explore.run import folder as runs
+
+
+def run(case: Case, task: HandbookTask, command: str) -> None:
+    """Write the handbook to ``file``; an earlier handbook there is written anew, nothing else is."""
+    from explore import __version__
+    from explore.tell.handbook import handbook
+
+    file = Path(task.file or "handbook.html")
+    if file.suffix != ".html":
+        raise InputError(f"file={file}: a name that ends in .html is expected")
+    if file.exists() and not _is_handbook(file):
+        raise InputError(f"file={file}: it is there already and is no handbook; choose another name")
+    if not file.parent.is_dir():
+        raise InputError(f"file={file}: there is no folder {file.parent}; make it first")
+    try:
+        runs.write_text(file, handbook(case, __version__))
+    except runs.UnwritableError as error:
+        raise InputError(str(error)) from error
+    print(f"handbook: {file}")
+
+
+def _is_handbook(file: Path) -> bool:
+    from explore.tell.handbook.book import MARK
+
+    if not file.is_file():
+        return False
+    with file.open("rb") as opened:
+        return MARK.encode() in opened.read(200)
