@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 FULL_ERROR = "HYDRA_FULL_ERROR"
 NOTE = ".run"
+HELP = {"--help", "-h"}
 RESUMABLE = (
     "resume",
     "search.sampler",
@@ -143,13 +144,9 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
 
     if "--version" in words:
         return _print_version()
+    if HELP.intersection(words):  # before Hydra's reader, which takes as long to fetch as all the rest
+        return _print_usage(config_folder())
     arguments = _read(words)
-    if arguments.help:
-        from explore.tasks.usage import usage
-        from explore.tell.terminal import say
-
-        say(usage(config_folder()))
-        return 0
     _refuse_keys_of_other_tasks(arguments)
     _take_run_of_design(arguments)
     _take_run_to_resume(arguments)
@@ -167,6 +164,14 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
 
         side_by_side(worst.folders)
     return worst.status
+
+
+def _print_usage(folder: Path) -> int:
+    from explore.tasks.usage import usage
+    from explore.tell.terminal import say
+
+    say(usage(folder))
+    return 0
 
 
 def _refuse_keys_of_other_tasks(arguments: Namespace) -> None:
