@@ -18,6 +18,7 @@ import argparse
 import json
 import os
 import signal
+import tempfile
 import time
 from collections.abc import Callable
 from contextlib import suppress
@@ -64,7 +65,7 @@ class Bench:
     def __init__(self, case: Case, workers: int, clock: str):
         self.case, self.space, self.workers = case, Space.from_case(case), workers
         self.clock = time.perf_counter if clock == "wall" else self._processor_seconds
-        self.crew = Crew(workers, Kit(case, self.space, model))
+        self.crew = Crew(workers, Kit(case, self.space, model), tempfile.TemporaryFile())
         rng = np.random.default_rng(0)
         all_done(self.crew, [Genes(*self.space.sample_genes(200, rng))] * 2 * workers)
 
