@@ -23,6 +23,8 @@ THERMOMETER_K = 1.0
 """Common practice, no source: a contact thermometer on a pipe that is wrapped over it."""
 NEAR_CRITICAL = 0.99
 """Of the critical temperature: nearer to it liquid and vapour are hardly two, and flashes fail."""
+LAST = 0.998
+"""Of the critical temperature: where the error of a thermometer may still lead, just short of no boiling at all."""
 CONDENSING_ABOVE_WATER_K = 10.0
 """Assumption of this project: how far above its cooling water a condenser is taken to run."""
 SECOND_READING_K = 20.0
@@ -68,8 +70,19 @@ class Charge:
 
     @property
     def hottest(self) -> float:
-        """Highest temperature [K] at which liquid stands under vapour and the equation of state tells it safely."""
-        return NEAR_CRITICAL * min(one.critical_temperature for one in (self.own, *self.ends))
+        """Highest temperature [K] at which liquid stands under vapour and the equation of state tells it safely.
+
+        Of a mixture that to which its lines are known to be found.
+        """
+        return min(
+            one.highest_temperature if one.glides else NEAR_CRITICAL * one.critical_temperature
+            for one in (self.own, *self.ends)
+        )
+
+    @property
+    def last(self) -> float:
+        """Temperature [K] beyond which nothing is asked, not even as the error of a thermometer."""
+        return LAST * min(one.critical_temperature for one in (self.own, *self.ends))
 
 
 @dataclass(frozen=True)
@@ -159,7 +172,7 @@ def expected(charge: Charge, temperature: float, instruments: Instruments) -> Ex
             "state holds; only there a gauge tells the charge"
         )
     cold = max(temperature - instruments.thermometer, charge.coldest)
-    warm = min(temperature + instruments.thermometer, charge.hottest)
+    warm = min(temperature + instruments.thermometer, charge.last)
     own, all_of = charge.own, (charge.own, *charge.ends)
     try:
         return Expected(

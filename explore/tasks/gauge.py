@@ -50,10 +50,12 @@ def run(case: Case, task: GaugeTask, command: str) -> None:
 
 
 def _card(case: Case, fluid: str | None) -> FluidCard:
-    """Return the card of a fluid by its name, which must be given and known."""
+    """Return the card of a fluid by its name or that of its file; one must be given and known."""
     names = [card.name for card in case.fluids.values()]
     if fluid is None:
         raise InputError(f"task=gauge needs fluid=NAME, one of {few(names, 'n-Butane')}")
+    if fluid in case.fluids:
+        return case.fluids[fluid]
     if fluid not in names:
         raise InputError(f"fluid={fluid[:60]!r}: no card has this name; known are {few(names, fluid)}")
     return case.card(fluid)

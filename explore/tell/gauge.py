@@ -23,9 +23,7 @@ def table_text(
 ) -> str:
     """Lay out what the gauge shows at each temperature [bar g], at an air pressure [Pa]."""
 
-    def gauge(pascal: float) -> str:
-        return fixed(bar_gauge(pascal, air_pressure), 2)
-
+    gauge = _gauge(air_pressure)
     heads = ["°C", "bar g", "from", "to", *(["last drop"] if card.is_mixture else []), "bar abs"]
     if card.composition_range:
         heads.insert(4, "any bottle")
@@ -51,9 +49,7 @@ def check_text(card: FluidCard, found: Finding, instruments: Instruments, air_pr
     """Say what a reading says of the charge, at an air pressure [Pa]."""
     at = found.expected
 
-    def gauge(pascal: float) -> str:
-        return fixed(bar_gauge(pascal, air_pressure), 2)
-
+    gauge = _gauge(air_pressure)
     shown = (
         f"{gauge(at.bubble)} bar g" if at.dew == at.bubble else f"{gauge(at.dew)} to {gauge(at.bubble)} bar g"
     )
@@ -61,11 +57,16 @@ def check_text(card: FluidCard, found: Finding, instruments: Instruments, air_pr
         f"{card.title} at {fixed(celsius(at.temperature), 1)} °C: read {gauge(found.pressure)} bar g "
         f"({fixed(bar(found.pressure), 2)} bar abs), expected {shown}. {_accuracy(instruments)} Within that, anything "
         f"from {gauge(at.low)} to {gauge(at.high)} bar g fits. Air around: {fixed(bar(air_pressure), 3)} bar.",
-        _verdict(card, found, gauge),
-        *_reasons(card, found, gauge),
+        _verdict(found, gauge),
+        *_reasons(found, gauge, air_pressure),
         *_cautions(card),
     ]
     return "\n\n".join(map(paragraph, words))
+
+
+def _gauge(air_pressure: float) -> Words:
+    """Return what writes an absolute pressure [Pa] as a reading [bar g], none below a vacuum."""
+    return lambda pascal: fixed(bar_gauge(max(pascal, 0.0), air_pressure), 2)
 
 
 def _accuracy(instruments: Instruments) -> str:
@@ -94,13 +95,14 @@ def _notes(card: FluidCard, rows: Sequence[Expected], air_pressure: float) -> It
     )
 
 
-def _verdict(card: FluidCard, found: Finding, gauge: Words) -> str:
+def _verdict(found: Finding, gauge: Words) -> str:
     at = found.expected
     if found.verdict == "fits":
         unseen = max(found.pressure - at.low, 0.0)
         return (
-            f"Fits: clean fluid with liquid in the plant. These instruments would not show up to "
-            f"{fixed(bar(unseen), 2)} bar of air; finer ones, or a reading on a cold morning, would tell more."
+            f"Fits: the fluid itself, with liquid in the plant. These instruments would not show up to "
+            f"{fixed(bar(unseen), 2)} bar of air, or a little of another gas; "
+            "finer ones, or a reading on a cold morning, would tell more."
         )
     least, most = at.widest
     if found.verdict == "bottle":
@@ -112,13 +114,17 @@ def _verdict(card: FluidCard, found: Finding, gauge: Words) -> str:
     return f"Too {found.verdict}, by {fixed(bar(abs(off)), 2)} bar. What would explain it:"
 
 
-def _reasons(card: FluidCard, found: Finding, gauge: Words) -> Iterator[str]:
+def _reasons(found: Finding, gauge: Words, air_pressure: float) -> Iterator[str]:
     if found.air is not None:
-        yield from _air(card, found, found.air, gauge)
+        yield (
+            "- Full of liquid to the brim, with no gas above it: then every kelvin adds bars and something bursts. "
+            "Keep clear, warm it no further, and let somebody licensed take fluid out."
+        )
+        yield from _air(found.air, air_pressure)
     if found.vapour_density is not None:
         yield from _starved(found)
     for one in found.compositions:
-        yield _composition(found, one, gauge)
+        yield _composition(one)
     if found.verdict == "low" and not found.compositions:
         yield "- Another, less volatile fluid than the label says: ask the dealer."
     if found.verdict in ("high", "bottle"):
@@ -137,7 +143,7 @@ def _reasons(card: FluidCard, found: Finding, gauge: Words) -> Iterator[str]:
         )
 
 
-def _air(card: FluidCard, found: Finding, air: Air, gauge: Words) -> Iterator[str]:
+def _air(air: Air, air_pressure: float) -> Iterator[str]:
     lost = (
         "beyond the range of this fluid"
         if math.isinf(air.lost)
@@ -150,6 +156,8 @@ def _air(card: FluidCard, found: Finding, air: Air, gauge: Words) -> Iterator[st
         f"assumption) it is a back pressure of {fixed(bar(air.back_pressure), 2)} bar, {lost}; at least, for a running "
         "engine sweeps all air into the condenser, where it also keeps vapour from the tubes."
     )
+    if air.low > air_pressure:
+        yield "  So much does not come in by a leak: left from a pressure test, or not air at all."
     yield (
         "  To be rid of it: with the engine at rest and the gauge above 0 (below, an open purge draws more air in), open "
         "the purge at the top of the condenser a little at a time, wait, and read again; or evacuate and fill afresh. Then "
@@ -172,7 +180,7 @@ def _starved(found: Finding) -> Iterator[str]:
     )
 
 
-def _composition(found: Finding, one: Composition, gauge: Words) -> str:
+def _composition(one: Composition) -> str:
     return (
         f"- Another composition: {100 * one.mass:.3g} % {one.second} ({100 * one.low:.3g} to {100 * one.high:.3g} %), the "
         f"rest {one.first}, by mass; {100 * one.mole:.3g} % by mole. Of the liquid, in a plant that is well filled."
@@ -196,7 +204,8 @@ def _cautions(card: FluidCard) -> Iterator[str]:
             "Rules for fluorinated or greenhouse gases apply: take the fluid out into a bottle, do not let it into the air."
         )
     said.append(
-        "A loosened joint sprays cold, boiling liquid: gloves and goggles, pressure relieved first. Local codes for gas "
-        "and pressure equipment, and people licensed to practise under them, decide who may open, purge and fill a plant."
+        "A loosened joint sprays boiling liquid, freezing or scalding: gloves and goggles, pressure relieved "
+        "first. Local codes for gas and pressure equipment, and people licensed to practise under them, decide who "
+        "may open, purge and fill a plant."
     )
     yield "Caution: " + " ".join(said)

@@ -150,6 +150,24 @@ def test_a_blend_gives_back_its_ratio(first, second, share):
     assert one.mole == pytest.approx(two.mole_fractions(one.mass)[1])
 
 
+def test_mass_and_mole_by_hand():
+    """10 % of propane by mass; molar masses 44.096 and 58.122 g/mol: CRC Handbook of Chemistry and Physics."""
+    moles = 0.1 / 44.096, 0.9 / 58.122
+    assert Pair("n-Butane", "n-Propane").mole_fractions(0.1)[1] == pytest.approx(
+        moles[0] / sum(moles), rel=1e-4
+    )
+
+
+@pytest.mark.parametrize("sign", [-1.0, 1.0])
+def test_the_bounds_of_a_ratio_hold_both_errors_at_once(sign):
+    """A gauge that shows too much and a thermometer that shows too little, or the reverse, still hold the truth."""
+    true = pair("n-Butane", "n-Propane").bubble_pressure(0.3, kelvin(21.0))
+    found = check("n-Butane", 21.0 - sign * 1.0, true + sign * 0.25e5)
+    propane = next(one for one in found.compositions if one.second == "n-Propane")
+    edge = propane.low if sign > 0.0 else propane.high
+    assert edge == pytest.approx(0.3, abs=1e-4)
+
+
 def test_a_second_reading_tells_air_from_propane():
     """A blend heated by 20 K shows more than air would."""
     pressure = pair("n-Butane", "n-Propane").bubble_pressure(0.2, kelvin(21.0))
@@ -190,6 +208,9 @@ def test_bottled_gas_fits_between_its_lines_and_within_its_card():
     charge, T = gauge.charge_of(card.substance, card.ends), kelvin(20.0)
     at = gauge.expected(charge, T, WORKSHOP)
     assert at.dew < at.bubble
+    dews = [one.dew(T - 1.0)[0] for one in (charge.own, *charge.ends)]
+    assert at.widest[0] == pytest.approx(min(dews) - 0.25e5)
+    assert min(dews) < charge.own.dew(T - 1.0)[0]
     found = [gauge.judge(at, p) for p in ((at.dew + at.bubble) / 2, at.high + 1e4, at.widest[1] + 1.0, 1e5)]
     assert found == ["fits", "bottle", "high", "low"]
     # a dealer's table, psi and degF: common practice, no source; 30 % propane by liquid volume shows 45 psig at 70 degF
@@ -257,6 +278,10 @@ def test_the_command_says_it_in_words(monkeypatch, capsys):
     ):
         assert words in high
     assert "Gauge good to 0.1 bar" in high
+    assert "by a leak" not in high
+    full = said(monkeypatch, capsys, "fluid=R1233zdE", "temperature_degC=21", "reading_bar_g=40")
+    assert "Full of liquid to the brim" in full
+    assert "does not come in by a leak" in full
     low = said(monkeypatch, capsys, "fluid=R134a", "temperature_degC=21", "reading_bar_g=3")
     for words in ("Too low", "No liquid left", "coldest liquid", "do not let it into the air"):
         assert words in low
