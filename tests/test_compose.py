@@ -92,7 +92,7 @@ def test_paths_with_blanks_and_brackets_need_no_inner_quotes(tmp_path):
         ("scenario=orchrd", ["scenario=orchrd", "did you mean orchard?"]),
         ("engine.pump_eficiency=0.5", ["unknown key engine.pump_eficiency", "engine.pump_efficiency?"]),
         ("pump_efficiency=0.5", ["unknown key pump_efficiency", "did you mean engine.pump_efficiency?"]),
-        ("fluid=n-Butane", ["unknown key fluid", "did you mean space.fluid?"]),
+        ("fluid=n-Butane", ["fluid: task=search does not use it", "task=gauge does", "space.fluid"]),
         ("+engine.colour=red", ["unknown key engine.colour"]),
         ("space.tank_L=5", ["unknown key space.tank_L"]),
         ("engine.pump_efficiency=1.5", ["engine.pump_efficiency=1.5", "less than or equal to 1"]),

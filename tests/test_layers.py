@@ -32,6 +32,7 @@ LAYERS = (
     ("run",),
     ("verify",),
     ("doubt",),
+    ("bench",),
     ("tell",),
     ("tasks", "notebook", "cli", "__main__", "__init__"),
 )
@@ -176,7 +177,7 @@ def test_physics_sees_no_configuration():
 
 def test_report_reads_results_only():
     """The report imports no model: results reach it as files."""
-    models = (*PHYSICS, "model", "design/space", "search", "doubt")
+    models = (*PHYSICS, "model", "design/space", "search", "doubt", "bench")
     for module in MODULES:
         if within(module, ("tell/page",)):
             for name in used(module):

@@ -32,6 +32,11 @@ SAMPLES = {
     "what": ("design", "design"),
     "file": ("x.yaml", "x.yaml"),
     "group": ("costs", "costs"),
+    "fluid": ("n-Butane", "n-Butane"),
+    "temperature_degC": ("21", 21.0),
+    "reading_bar_g": ("-0.5", -0.5),
+    "gauge_accuracy_bar": ("0.1", 0.1),
+    "thermometer_accuracy_K": ("0.5", 0.5),
 }
 
 

@@ -15,6 +15,7 @@ from explore.config.cards import Collector, FluidCard
 from explore.config.engine import Engine
 from explore.config.machine import GivenMachine
 from explore.config.schema import Costs, Report, Scenario, Search
+from explore.config.tasks import GaugeKeys
 from explore.config.tubes import Exchangers
 
 GROUPS: dict[str, type[BaseModel]] = {
@@ -27,8 +28,9 @@ GROUPS: dict[str, type[BaseModel]] = {
     "fluid": FluidCard,
     "collector": Collector,
     "machine": GivenMachine,
+    "gauge": GaugeKeys,
 }
-"""Every group of a configuration, and the files that cards and machines are."""
+"""Every group of a configuration, the files that cards and machines are, and what a task is typed with."""
 
 
 @dataclass(frozen=True)

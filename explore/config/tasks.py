@@ -144,6 +144,45 @@ class NewTask(Task):
     file: str | None = None
 
 
+class GaugeKeys(Checked):
+    """The keys of ``task=gauge``."""
+
+    fluid: str | None = Field(None, description="name of a fluid's card: what the plant was filled with")
+    temperature_degC: float | None = Field(
+        None, ge=-60, le=200, description="of the whole plant, which stands still; with reading_bar_g"
+    )
+    reading_bar_g: float | None = Field(
+        None,
+        ge=-1.1,
+        le=100,
+        description="bar above the air around, read at that temperature; with temperature_degC",
+    )
+    gauge_accuracy_bar: float | None = Field(
+        None,
+        gt=0,
+        le=5,
+        description="how far the gauge may be wrong; empty: 0.25; common practice, no source",
+    )
+    thermometer_accuracy_K: float | None = Field(
+        None,
+        gt=0,
+        le=10,
+        description="how far the thermometer may be wrong; empty: 1; common practice, no source",
+    )
+
+
+class GaugeTask(GaugeKeys, Task):
+    """Say what a plant that stands still shows on its gauge."""
+
+    call = "task=gauge fluid=n-Butane"
+    about = (
+        "the gauge of a plant that stands still, over temperature, at the site's air pressure; what a",
+        "reading says of its charge with temperature_degC=21 reading_bar_g=1.9",
+    )
+
+    name: Literal["gauge"] = "gauge"
+
+
 class KeysTask(Task):
     """Print what may be configured."""
 
@@ -179,6 +218,7 @@ ChosenTask = Annotated[
     | Annotated[WorkTask, Tag("work")]
     | Annotated[VerifyTask, Tag("verify")]
     | Annotated[NewTask, Tag("new")]
+    | Annotated[GaugeTask, Tag("gauge")]
     | Annotated[KeysTask, Tag("keys")]
     | Annotated[HandbookTask, Tag("handbook")],
     Discriminator(_name),
@@ -232,7 +272,8 @@ def refuse_unused(name: str, given: Iterable[str]) -> None:
     if not unused:
         return
     them = "it" if len(unused) == 1 else "them"
-    raise InputError(f"{', '.join(unused)}: task={name} does not use {them}; {_users(unused)}")
+    hint = "; to pin what is searched: space.fluid" if "fluid" in unused else ""
+    raise InputError(f"{', '.join(unused)}: task={name} does not use {them}; {_users(unused)}{hint}")
 
 
 def _users(unused: list[str]) -> str:

@@ -18,6 +18,7 @@ from explore.judgement.cautions import cautions
 from explore.model import beside, years
 from explore.model.beside import with_tubes
 from explore.plant.parts import PARTS
+from explore.plant.site import air_pressure
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,6 +42,15 @@ DIGITS = 5
 def air_pressure_bar(evaluator: Evaluator) -> float:
     """Return the air pressure of the site [bar]."""
     return float(evaluator.air_pressure) / units.PA_PER_BAR
+
+
+def site_air_pressure(case: Case) -> float:
+    """Return the air pressure of a case's site [Pa], without making its model; reads the weather file for an altitude.
+
+    Raises :class:`explore.errors.InputError` for a weather file that cannot be read.
+    """
+    altitude = case.scenario.site.altitude_m
+    return air_pressure(years.weather(case).altitude_m if altitude is None else altitude)
 
 
 def tried_with_tubes(evaluator: Evaluator, front: pd.DataFrame) -> dict[int, dict[str, Any]]:

@@ -24,6 +24,7 @@ HEADINGS = {
     "fluid": "fluid: a card, FOLDER/fluid/NAME.yaml with -cd FOLDER; fluids.<file>.<key> changes a shipped one",
     "collector": "collector: a card, FOLDER/collector/NAME.yaml with -cd FOLDER; collectors.<file>.<key>",
     "machine": "machine: a given machine, machine=FILE.yaml of task=machine",
+    "gauge": "gauge: a reading to be judged, KEY=VALUE beside task=gauge",
 }
 WIDTH = 96
 """Of a file: two of them side by side still fit on a screen."""

@@ -65,7 +65,8 @@ class Bench:
     def __init__(self, case: Case, workers: int, clock: str):
         self.case, self.space, self.workers = case, Space.from_case(case), workers
         self.clock = time.perf_counter if clock == "wall" else self._processor_seconds
-        self.crew = Crew(workers, Kit(case, self.space, model), tempfile.TemporaryFile())
+        log = tempfile.TemporaryFile()  # noqa: SIM115 - what the workers say lies there until this process ends
+        self.crew = Crew(workers, Kit(case, self.space, model), log)
         rng = np.random.default_rng(0)
         all_done(self.crew, [Genes(*self.space.sample_genes(200, rng))] * 2 * workers)
 
