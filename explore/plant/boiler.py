@@ -42,6 +42,7 @@ def flows(water: Water, top_temperature: Array, levels: list[Level], pinch: Arra
     The pinch stands at the bubble point of each level: top m_1 (h_exit,1 - h_b,1) =
     h_w(T_top) - h_w(T_e1 + pinch); below it the water between two pinches warms the liquid that goes on to
     the hotter boilers and boils m_i. A negative m_i is returned as it is, for the caller to judge.
+    Source: energy balances between pinches (model, sections 3 and 3b).
     """
     raised: list[Array] = []
     passed = np.zeros_like(top_temperature)

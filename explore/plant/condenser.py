@@ -58,6 +58,7 @@ def condense(
 
     The pinch stands at the dew point, or at the entry if the exhaust is wet:
     m_cw (h_w(T_c - pinch) - h_w(T_cw)) = min(h_exhaust, h_dew) - h_0.
+    Source: energy balance at the pinch (model, section 3).
     """
     entry, pinched, h_entry = _water_ends(water, dew[0], pinch, water_temperature)
     upper = np.minimum(exhaust[1], dew[1])

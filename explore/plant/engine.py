@@ -116,6 +116,7 @@ def finish(
     Trapped clearance gas per kg admitted m = c / ((1 + c)/r - c); indicated work
     w_i = h1 - (1 + m)(u2 + p3' v2) + m h(p3', s1'); swept volume v1' / ((1 + c)/r - c);
     share kept k = (1 - leakage)(1 - chi), chi = k_w (T1 - T3) or given; shaft work k (w_i - fmep V_s); h3 = h1 - k w_i.
+    Source: energy balance of a cylinder with clearance (model, section 3).
     """
     back = exhaust_pressure * (1.0 + losses.exhaust_pressure_loss)
     clearance = fluid.from_entropy(back, inlet.entropy)

@@ -65,6 +65,7 @@ def regenerated_heat(
     q = effectiveness * min(h_exhaust - h(p_c, T_f or dew), h(p_e, T_exhaust) - h_f), never negative. The feed
     stays liquid: where the exhaust is hotter than the bubble point of the boiler that is fed, the bubble point
     is the limit.
+    Source: definition of effectiveness, Kays and London, Compact Heat Exchangers (M).
     """
     dew = fluid.saturation(condenser_pressure).dew_temperature
     coldest = fluid.superheated(condenser_pressure, np.maximum(feed[0] - dew, 0.0))

@@ -238,6 +238,8 @@ def admission_loss(laws: Laws, speed: Array, pressure: Array, volume: Array) -> 
     """Share d_in of the pressure lost in admission: d_0 + K (U/s_in)^2 / (p1 v1), within 0-0.5.
 
     ``speed`` U mean piston speed [m/s], ``pressure`` p1 [Pa], ``volume`` v1 [m3/kg].
+    Source: form of the port Mach index, C. F. Taylor, The Internal-Combustion Engine in Theory and Practice, 1960
+    (M); coefficients at :class:`Laws`.
     """
     lost = laws.still_loss + laws.port_factor * (speed / laws.inlet_port) ** 2 / (pressure * volume)
     return np.minimum(np.maximum(lost, 0.0), MOST_ADMISSION_LOSS)
@@ -250,7 +252,10 @@ def exhaust_loss(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Ar
 
 
 def port_violation(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Array:
-    """Greatest Mach index of the admission port less its limit: (pi/2) U / (s_in a) - 0.5, a = sqrt(1.1 p1 v1)."""
+    """Greatest Mach index of the admission port less its limit: (pi/2) U / (s_in a) - 0.5, a = sqrt(1.1 p1 v1).
+
+    Source: port Mach index, C. F. Taylor, The Internal-Combustion Engine in Theory and Practice, 1960 (M).
+    """
     sound = np.sqrt(ISENTROPIC_EXPONENT * pressure * volume)
     return np.asarray(0.5 * np.pi * speed / (laws.inlet_port * sound) - MACH_LIMIT)
 
@@ -263,6 +268,8 @@ def leak_area_rate(
     Slit h^3 p1 (1 - (p3/p1)^2) / (24 mu l); orifice h Psi sqrt(p1 v1) with Psi = 0.63 sqrt(1 - ((p3/p1 - 0.57)/0.43)^2).
     ``bore`` D [m], ``inlet`` p1 and ``outlet`` p3 [Pa], ``volume`` v1 [m3/kg], ``viscosity`` mu [Pa s].
     Nothing where p3 >= p1.
+    Source: textbook forms of a gas in a laminar slit and in an orifice; that a leak does not ask how fast the piston
+    slides and grows with the pressure difference: Steam Engine Research Committee, IMechE 1905 (V).
     """
     h = laws.gap * np.sqrt(np.maximum(bore, LEAST_BORE) / LEAST_BORE)
     ratio = np.minimum(outlet / inlet, 1.0)
@@ -274,7 +281,10 @@ def leak_area_rate(
 
 
 def leakage(laws: Laws, leak: Array, bore: Array, speed: Array, eps: Array) -> Array:
-    """Share lambda = x/(1 + x) of the flow that leaks, x = 8 j / (D U eps); variant `mild` sqrt(2/eps - 1) for 1/eps."""
+    """Share lambda = x/(1 + x) of the flow that leaks, x = 8 j / (D U eps); variant `mild` sqrt(2/eps - 1) for 1/eps.
+
+    Source: (model, section 3L), fitted on measured machines; marks at :class:`Laws`.
+    """
     rise = np.sqrt(2.0 / eps - 1.0) if laws.leak == "mild" else 1.0 / eps
     x = 8.0 * leak * rise / (bore * speed)
     return np.asarray(x / (1.0 + x))
@@ -320,6 +330,8 @@ def condensed(
     B = (A/V) v_v / (L (1/q_f + 1/q_w)): a growing film of liquid q_f = sqrt(2 k_l rho_l L dT t) (Stefan) in series with
     iron q_w = (2/sqrt(pi)) 13,000 dT sqrt(t). ``area`` A/V [1/m], ``latent`` L [J/kg], ``conductivity`` k_l [W/(m K)],
     ``time`` t [s]. Zero where dT is.
+    Source: growing film after Stefan and a wall as a half-space, textbook forms (M); how much of it counts, C_w, is
+    fitted at :class:`Laws`.
     """
     film = np.sqrt(2.0 * conductivity / wall.v_liquid * latent * swing * time)
     iron = 2.0 / np.sqrt(np.pi) * IRON_EFFUSIVITY * swing * np.sqrt(time)
@@ -350,6 +362,8 @@ def wall_share(
     x = max(C_w B - 2.4 max(0, h1 - h_v)/L, 0.15 C_w B_0) + x_d; variant `root`: y = 0.29 sqrt(B_0) in both places.
     B with the swing g^2/(g + 8 K), B_0 with g = max(0, (T_dew - T*)/2). ``inlet`` = (h1 [J/kg], T1 [K]), ``coldest`` T* [K]
     after loss-free expansion, ``wall`` saturation at p1, ``conductivity`` k_l.
+    Source: (model, section 3L): a law of this project, fitted on steam engines; superheat after Ripper, Proc. ICE 128
+    (1897) (M).
     """
     enthalpy, temperature = inlet
     bore, stroke, frequency, eps = swept
@@ -383,13 +397,19 @@ def wall_share(
 def dry_walls(
     laws: Laws, area: Array, stroke: Array, phi: Array, temperature: Array, coldest: Array
 ) -> Array:
-    """Dry part of the walls' loss x_d = 0.02 (A/V) S phi/(4 pi) max(0, T1 - T*)/T1 [-]."""
+    """Dry part of the walls' loss x_d = 0.02 (A/V) S phi/(4 pi) max(0, T1 - T*)/T1 [-].
+
+    Source: (model, section 3L), an assumption.
+    """
     drop = np.maximum(0.0, temperature - coldest) / temperature
     return np.asarray(laws.dry * area * stroke * phi / (4.0 * np.pi) * drop)
 
 
 def friction(laws: Laws, bore: Array, speed: Array, indicated: Array) -> Array:
-    """Mean pressure of friction [Pa]: (a + b max(0, p_i)) sqrt(0.1/D) + c_f U; ``indicated`` p_i [Pa]."""
+    """Mean pressure of friction [Pa]: (a + b max(0, p_i)) sqrt(0.1/D) + c_f U; ``indicated`` p_i [Pa].
+
+    Source: form of Chen and Flynn, SAE 650733 (1965) (M); root of the bore an assumption.
+    """
     rubbing = laws.friction + laws.load_friction * np.maximum(0.0, indicated)
     return np.asarray(rubbing * np.sqrt(REFERENCE_BORE / bore) + laws.speed_friction * speed)
 
