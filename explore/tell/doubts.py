@@ -75,7 +75,7 @@ def scope(found: Found) -> str:
 def in_short(found: Found, case: Case) -> list[str]:
     """Say after a search what it comes to: the likeliest fluid, and how likely each recommended design keeps its limits."""
     keeps = [
-        f"{_title(one)} ({fluid(one['fluid'], case)}): {_percent(one['keeps']['probability'])}"
+        f"{_title(one)} ({fluid(one['fluid'], case)}): {100.0 * one['keeps']['probability']:.0f}%"
         for one in found["designs"]
     ]
     told = f"How sure, asked of {whole(found['worlds'])} plausible worlds: {headline(found, case)}."
