@@ -7,6 +7,7 @@ import random
 import re
 import shutil
 import statistics
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -54,15 +55,22 @@ def report(run_folder: Path) -> Path:
 
 def embedded(run_folder):
     """What the page is told to show: cells of each design by its name, front first, then those kept beside it."""
+    return told_to_show(run_folder)[1]
+
+
+@lru_cache(maxsize=2)
+def told_to_show(run_folder):
+    """Read the session's run, which nobody changes, once: the run, and its designs by name."""
     run = read_run(run_folder)
     named = {str(line): run.front.row(line - 1) for line in range(1, len(run.front) + 1)}
-    return named | {f"D{line}": run.kept.row(place) for place, line in enumerate(run.kept_lines)}
+    return run, named | {f"D{line}": run.kept.row(place) for place, line in enumerate(run.kept_lines)}
 
 
 def left_by(run_folder, holds):
     """Names of the embedded designs that pass ``holds`` and that no other of these beats, in their order."""
-    objectives = read_run(run_folder).case.scenario.objectives
-    passing = {name: row for name, row in embedded(run_folder).items() if holds(row)}
+    run, every = told_to_show(run_folder)
+    objectives = run.case.scenario.objectives
+    passing = {name: row for name, row in every.items() if holds(row)}
     if not passing:
         return []
     figures = {o.figure: np.array([float(row[o.figure]) for row in passing.values()]) for o in objectives}
@@ -72,7 +80,7 @@ def left_by(run_folder, holds):
 
 def recommended_names(run_folder, names):
     """Names that the front module recommends of those left."""
-    run, every = read_run(run_folder), embedded(run_folder)
+    run, every = told_to_show(run_folder)
     objectives = run.case.scenario.objectives
     asked = {"cost_EUR", *(o.figure for o in objectives)}
     figures = {figure: [float(every[name][figure]) for name in names] for figure in asked}
