@@ -32,6 +32,7 @@ LAYERS = (
     ("run",),
     ("verify",),
     ("doubt",),
+    ("bench",),
     ("tell",),
     ("tasks", "cli", "__main__", "__init__"),
 )
@@ -150,10 +151,11 @@ def test_a_circle_is_seen(monkeypatch, tmp_path):
         ("optuna", "search"),
         ("SALib", "doubt"),
         ("plotly", "tell"),
+        ("ezdxf", "bench"),
     ],
 )
 def test_one_home_for_each_library(library, home):
-    """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone SALib, one alone plotly."""
+    """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone SALib, one alone plotly and ezdxf."""
     users = {
         module.split("/")[0]
         for module in MODULES

@@ -32,6 +32,11 @@ SAMPLES = {
     "what": ("design", "design"),
     "file": ("x.yaml", "x.yaml"),
     "group": ("costs", "costs"),
+    "bores_mm": ("[40,50]", (40.0, 50.0)),
+    "rod_ratio": ("5", 5.0),
+    "port_velocity_m_per_s": ("25", 25.0),
+    "speed_fluctuation": ("0.05", 0.05),
+    "crank_phasing_deg": ("90", 90.0),
 }
 
 
