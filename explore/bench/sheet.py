@@ -70,6 +70,7 @@ def build_sheet(
     told: dict[str, Any] = {
         "cylinders": found,
         "torque": cylinders.torque(figures, loops, made),
+        "wanted": wanted,
         "changes": _changes(wanted, figures, evaluator.case, len(found)),
         "pump": _pump(evaluator, figures, details),
         "fill": _fill(evaluator, figures),
