@@ -21,6 +21,8 @@ L_PER_M3 = 1e3
 """Exact."""
 MM_PER_M = 1e3
 """Exact."""
+SECONDS_PER_MINUTE = 60.0
+"""By definition."""
 SECONDS_PER_HOUR = 3600.0
 """Exact."""
 

@@ -152,11 +152,12 @@ def test_a_circle_is_seen(monkeypatch, tmp_path):
         ("SALib", "doubt"),
         ("plotly", "tell"),
         ("markdown_it", "tell"),
+        ("ezdxf", "bench"),
     ],
 )
 def test_one_home_for_each_library(library, home):
     """One folder alone imports CoolProp, one alone numba, one alone Optuna, one alone SALib, one alone plotly,
-    one alone the Markdown parser."""
+    one alone the Markdown parser, one alone the drawings' library."""
     users = {
         module.split("/")[0]
         for module in MODULES

@@ -37,6 +37,11 @@ SAMPLES = {
     "reading_bar_g": ("-0.5", -0.5),
     "gauge_accuracy_bar": ("0.1", 0.1),
     "thermometer_accuracy_K": ("0.5", 0.5),
+    "bores_mm": ("[40,50]", (40.0, 50.0)),
+    "rod_ratio": ("5", 5.0),
+    "port_velocity_m_per_s": ("25", 25.0),
+    "speed_fluctuation": ("0.05", 0.05),
+    "crank_phasing_deg": ("90", 90.0),
 }
 
 

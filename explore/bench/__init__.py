@@ -1,1 +1,1 @@
-"""What a builder needs at the bench, with the plant before him: readings, and what they say."""
+"""What a builder needs at the bench: what to cut, drill and weigh of a design, and what readings say of a plant."""

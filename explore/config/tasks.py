@@ -44,6 +44,26 @@ class InspectTask(Task):
     row: int | None = Field(None, ge=1)
 
 
+class BuildTask(Task):
+    """Write what a builder needs of one design."""
+
+    call = "task=build design=FILE.yaml"
+    about = (
+        "what to cut, drill and weigh for one design; or design=.../front.csv row=N; a new folder,",
+        "results/build/<time> or output=FOLDER; rod_ratio=4 bores_mm=[40,50,63] crank_phasing_deg=90",
+    )
+
+    name: Literal["build"] = "build"
+    design: str | None = None
+    row: int | None = Field(None, ge=1)
+    output: str | None = None
+    bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] = ()
+    rod_ratio: float | None = Field(None, ge=2, le=20)
+    port_velocity_m_per_s: float | None = Field(None, ge=1, le=200)
+    speed_fluctuation: float | None = Field(None, ge=0.001, le=0.5)
+    crank_phasing_deg: float | None = Field(None, ge=0, le=360)
+
+
 class MachineTask(Task):
     """Run a given machine."""
 
@@ -210,6 +230,7 @@ def _name(task: Any) -> Any:
 ChosenTask = Annotated[
     Annotated[SearchTask, Tag("search")]
     | Annotated[InspectTask, Tag("inspect")]
+    | Annotated[BuildTask, Tag("build")]
     | Annotated[MachineTask, Tag("machine")]
     | Annotated[ReportTask, Tag("report")]
     | Annotated[CompareTask, Tag("compare")]

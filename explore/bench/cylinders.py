@@ -1,0 +1,134 @@
+"""Each stage's cylinder as it is made: sizes, valve events, ports and forces; and the torque of all over a turn."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from explore import units
+from explore.bench import crank, flywheel, sizes
+
+Array = NDArray[np.float64]
+STEPS = 1440
+"""Quarter degrees of a turn: torque and indicator work then agree within a thousandth."""
+W_PER_KW = 1000.0
+"""By definition."""
+
+RIM_RADIUS_M = 0.25
+"""A rim as large as a bicycle's: the mass of a flywheel is told for it, to be scaled by the square."""
+
+
+@dataclass(frozen=True)
+class Choices:
+    """What a builder chooses: rod length over crank radius, gas velocity in ports [m/s], coefficient of fluctuation,
+    angle [deg] from each crank to the next (None: equal), pistons pushed from one side (1) or both (2)."""
+
+    rod_ratio: float
+    gas_velocity: float
+    fluctuation: float
+    phasing: float | None
+    acting: int
+
+
+def cylinder(
+    figures: Mapping[str, Any], loop: Mapping[str, Sequence[float]], stage: int, made: Choices
+) -> dict[str, Any]:
+    """One cylinder of ``stage`` (from 1): sizes [mm], angles [deg from top dead centre], ports [mm2], forces [kN]."""
+    bore, stroke = (float(figures[f"{name}_{stage}_mm"]) / units.MM_PER_M for name in ("bore", "stroke"))
+    volume, pressure = np.array(loop["V_L"]), np.array(loop["p_bar_a"])
+    least, most = float(np.min(volume)), float(np.max(volume))
+    swept = most - least
+    full = int(np.argmax(volume))
+    cut_off = (float(volume[1]) - least) / swept
+    closing = (float(volume[full + 2]) - least) / swept if least > 0.0 else 0.0
+    angles = np.degrees(crank.angle_of(np.array([cut_off, closing]), made.rod_ratio))
+    speed = 2.0 * stroke * float(figures["speed_rated_rev_per_min"]) / units.SECONDS_PER_MINUTE
+    net = (float(np.max(pressure)) - float(np.min(pressure))) * units.PA_PER_BAR
+    port = sizes.port_area(bore, speed, made.gas_velocity)
+    return {
+        "stage": stage,
+        "number": round(float(figures["cylinders_per_stage"])),
+        "bore_mm": bore * units.MM_PER_M,
+        "stroke_mm": stroke * units.MM_PER_M,
+        "rod_mm": 0.5 * stroke * made.rod_ratio * units.MM_PER_M,
+        "clearance_percent": 100.0 * least / swept,
+        "clearance_mm": stroke * least / swept * units.MM_PER_M,
+        "cut_off_percent": 100.0 * cut_off,
+        "cut_off_deg": float(angles[0]),
+        "release_deg": 180.0,
+        "compression_deg": 360.0 - float(angles[1]),
+        "port_mm2": port * units.MM_PER_M**2,
+        "port_hole_mm": math.sqrt(4.0 * port / math.pi) * units.MM_PER_M,
+        "force_kN": sizes.force(bore, net) / W_PER_KW,
+        "head_force_kN": sizes.force(bore, float(figures["test_pressure_bar_g"]) * units.PA_PER_BAR)
+        / W_PER_KW,
+        "design_force_kN": sizes.force(bore, float(figures["design_pressure_bar_g"]) * units.PA_PER_BAR)
+        / W_PER_KW,
+    }
+
+
+def gas_torque(loop: Mapping[str, Sequence[float]], angle: Array, made: Choices) -> Array:
+    """Torque [N m] of the vapour in one stage's cylinders at one crank, over ``angle`` [rad].
+
+    Volumes of ``loop`` are those of all its cylinders. What pushes steadily on the other side of a single-acting piston
+    gives no mean torque and is taken as the loop's least pressure.
+    """
+    volume = np.array(loop["V_L"]) / units.L_PER_M3
+    pressure = np.array(loop["p_bar_a"]) * units.PA_PER_BAR
+    swept = float(np.ptp(volume))
+    over = pressure - float(np.min(pressure))
+    total = (
+        crank.pressure_over_turn(volume, over, angle, made.rod_ratio)
+        * swept
+        * crank.lever(angle, made.rod_ratio)
+    )
+    if made.acting > 1:
+        # Outward travel seen from the other end: the way back of the same piston, mirrored about the mid of the stroke.
+        gone = crank.travel(angle, made.rod_ratio)
+        seen = crank.angle_of(1.0 - gone, made.rod_ratio)
+        turned = np.where(np.mod(angle, 2.0 * np.pi) < np.pi, 2.0 * np.pi - seen, seen)
+        other = crank.pressure_over_turn(volume, over, turned, made.rod_ratio)
+        total = total - other * swept * crank.lever(angle, made.rod_ratio)
+    return np.asarray(total)
+
+
+def torque(
+    figures: Mapping[str, Any], loops: Sequence[Mapping[str, Sequence[float]]], made: Choices
+) -> dict[str, Any]:
+    """Torque over a turn of all cylinders, its mean with and without friction, and the flywheel it asks for.
+
+    ``angle_deg``, ``torque_Nm`` (STEPS,); friction is steady, f V_D i_a / (2 pi) of each stage. ``shaft_Nm`` is the mean
+    after friction, ``work_Nm`` the evaluated stages' work times flow over speed: the two must agree.
+    """
+    number = round(float(figures["cylinders_per_stage"]))
+    cranks = len(loops) * number
+    spacing = 360.0 / cranks if made.phasing is None else made.phasing
+    angle = np.arange(STEPS) * 2.0 * np.pi / STEPS
+    total, friction = np.zeros(STEPS), 0.0
+    for place, loop in enumerate(loops):
+        for twin in range(number):
+            lag = np.radians(spacing * (place * number + twin))
+            total += gas_torque(loop, angle - lag, made) / number
+        mean = float(figures[f"friction_{place + 1}_bar"]) * units.PA_PER_BAR
+        friction += mean * float(np.ptp(loop["V_L"])) / units.L_PER_M3 * made.acting / (2.0 * np.pi)
+    speed = float(figures["speed_rated_rev_per_min"]) / units.SECONDS_PER_MINUTE * 2.0 * np.pi
+    work = sum(float(figures[f"stage_work_{place + 1}_kJ_per_kg"]) for place in range(len(loops)))
+    energy = flywheel.swing(total)
+    moment = flywheel.inertia(energy, speed, made.fluctuation)
+    return {
+        "angle_deg": np.degrees(angle),
+        "torque_Nm": total - friction,
+        "spacing_deg": spacing,
+        "friction_Nm": friction,
+        "shaft_Nm": float(np.mean(total)) - friction,
+        "work_Nm": work * units.J_PER_KJ * float(figures["fluid_flow_kg_per_s"]) / speed,
+        "swing_J": energy,
+        "inertia_kg_m2": moment,
+        "rim_mass_kg": flywheel.rim_mass(moment, RIM_RADIUS_M),
+        "rim_diameter_mm": 2.0 * RIM_RADIUS_M * units.MM_PER_M,
+    }

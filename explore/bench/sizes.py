@@ -1,0 +1,57 @@
+"""Ports, forces, feed plunger and fill: one formula each."""
+
+from __future__ import annotations
+
+import math
+
+PLUNGER_MARGIN = 1.25
+"""Feed delivered over feed needed, the rest goes back by a bypass; common practice, no source."""
+FILL_SHARE = 0.95
+"""Share of the vessels that liquid may fill at 50 degC: ADR 4.3.3.2.2."""
+LIQUID_SHARE = 0.80
+"""Greatest share of a vessel filled with liquid: the 80 % rule, OSHA 29 CFR 1910.110(b)(19)(v)."""
+
+
+def piston_area(bore: float) -> float:
+    """Area [m2] of a piston of ``bore`` [m]: pi/4 D^2."""
+    return 0.25 * math.pi * bore**2
+
+
+def force(bore: float, pressure: float) -> float:
+    """Force [N] of a ``pressure`` [Pa] over that on the other side of a disc of ``bore`` [m]: p pi/4 D^2."""
+    return pressure * piston_area(bore)
+
+
+def port_area(bore: float, piston_speed: float, gas_velocity: float) -> float:
+    """Port area [m2]: piston area times mean piston speed over gas velocity [m/s], continuity at constant density."""
+    return piston_area(bore) * piston_speed / gas_velocity
+
+
+def plunger(flow: float, volume: float, frequency: float, volumetric: float) -> tuple[float, float]:
+    """Volume swept [m3] per revolution and diameter [m] of a feed plunger whose stroke equals its diameter.
+
+    ``flow`` [kg/s] of liquid of specific ``volume`` [m3/kg] at ``frequency`` [rev/s], one stroke a revolution of which
+    the share ``volumetric`` is delivered, with :data:`PLUNGER_MARGIN` in hand:
+    V = 1.25 m v / (N eta), d = (4 V / pi)^(1/3).
+    """
+    swept = PLUNGER_MARGIN * flow * volume / (frequency * volumetric)
+    return swept, math.cbrt(4.0 * swept / math.pi)
+
+
+def least_volume(charge: float, density_50: float, density_fill: float) -> float:
+    """Least volume [m3] of the vessels that hold the whole ``charge`` [kg] as liquid.
+
+    The larger of two rules: m <= 0.95 rho(50 degC) V (ADR 4.3.3.2.2), and at filling liquid in at most 80 % of V
+    (OSHA 29 CFR 1910.110); densities in kg/m3.
+    """
+    return max(charge / (FILL_SHARE * density_50), charge / (LIQUID_SHARE * density_fill))
+
+
+def liquid_percent(
+    water_capacity: float, filling_density_percent: float, gravity: float, factor: float
+) -> float:
+    """Liquid volume that a filling density allows [unit of ``water_capacity``]: V F / (s.g. factor 100).
+
+    OSHA 29 CFR 1910.110(b)(19)(v)(d), with the factor of volume from 60 degF to the liquid's temperature.
+    """
+    return water_capacity * filling_density_percent / (gravity * factor * 100.0)

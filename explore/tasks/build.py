@@ -1,0 +1,47 @@
+"""Writes what a builder needs of one design: a sheet to print, the parts as a table, a drawing."""
+
+from __future__ import annotations
+
+from explore.config.schema import Case
+from explore.config.tasks import BuildTask
+from explore.errors import InputError
+
+
+def run(case: Case, task: BuildTask, command: str) -> None:
+    """Write sheet, parts and drawing of one design, its cylinders bored from tube at hand, into a new folder."""
+    from explore.bench import sheet
+    from explore.bench.cylinders import Choices
+    from explore.model import Evaluator
+    from explore.model.details import details, records
+    from explore.run.design_file import evaluated
+    from explore.tell.build.files import new_folder, write
+    from explore.tell.build.page import page
+
+    if task.design is None:
+        raise InputError("task=build needs design=FILE.yaml, or design=results/.../front.csv row=N")
+    if task.design.lower().endswith(".csv") and task.row is None:
+        raise InputError(f"design={task.design} is a table: say which line with row=N, counted from 1")
+    folder = new_folder(task.output)
+    stocked = sheet.with_stock(case, task.bores_mm)
+    free = case.scenario.model_copy(update={"stock_bores_mm": None})
+    wanted = records(evaluated(task.design, case.model_copy(update={"scenario": free}), task.row))[0]
+    design = evaluated(task.design, stocked, task.row)
+    figures = records(design)[0]
+    if not figures["possible"]:
+        raise InputError(f"design={task.design}: physics forbids this design; task=inspect says why")
+    evaluator = Evaluator(stocked, case.search.properties)
+    made = Choices(
+        task.rod_ratio or sheet.ROD_RATIO,
+        task.port_velocity_m_per_s or sheet.GAS_VELOCITY,
+        task.speed_fluctuation or sheet.FLUCTUATION,
+        task.crank_phasing_deg,
+        1 if case.engine.acting == "single" else 2,
+    )
+    told = sheet.build_sheet(evaluator, wanted, figures, details(evaluator, design)[0], made)
+    write(folder, page(told, figures, stocked, made), told)
+    print(
+        f"Build sheet: {folder / 'build.html'}\nParts: {folder / 'parts.csv'}\nDrawing: {folder / 'build.dxf'}"
+    )
+    print(
+        "Local codes and licensed practice decide about pressure equipment; read the cautions on the sheet first."
+    )
