@@ -57,7 +57,7 @@ class BuildTask(Task):
     design: str | None = None
     row: int | None = Field(None, ge=1)
     output: str | None = None
-    bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] = ()
+    bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] | None = Field(None, min_length=1)
     rod_ratio: float | None = Field(None, ge=2, le=20)
     port_velocity_m_per_s: float | None = Field(None, ge=1, le=200)
     speed_fluctuation: float | None = Field(None, ge=0.001, le=0.5)

@@ -1,0 +1,1 @@
+"""The build sheet: one page to print, and the files beside it."""

@@ -1,0 +1,82 @@
+"""The build sheet as one page of HTML, nothing fetched and no script."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from explore.bench.cylinders import Choices
+from explore.figures.format import label, shown
+from explore.tell import narrator
+from explore.tell.build import picture
+from explore.tell.build.files import walls_mm
+from explore.tell.sheet import IN_ORDER, verdict
+
+if TYPE_CHECKING:
+    from explore.config.schema import Case
+
+EFFECTS = (
+    "work_per_litre_kJ",
+    "power_rated_W",
+    "fluid_flow_kg_per_s",
+    "served_share",
+    "charge_kg",
+    "cost_EUR",
+)
+"""Figures that tell what bores from stock cost or bring."""
+
+
+def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: Choices) -> str:
+    """Return the page of what :func:`explore.bench.sheet.build_sheet` gathered; all that is put in is escaped."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made_by = Environment(
+        loader=FileSystemLoader(Path(__file__).parent / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    walls, scale = walls_mm(told["hazards"]["walls"]), picture.scale(told["cylinders"])
+    hazards = told["hazards"]
+    return str(
+        made_by.get_template("build.html").render(
+            told=told,
+            figures=figures,
+            case=case,
+            made=made,
+            fluid=case.card(str(figures["fluid"])).title,
+            verdict=verdict(figures, told["cautions"]),
+            severity=narrator.severity,
+            line=picture.torque_line(told["torque"]),
+            circles=[_circle(one) for one in told["cylinders"]],
+            drawn=[picture.cylinder(one, walls.get(one["stage"], 0.0), scale) for one in told["cylinders"]],
+            pressures=[
+                (title, hazards[f"{name}_bar_g"]) for name, title in IN_ORDER if f"{name}_bar_g" in hazards
+            ],
+            effects=[
+                (label(name), shown(str(told["wanted"][name]), name), shown(str(figures[name]), name))
+                for name in EFFECTS
+            ],
+            tubes=_tubes(told["exchangers"]),
+            field=(picture.WIDE, picture.HIGH, picture.TALL),
+        )
+    )
+
+
+def _circle(one: Mapping[str, Any]) -> dict[str, str]:
+    return {
+        "inlet": picture.arc(0.0, one["cut_off_deg"]),
+        "exhaust": picture.arc(one["release_deg"], one["compression_deg"]),
+    }
+
+
+def _tubes(found: Mapping[str, float]) -> list[tuple[str, int, float]]:
+    rows = []
+    for name in (name for name in found if name.endswith("_count")):
+        what, level = name.removesuffix("_count").split("_tubes_")
+        rows.append(
+            (f"{what}, level {level}", round(found[name]), found[name.replace("_count", "_length_m")])
+        )
+    return rows
