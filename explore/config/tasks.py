@@ -50,14 +50,14 @@ class BuildTask(Task):
     call = "task=build design=FILE.yaml"
     about = (
         "what to cut, drill and weigh for one design; or design=.../front.csv row=N; a new folder,",
-        "results/build/<time> or output=FOLDER; rod_ratio=4 bores_mm=[40,50,63] crank_phasing_deg=90",
+        "results/build/<time> or output=FOLDER; rod_ratio=4 'bores_mm=[40,50,63]' crank_phasing_deg=90",
     )
 
     name: Literal["build"] = "build"
     design: str | None = None
     row: int | None = Field(None, ge=1)
     output: str | None = None
-    bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] = ()
+    bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] | None = Field(None, min_length=1)
     rod_ratio: float | None = Field(None, ge=2, le=20)
     port_velocity_m_per_s: float | None = Field(None, ge=1, le=200)
     speed_fluctuation: float | None = Field(None, ge=0.001, le=0.5)

@@ -22,7 +22,7 @@ def run(case: Case, task: BuildTask, command: str) -> None:
     if task.design.lower().endswith(".csv") and task.row is None:
         raise InputError(f"design={task.design} is a table: say which line with row=N, counted from 1")
     folder = new_folder(task.output)
-    stocked = sheet.with_stock(case, task.bores_mm)
+    stocked = sheet.with_stock(case, task.bores_mm or ())
     free = case.scenario.model_copy(update={"stock_bores_mm": None})
     wanted = records(evaluated(task.design, case.model_copy(update={"scenario": free}), task.row))[0]
     design = evaluated(task.design, stocked, task.row)

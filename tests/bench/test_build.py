@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
+import sys
 from pathlib import Path
 
 import ezdxf
 import numpy as np
 import pytest
 
+from explore import cli
 from explore.bench import crank, cylinders, sheet
 from explore.bench.cylinders import Choices
 from explore.bench.drawing import dxf
@@ -34,6 +36,39 @@ def built():
     evaluator, figures = Evaluator(case, case.search.properties), records(design)[0]
     taken = details(evaluator, design)[0]
     return case, figures, taken, sheet.build_sheet(evaluator, figures, figures, taken, MADE)
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch, capfd):
+    """An empty working folder, and a function that runs the command in it."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*words):
+        monkeypatch.setattr(sys, "argv", ["explore", "task=build", *words])
+        return cli.main(), *capfd.readouterr()
+
+    return run
+
+
+def test_the_command_writes_three_files_and_never_over_others(here, tmp_path):
+    """A new folder holds sheet, parts and drawing; asked again, the command refuses and leaves them as they were."""
+    words = (f"design={FRONT}", "row=1", "output=sheet", "rod_ratio=5")
+    status, _, _ = here(*words)
+    assert status == 0
+    held = {path.name: path.read_bytes() for path in (tmp_path / "sheet").iterdir()}
+    assert set(held) == {"build.html", "parts.csv", "build.dxf"}
+    assert b"Rod over crank radius 5," in held["build.html"]
+    status, _, err = here(*words)
+    assert status == 2
+    assert "output=sheet" in err
+    assert {path.name: path.read_bytes() for path in (tmp_path / "sheet").iterdir()} == held
+
+
+def test_a_refusal_leaves_nothing(here, tmp_path):
+    """A row that is not there: one sentence, and no folder."""
+    status, _, err = here(f"design={FRONT}", "row=9999")
+    assert (status, list(tmp_path.iterdir())) == (2, [])
+    assert "row=9999" in err
 
 
 @pytest.mark.parametrize("acting", [1, 2])
