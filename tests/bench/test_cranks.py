@@ -42,14 +42,9 @@ def test_lever_is_the_slope_of_travel():
 def test_flywheel_of_a_textbook():
     """A steam engine of 300 kW at 90 rev/min, energy 0.1 of the work of a turn: a rim of 5495.84 kg.
 
-        Speed within 0.5 % either way (Cs = 0.01), radius of gyration 2 m, w rounded to 9.5 rad/s: worked solution at
-    <<<<<<< HEAD
-        selfstudys.com, Theory of Machines test 3; the problem is example 16.3 of Khurmi and Gupta, Theory of Machines (from
-        memory).
-    =======
-        selfstudys.com, Theory of Machines test 3; the problem is that of
-        example 16.3 of Khurmi and Gupta, Theory of Machines (from memory).
-    >>>>>>> build
+    Speed within 0.5 % either way (Cs = 0.01), radius of gyration 2 m, w rounded to 9.5 rad/s: worked solution at
+    selfstudys.com, Theory of Machines test 3; the problem is that of
+    example 16.3 of Khurmi and Gupta, Theory of Machines (from memory).
     """
     moment = flywheel.inertia(0.1 * 300e3 / 9.5 * 2 * np.pi, 9.5, 0.01)
     assert flywheel.rim_mass(moment, 2.0) == pytest.approx(5495.84, rel=1e-4)
