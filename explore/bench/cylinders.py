@@ -38,7 +38,11 @@ class Choices:
 def cylinder(
     figures: Mapping[str, Any], loop: Mapping[str, Sequence[float]], stage: int, made: Choices
 ) -> dict[str, Any]:
-    """One cylinder of ``stage`` (from 1): sizes [mm], angles [deg from top dead centre], ports [mm2], forces [kN]."""
+    """One cylinder of ``stage`` (from 1): sizes [mm], angles [deg from top dead centre], ports [mm2], forces [kN].
+
+    ``least_rod_ratio``: below it a trunk piston that reaches a quarter bore below its pin meets the crank's circle at the
+    bottom, L - r - D/4 < r.
+    """
     bore, stroke = (float(figures[f"{name}_{stage}_mm"]) / units.MM_PER_M for name in ("bore", "stroke"))
     volume, pressure = np.array(loop["V_L"]), np.array(loop["p_bar_a"])
     least, most = float(np.min(volume)), float(np.max(volume))
@@ -56,6 +60,7 @@ def cylinder(
         "bore_mm": bore * units.MM_PER_M,
         "stroke_mm": stroke * units.MM_PER_M,
         "rod_mm": 0.5 * stroke * made.rod_ratio * units.MM_PER_M,
+        "least_rod_ratio": 2.0 + 0.5 * bore / stroke,
         "clearance_percent": 100.0 * least / swept,
         "clearance_mm": stroke * least / swept * units.MM_PER_M,
         "cut_off_percent": 100.0 * cut_off,

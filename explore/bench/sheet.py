@@ -78,7 +78,12 @@ def build_sheet(
         "hazards": details["hazards"],
         "cautions": details["cautions"],
     }
-    return told | {"parts": _parts(told, figures)}
+    tubes = evaluator.case.exchangers
+    sizes_mm = {
+        name: f"{one.outside_diameter_mm:g} x {one.inside_diameter_mm:g} mm"
+        for name, one in (("boiler", tubes.boiler), ("condenser", tubes.condenser))
+    }
+    return told | {"parts": _parts(told, figures, sizes_mm)}
 
 
 def _changes(
@@ -144,7 +149,9 @@ def _own_tubes(figures: Mapping[str, Any]) -> dict[str, float]:
     }
 
 
-def _parts(told: Mapping[str, Any], figures: Mapping[str, Any]) -> list[dict[str, Any]]:
+def _parts(
+    told: Mapping[str, Any], figures: Mapping[str, Any], tubes_mm: Mapping[str, str]
+) -> list[dict[str, Any]]:
     """List of parts: what, how many, size; price only on the lines of the bill, which cover those before them."""
     rows: list[dict[str, Any]] = []
     for one in told["cylinders"]:
@@ -169,7 +176,9 @@ def _parts(told: Mapping[str, Any], figures: Mapping[str, Any]) -> list[dict[str
     for name in (name for name in tubes if name.endswith("_count")):
         length = tubes[name.replace("_count", "_length_m")]
         what, level = name.removesuffix("_count").split("_tubes_")
-        rows.append(_part(f"{what} tube, level {level}", round(tubes[name]), f"{length:.1f} m each"))
+        rows.append(
+            _part(f"{what} tube, level {level}", round(tubes[name]), f"{length:.1f} m each, {tubes_mm[what]}")
+        )
     relief = told["hazards"]
     size = f"opens at {relief['relief_setting_bar_g']:.2f} bar gauge, {relief['relief_capacity_kg_per_s']:.3f} kg/s"
     rows.append(_part("relief valve", 1, size))

@@ -119,6 +119,16 @@ def test_cut_off_is_that_of_the_volume_ratio(built):
         assert share == pytest.approx(x, rel=1e-9)
 
 
+def test_a_rod_that_is_too_short_is_told(built):
+    """Bore 125, stroke 64.2: by hand L/r of 2 + 125 / 128.4 just clears the crank; a shorter rod is warned of."""
+    case, figures, _, told = built
+    last = told["cylinders"][-1]
+    assert last["least_rod_ratio"] == pytest.approx(2.0 + last["bore_mm"] / (2.0 * last["stroke_mm"]))
+    short = Choices(2.5, 30.0, 0.05, None, 1)
+    assert "the rod is too short" in page(told, figures, case, short)
+    assert "the rod is too short" not in page(told, figures, case, MADE)
+
+
 def test_the_drawing_opens_and_is_to_scale(built):
     """A reader finds no error in it; the first crank's circle has half the stroke."""
     told = built[3]
