@@ -65,7 +65,7 @@ def run(case: Case, task: NewTask, command: str) -> None:
         runs.write_text(file, text)
     except runs.UnwritableError as error:
         raise InputError(str(error)) from error
-    say(f"{file}: written; {schema.name} beside it is for editors. Use it with: {_use(task.what, file)}")
+    say(f"{file}: written; {schema.name} beside it is for editors. Use it with:\n  {_use(task.what, file)}")
 
 
 def _is_schema(file: Path) -> bool:
