@@ -26,13 +26,19 @@ RIM_RADIUS_M = 0.25
 @dataclass(frozen=True)
 class Choices:
     """What a builder chooses: rod length over crank radius, gas velocity in ports [m/s], coefficient of fluctuation,
-    angle [deg] from each crank to the next (None: equal), pistons pushed from one side (1) or both (2)."""
+    angle [deg] from each crank to the next (None: equal), pistons pushed from one side (1) or both (2), and the air [bar
+    abs] on the other side of a piston pushed from one; None: the exhaust pressure."""
 
     rod_ratio: float
     gas_velocity: float
     fluctuation: float
     phasing: float | None
     acting: int
+    air_bar: float | None = None
+
+    def behind(self, exhaust_bar: float) -> float:
+        """Pressure [bar abs] on the other side of a piston."""
+        return exhaust_bar if self.acting > 1 or self.air_bar is None else self.air_bar
 
 
 def cylinder(
@@ -52,7 +58,8 @@ def cylinder(
     closing = (float(volume[full + 2]) - least) / swept if least > 0.0 else 0.0
     angles = np.degrees(crank.angle_of(np.array([cut_off, closing]), made.rod_ratio))
     speed = 2.0 * stroke * float(figures["speed_rated_rev_per_min"]) / units.SECONDS_PER_MINUTE
-    net = (float(np.max(pressure)) - float(np.min(pressure))) * units.PA_PER_BAR
+    lowest = float(np.min(pressure))
+    net = (float(np.max(pressure)) - min(lowest, made.behind(lowest))) * units.PA_PER_BAR
     port = sizes.port_area(bore, speed, made.gas_velocity)
     return {
         "stage": stage,
@@ -80,13 +87,13 @@ def cylinder(
 def gas_torque(loop: Mapping[str, Sequence[float]], angle: Array, made: Choices) -> Array:
     """Torque [N m] of the vapour in one stage's cylinders at one crank, over ``angle`` [rad].
 
-    Volumes of ``loop`` are those of all its cylinders. What pushes steadily on the other side of a single-acting piston
-    gives no mean torque and is taken as the loop's least pressure.
+    Volumes of ``loop`` are those of all its cylinders. What pushes steadily on the other side of a single-acting piston,
+    :meth:`Choices.behind`, gives no mean torque, but counts for the swing.
     """
     volume = np.array(loop["V_L"]) / units.L_PER_M3
     pressure = np.array(loop["p_bar_a"]) * units.PA_PER_BAR
     swept = float(np.ptp(volume))
-    over = pressure - float(np.min(pressure))
+    over = pressure - made.behind(float(np.min(pressure)) / units.PA_PER_BAR) * units.PA_PER_BAR
     total = (
         crank.pressure_over_turn(volume, over, angle, made.rod_ratio)
         * swept

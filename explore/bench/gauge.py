@@ -297,9 +297,10 @@ def check(
     """
     at = expected(charge, temperature, instruments)
     verdict = judge(at, pressure)
-    second = temperature + SECOND_READING_K
-    if second > charge.hottest:
-        second = temperature - SECOND_READING_K
+    # A plant that reads too high may be full of liquid, which nobody warms: then the second reading is a colder one.
+    warmer, colder = temperature + SECOND_READING_K, temperature - SECOND_READING_K
+    high = pressure > at.high
+    second = colder if warmer > charge.hottest or (high and colder >= charge.coldest) else warmer
     own, low = charge.own, pressure < at.low
     liquid = low and own.pressure_floor <= pressure <= own.pressure_roof
     try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from explore.config.explain import closest
@@ -58,7 +59,7 @@ def _rows(designs: Any) -> pd.DataFrame:
     if isinstance(designs, pd.Series):
         return pd.DataFrame([designs.to_dict()])
     if isinstance(designs, Mapping):
-        lists = any(isinstance(value, Sequence) and not isinstance(value, str) for value in designs.values())
+        lists = any(_is_list(value) for value in designs.values())
         try:
             return pd.DataFrame(dict(designs) if lists else [dict(designs)])
         except ValueError as error:
@@ -71,6 +72,12 @@ def _rows(designs: Any) -> pd.DataFrame:
         "evaluate takes a design as a dict, several as a list of dicts or as a DataFrame with one row each, not "
         f"{kind}; explore.new_design() makes one"
     )
+
+
+def _is_list(value: Any) -> bool:
+    if isinstance(value, np.ndarray):
+        return value.ndim > 0
+    return isinstance(value, Sequence | pd.Series) and not isinstance(value, str)
 
 
 def _refuse_strange(frame: pd.DataFrame, *, given_by_name: bool) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from itertools import product
 from typing import Any, Literal
 
+import numpy as np
 import pandas as pd
 
 from explore.config.compose import CheckedCase
@@ -54,6 +55,15 @@ def sweep(
     Raises :class:`InputError` for a name that is neither, for no values, and for too many combinations.
     """
     _refuse_no_case(scenario, "sweep(design")
+    design = design.to_dict() if isinstance(design, pd.Series) else design
+    if not isinstance(design, Mapping):
+        raise InputError(
+            f"sweep takes one design as a dict, not {type(design).__name__}; explore.new_design() makes one"
+        )
+    if not isinstance(variables or {}, Mapping):
+        raise InputError(
+            "sweep: what to vary is a dict of names to values, as {'engine.ring_gap_um': [8, 13]}"
+        )
     values = {name: _values(name, given) for name, given in {**(variables or {}), **inputs}.items()}
     if not values:
         raise InputError("sweep: say what to vary, as in sweep(design, case, store_volume_L=[200, 400])")
@@ -79,11 +89,16 @@ def sweep(
     return result
 
 
-def _values(name: str, given: Any) -> list[Any]:
+def _values(name: Any, given: Any) -> list[Any]:
+    if not isinstance(name, str):
+        raise InputError(f"sweep: {str(name)[:60]} is no name of an input")
     if name not in INPUTS and "." not in name:
         near = closest(name, INPUTS) or "; an assumption has a dotted name, as engine.ring_gap_um"
         raise InputError(f"sweep: {name[:60]!r} is no input{near}")
-    listed = [given] if isinstance(given, str | int | float) else list(given)
+    try:
+        listed = [given] if isinstance(given, str | int | float | np.generic) else list(given)
+    except TypeError as error:
+        raise InputError(f"sweep: {name} needs a list of values, not {type(given).__name__}") from error
     if not listed:
         raise InputError(f"sweep: {name} has no values; give a list of some")
     return [one.item() if hasattr(one, "item") else one for one in listed]

@@ -25,7 +25,7 @@ Moment = Annotated[list[float], Field(min_length=2, max_length=2)]
 class Loose(BaseModel):
     """A mapping of which some keys are known; a number is a number, a text is a text."""
 
-    model_config = ConfigDict(extra="allow", strict=True)
+    model_config = ConfigDict(extra="allow", strict=True, allow_inf_nan=False)
 
 
 class Caution(Loose):
@@ -84,7 +84,18 @@ class Summary(Loose):
     refinement: Refinement = Refinement()
 
 
-class Dome(Loose):
+class Alike(Loose):
+    """Lists of which all that are there are equally long."""
+
+    @model_validator(mode="after")
+    def _equally_long(self) -> Self:
+        lengths = {len(value) for name in type(self).model_fields if (value := getattr(self, name))}
+        if len(lengths) > 1:
+            raise ValueError("its lists are of several lengths")
+        return self
+
+
+class Dome(Alike):
     """Where a fluid boils, coldest first: three equally long lists."""
 
     T_degC: list[Number] = []
@@ -105,7 +116,7 @@ class State(Loose):
     quality: Number = None
 
 
-class Curve(Loose):
+class Curve(Alike):
     """Temperatures along an exchanger, from its cold end: equally long lists."""
 
     q_kJ_per_kg: list[Number] = []
@@ -114,7 +125,7 @@ class Curve(Loose):
     water_T_degC: list[Number] = []
 
 
-class Indicator(Loose):
+class Indicator(Alike):
     """Pressure over volume of one stage, a closed loop."""
 
     V_L: list[Number] = []

@@ -18,7 +18,11 @@ def run(case: Case, task: HandbookTask, command: str) -> None:
     file = Path(task.file or "handbook.html")
     if file.suffix != ".html":
         raise InputError(f"file={file}: a name that ends in .html is expected")
-    if file.exists() and not _is_handbook(file):
+    try:
+        strange = file.exists() and not _is_handbook(file)
+    except OSError as error:
+        raise InputError(f"file={str(file)[:60]}: it cannot be read: {error.strerror}") from error
+    if strange:
         raise InputError(f"file={file}: it is there already and is no handbook; choose another name")
     if not file.parent.is_dir():
         raise InputError(f"file={file}: there is no folder {file.parent}; make it first")

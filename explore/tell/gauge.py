@@ -58,7 +58,7 @@ def check_text(card: FluidCard, found: Finding, instruments: Instruments, air_pr
         f"({fixed(bar(found.pressure), 2)} bar abs), expected {shown}. {_accuracy(instruments)} Within that, anything "
         f"from {gauge(at.low)} to {gauge(at.high)} bar g fits. Air around: {fixed(bar(air_pressure), 3)} bar.",
         _verdict(found, gauge),
-        *_reasons(found, gauge, air_pressure),
+        *_reasons(found, gauge, air_pressure, card),
         *_cautions(card),
     ]
     return "\n\n".join(map(paragraph, words))
@@ -114,13 +114,13 @@ def _verdict(found: Finding, gauge: Words) -> str:
     return f"Too {found.verdict}, by {fixed(bar(abs(off)), 2)} bar. What would explain it:"
 
 
-def _reasons(found: Finding, gauge: Words, air_pressure: float) -> Iterator[str]:
+def _reasons(found: Finding, gauge: Words, air_pressure: float, card: FluidCard) -> Iterator[str]:
     if found.air is not None:
         yield (
             "- Full of liquid to the brim, with no gas above it: then every kelvin adds bars and something bursts. "
             "Keep clear, warm it no further, and let somebody licensed take fluid out."
         )
-        yield from _air(found.air, air_pressure)
+        yield from _air(found.air, air_pressure, card)
     if found.vapour_density is not None:
         yield from _starved(found)
     for one in found.compositions:
@@ -130,11 +130,13 @@ def _reasons(found: Finding, gauge: Words, air_pressure: float) -> Iterator[str]
     if found.verdict in ("high", "bottle"):
         yield (
             "- The thermometer: wrong, or not at the coldest liquid. Let the plant stand until all of it has one "
-            "temperature, measure at the lowest liquid, and check the gauge with the plant open to the air: it shows 0."
+            "temperature, measure at the lowest liquid, and check the gauge taken off the plant, behind its own closed and "
+            "vented cock: in the open air it shows 0. Never open a charged plant for it."
         )
     if found.air is not None and found.compositions:
         yield (
-            f"Which it is, a second reading tells: at {fixed(celsius(found.second_temperature), 0)} °C throughout, "
+            f"Which it is, a second reading tells{_colder(found)}: at {fixed(celsius(found.second_temperature), 0)} °C "
+            "throughout, "
             f"{gauge(found.air.second)} bar g speaks for air, "
             + ", ".join(
                 f"{gauge(one.reading)} for {one.second} with {one.first}" for one in found.compositions
@@ -143,7 +145,12 @@ def _reasons(found: Finding, gauge: Words, air_pressure: float) -> Iterator[str]
         )
 
 
-def _air(air: Air, air_pressure: float) -> Iterator[str]:
+def _colder(found: Finding) -> str:
+    cooler = found.second_temperature < found.expected.temperature
+    return ", when the plant has cooled by itself" if cooler else ""
+
+
+def _air(air: Air, air_pressure: float, card: FluidCard) -> Iterator[str]:
     lost = (
         "beyond the range of this fluid"
         if math.isinf(air.lost)
@@ -158,11 +165,22 @@ def _air(air: Air, air_pressure: float) -> Iterator[str]:
     )
     if air.low > air_pressure:
         yield "  So much does not come in by a leak: left from a pressure test, or not air at all."
+    if card.toxic or _regulated(card):
+        yield (
+            "  To be rid of it: have somebody licensed recover the charge, evacuate and fill afresh; this fluid is not let "
+            "out with the air. Then find where it came in."
+        )
+        return
     yield (
-        "  To be rid of it: with the engine at rest and the gauge above 0 (below, an open purge draws more air in), open "
-        "the purge at the top of the condenser a little at a time, wait, and read again; or evacuate and fill afresh. Then "
-        "find where it came in. Mind the caution below first."
+        "  To be rid of it, and only once it is sure that the plant is not full of liquid: with the engine at rest and the "
+        "gauge above 0 (below, an open purge draws more air in), open the purge at the top of the condenser a little at a "
+        "time, wait, and read again; or evacuate and fill afresh. Then find where it came in. Mind the caution below first."
     )
+
+
+def _regulated(card: FluidCard) -> bool:
+    """Whether rules keep a fluid from being let into the air."""
+    return bool(card.phase_down) or (card.gwp100 or 0.0) >= HIGH_GWP
 
 
 def _starved(found: Finding) -> Iterator[str]:
@@ -171,12 +189,15 @@ def _starved(found: Finding) -> Iterator[str]:
         f"{found.vapour_density:.3g} g a litre of the plant's volume; look for the leak before filling up by mass."
     )
     if found.coldest_liquid is None:
-        yield "- The thermometer is not at the coldest liquid, or the gauge is wrong: open to the air it shows 0."
+        yield (
+            "- The thermometer is not at the coldest liquid, or the gauge is wrong: taken off the plant, behind its closed "
+            "cock, it shows 0."
+        )
         return
     yield (
         f"- The thermometer is not at the coldest liquid: liquid at {fixed(celsius(found.coldest_liquid), 1)} °C "
         "somewhere, as in the condenser or in a pipe outdoors, would make this pressure. Or the gauge is wrong: "
-        "open to the air it shows 0."
+        "taken off the plant, behind its closed cock, it shows 0."
     )
 
 
@@ -199,7 +220,7 @@ def _cautions(card: FluidCard) -> Iterator[str]:
         said.append(
             f"{card.title} is toxic: never let it out where people breathe; two persons, mask at hand."
         )
-    if card.phase_down or (card.gwp100 or 0.0) >= HIGH_GWP:
+    if _regulated(card):
         said.append(
             "Rules for fluorinated or greenhouse gases apply: take the fluid out into a bottle, do not let it into the air."
         )

@@ -13,10 +13,12 @@ from hypothesis import strategies as st
 from explore.bench import gauge
 from explore.cli import main
 from explore.config.compose import compose_case
+from explore.config.tasks import GaugeTask
 from explore.errors import InputError
 from explore.fluids.blend import Blend
 from explore.fluids.pair import Pair, pair
 from explore.model.details import site_air_pressure
+from explore.tasks.gauge import run
 from explore.units import celsius, kelvin
 from tests.fluids.peng_robinson import PengRobinson
 
@@ -121,7 +123,7 @@ def test_air_follows_the_gas_law_to_condenser_and_second_reading():
     assert air.partial == pytest.approx(1e5, rel=1e-6)
     assert air.share == pytest.approx(1e5 / true, rel=1e-6)
     assert air.back_pressure == pytest.approx(1e5 * 297.15 / 294.15, rel=1e-6)
-    later = PropsSI("P", "T", kelvin(41.0), "Q", 1, "n-Butane") + 1e5 * 314.15 / 294.15
+    later = PropsSI("P", "T", kelvin(1.0), "Q", 1, "n-Butane") + 1e5 * 274.15 / 294.15
     assert air.second == pytest.approx(later, rel=1e-6)
 
 
@@ -169,16 +171,27 @@ def test_the_bounds_of_a_ratio_hold_both_errors_at_once(sign):
 
 
 def test_a_second_reading_tells_air_from_propane():
-    """A blend heated by 20 K shows more than air would."""
+    """A blend that has cooled by 20 K shows less than air would; nobody is told to warm what may be full of liquid."""
     pressure = pair("n-Butane", "n-Propane").bubble_pressure(0.2, kelvin(21.0))
     found = check("n-Butane", 21.0, pressure)
     propane = next(one for one in found.compositions if one.second == "n-Propane")
     assert propane.mass == pytest.approx(0.2, abs=1e-4)
-    assert celsius(found.second_temperature) == pytest.approx(41.0)
+    assert celsius(found.second_temperature) == pytest.approx(1.0)
     assert propane.reading == pytest.approx(
-        pair("n-Butane", "n-Propane").bubble_pressure(0.2, kelvin(41.0)), rel=1e-4
+        pair("n-Butane", "n-Propane").bubble_pressure(0.2, kelvin(1.0)), rel=1e-4
     )
-    assert propane.reading - found.air.second > WORKSHOP.gauge
+    assert found.air.second - propane.reading > WORKSHOP.gauge
+
+
+@pytest.mark.parametrize(("fluid", "reading"), [("n-Butane", 1.9), ("R134a", 7.0), ("Ammonia", 10.0)])
+def test_words_never_open_or_warm_a_charged_plant(capsys, fluid, reading):
+    """Of a fluid that burns, one whose gas is kept from the air and one that is toxic."""
+    task = GaugeTask(name="gauge", fluid=fluid, temperature_degC=21.0, reading_bar_g=reading)
+    run(compose_case(), task, "")
+    said = " ".join(capsys.readouterr().out.split())
+    assert "open to the air" not in said
+    assert "warm it no further" in said
+    assert ("open the purge" in said) is (fluid == "n-Butane")
 
 
 def test_a_low_reading_says_where_liquid_would_have_to_be():

@@ -258,3 +258,17 @@ def test_a_run_loaded_in_python_resolves_nothing(run):
     edit(run, "results_folder_: ${oc.env:HOME}\n")
     with pytest.raises(InputError, match="interpolation"):
         load_scenario(run)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "where"),
+    [
+        ({"condenser": {"q_kJ_per_kg": [0.0, 1.0], "fluid_T_degC": [20.0]}}, "several lengths"),
+        ({"indicator": [{"V_L": [1.0, 2.0], "p_bar_a": [3.0]}]}, "several lengths"),
+        ({"exergy": {"work_kJ_per_kg": 1e999}}, "work_kJ_per_kg"),
+    ],
+)
+def test_curves_are_whole_and_numbers_finite(run, refused, sheet, where):
+    """Lists that belong together are equally long, and 1e999 is no number."""
+    (run / "sheets.json").write_text(json.dumps({"designs": {"1": sheet}}).replace("Infinity", "1e999"))
+    refused("report", where)

@@ -22,7 +22,11 @@ def new_folder(output: str | None) -> Path:
     if output is None:
         return HOME / datetime.now(UTC).strftime("%Y%m%d-%H%M%S-%f")
     folder = Path(output)
-    if folder.exists():
+    try:
+        there = folder.exists()
+    except OSError as error:
+        raise InputError(f"output={output[:60]}: no folder can be called so: {error.strerror}") from error
+    if there:
         raise InputError(f"output={output}: it is there already; name a folder that is not")
     if not folder.parent.is_dir():
         raise InputError(f"output={output}: there is no folder {folder.parent}; make it first")
@@ -43,9 +47,11 @@ def write(folder: Path, page: str, told: Mapping[str, Any]) -> None:
     try:
         for name, content in files.items():
             write_whole(folder / name, content)
-    except OSError as error:
+    except BaseException as error:  # Ctrl-C as well: a part of a sheet would bar its own folder
         shutil.rmtree(folder, ignore_errors=True)
-        raise InputError(f"{folder}: the sheet cannot be written: {error.strerror}") from error
+        if isinstance(error, OSError):
+            raise InputError(f"{folder}: the sheet cannot be written: {error.strerror}") from error
+        raise
 
 
 def parts_csv(parts: list[dict[str, Any]]) -> str:
