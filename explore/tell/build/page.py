@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.bench.cylinders import Choices
 from explore.figures.format import label, shown
-from explore.tell import narrator
+from explore.tell import narrator, templates
 from explore.tell.build import picture
 from explore.tell.build.files import walls_mm
 from explore.tell.sheet import IN_ORDER, verdict
@@ -29,15 +29,7 @@ EFFECTS = (
 
 def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: Choices) -> str:
     """Return the page of what :func:`explore.bench.sheet.build_sheet` gathered; all that is put in is escaped."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    made_by = Environment(
-        loader=FileSystemLoader(Path(__file__).parent / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made_by = templates.environment(Path(__file__).parent / "templates")
     walls, scale = walls_mm(told["hazards"]["walls"]), picture.scale(told["cylinders"])
     hazards = told["hazards"]
     return str(

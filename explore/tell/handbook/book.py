@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from explore.tell import templates
 from explore.tell.handbook import markdown, references, theory
 from explore.tell.page.glossary import GLOSSARY
 
@@ -65,15 +66,7 @@ def handbook(case: Case, version: str) -> str:
 
 def _environment() -> Any:
     """Return the template environment; everything put into a template is escaped, but pages already shown."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    made = Environment(
-        loader=FileSystemLoader(HERE / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = templates.environment(HERE / "templates")
     made.filters |= {"told": told, "slug": markdown.slug, "page_html": _shown}
     return made
 

@@ -10,7 +10,7 @@ from explore.config.fields import ASSUMED
 from explore.figures.format import NONE, label, listed, sections, shown, three_digits, unit, whole
 from explore.judgement.front import RULE
 from explore.judgement.severity import SEVERITIES
-from explore.tell import narrator
+from explore.tell import narrator, templates
 from explore.tell.page import doubt, embed, measured
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
@@ -109,15 +109,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0], cautioned: Cautioned | None = 
 
 def environment() -> Any:
     """Return the template environment; everything put into a template is escaped."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    made = Environment(
-        loader=FileSystemLoader(Path(__file__).parent / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    made = templates.environment(Path(__file__).parent / "templates")
     made.filters |= {
         "explained": explained,
         "label": label,
