@@ -49,8 +49,7 @@ def site_air_pressure(case: Case) -> float:
 
     Raises :class:`explore.errors.InputError` for a weather file that cannot be read.
     """
-    altitude = case.scenario.site.altitude_m
-    return air_pressure(years.weather(case).altitude_m if altitude is None else altitude)
+    return air_pressure(years.altitude_m(case, years.weather(case)))
 
 
 def tried_with_tubes(evaluator: Evaluator, front: pd.DataFrame) -> dict[int, dict[str, Any]]:

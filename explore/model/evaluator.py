@@ -74,8 +74,7 @@ class Evaluator:
         self._pure = case.pure_fluids()
         self._stack = Stack.of(self._pure) if properties == "tables" and self._pure else None
         self.weather = years.weather(case)
-        altitude = case.scenario.site.altitude_m
-        self.altitude = self.weather.altitude_m if altitude is None else altitude
+        self.altitude = years.altitude_m(case, self.weather)
         self.air_pressure = air_pressure(self.altitude)
         self.boiling_temperature = boiling_temperature(self.air_pressure)
         self.plant = plant_of(case)

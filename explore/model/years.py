@@ -36,6 +36,12 @@ def weather(case: Case) -> sun.Weather:
     return sun.read_weather(case.scenario.site.weather)
 
 
+def altitude_m(case: Case, weather: sun.Weather) -> float:
+    """Return the altitude of a case's site [m]: its own, else that of the weather file."""
+    own = case.scenario.site.altitude_m
+    return weather.altitude_m if own is None else own
+
+
 def year(case: Case, weather: sun.Weather) -> Year:
     """Lay the typical year out for every kind of collector of the case."""
     site, demand = case.scenario.site, case.scenario.demand

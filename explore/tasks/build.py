@@ -9,11 +9,10 @@ from explore.errors import InputError
 
 def run(case: Case, task: BuildTask, command: str) -> None:
     """Write sheet, parts and drawing of one design, its cylinders bored from tube at hand, into a new folder."""
-    from explore import units
     from explore.bench import sheet
     from explore.bench.cylinders import Choices
     from explore.model import Evaluator
-    from explore.model.details import details, records, site_air_pressure
+    from explore.model.details import air_pressure_bar, details, records
     from explore.run.design_file import evaluated
     from explore.tell.build.files import new_folder, write
     from explore.tell.build.page import page
@@ -37,7 +36,7 @@ def run(case: Case, task: BuildTask, command: str) -> None:
         task.speed_fluctuation or sheet.FLUCTUATION,
         task.crank_phasing_deg,
         1 if case.engine.acting == "single" else 2,
-        site_air_pressure(case) / units.PA_PER_BAR,
+        air_pressure_bar(evaluator),
     )
     told = sheet.build_sheet(evaluator, wanted, figures, details(evaluator, design)[0], made)
     write(folder, page(told, figures, stocked, made), told)
