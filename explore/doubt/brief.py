@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from explore.doubt.choose import chosen
-from explore.doubt.judge import Done
 from explore.doubt.study import Bench, report, study
 
 if TYPE_CHECKING:
@@ -26,12 +25,11 @@ def brief(
     archive: pd.DataFrame,
     picks: Sequence[Mapping[str, Any]],
     workers: int,
-    progress: Callable[[Done], None] = lambda done: None,
 ) -> dict[str, Any]:
     """Return the answers of a short study, as doubt.json has them; of the run's own pressure ceiling only.
 
     What to measure first, and other ceilings, are left to a whole study. Raises what the model raises.
     """
     few = chosen(evaluator.case, front, archive, picks, None)
-    found = report(study(Bench(evaluator, workers, None, progress), few, WORLDS))
+    found = report(study(Bench(evaluator, workers, None, lambda done: None), few, WORLDS))
     return found | {"ceilings": found["ceilings"][-1:], "steady": [], "brief": True}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 import pandas as pd
 
@@ -25,7 +25,7 @@ class Result(pd.DataFrame):
     ``varied`` are the columns that a sweep varied. Its ``plot`` draws by the names of figures, in place of pandas' own.
     """
 
-    _metadata = ["varied"]  # noqa: RUF012, pandas looks for a list
+    _metadata: ClassVar[list[str]] = ["varied"]
     varied: tuple[str, ...] = ()
 
     @property
@@ -55,6 +55,7 @@ class Result(pd.DataFrame):
         margins = self[[name for name in self.columns if str(name).startswith("violation_")]]
         return [[str(name) for name, margin in row.items() if margin > 0.0] for _, row in margins.iterrows()]
 
+    # pandas' own plot is an accessor, which no method can stand in for in the types
     def plot(self, x: str | None = None, y: str | None = None, colour: str | None = None) -> Any:  # type: ignore[override]
         """Draw ``y`` over ``x``, with a line or a colour for each value of ``colour``; returns a plotly figure.
 

@@ -6,6 +6,7 @@ import contextlib
 import os
 import signal
 import sys
+from importlib import import_module
 
 from explore.search.crew import work
 
@@ -15,8 +16,7 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     sink = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    import explore.model  # noqa: F401 - a second's reading, while the parent makes what all share
-
+    import_module("explore.model")  # a second's reading, while the parent makes what all share
     with contextlib.suppress(BrokenPipeError):
         work(sys.stdin.buffer, sink)
 

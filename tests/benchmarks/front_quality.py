@@ -18,10 +18,9 @@ import argparse
 import json
 import os
 import signal
-import tempfile
 import time
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -34,7 +33,7 @@ from explore.config.schema import Case
 from explore.design.space import Space
 from explore.judgement.front import hypervolume, nondominated, normalise
 from explore.search import Progress, optimise
-from explore.search.crew import Crew, Kit, all_done
+from explore.search.crew import Kit, all_done, crew_of
 from explore.search.judge import Judged, judge
 from explore.search.population import Genes
 from explore.search.run import model
@@ -65,10 +64,15 @@ class Bench:
     def __init__(self, case: Case, workers: int, clock: str):
         self.case, self.space, self.workers = case, Space.from_case(case), workers
         self.clock = time.perf_counter if clock == "wall" else self._processor_seconds
-        log = tempfile.TemporaryFile()  # noqa: SIM115 - what the workers say lies there until this process ends
-        self.crew = Crew(workers, Kit(case, self.space, model), log)
+        self._engaged = ExitStack()
+        crew = crew_of(workers, Kit(case, self.space, model), lambda: model(case))
+        self.crew = self._engaged.enter_context(crew)
         rng = np.random.default_rng(0)
         all_done(self.crew, [Genes(*self.space.sample_genes(200, rng))] * 2 * workers)
+
+    def close(self) -> None:
+        """End the processes."""
+        self._engaged.close()
 
     def _processor_seconds(self) -> float:
         ticks = 0
@@ -182,7 +186,7 @@ def main() -> None:
             reached = " ".join(f"{at(run.history, moment):.4f}" for moment in _moments(asked.seconds))
             print(f"seed {seed}: {name}: {run.designs:,} designs, {reached}", flush=True)
     sample = random_search(bench, 0.0, 1000, designs=asked.sample)
-    bench.crew.close()
+    bench.close()
     found = np.concatenate([sample.archive, *(run.archive for group in runs.values() for run in group)])
     reference = hypervolume(found[nondominated(found)])
     report(runs, sample, reference, asked.seconds)

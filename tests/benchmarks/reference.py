@@ -129,7 +129,7 @@ def compare(scenario: str, seconds: list[float], seeds: int, workers: int, clock
             f"seed {seed}: {run.designs:,} designs, {words}, polished {polished:.4f}; lacks {missing}",
             flush=True,
         )
-    bench.crew.close()
+    bench.close()
     best = hypervolume(np.concatenate(found))
     print(f"best known, all joined: {best:.5f}")
     for moment in seconds:
