@@ -16,9 +16,10 @@ from explore.year.stores import FULLY_SERVED, LEAST_COLD, LEAST_SLOPE, NEWTON_ST
 
 Array = Any
 
-LANES = 16
-"""Designs of a block: a few of the processor's vectors, so that the wait for one division is another's time, and
-little enough to stay with what they look up in the nearest cache."""
+LANES = 32
+"""Designs of a block: several of the processor's vectors, so that the wait for one division or one look into a table is
+another's time, and little enough to stay with what they look up in the near caches. Eight cost a third more, 64 give
+nothing."""
 SUN, DEMAND, WARMING = 1, 2, 4
 """Bits of an hour: sun on a collector, demand, first demand of its day."""
 
@@ -172,9 +173,11 @@ def mixed(
     diary; ``sun`` (H, kinds), ``air``, ``room``, bits of the ``hours`` and demand hours ``asked`` of the day at hand (H,).
     """
     n, size = flow.shape
-    last_place, last_cell = size - 1.0, size - 2
+    last_place, last_cell = size - 1.0, size - 2.0
     kind = np.empty(LANES, dtype=np.int64)
-    s = np.empty(32 * LANES)
+    s = np.empty(40 * LANES)
+    tall = size * LANES
+    grid = np.empty(3 * tall)
     T, water, collected, lost, dumped, drawn, served, unserved, longest, stagnation = (
         0 * LANES, 1 * LANES, 2 * LANES, 3 * LANES, 4 * LANES, 5 * LANES, 6 * LANES, 7 * LANES, 8 * LANES, 9 * LANES,
     )  # fmt: skip
@@ -182,8 +185,14 @@ def mixed(
         11 * LANES, 12 * LANES, 13 * LANES, 14 * LANES, 15 * LANES, 16 * LANES, 17 * LANES, 18 * LANES,
         19 * LANES, 20 * LANES, 21 * LANES, 22 * LANES, 23 * LANES,
     )  # fmt: skip
-    pull, sunshine, day_sum, spill = 24 * LANES, 25 * LANES, 26 * LANES, 27 * LANES
+    pull, sunshine, day_sum, spill, share, heat_drawn, left, came = (
+        24 * LANES, 25 * LANES, 26 * LANES, 27 * LANES, 28 * LANES, 29 * LANES, 30 * LANES, 31 * LANES,
+    )  # fmt: skip
+    warmed, place, upper, lower, middle, used, work = (
+        32 * LANES, 33 * LANES, 34 * LANES, 35 * LANES, 36 * LANES, 37 * LANES, 38 * LANES,
+    )  # fmt: skip
     part = 1.0 / parts
+    banked = n > 0 and given[13, 0] < np.inf
     for start in range(0, n, LANES):
         for i in range(LANES):
             j = min(start + i, n - 1)
@@ -193,6 +202,10 @@ def mixed(
             for k in range(10):
                 s[k * LANES + i] = state[k, j]
             s[day_sum + i] = 0.0
+            for k in range(size):
+                grid[k * LANES + i] = flow[j, k]
+                grid[tall + k * LANES + i] = fraction[j, k]
+                grid[2 * tall + k * LANES + i] = cooling[j, k]
         around, so_far = np.nan, 0.0
         for hour in range(len(hours)):
             bits = hours[hour]
@@ -239,106 +252,135 @@ def mixed(
                         s[lost + i] += gone
                 continue
             so_far = 1.0 if bits & WARMING else so_far + 1.0
-            for i in range(min(LANES, n - start)):
-                j = start + i
-                now, left = s[T + i], 0.0
-                if bits & WARMING:
-                    left = s[warm_up + i] * (s[evaporating + i] - around)
-                    left = left if left > 0.0 else 0.0
+            for i in range(LANES):
+                s[share + i] = 0.0
+                s[heat_drawn + i] = 0.0
+                s[spill + i] = 0.0
+                s[left + i] = 0.0
+            if bits & WARMING:
+                for i in range(LANES):
+                    heat = s[warm_up + i] * (s[evaporating + i] - around)
+                    s[left + i] = heat if heat > 0.0 else 0.0
                     s[day_sum + i] = 0.0
-                share = heat_drawn = spilled = 0.0
-                for k in range(parts):
-                    if bits & SUN and k > 0:
-                        over = now - s[top + i]
-                        over = over if over > 0.0 else 0.0
-                        now, spilled = now - over, spilled + over
-                    begun = now
-                    if bits & SUN:
-                        x = (now + s[rise + i]) - outside
+            for k in range(parts):
+                if bits & SUN:
+                    if k > 0:
+                        for i in range(LANES):
+                            over = s[T + i] - s[top + i]
+                            over = over if over > 0.0 else 0.0
+                            s[T + i] -= over
+                            s[spill + i] += over
+                    for i in range(LANES):
+                        x = (s[T + i] + s[rise + i]) - outside
                         heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                         heat = (heat if heat > 0.0 else 0.0) * part
                         s[collected + i] += heat
-                        now = now + heat
-                    gone = (now * s[loss + i] - s[pull + i]) * part
-                    now = now - gone
-                    s[lost + i] += gone
-                    if bits & SUN:
+                        now = s[T + i] + heat
+                        gone = (now * s[loss + i] - s[pull + i]) * part
+                        now = now - gone
+                        s[lost + i] += gone
                         over = now - s[roof + i]
                         over = over if over > 0.0 else 0.0
-                        now, spilled = now - over, spilled + over
-                    available = now - s[floor + i]
-                    if not available > 0.0:
-                        continue
-                    first = left if left < available else available
+                        now = now - over
+                        s[spill + i] += over
+                        s[came + i] = now - s[T + i]
+                        s[T + i] = now
+                else:
+                    for i in range(LANES):
+                        gone = (s[T + i] * s[loss + i] - s[pull + i]) * part
+                        now = s[T + i] - gone
+                        s[lost + i] += gone
+                        s[came + i] = now - s[T + i]
+                        s[T + i] = now
+                for i in range(LANES):
+                    available = s[T + i] - s[floor + i]
+                    available = available if available > 0.0 else 0.0
+                    first = s[left + i] if s[left + i] < available else available
                     z = (available - first) / s[step + i]
-                    came = (now - begun) / s[step + i]
-                    came = came if came < z else z
-                    upper = z - 0.5 * came
-                    lower = upper - 0.5 * z
-                    lower = lower if lower > 0.0 else 0.0
-                    # The middle of the step; once a step of Newton's changes nothing, no later one does.
-                    held = lower if lower < last_place else last_place
-                    cell = min(int(held), last_cell)
-                    low = flow[j, cell]
-                    slope = flow[j, cell + 1] - low
-                    middle = upper - 0.5 * (low + (held - cell) * slope)
-                    middle = middle if middle > lower else lower
-                    for _ in range(NEWTON_STEPS):
-                        before = middle
-                        held = middle if middle < last_place else last_place
-                        cell = min(int(held), last_cell)
-                        low = flow[j, cell]
-                        slope = flow[j, cell + 1] - low
-                        miss = ((low + (held - cell) * slope) * 0.5 + middle) - upper
+                    x = s[came + i] / s[step + i]
+                    x = x if x < z else z
+                    x = z - 0.5 * x
+                    low = x - 0.5 * z
+                    s[warmed + i] = first
+                    s[place + i] = z
+                    s[upper + i] = x
+                    s[lower + i] = low if low > 0.0 else 0.0
+                # The middle of the step. Where a step of Newton's changes nothing, no later one does.
+                for i in range(LANES):
+                    held = s[lower + i] if s[lower + i] < last_place else last_place
+                    cell = np.int32(held if held < last_cell else last_cell)
+                    low = grid[cell * LANES + i]
+                    slope = grid[cell * LANES + LANES + i] - low
+                    x = s[upper + i] - 0.5 * (low + (held - cell) * slope)
+                    s[middle + i] = x if x > s[lower + i] else s[lower + i]
+                for _ in range(NEWTON_STEPS):
+                    moved = 0
+                    for i in range(LANES):
+                        held = s[middle + i] if s[middle + i] < last_place else last_place
+                        cell = np.int32(held if held < last_cell else last_cell)
+                        low = grid[cell * LANES + i]
+                        slope = grid[cell * LANES + LANES + i] - low
+                        miss = ((low + (held - cell) * slope) * 0.5 + s[middle + i]) - s[upper + i]
                         slope = slope * 0.5 + 1.0
-                        middle = middle - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
-                        middle = middle if middle > lower else lower
-                        middle = middle if middle < upper else upper
-                        if middle == before:
-                            break
-                    held = middle if middle < last_place else last_place
-                    cell = min(int(held), last_cell)
+                        x = s[middle + i] - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
+                        x = x if x > s[lower + i] else s[lower + i]
+                        x = x if x < s[upper + i] else s[upper + i]
+                        moved += 1 if x != s[middle + i] else 0
+                        s[middle + i] = x
+                    if moved == 0:
+                        break
+                for i in range(LANES):
+                    held = s[middle + i] if s[middle + i] < last_place else last_place
+                    cell = np.int32(held if held < last_cell else last_cell)
+                    at = cell * LANES + i
                     weight = held - cell
-                    rate = flow[j, cell] + weight * (flow[j, cell + 1] - flow[j, cell])
-                    power = fraction[j, cell] + weight * (fraction[j, cell + 1] - fraction[j, cell])
-                    used = cooling[j, cell] + weight * (cooling[j, cell + 1] - cooling[j, cell])
-                    taken = rate if rate < z else z
+                    rate = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    at += tall
+                    power = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    at += tall
+                    s[used + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    taken = rate if rate < s[place + i] else s[place + i]
                     power = power if power < s[most + i] else s[most + i]
                     power = power if power > 0.0 else 0.0
-                    work = power * (taken / rate)
-                    if s[bank + i] < np.inf:
-                        lacking = (asked[hour] / s[bank + i] - s[day_sum + i]) * parts - share
+                    s[work + i] = power * (taken / rate)
+                    s[place + i] = taken
+                if banked:
+                    for i in range(LANES):
+                        lacking = (asked[hour] / s[bank + i] - s[day_sum + i]) * parts - s[share + i]
                         lacking = lacking if lacking > 0.0 else 0.0
-                        lacking = work if work < lacking else lacking
-                        taken = taken * (lacking / work if work > 0.0 else 1.0)
-                        work = lacking
-                    share = share + work
-                    heat = taken * s[step + i]
-                    s[water + i] += heat * used
-                    heat = heat + first
-                    now = now - heat
-                    heat_drawn = heat_drawn + heat
-                    left = left - first
-                if bits & SUN:
-                    over = now - s[top + i]
+                        lacking = s[work + i] if s[work + i] < lacking else lacking
+                        s[place + i] *= lacking / s[work + i] if s[work + i] > 0.0 else 1.0
+                        s[work + i] = lacking
+                for i in range(LANES):
+                    s[share + i] += s[work + i]
+                    heat = s[place + i] * s[step + i]
+                    s[water + i] += heat * s[used + i]
+                    heat = heat + s[warmed + i]
+                    s[T + i] -= heat
+                    s[heat_drawn + i] += heat
+                    s[left + i] -= s[warmed + i]
+            if bits & SUN:
+                for i in range(LANES):
+                    over = s[T + i] - s[top + i]
                     over = over if over > 0.0 else 0.0
-                    now, spilled = now - over, spilled + over
-                    s[dumped + i] += spilled
-                    s[stagnation + i] += 1.0 if spilled > 0.0 else 0.0
-                s[T + i] = now
-                share = share / parts
-                s[drawn + i] += heat_drawn
-                if s[bank + i] < np.inf:
-                    s[day_sum + i] = s[day_sum + i] + share
-                    s[served + i] += share * s[bank + i]
+                    s[T + i] -= over
+                    over = s[spill + i] + over
+                    s[dumped + i] += over
+                    s[stagnation + i] += 1.0 if over > 0.0 else 0.0
+            for i in range(LANES):
+                given_share = s[share + i] / parts
+                s[drawn + i] += s[heat_drawn + i]
+                if banked:
+                    s[day_sum + i] = s[day_sum + i] + given_share
+                    s[served + i] += given_share * s[bank + i]
                     lags = s[day_sum + i] * s[bank + i] < so_far * FULLY_SERVED
-                    s[unserved + i] = s[unserved + i] + 1.0 if lags else 0.0
+                    row = s[unserved + i] + 1.0 if lags else 0.0
                 else:
-                    s[served + i] += share
-                    row = s[unserved + i] + (1.0 - share)
-                    s[unserved + i] = row if share < FULLY_SERVED else 0.0
-                if s[unserved + i] > s[longest + i]:
-                    s[longest + i] = s[unserved + i]
+                    s[served + i] += given_share
+                    row = s[unserved + i] + (1.0 - given_share)
+                    row = row if given_share < FULLY_SERVED else 0.0
+                s[unserved + i] = row
+                s[longest + i] = row if row > s[longest + i] else s[longest + i]
         for i in range(min(LANES, n - start)):
             for k in range(10):
                 state[k, start + i] = s[k * LANES + i]
