@@ -10,12 +10,14 @@ Practical Methods of Optimization, 2nd ed., 1987, section 14.4). Choices are tri
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from explore.design.space import Space
 from explore.search.judge import Judged
+from explore.search.linear import Programme, solved
 from explore.search.population import FLUID, LAYOUT, Genes, Known
 
 DIFFERENCE = 2e-3
@@ -122,6 +124,7 @@ class Climbers:
         self._slope: Slope | None = None
         self._tried = 0
         self._asked = climb.genes
+        self._moves: np.ndarray | None = None
 
     def __len__(self) -> int:
         return len(self._weights)
@@ -140,7 +143,10 @@ class Climbers:
         elif self._slope is None:
             self._asked = self._probes()
         else:
-            self._asked = self._tries(self._planned(self._now, self._slope))
+            if self._moves is None:
+                think([self])
+            assert self._moves is not None
+            self._asked, self._moves = self._tries(self._moves), None
         return self._asked
 
     def tell(self, judged: Judged) -> None:
@@ -182,23 +188,36 @@ class Climbers:
         slope[rows, genes] = (nearby - figures[rows]) / step[:, None]
         return Slope(slope)
 
-    def _planned(self, now: Judged, slope: Slope) -> np.ndarray:
-        """Best linearised move of each climber, (n, d)."""
+    def programmes(self) -> list[Programme]:
+        """State each climber's best linearised move, if tries are asked for next; else nothing."""
+        now, slope = self._now, self._slope
+        if now is None or slope is None or self._moves is not None:
+            return []
         excess, objectives = now.excess, now.values.shape[1]
-        movable = self._space.applies(self._genes.choices) & self._space.free
-        moves = np.zeros_like(self._genes.unit)
         price = self._weights / np.maximum(1.0 - now.values, LEAST_COVERED)
-        for one in range(len(self)):
-            genes = np.flatnonzero(movable[one])
+        stated = []
+        for one, genes in enumerate(self._movable()):
             steep = slope.of[one, genes]
-            moves[one, genes] = _elastic(
-                (steep[:, :objectives] * price[one]).sum(axis=1),
-                steep[:, objectives:],
-                excess[one],
-                self._genes.unit[one, genes],
-                self._radius[one],
+            stated.append(
+                _elastic(
+                    (steep[:, :objectives] * price[one]).sum(axis=1),
+                    steep[:, objectives:],
+                    excess[one],
+                    self._genes.unit[one, genes],
+                    self._radius[one],
+                )
             )
-        return moves
+        return stated
+
+    def go(self, found: Sequence[np.ndarray]) -> None:
+        """Take what solves the :meth:`programmes`: the moves to be tried next, (n, d)."""
+        self._moves = np.zeros_like(self._genes.unit)
+        for one, (genes, best) in enumerate(zip(self._movable(), found, strict=True)):
+            self._moves[one, genes] = best[: len(genes)]
+
+    def _movable(self) -> list[np.ndarray]:
+        """Genes of each climber that matter and are not pinned."""
+        return [np.flatnonzero(row) for row in self._space.applies(self._genes.choices) & self._space.free]
 
     def _tries(self, moves: np.ndarray) -> Genes:
         """Propose shares of each move, and the whole one with one choice other than fluid and layout exchanged."""
@@ -263,27 +282,30 @@ def _score(judged: Judged, weights: np.ndarray) -> np.ndarray:
 
 def _elastic(
     slope: np.ndarray, steep: np.ndarray, excess: np.ndarray, at: np.ndarray, radius: float
-) -> np.ndarray:
-    """Solve one linear programme (d,): least slope and priced excess within the trust region.
+) -> Programme:
+    """State one linear programme: least slope and priced excess within the trust region, moves (d,) and excesses.
 
     ``slope`` (d,) of what is lessened, ``steep`` (d, k) of the limits' scaled excess (k,), ``at`` (d,) in [0, 1].
     """
-    from scipy.optimize import linprog
-
     usable = np.isfinite(steep).all(axis=0) & (np.abs(excess) < FARTHEST_EXCESS)
     # A limit that no move within the radius can reach says nothing.
     usable &= excess + radius * np.abs(np.where(np.isfinite(steep), steep, 0.0)).sum(axis=0) > 0.0
+    if not np.isfinite(slope).all():  # then nothing is known of where to go
+        slope, usable = np.zeros_like(slope), np.zeros_like(usable)
     limits = int(usable.sum())
-    if not np.isfinite(slope).all() or len(at) == 0:
-        return np.zeros(len(at))
-    bounds = [*zip(np.maximum(-radius, -at), np.minimum(radius, 1.0 - at), strict=True)] + [
-        (0.0, None)
-    ] * limits
-    result = linprog(
+    return Programme(
         np.concatenate([slope, np.full(limits, PRICE_OF_EXCESS)]),
-        A_ub=np.hstack([steep[:, usable].T, -np.eye(limits)]) if limits else None,
-        b_ub=-excess[usable] if limits else None,
-        bounds=bounds,
-        method="highs",
+        np.hstack([steep[:, usable].T, -np.eye(limits)]),
+        -excess[usable],
+        np.concatenate([np.maximum(-radius, -at), np.zeros(limits)]),
+        np.concatenate([np.minimum(radius, 1.0 - at), np.full(limits, np.inf)]),
     )
-    return np.asarray(result.x)[: len(at)] if result.success else np.zeros(len(at))
+
+
+def think(climbers: Sequence[Climbers]) -> None:
+    """Let all who are about to try find their moves, in one call of the solver."""
+    stated = [one.programmes() for one in climbers]
+    found = iter(solved([programme for own in stated for programme in own]))
+    for one, own in zip(climbers, stated, strict=True):
+        if own:
+            one.go([next(found) for _ in own])

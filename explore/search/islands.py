@@ -254,8 +254,8 @@ class Tended:
 
     def __init__(self, nest: Nest, space: Space, rng: np.random.Generator):
         self.island = Island(nest.plan, space.choice_counts, rng)
-        self._climbers = Climbers(nest.climb, space, rng)
-        self._climbing = len(self._climbers) > 0
+        self.climbers = Climbers(nest.climb, space, rng)
+        self._climbing = len(self.climbers) > 0
         self._asked = 0
         # Three batches, of probes and of tries twice, make two steps; the first is of the candidates.
         batches = 1 + CLIMBING_STEPS * (1 + TRIES_A_SLOPE) // TRIES_A_SLOPE
@@ -266,15 +266,20 @@ class Tended:
         """Designs that are left."""
         return self.island.left
 
+    @property
+    def climbs(self) -> bool:
+        """Whether the climbers' next batch fits into what is left."""
+        return self._climbing and 0 < self.climbers.wanted <= self.left
+
     def ask(self, guests: Island | None) -> Genes:
         """Propose the next batch; what is left when no step fits in any more is bred."""
-        self._asked = self._climbers.wanted if self._climbing else 0
+        self._asked = self.climbers.wanted if self._climbing else 0
         self._climbing = 0 < self._asked <= self.left
         if not self._climbing:
             self._asked = 0
             return self.island.ask(self.left, guests)
         self.island.left -= self._asked
-        batch = self._climbers.ask()
+        batch = self.climbers.ask()
         if not self.left:
             return batch
         return Genes.join([batch, self.island.ask(self._brood, guests)])
@@ -282,7 +287,7 @@ class Tended:
     def tell(self, batch: Known, judged: Judged) -> None:
         """Give the results of the last batch to the climbers and the island."""
         if self._asked:
-            self._climbers.tell(judged.take(slice(self._asked)))
+            self.climbers.tell(judged.take(slice(self._asked)))
         self.island.tell(batch)
 
 
@@ -312,6 +317,7 @@ class Islands:
         """
         batches: list[Genes] = []
         self._asked = []
+        climb.think([nest.climbers for nest in self._nests if nest.climbs])
         for nest in self._nests:
             if nest.left > 0:
                 self._append(nest, nest.ask(self._whole), batches)

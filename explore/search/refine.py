@@ -20,6 +20,7 @@ from explore.design.space import INPUTS, Space
 from explore.judgement.front import recommended
 from explore.search.judge import Judged, judge
 from explore.search.leg import Evaluator
+from explore.search.linear import Programme, solved
 from explore.search.population import Genes
 from explore.search.ranking import spread
 
@@ -228,38 +229,34 @@ def _moves(
     step = np.where(probes[np.arange(len(rows)), genes] + DIFFERENCE > 1.0, -DIFFERENCE, DIFFERENCE)
     probes[np.arange(len(rows)), genes] += step
     there = task.judged(probes, rows)
-    moves = np.zeros_like(unit)
+    moves, programmes, movable = np.zeros_like(unit), [], []
     for design in range(len(unit)):
         own = rows == design
         slope = (there.values[own] - now.values[design]) / step[own, None]
         steep = (there.violations[own] - now.violations[design]) / step[own, None]
         room = ceiling[design] - now.values[design]
-        moves[design, genes[own]] = _linear(
-            slope / span,
-            room / span,
-            steep,
-            -now.violations[design],
-            unit[design, genes[own]],
-            radius[design],
+        at = unit[design, genes[own]]
+        movable.append(genes[own])
+        programmes.append(
+            _programme(slope / span, room / span, steep, -now.violations[design], at, radius[design])
         )
+    for design, (own_genes, move) in enumerate(zip(movable, solved(programmes), strict=True)):
+        moves[design, own_genes] = move
     return moves
 
 
-def _linear(
+def _programme(
     slope: np.ndarray, room: np.ndarray, steep: np.ndarray, margin: np.ndarray, at: np.ndarray, radius: float
-) -> np.ndarray:
-    """Solve one linear programme: the least sum of objectives within the trust region and all limits."""
-    from scipy.optimize import linprog
-
+) -> Programme:
+    """State one linear programme: the least sum of objectives within the trust region and all limits."""
     usable = np.isfinite(steep).all(axis=0) & np.isfinite(margin)
-    result = linprog(
+    return Programme(
         slope.sum(axis=1),
-        A_ub=np.concatenate([slope.T, steep.T[usable]]),
-        b_ub=np.concatenate([np.maximum(room, 0.0), np.maximum(margin[usable], 0.0)]),
-        bounds=list(zip(np.maximum(-radius, -at), np.minimum(radius, 1.0 - at), strict=True)),
-        method="highs",
+        np.concatenate([slope.T, steep.T[usable]]),
+        np.concatenate([np.maximum(room, 0.0), np.maximum(margin[usable], 0.0)]),
+        np.maximum(-radius, -at),
+        np.minimum(radius, 1.0 - at),
     )
-    return np.asarray(result.x) if result.success else np.zeros(len(at))
 
 
 def _accept(
