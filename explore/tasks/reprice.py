@@ -20,7 +20,7 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
     """Judge a run's archive again under the changed case, and leave a run's folder of its own."""
     from explore.search import reprice
     from explore.tell.closing import closing
-    from explore.tell.page import write_page
+    from explore.tell.page import taught, write_page
 
     if task.run is None:
         raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
@@ -32,5 +32,6 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
         chosen, fluids, layouts = write_results(folder, case, outcome, own_designs(case), command)
         page = write_page(folder)
         show_designs(folder, case, outcome)
-    say(f"\n{case.scenario.title}, repriced\n{closing(case, outcome, chosen, fluids, layouts, page)}")
+    words = closing(case, outcome, chosen, fluids, layouts, page, taught=taught(folder))
+    say(f"\n{case.scenario.title}, repriced\n{words}")
     return folder

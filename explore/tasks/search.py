@@ -127,7 +127,7 @@ def _kept(
     stage: Callable[[str], None],
 ) -> tuple[Path, str]:
     from explore.tell.closing import closing
-    from explore.tell.page import write_page
+    from explore.tell.page import taught, write_page
 
     folder.mkdir(parents=True, exist_ok=True)
     chosen, fluids, layouts = write_results(folder, case, outcome, own, command)
@@ -135,7 +135,8 @@ def _kept(
     stage("writing the page")
     page = write_page(folder)
     show_designs(folder, case, outcome)
-    return folder, f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, layouts, page, sure)}"
+    words = closing(case, outcome, chosen, fluids, layouts, page, sure, taught(folder))
+    return folder, f"\n{case.scenario.title}\n{words}"
 
 
 def _doubted(folder: Path, case: Case, outcome: SearchOutcome, stage: Callable[[str], None]) -> list[str]:
