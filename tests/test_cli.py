@@ -133,6 +133,7 @@ def test_search_leaves_one_folder_with_its_files_and_nothing_else(searched):
     folder, run, _ = searched
     assert {path.name for path in run.iterdir() if not path.name.startswith(".")} == FILES | CAMPAIGN
     assert [path.name for path in folder.iterdir()] == ["results"]
+    assert {path.name for path in (folder / "results").iterdir()} == {"handbook.html", "orchard"}
     assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d{6}Z", run.name)
 
 

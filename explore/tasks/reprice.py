@@ -10,7 +10,7 @@ from explore.config.tasks import RepriceTask
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.run import reader
-from explore.tasks.results import own_designs, show_designs, write_results
+from explore.tasks.results import leave_handbook, own_designs, show_designs, write_results
 from explore.tell.terminal import say
 
 LOG = logging.getLogger("explore")
@@ -30,6 +30,7 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
         LOG.info(command)
         outcome = reprice(case, archive, earlier)
         chosen, fluids, layouts = write_results(folder, case, outcome, own_designs(case), command)
+        leave_handbook(folder, case)
         page = write_page(folder)
         show_designs(folder, case, outcome)
     words = closing(case, outcome, chosen, fluids, layouts, page, taught=taught(folder))

@@ -14,7 +14,7 @@ from explore.config.schema import Case
 from explore.config.tasks import SearchTask
 from explore.run import folder as runs
 from explore.run import reader
-from explore.tasks.results import own_designs, show_designs, tell, write_results
+from explore.tasks.results import leave_handbook, own_designs, show_designs, tell, write_results
 from explore.tell.terminal import Progress, say
 
 if TYPE_CHECKING:
@@ -133,6 +133,7 @@ def _kept(
     chosen, fluids, layouts = write_results(folder, case, outcome, own, command)
     sure = _doubted(folder, case, outcome, stage)
     stage("writing the page")
+    leave_handbook(folder, case)
     page = write_page(folder)
     show_designs(folder, case, outcome)
     words = closing(case, outcome, chosen, fluids, layouts, page, sure, taught(folder))

@@ -30,7 +30,7 @@ from explore.tell.beside import (
 )
 from explore.tell.narrator import EXPANSIONS
 from explore.tell.searched import Searched
-from explore.tell.steps import price, stepped, steps, trades
+from explore.tell.steps import in_short, steps, trades
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -185,7 +185,7 @@ def near_ties(known: pd.DataFrame, start: int, case: Case) -> tuple[Lesson, ...]
 
 def _short(front: pd.DataFrame, case: Case, searched: Searched, found: Sequence[Trade]) -> str:
     """Return as many of the first words of each topic as three lines of a terminal hold; empty where there are none."""
-    prices = [f"{stepped(one)} {price(one.better, one)}" for one in found if one.better is not None]
+    prices = [words for words in map(in_short, found) if words]
     alike = tradeoff.alike(_choices(front), searched.options) if len(front) >= LEAST_DESIGNS else []
     ends = (
         tradeoff.at_bounds(front, searched.variables, searched.bounds)[:1]
@@ -222,7 +222,12 @@ def _choices(front: pd.DataFrame) -> pd.DataFrame:
 
 def _ending(one: tradeoff.Leaning, count: int) -> str:
     at = shown(str(one.at), one.name)
-    return f"{whole(one.count)} of {_those(one, count)} have {lower(label(one.name))} at its {one.end}, {at}"
+    those = _those(one, count)
+    if one.count < one.of:
+        some = f"{whole(one.count)} of {those.removeprefix('all ')}"
+    else:
+        some = those if those.startswith("all") else f"all of {those}"
+    return f"{some} have {lower(label(one.name))} at its {one.end}, {at}"
 
 
 def _alike(one: tradeoff.Alike, case: Case) -> str:

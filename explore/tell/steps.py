@@ -105,10 +105,12 @@ def _rates(one: Trade) -> str:
     return f" From design to design that is {' to '.join(texts)} {ending} per {what}.".replace("  ", " ")
 
 
-def stepped(one: Trade) -> str:
-    """Name one step to the better: 1 kJ/L more work per litre."""
+def in_short(one: Trade) -> str:
+    """Say what the step to the better costs, by as much as it really is; nothing where there is none."""
+    if one.better is None:
+        return ""
     way = "more" if one.sign > 0 else "less"
-    return f"{difference(one.step, one.figure)} {way} {lower(record(one.figure).title)}"
+    return f"{difference(one.better.change, one.figure)} {way} {lower(record(one.figure).title)} {price(one.better, one)}"
 
 
 def price(one: Exchange, of: Trade) -> str:
