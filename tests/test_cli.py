@@ -33,6 +33,7 @@ TINY = (
     "scenario.limits.served_share_min=0.3",
     "search.seconds=null",  # the budget is in designs, however slow the machine
     "engine=constant",  # the quickest: what is tried here knows of no engine
+    "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 )
 FILES = {
     "config.yaml",
@@ -197,7 +198,7 @@ def test_a_run_is_repeated_from_its_own_configuration(searched, tmp_path):
     assert (again / "config.yaml").read_bytes() == (run / "config.yaml").read_bytes()
 
 
-def test_a_run_goes_on_as_if_it_had_never_stopped(tmp_path):
+def test_a_run_goes_on_as_if_it_had_never_stopped(searched, tmp_path):
     """A search of 800 designs resumed to 1200 has the front of one of 1200; a changed model is refused, nothing lost."""
     limits = TINY[3:]
     assert command(tmp_path, "search.designs=800", *TINY[1:3], *limits).returncode == 0
@@ -208,9 +209,7 @@ def test_a_run_goes_on_as_if_it_had_never_stopped(tmp_path):
     assert refused_at.stderr.count("\n") == 1
     done = command(tmp_path, f"resume={run}", "search.designs=1200")
     assert done.returncode == 0, done.stderr
-    assert command(tmp_path, *TINY).returncode == 0
-    (whole,) = (other for other in (tmp_path / "results" / "orchard").iterdir() if other != run)
-    assert (run / "front.csv").read_bytes() == (whole / "front.csv").read_bytes()
+    assert (run / "front.csv").read_bytes() == (searched[1] / "front.csv").read_bytes()
 
 
 def test_only_a_run_can_be_resumed(here):

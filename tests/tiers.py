@@ -54,7 +54,7 @@ SLOW = frozenset(
         "test_wheel",
     }
 )
-"""Files of tests, within ``tests`` and without their ending, that take longer than :data:`MOST_S`; or one test of a file."""
+"""Files of tests, within ``tests`` and without ending, that take longer than :data:`MOST_S`; or one test of a file."""
 HEAVY = frozenset({"real_run", "browser", "run_folder"})
 """Fixtures of the whole session that take longer than a quick test may."""
 MOST_S = 6.0
