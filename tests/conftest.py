@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from pathlib import Path
+
 import numpy as np
 import pytest
 from filelock import FileLock
@@ -10,6 +13,61 @@ from explore.config.compose import load_scenario
 from explore.design.space import Space
 from explore.model import Evaluator
 from tests import real_run as runs
+from tests.tiers import MOST_S, SLOW, is_quick
+
+HERE = Path(__file__).parent
+SPENT: pytest.StashKey[Counter[str]] = pytest.StashKey()
+
+
+def pytest_configure(config):
+    """Make room for what each file takes in a session of quick tests."""
+    config.stash[SPENT] = Counter()
+
+
+def pytest_ignore_collect(collection_path, config):
+    """Leave out files without quick tests where only these are asked for: to read them takes half a minute."""
+    return True if config.option.markexpr == "quick" and _name(collection_path) in SLOW else None
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """Mark the quick tests, by the one rule of tests/tiers.py."""
+    for item in items:
+        if is_quick(
+            _name(item.path), getattr(item, "originalname", item.name), getattr(item, "fixturenames", ())
+        ):
+            item.add_marker(pytest.mark.quick)
+
+
+class Watch:
+    """Adds up what each file takes."""
+
+    def __init__(self, spent):
+        self.spent = spent
+
+    def pytest_runtest_logreport(self, report):
+        """Add what one test took, with its fixtures."""
+        self.spent[report.nodeid.partition("::")[0]] += report.duration
+
+
+def pytest_sessionstart(session):
+    """Watch what each file takes, where quick tests are asked for."""
+    if session.config.option.markexpr == "quick":
+        session.config.pluginmanager.register(Watch(session.config.stash[SPENT]))
+
+
+def pytest_terminal_summary(terminalreporter, config):
+    """Name the files that took longer than a file of quick tests may."""
+    for file, seconds in config.stash[SPENT].most_common():
+        if seconds > MOST_S:
+            terminalreporter.write_line(
+                f"{file} took {seconds:.0f} s: on a quiet machine, make it quicker or name it in tests/tiers.py"
+            )
+
+
+def _name(path):
+    """Name a file as tests/tiers.py does."""
+    return path.relative_to(HERE).with_suffix("").as_posix() if path.is_relative_to(HERE) else path.name
 
 
 @pytest.fixture(scope="session")

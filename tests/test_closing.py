@@ -41,7 +41,7 @@ def chosen():
     )
 
 
-def said(case, chosen, gain=0.003):
+def said(case, chosen, gain=0.003, taught=""):
     """The closing text with its lines joined."""
     outcome = SimpleNamespace(
         designs_evaluated=1000,
@@ -69,7 +69,7 @@ def said(case, chosen, gain=0.003):
         ]
     )
     layouts = pd.DataFrame(LAYOUTS)
-    return " ".join(closing(case, outcome, chosen, fluids, layouts, "page").split())
+    return " ".join(closing(case, outcome, chosen, fluids, layouts, "page", taught=taught).split())
 
 
 def test_picks_show_class_cautions_and_piston_speed(orchard, chosen):
@@ -101,6 +101,14 @@ def test_closing_words_explain_themselves(orchard, chosen):
     assert words in said(orchard, chosen.assign(displaced=["", words]))
     slow = chosen.assign(piston_speed_1_m_per_s=1.0)
     assert "lasts with" not in said(orchard, slow)
+
+
+def test_what_the_front_teaches_is_told_where_it_is_known(orchard, chosen):
+    """The sentence as given, before what is told of assumptions; nothing in its place without one."""
+    words = "The front teaches: all 12 designs have one expansion."
+    text = said(orchard, chosen, taught=words)
+    assert text.index(words) < text.index("How sure:")
+    assert "teaches" not in said(orchard, chosen)
 
 
 def test_a_search_that_refinement_still_betters_is_told_as_unsettled(orchard, chosen):

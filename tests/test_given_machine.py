@@ -212,7 +212,19 @@ BAD = [
 
 
 @pytest.mark.parametrize(("changed", "words"), BAD, ids=[words for _, words in BAD])
-def test_bad_machines(monkeypatch, capfd, tmp_path, changed, words):
+def test_bad_machines(case, tmp_path, changed, words):
+    """One sentence that names the file."""
+    path = written(tmp_path, {**AIR, **changed})
+    with pytest.raises(InputError) as refused:
+        run_given(path, case)
+    sentence = str(refused.value)
+    assert sentence.startswith(f"{path}: ")
+    assert words in sentence
+    assert "\n" not in sentence
+
+
+@pytest.mark.parametrize(("changed", "words"), [BAD[0], BAD[11]], ids=["file", "fluid"])
+def test_a_bad_machine_ends_the_command(monkeypatch, capfd, tmp_path, changed, words):
     """One sentence that names the file, status 2, nothing written."""
     path = written(tmp_path, {**AIR, **changed})
     assert typed(monkeypatch, f"machine={path}", f"output={tmp_path / 'out.csv'}") == 2

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 from pathlib import Path
 
 import pytest
@@ -56,6 +57,7 @@ def within(module: str, names: tuple[str, ...]) -> bool:
     return any(module == name or module.startswith(name + "/") for name in names)
 
 
+@functools.cache
 def imports(path: Path) -> list[tuple[str, bool]]:
     """List what a source file imports: dotted name, and whether only for type checking."""
     tree = ast.parse(path.read_text(encoding="utf-8"))

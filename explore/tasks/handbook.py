@@ -14,12 +14,13 @@ def run(case: Case, task: HandbookTask, command: str) -> None:
     """Write the handbook to ``file``; an earlier handbook there is written anew, nothing else is."""
     from explore import __version__
     from explore.tell.handbook import handbook
+    from explore.tell.shelf import is_handbook
 
     file = Path(task.file or "handbook.html")
     if file.suffix != ".html":
         raise InputError(f"file={file}: a name that ends in .html is expected")
     try:
-        strange = file.exists() and not _is_handbook(file)
+        strange = file.exists() and not is_handbook(file)
     except OSError as error:
         raise InputError(f"file={str(file)[:60]}: it cannot be read: {error.strerror}") from error
     if strange:
@@ -31,12 +32,3 @@ def run(case: Case, task: HandbookTask, command: str) -> None:
     except runs.UnwritableError as error:
         raise InputError(str(error)) from error
     print(f"handbook: {file}")
-
-
-def _is_handbook(file: Path) -> bool:
-    from explore.tell.handbook.book import MARK
-
-    if not file.is_file():
-        return False
-    with file.open("rb") as opened:
-        return MARK.encode() in opened.read(200)

@@ -12,6 +12,7 @@ from explore.errors import InputError
 
 def run(case: Case, task: ReportTask, command: str) -> None:
     """Build the page of a past run again."""
+    from explore.tasks.results import leave_handbook
     from explore.tell.page import write_page
     from explore.tell.page.data import read_run
 
@@ -22,6 +23,7 @@ def run(case: Case, task: ReportTask, command: str) -> None:
         raise InputError(f"run={folder}: there is no such folder")
     read_run(folder)  # refuses a broken run before anything is written
     trouble = "" if _told(folder) else _tell(folder)
+    leave_handbook(folder, case)
     page = write_page(folder)
     if trouble:
         print(f"cautions of designs without a sheet are not worked out: {trouble}", file=sys.stderr)

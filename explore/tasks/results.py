@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import time
 from collections.abc import Mapping
 from pathlib import Path
@@ -53,6 +54,28 @@ def own_designs(case: Case) -> pd.DataFrame | None:
         table.insert(0, "name", names)
         tables.append(table)
     return pd.concat(tables, ignore_index=True) if tables else None
+
+
+def leave_handbook(run: Path, case: Case) -> None:
+    """Leave the handbook beside the results, where ``run`` is one of them and it is not there yet: its page links to it.
+
+    Half a second and half a megabyte, once a folder and version. Where something else has its name, or nothing can be
+    written, there is none: no reason to lose a run.
+    """
+    from explore import __version__
+    from explore.tell import shelf
+    from explore.tell.handbook import handbook
+
+    results = Path(case.results_folder)
+    if run.resolve().parent.parent != results.resolve():
+        return
+    file = results / shelf.NAME
+    try:
+        strange = os.path.lexists(file) and not shelf.is_handbook(file)
+        if not strange and not shelf.is_of(file, __version__):
+            runs.write_text(file, handbook(case, __version__))
+    except (OSError, runs.UnwritableError) as error:
+        LOG.warning("no handbook beside the results: %s", error)
 
 
 def write_results(

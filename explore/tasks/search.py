@@ -14,7 +14,7 @@ from explore.config.schema import Case
 from explore.config.tasks import SearchTask
 from explore.run import folder as runs
 from explore.run import reader
-from explore.tasks.results import own_designs, show_designs, tell, write_results
+from explore.tasks.results import leave_handbook, own_designs, show_designs, tell, write_results
 from explore.tell.terminal import Progress, say
 
 if TYPE_CHECKING:
@@ -127,15 +127,17 @@ def _kept(
     stage: Callable[[str], None],
 ) -> tuple[Path, str]:
     from explore.tell.closing import closing
-    from explore.tell.page import write_page
+    from explore.tell.page import taught, write_page
 
     folder.mkdir(parents=True, exist_ok=True)
     chosen, fluids, layouts = write_results(folder, case, outcome, own, command)
     sure = _doubted(folder, case, outcome, stage)
     stage("writing the page")
+    leave_handbook(folder, case)
     page = write_page(folder)
     show_designs(folder, case, outcome)
-    return folder, f"\n{case.scenario.title}\n{closing(case, outcome, chosen, fluids, layouts, page, sure)}"
+    words = closing(case, outcome, chosen, fluids, layouts, page, sure, taught(folder))
+    return folder, f"\n{case.scenario.title}\n{words}"
 
 
 def _doubted(folder: Path, case: Case, outcome: SearchOutcome, stage: Callable[[str], None]) -> list[str]:

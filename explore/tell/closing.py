@@ -51,10 +51,11 @@ def closing(
     layouts: pd.DataFrame,
     page: Path,
     sure: Sequence[str] = (),
+    taught: str = "",
 ) -> str:
     """Return the closing text of a search.
 
-    ``sure`` says how sure its advice is, where that was asked.
+    ``sure`` says how sure its advice is, where that was asked, ``taught`` in short what its front teaches.
 
     ``chosen`` are the recommended designs, ``fluids`` and ``layouts`` the rankings.
 
@@ -67,6 +68,7 @@ def closing(
         *(paragraph(words) for words in chosen.get("displaced", ()) if words),
         *_leeway(chosen),
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
+        *([paragraph(taught)] if taught else []),
         *map(paragraph, sure),
         paragraph(f"How sure: {narrator.losses_held(case.engine)}."),
         f"{paragraph(FLUIDS)}\n{fluids_text(fluids, case)}",

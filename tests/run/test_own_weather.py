@@ -28,6 +28,7 @@ TINY = [
     "space.fluid=[n-Butane,Isopentane]",
     "scenario.limits.served_share_min=0.3",
     "engine=constant",  # the quickest: what is tried here knows of no engine
+    "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 ]
 
 
@@ -42,52 +43,21 @@ def typed(*words):
 
 @pytest.fixture(scope="module")
 def searched(tmp_path_factory):
-    """A search under a weather file named on the command line, relative to the working directory."""
+    """A search under a weather file and two files of own designs of one name, all relative to the working directory."""
     home = tmp_path_factory.mktemp("home")
     shutil.copy(CLIMATE, home / "site.csv")
+    front = pd.read_csv(EXAMPLE / "front.csv")
+    for line, name in enumerate(("a", "b")):
+        (home / name).mkdir()
+        front.iloc[[line]].to_csv(home / name / "mine.csv", index=False)
     before = Path.cwd()
     os.chdir(home)
     try:
-        assert typed("scenario.site.weather=site.csv", *TINY) == 0
+        assert typed("scenario.site.weather=site.csv", "report.own=[a/mine.csv,b/mine.csv]", *TINY) == 0
     finally:
         os.chdir(before)
     (run,) = (home / "results" / "orchard").iterdir()
     return home, run
-
-
-def test_own_designs_go_with_the_run(tmp_path, monkeypatch, capsys):
-    """Two files of one name, copied; moved and without the originals the run is gone on with, repriced, run again."""
-    home, elsewhere = tmp_path / "home", tmp_path / "elsewhere"
-    files = [home / name / "mine.csv" for name in ("a", "b")]
-    front = pd.read_csv(EXAMPLE / "front.csv")
-    for line, file in enumerate(files):
-        file.parent.mkdir(parents=True)
-        front.iloc[[line]].to_csv(file, index=False)
-    elsewhere.mkdir()
-    monkeypatch.chdir(home)
-    assert typed("report.own=[a/mine.csv,b/mine.csv]", *TINY) == 0
-    (run,) = home.glob("results/orchard/*")
-    assert yaml.safe_load((run / "config.yaml").read_text())["report"]["own"] == [
-        "own/1/mine.csv",
-        "own/2/mine.csv",
-    ]
-    before = pd.read_csv(run / "own.csv")
-    moved = Path(shutil.move(run, elsewhere / "moved"))
-    shutil.rmtree(home)
-    monkeypatch.chdir(elsewhere)
-    assert typed(f"resume={moved.name}", "search.designs=600") == 0, capsys.readouterr().err
-    assert pd.read_csv(moved / "own.csv").equals(before)
-    assert typed("task=reprice", f"run={moved.name}", "costs.engine_EUR_per_stage=1260") == 0
-    (repriced,) = elsewhere.glob("results/orchard/*")
-    assert [file.read_bytes() for file in sorted(repriced.glob("own/*/*"))] == [
-        file.read_bytes() for file in sorted(moved.glob("own/*/*"))
-    ]
-    again = compose_case(folder=moved, config_name="config")
-    assert all(Path(file).is_file() for file in again.report.own)
-    capsys.readouterr()
-    (moved / "own" / "2" / "mine.csv").unlink()
-    assert typed(f"resume={moved.name}", "search.designs=800") == 2
-    assert "own/2/mine.csv is missing" in capsys.readouterr().err
 
 
 @pytest.fixture
@@ -109,7 +79,7 @@ def test_the_run_holds_its_weather(searched):
 
 
 def test_it_is_inspected_and_gone_on_with_from_anywhere(searched, away, monkeypatch, capsys):
-    """Where the original is changed or out of reach, the figures stay the same."""
+    """Where the original is changed or out of reach, the figures stay the same, and own designs go with the run."""
     home, run = searched
     monkeypatch.chdir(home)
     assert typed("task=inspect", f"design={run / 'front.csv'}", "row=1") == 0
@@ -118,30 +88,41 @@ def test_it_is_inspected_and_gone_on_with_from_anywhere(searched, away, monkeypa
     Path("site.csv").write_text("another climate")
     assert typed("task=inspect", "design=moved/front.csv", "row=1") == 0
     assert capsys.readouterr().out == there
+    own = ["own/1/mine.csv", "own/2/mine.csv"]
+    assert yaml.safe_load((away / "config.yaml").read_text())["report"]["own"] == own
+    assert not any(Path(name).exists() for name in ("a", "b"))
     assert typed("task=reprice", "run=moved") == 0
     (repriced,) = Path("results/orchard").iterdir()
+    assert [(repriced / file).read_bytes() for file in own] == [(away / file).read_bytes() for file in own]
     fronts = [runs.read_frame(place / "front.csv") for place in (repriced, run)]
     pd.testing.assert_frame_equal(
         *fronts, check_dtype=False, rtol=1e-9, atol=1e-9
     )  # another batch rounds otherwise
     assert (repriced / "weather" / "site.csv").is_file()
-    assert typed("resume=moved", "search.designs=600") == 0
+    before = pd.read_csv(away / "own.csv")
+    assert typed("resume=moved", "search.designs=600") == 0, capsys.readouterr().err
     assert reader.read_summary(away)["designs_evaluated"] == 600
+    assert pd.read_csv(away / "own.csv").equals(before)
     assert (
         yaml.safe_load((away / "config.yaml").read_text())["scenario"]["site"]["weather"]
         == "weather/site.csv"
     )
     here = load_scenario("moved").scenario.site.weather
     assert Path(here).samefile(away / "weather" / "site.csv")
-    again = compose_case(folder=away).scenario.site.weather
-    assert again == here
+    again = compose_case(folder=away)
+    assert again.scenario.site.weather == here
+    assert all(Path(file).is_relative_to(away) and Path(file).is_file() for file in again.report.own)
+    capsys.readouterr()
+    (away / own[1]).unlink()
+    assert typed("resume=moved", "search.designs=800") == 2
+    assert f"{own[1]} is missing" in capsys.readouterr().err
 
 
 def test_the_same_budget_reprices_all_designs_of_a_time_budget(tmp_path, monkeypatch):
     """What a search under a time budget kept is all that it evaluated, and all of it is judged again."""
     monkeypatch.chdir(tmp_path)
     words = [word for word in TINY if "designs=400" not in word]
-    assert typed("search.designs=null", "search.seconds=8", "search.archive_designs=50000", *words) == 0
+    assert typed("search.designs=null", "search.seconds=4", "search.archive_designs=50000", *words) == 0
     (run,) = (tmp_path / "results" / "orchard").iterdir()
     summary = reader.read_summary(run)
     assert summary["all_designs_written"]

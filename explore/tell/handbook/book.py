@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from explore.tell import templates
 from explore.tell.handbook import markdown, references, theory
 from explore.tell.page.glossary import GLOSSARY
+from explore.tell.shelf import MARK, versioned
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from explore.config.schema import Case
 
 HERE = Path(__file__).parent
-MARK = "<!-- handbook of explore -->"
-"""The second line of the file, by which an earlier handbook is known and may be written anew."""
 CONTENTS: dict[str, tuple[str, ...]] = {
     "Begin": ("start", "tutorial"),
     "How to": (
@@ -49,6 +48,7 @@ def handbook(case: Case, version: str) -> str:
         mark=Markup(MARK),
         parts=shown,
         version=version,
+        versioned=Markup(versioned(version)),
         style=Markup((HERE / "handbook.css").read_text(encoding="utf-8")),
         theory={title: theory.modules(room) for room, title in theory.ROOMS.items()},
         tables={

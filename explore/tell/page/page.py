@@ -10,8 +10,9 @@ from explore.config.fields import ASSUMED
 from explore.figures.format import NONE, label, listed, sections, shown, three_digits, unit, whole
 from explore.judgement.front import RULE
 from explore.judgement.severity import SEVERITIES
-from explore.tell import narrator, templates
-from explore.tell.page import doubt, embed, measured
+from explore.tell import narrator, shelf, templates
+from explore.tell.lessons import Lessons
+from explore.tell.page import doubt, embed, lessons, measured
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
 from explore.tell.page.data import Run, fluid_title, read_run
@@ -42,23 +43,31 @@ def write_page(run_folder: Path, *, most_bytes: int = MOST_BYTES) -> Path:
 
 def fitting(run: Run, most_bytes: int) -> str:
     """Return the page with as much in it as ``most_bytes`` allow, at least the least amount."""
-    cautioned = every_caution(run)
+    cautioned, taught = every_caution(run), lessons.tell(run)
     made: dict[int, str] = {}
 
     def fits(place: int) -> bool:
-        made[place] = render(run, AMOUNTS[place], cautioned)
+        made[place] = render(run, AMOUNTS[place], cautioned, taught)
         return len(made[place].encode("utf-8")) <= most_bytes
 
     if fits(0):
         return made[0]
     # Each amount is less than the one before: the first that fits lies where halving ends.
     place = 1 + bisect_left(range(1, len(AMOUNTS) - 1), True, key=fits)
-    return made.get(place) or render(run, AMOUNTS[place], cautioned)
+    return made.get(place) or render(run, AMOUNTS[place], cautioned, taught)
 
 
-def render(run: Run, amount: Amount = AMOUNTS[0], cautioned: Cautioned | None = None) -> str:
-    """Return the page of a run as HTML; ``cautioned`` are the cautions of all its designs, where they are known already."""
-    known = cautioned or every_caution(run)
+def render(
+    run: Run,
+    amount: Amount = AMOUNTS[0],
+    cautioned: Cautioned | None = None,
+    taught: Lessons | None = None,
+) -> str:
+    """Return the page of a run as HTML.
+
+    ``cautioned`` are the cautions of all its designs and ``taught`` what its front teaches, where they are known already.
+    """
+    known, taught = cautioned or every_caution(run), taught or lessons.tell(run)
     picks, fluids, story, values = pick(run, known), compare(run), tell(run), groups(run.case)
     entries = [entry for group in values for entry in group.entries]
     found = measured.points(run)
@@ -96,8 +105,11 @@ def render(run: Run, amount: Amount = AMOUNTS[0], cautioned: Cautioned | None = 
         measured=found,
         measured_topics=measured.topics(found),
         measured_words=measured.words(found),
+        lessons=taught.topics,
+        linked=lessons.aboard(run),
         doubt=doubt.tell(run),
         doubts_on_cards=doubt.on_cards(run, picks),
+        handbook=shelf.link(run.folder),
         groups=values,
         settings=settings(run.case),
         card_figures=[name for name in listed("card", front.header) if name not in asked],
