@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore import units
-from explore.bench import cylinders, sizes
+from explore.bench import commissioning, cylinders, sizes
 from explore.bench.cylinders import Choices
 from explore.figures.catalogue import BILL
 
@@ -42,10 +42,6 @@ GAS_VELOCITY = 30.0
 """Mean velocity [m/s] of vapour in a port; common practice, no source: steam engines had 25 to 40."""
 FLUCTUATION = 0.05
 """Coefficient of speed fluctuation; common practice, no source: pumps 0.03 to 0.05, generators 0.01 or less."""
-HOT_K = 323.15
-"""50 degC, at which ADR 4.3.3.2.2 asks how full a vessel is."""
-FILLING_K = 293.15
-"""20 degC, a workshop in which the charge is weighed in."""
 
 
 def with_stock(case: Case, bores: Sequence[float]) -> Case:
@@ -74,6 +70,7 @@ def build_sheet(
         "changes": _changes(wanted, figures, evaluator.case, len(found)),
         "pump": _pump(evaluator, figures, details),
         "fill": _fill(evaluator, figures),
+        "filling": commissioning.commissioning(evaluator, figures, details),
         "exchangers": dict(details["with_tubes"].get("tubes", {})) or _own_tubes(figures),
         "hazards": details["hazards"],
         "cautions": details["cautions"],
@@ -129,7 +126,7 @@ def _fill(evaluator: Evaluator, figures: Mapping[str, Any]) -> dict[str, float]:
     fluid = _bound(evaluator, figures)
     hot, cool = (
         1.0 / float(fluid.saturation(fluid.saturation_pressure(np.array([T]))).v_liquid[0])
-        for T in (HOT_K, FILLING_K)
+        for T in (commissioning.HOT_K, commissioning.FILLING_K)
     )
     charge = float(figures["charge_kg"])
     return {

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from explore.bench.cylinders import Choices
 from explore.figures.format import label, shown
 from explore.tell import narrator, templates
-from explore.tell.build import picture
+from explore.tell.build import filling, picture
 from explore.tell.build.files import walls_mm
 from explore.tell.sheet import IN_ORDER, verdict
 
@@ -52,6 +52,9 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
                 for name in EFFECTS
             ],
             tubes=_tubes(told["exchangers"]),
+            steps=filling.steps(told["filling"], hazards),
+            log_columns=filling.LOG_COLUMNS,
+            log_lines=filling.LOG_LINES,
             field=(picture.WIDE, picture.HIGH, picture.TALL),
         )
     )
