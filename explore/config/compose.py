@@ -107,7 +107,12 @@ def schema_defaults() -> dict[str, Any]:
     defaults["task"] = every_key()
     scenario = {"site": Site(), "demand": Demand(), "limits": Limits()}
     defaults["scenario"] = {name: group.model_dump(mode="json") for name, group in scenario.items()}
-    defaults["scenario"] |= {"description": "", "fluids": None, "stock_bores_mm": None}
+    defaults["scenario"] |= {
+        "description": "",
+        "fluids": None,
+        "stock_bores_mm": None,
+        "stock_walls_mm": None,
+    }
     defaults["search"] = Search(name="").model_dump(mode="json", exclude={"name"})
     return defaults
 

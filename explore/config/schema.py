@@ -295,6 +295,9 @@ class Scenario(Checked):
     stock_bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] | None = Field(
         None, min_length=1, description="tube bores at hand; empty: bore = stroke"
     )
+    stock_walls_mm: tuple[Annotated[float, Field(gt=0, le=100)], ...] | None = Field(
+        None, min_length=1, description="tube walls at hand, for the build sheet; empty: a usual list"
+    )
     room_volume_m3: float | None = Field(
         40.0,
         gt=0,

@@ -19,7 +19,7 @@ RANKINE = 459.67
 
 
 def test_nitrogen_that_cools():
-    """150 psig at 95 degF is about 144 psig at 75 degF: knowt.com, nitrogen fill procedure for leak testing, its example."""
+    """150 psig at 95 degF is about 144 psig at 75 degF: knowt.com, nitrogen fill procedure, its example."""
     cold, warm = ((T + RANKINE) / 1.8 for T in (75.0, 95.0))
     after = filling.warmed((150.0 + 14.7) * PSI, warm, cold) / PSI - 14.7
     assert after == pytest.approx(144.0, abs=0.5)

@@ -30,7 +30,7 @@ EFFECTS = (
 def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: Choices) -> str:
     """Return the page of what :func:`explore.bench.sheet.build_sheet` gathered; all that is put in is escaped."""
     made_by = templates.environment(Path(__file__).parent / "templates")
-    walls, scale = walls_mm(told["hazards"]["walls"]), picture.scale(told["cylinders"])
+    walls, scale = walls_mm(told), picture.scale(told["cylinders"])
     hazards = told["hazards"]
     return str(
         made_by.get_template("build.html").render(
@@ -51,7 +51,8 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
                 (label(name), shown(str(told["wanted"][name]), name), shown(str(figures[name]), name))
                 for name in EFFECTS
             ],
-            tubes=_tubes(told["exchangers"]),
+            coils=picture.coils(told["coils"]),
+            schematic=picture.drawn(told["scheme"]),
             steps=filling.steps(told["filling"], hazards),
             log_columns=filling.LOG_COLUMNS,
             log_lines=filling.LOG_LINES,
@@ -65,13 +66,3 @@ def _circle(one: Mapping[str, Any]) -> dict[str, str]:
         "inlet": picture.arc(0.0, one["cut_off_deg"]),
         "exhaust": picture.arc(one["release_deg"], one["compression_deg"]),
     }
-
-
-def _tubes(found: Mapping[str, float]) -> list[tuple[str, int, float]]:
-    rows = []
-    for name in (name for name in found if name.endswith("_count")):
-        what, level = name.removesuffix("_count").split("_tubes_")
-        rows.append(
-            (f"{what}, level {level}", round(found[name]), found[name.replace("_count", "_length_m")])
-        )
-    return rows

@@ -51,8 +51,8 @@ def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
         (
             "Look at the gauges cold: with explore task=gauge they tell whether the charge is what it should be. "
             "Load off, belt off.",
-            "Cold, before any hot water flows: turn the engine by hand two whole turns with its drains to the "
-            "condenser open: what resists is liquid. From then on hands and bars stay off the flywheel.",
+            "Engine's valve shut and locked, no hot water flowing yet: turn the engine by hand two whole turns with its "
+            "drains to the condenser open: what resists is liquid. From then on hands and bars stay off the flywheel.",
             "Cooling water on, and felt to flow. Then hot water to the boiler, a little at a time; the boiler's "
             "gauge follows the water. The engine's valve stays shut.",
             "Open the engine's valve a crack with the drains open: it warms through, and may start to turn at "
@@ -104,7 +104,7 @@ def _standing(rest: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
     vacuum = rest["rest_bar_g"] < 0.0
     heed = [
         "Not shut off, the liquid distils into the coldest part of the plant: before the next start turn by hand, "
-        "drains open.",
+        "engine's valve shut and locked, drains open.",
     ]
     if vacuum:
         heed.insert(
