@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore import units
-from explore.bench import commissioning, cylinders, parts, sizes
+from explore.bench import commissioning, cylinders, parts, sizes, yardsticks
 from explore.bench.coil import coils
 from explore.bench.cylinders import Choices
 from explore.bench.feed import feed
@@ -88,6 +88,8 @@ def build_sheet(
         "receivers": _receivers(evaluator, figures),
         "stock_walls": _stock_walls(details["hazards"]["walls"], case),
         "scheme": scheme(figures, details),
+        "ways": yardsticks.ways(evaluator, figures),
+        "beside": yardsticks.beside(evaluator, figures),
         "hazards": details["hazards"],
         "cautions": details["cautions"],
     }

@@ -34,6 +34,7 @@ from explore.config.schema import (
 )
 from explore.config.tasks import TASK_KEYS, every_key
 from explore.config.urls import without_passwords
+from explore.config.yardsticks import Yardsticks
 from explore.errors import InputError, few
 
 OPEN_GROUPS = ("scenario.limits.bounds.", "doubt.bands.", "doubt.correlations.")
@@ -102,6 +103,7 @@ def schema_defaults() -> dict[str, Any]:
         "costs": Costs(),
         "report": Report(),
         "doubt": Doubt(),
+        "yardsticks": Yardsticks(),
     }
     defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
     defaults["task"] = every_key()

@@ -18,6 +18,7 @@ from explore.config.fields import Checked, doubted, quantity
 from explore.config.tasks import ChosenTask, SearchTask, own_keys
 from explore.config.tubes import Exchangers
 from explore.config.urls import secret_options
+from explore.config.yardsticks import Yardsticks
 from explore.errors import few
 
 
@@ -401,6 +402,7 @@ class Case(Checked):
     search: Search
     report: Report = Report()
     doubt: Doubt = Doubt()
+    yardsticks: Yardsticks = Yardsticks()
     results_folder: str = Field("results", min_length=1)
 
     @field_validator("task", mode="before")

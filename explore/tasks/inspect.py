@@ -10,10 +10,12 @@ from explore.tell.terminal import say
 
 def run(case: Case, task: InspectTask, command: str) -> None:
     """Print one design whole."""
+    from explore.bench.yardsticks import beside, ways
     from explore.model import Evaluator
     from explore.model.details import air_pressure_bar, details, records, transport_sources
     from explore.run.design_file import evaluated
     from explore.tell.sheet import sheet, transport
+    from explore.tell.yardsticks import text
 
     if task.design is None:
         raise InputError("task=inspect needs design=FILE.yaml, or design=results/.../front.csv row=N")
@@ -23,5 +25,7 @@ def run(case: Case, task: InspectTask, command: str) -> None:
     design = evaluated(task.design, case, task.row)
     figures = records(design)[0]
     say(sheet(figures, details(evaluator, design)[0], case, air_pressure_bar(evaluator)))
+    if figures["possible"] and (words := text(ways(evaluator, figures), beside(evaluator, figures))):
+        say(f"\n{words}")
     if words := transport(transport_sources(case, str(figures["fluid"]))):
         say(words.removesuffix("\n"))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.bench.cylinders import Choices
 from explore.figures.format import label, shown
-from explore.tell import narrator, templates
+from explore.tell import narrator, templates, yardsticks
 from explore.tell.build import filling, picture
 from explore.tell.build.files import walls_mm
 from explore.tell.sheet import IN_ORDER, verdict
@@ -53,6 +53,9 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
             ],
             coils=picture.coils(told["coils"]),
             schematic=picture.drawn(told["scheme"]),
+            others=yardsticks.rows(told["ways"]),
+            others_header=yardsticks.HEADER,
+            others_said=yardsticks.sentences(told["ways"], told["beside"]) if told["ways"] else [],
             steps=filling.steps(told["filling"], hazards),
             log_columns=filling.LOG_COLUMNS,
             log_lines=filling.LOG_LINES,
