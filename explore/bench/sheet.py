@@ -13,6 +13,7 @@ from explore.bench.coil import coils
 from explore.bench.cylinders import Choices
 from explore.bench.feed import feed
 from explore.bench.scheme import scheme
+from explore.bench.use import service
 from explore.judgement.vessels import receiver_diameter_mm
 from explore.model.translation import machine_of
 
@@ -88,6 +89,7 @@ def build_sheet(
         "receivers": _receivers(evaluator, figures),
         "stock_walls": _stock_walls(details["hazards"]["walls"], case),
         "scheme": scheme(figures, details),
+        "service": service(case, figures, details),
         "ways": yardsticks.ways(evaluator, figures),
         "beside": yardsticks.beside(evaluator, figures),
         "hazards": details["hazards"],

@@ -34,6 +34,7 @@ from explore.config.schema import (
 )
 from explore.config.tasks import TASK_KEYS, every_key
 from explore.config.urls import without_passwords
+from explore.config.use import Use
 from explore.config.yardsticks import Yardsticks
 from explore.errors import InputError, few
 
@@ -107,7 +108,7 @@ def schema_defaults() -> dict[str, Any]:
     }
     defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
     defaults["task"] = every_key()
-    scenario = {"site": Site(), "demand": Demand(), "limits": Limits()}
+    scenario = {"site": Site(), "demand": Demand(), "use": Use(), "limits": Limits()}
     defaults["scenario"] = {name: group.model_dump(mode="json") for name, group in scenario.items()}
     defaults["scenario"] |= {
         "description": "",

@@ -18,6 +18,7 @@ from explore.config.fields import Checked, doubted, quantity
 from explore.config.tasks import ChosenTask, SearchTask, own_keys
 from explore.config.tubes import Exchangers
 from explore.config.urls import secret_options
+from explore.config.use import Use
 from explore.config.yardsticks import Yardsticks
 from explore.errors import few
 
@@ -285,6 +286,7 @@ class Scenario(Checked):
     description: str = ""
     site: Site = Site()
     demand: Demand = Demand()
+    use: Use = Use()
     limits: Limits = Limits()
     objectives: tuple[Objective, ...] = Field(min_length=2, max_length=4)
     fluids: tuple[str, ...] | None = Field(

@@ -12,6 +12,7 @@ from explore.tell import narrator, templates, yardsticks
 from explore.tell.build import filling, picture
 from explore.tell.build.files import walls_mm
 from explore.tell.sheet import IN_ORDER, verdict
+from explore.tell.use import sentence
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -53,6 +54,9 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
             ],
             coils=picture.coils(told["coils"]),
             schematic=picture.drawn(told["scheme"]),
+            service=sentence(told["service"], case.scenario.use, case.scenario.demand.shaft_power_W)
+            if told["service"]
+            else "",
             others=yardsticks.rows(told["ways"]),
             others_header=yardsticks.HEADER,
             others_said=yardsticks.sentences(told["ways"], told["beside"]) if told["ways"] else [],
