@@ -19,6 +19,7 @@ from explore.bench.drawing import dxf
 from explore.config.compose import compose_case
 from explore.config.schema import Costs
 from explore.fluids.helmholtz import substance
+from explore.judgement.severity import Severity
 from explore.model import Evaluator
 from explore.model.details import details, records
 from explore.run.design_file import evaluated
@@ -274,3 +275,30 @@ def test_what_a_scenario_says_is_escaped(built):
     case, figures, _, told = built
     scenario = case.scenario.model_copy(update={"title": "<b>orchard</b>"})
     assert "<b>orchard" not in page(told, figures, case.model_copy(update={"scenario": scenario}), MADE)
+
+
+def test_a_design_marked_stop_is_not_to_be_filled(built):
+    """Where a caution forbids building, the steps begin by saying so."""
+    case, figures, _, told = built
+    assert "Nothing of what follows" not in page(told, figures, case, MADE)
+    stop = {"topic": "standstill pressure", "text": "too high", "level": Severity.STOP.value}
+    text = page(told | {"cautions": [stop]}, figures, case, MADE)
+    assert text.index("From leak test to winter") < text.index("Nothing of what follows")
+
+
+def test_the_sheet_shows_what_it_gathered(built, careful_mixed):
+    """Receivers, feed pumps, walls, coils, schematic and the ways to the same work are on the page."""
+    for case, figures, _, told in (built, careful_mixed):
+        text = page(told, figures, case, MADE)
+        for words in (
+            "From leak test to winter",
+            "Whether to build it at all",
+            "What the shaft does",
+            f"{told['pump']['swept_mL']:.2f} mL",
+            f"{told['receivers'][0]['volume_L']:.2f}",
+            f"{told['coils'][0].turns:.1f}",
+            "opens one way",
+            "for all materials from stock",
+        ):
+            assert words in text
+        assert text.count("<svg") == 2 * len(told["cylinders"]) + 1 + len(told["coils"]) + 1

@@ -42,6 +42,7 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
             fluid=case.card(str(figures["fluid"])).title,
             verdict=verdict(figures, told["cautions"]),
             severity=narrator.severity,
+            forbidden=narrator.forbidden(told["cautions"]),
             line=picture.torque_line(told["torque"]),
             circles=[_circle(one) for one in told["cylinders"]],
             drawn=[picture.cylinder(one, walls.get(one["stage"], 0.0), scale) for one in told["cylinders"]],
