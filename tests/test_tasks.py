@@ -38,6 +38,8 @@ SAMPLES = {
     "gauge_accuracy_bar": ("0.1", 0.1),
     "thermometer_accuracy_K": ("0.5", 0.5),
     "bores_mm": ("[40,50]", (40.0, 50.0)),
+    "walls_mm": ("[2,3]", (2.0, 3.0)),
+    "reciprocating_kg": ("[0.4]", (0.4,)),
     "rod_ratio": ("5", 5.0),
     "port_velocity_m_per_s": ("25", 25.0),
     "speed_fluctuation": ("0.05", 0.05),

@@ -31,6 +31,17 @@ def lever(angle: Array, ratio: float) -> Array:
     return np.asarray(0.5 * sine * (1.0 + cosine / np.sqrt(ratio**2 - sine**2)))
 
 
+def bend(angle: Array, ratio: float) -> Array:
+    """Piston acceleration over stroke and square of the crank's speed [-], any shape: d2(x/S)/da2.
+
+    d2(x/S)/da2 = (cos a + (cos 2a (L/r)^2 + sin^4 a)/((L/r)^2 - sin^2 a)^(3/2)) / 2; textbooks stop at
+    (cos a + cos 2a/(L/r)) / 2, its first terms for a long rod.
+    """
+    sine, cosine = np.sin(angle), np.cos(angle)
+    rod = ratio**2 - sine**2
+    return np.asarray(0.5 * (cosine + ((cosine**2 - sine**2) * ratio**2 + sine**4) / rod**1.5))
+
+
 def angle_of(share: Array, ratio: float) -> Array:
     """Crank angle [rad], 0..pi, at which the piston has gone ``share`` (0..1) of its stroke; inverts :func:`travel`."""
     share = np.clip(np.asarray(share, dtype=float), 0.0, 1.0)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from explore import units
-from explore.bench import crank, flywheel, sizes
+from explore.bench import crank, flywheel, inertia, sizes
 
 Array = NDArray[np.float64]
 STEPS = 1440
@@ -26,8 +26,9 @@ RIM_RADIUS_M = 0.25
 @dataclass(frozen=True)
 class Choices:
     """What a builder chooses: rod length over crank radius, gas velocity in ports [m/s], coefficient of fluctuation,
-    angle [deg] from each crank to the next (None: equal), pistons pushed from one side (1) or both (2), and the air [bar
-    abs] on the other side of a piston pushed from one; None: the exhaust pressure."""
+    angle [deg] from each crank to the next (None: equal), pistons pushed from one side (1) or both (2), the air [bar
+    abs] on the other side of a piston pushed from one (None: the exhaust pressure), and what goes to and fro in a cylinder
+    of each stage [kg], empty: assumed."""
 
     rod_ratio: float
     gas_velocity: float
@@ -35,6 +36,13 @@ class Choices:
     phasing: float | None
     acting: int
     air_bar: float | None = None
+    masses: tuple[float, ...] = ()
+
+    def mass(self, stage: int, bore: float, stroke: float) -> float:
+        """Mass [kg] that goes to and fro in one cylinder of ``stage`` (from 1); bore and stroke in metres."""
+        if self.masses:
+            return self.masses[stage - 1]
+        return inertia.assumed_mass(bore, 0.5 * stroke * self.rod_ratio)
 
     def behind(self, exhaust_bar: float) -> float:
         """Pressure [bar abs] on the other side of a piston."""
@@ -61,6 +69,7 @@ def cylinder(
     lowest = float(np.min(pressure))
     net = (float(np.max(pressure)) - min(lowest, made.behind(lowest))) * units.PA_PER_BAR
     port = sizes.port_area(bore, speed, made.gas_velocity)
+    mass, turning = made.mass(stage, bore, stroke), speed * math.pi / stroke
     return {
         "stage": stage,
         "number": round(float(figures["cylinders_per_stage"])),
@@ -77,6 +86,8 @@ def cylinder(
         "port_mm2": port * units.MM_PER_M**2,
         "port_hole_mm": math.sqrt(4.0 * port / math.pi) * units.MM_PER_M,
         "force_kN": sizes.force(bore, net) / W_PER_KW,
+        "mass_kg": mass,
+        "inertia_N": inertia.greatest(mass, stroke, turning, made.rod_ratio),
         "head_force_kN": sizes.force(bore, float(figures["test_pressure_bar_g"]) * units.PA_PER_BAR)
         / W_PER_KW,
         "design_force_kN": sizes.force(bore, float(figures["design_pressure_bar_g"]) * units.PA_PER_BAR)
@@ -114,21 +125,29 @@ def torque(
 ) -> dict[str, Any]:
     """Torque over a turn of all cylinders, its mean with and without friction, and the flywheel it asks for.
 
-    ``angle_deg``, ``torque_Nm`` (STEPS,); friction is steady, f V_D i_a / (2 pi) of each stage. ``shaft_Nm`` is the mean
-    after friction, ``work_Nm`` the evaluated stages' work times flow over speed: the two must agree.
+    ``angle_deg``, ``torque_Nm`` (STEPS,), with that of the masses that go to and fro; friction is steady,
+    f V_D i_a / (2 pi) of each stage. ``shaft_Nm`` is the mean after friction, ``work_Nm`` the evaluated stages' work times
+    flow over speed: the two must agree.
     """
     number = round(float(figures["cylinders_per_stage"]))
     cranks = len(loops) * number
     spacing = 360.0 / cranks if made.phasing is None else made.phasing
     angle = np.arange(STEPS) * 2.0 * np.pi / STEPS
-    total, friction = np.zeros(STEPS), 0.0
+    total, friction, greatest = np.zeros(STEPS), 0.0, 0.0
+    speed = float(figures["speed_rated_rev_per_min"]) / units.SECONDS_PER_MINUTE * 2.0 * np.pi
     for place, loop in enumerate(loops):
+        bore, stroke = (
+            float(figures[f"{name}_{place + 1}_mm"]) / units.MM_PER_M for name in ("bore", "stroke")
+        )
+        mass = made.mass(place + 1, bore, stroke)
         for twin in range(number):
             lag = np.radians(spacing * (place * number + twin))
             total += gas_torque(loop, angle - lag, made) / number
+            own = inertia.torque(mass, stroke, speed, angle - lag, made.rod_ratio)
+            total += own
+            greatest = max(greatest, float(np.max(np.abs(own))))
         mean = float(figures[f"friction_{place + 1}_bar"]) * units.PA_PER_BAR
         friction += mean * float(np.ptp(loop["V_L"])) / units.L_PER_M3 * made.acting / (2.0 * np.pi)
-    speed = float(figures["speed_rated_rev_per_min"]) / units.SECONDS_PER_MINUTE * 2.0 * np.pi
     work = sum(float(figures[f"stage_work_{place + 1}_kJ_per_kg"]) for place in range(len(loops)))
     energy = flywheel.swing(total)
     moment = flywheel.inertia(energy, speed, made.fluctuation)
@@ -137,6 +156,7 @@ def torque(
         "torque_Nm": total - friction,
         "spacing_deg": spacing,
         "friction_Nm": friction,
+        "inertia_Nm": greatest,
         "shaft_Nm": float(np.mean(total)) - friction,
         "work_Nm": work * units.J_PER_KJ * float(figures["fluid_flow_kg_per_s"]) / speed,
         "swing_J": energy,

@@ -8,9 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore import units
-from explore.bench import cylinders, sizes
+from explore.bench import commissioning, cylinders, parts, sizes, yardsticks
+from explore.bench.coil import coils
 from explore.bench.cylinders import Choices
-from explore.figures.catalogue import BILL
+from explore.bench.feed import feed
+from explore.bench.scheme import scheme
+from explore.bench.use import service
+from explore.judgement.vessels import receiver_diameter_mm
+from explore.model.translation import machine_of
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -36,22 +41,26 @@ STOCK_BORES_MM = (
     320.0,
 )
 """Bores of fluid power cylinders, ISO 3320 (list from memory): honed tube is sold in them."""
+STOCK_WALLS_MM = (1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.5, 16.0, 20.0)
+"""Walls of seamless precision tube, EN 10305-1 (list from memory)."""
 ROD_RATIO = 4.0
 """Connecting rod over crank radius; common practice, no source: engines have 3 to 6."""
 GAS_VELOCITY = 30.0
 """Mean velocity [m/s] of vapour in a port; common practice, no source: steam engines had 25 to 40."""
 FLUCTUATION = 0.05
 """Coefficient of speed fluctuation; common practice, no source: pumps 0.03 to 0.05, generators 0.01 or less."""
-HOT_K = 323.15
-"""50 degC, at which ADR 4.3.3.2.2 asks how full a vessel is."""
-FILLING_K = 293.15
-"""20 degC, a workshop in which the charge is weighed in."""
 
 
-def with_stock(case: Case, bores: Sequence[float]) -> Case:
-    """Return the case whose cylinders are bored from tube at hand: ``bores`` [mm], else the scenario's, else the list."""
-    chosen = tuple(sorted(bores)) or case.scenario.stock_bores_mm or STOCK_BORES_MM
-    return case.model_copy(update={"scenario": case.scenario.model_copy(update={"stock_bores_mm": chosen})})
+def with_stock(case: Case, bores: Sequence[float], walls: Sequence[float] = ()) -> Case:
+    """Return the case whose cylinders are made from tube at hand: ``bores`` and ``walls`` [mm], else the scenario's.
+
+    Without either the lists of this module count.
+    """
+    scenario = case.scenario
+    chosen = tuple(sorted(bores)) or scenario.stock_bores_mm or STOCK_BORES_MM
+    thick = tuple(sorted(walls)) or scenario.stock_walls_mm or STOCK_WALLS_MM
+    stocked = scenario.model_copy(update={"stock_bores_mm": chosen, "stock_walls_mm": thick})
+    return case.model_copy(update={"scenario": stocked})
 
 
 def build_sheet(
@@ -61,29 +70,55 @@ def build_sheet(
     details: Mapping[str, Any],
     made: Choices,
 ) -> dict[str, Any]:
-    """Gather what is made: ``cylinders``, ``torque``, ``pump``, ``fill``, ``exchangers``, ``parts``, ``changes``, hazards.
+    """Gather what is made: ``cylinders``, ``torque``, ``pump``, ``coils``, ``receivers``, ``parts``, ``filling`` and more.
 
     ``figures`` and ``details`` are of the design with bores from stock, ``wanted`` its figures with any bore.
     """
-    loops = details["indicator"]
+    case, loops = evaluator.case, details["indicator"]
     found = [cylinders.cylinder(figures, loop, stage, made) for stage, loop in enumerate(loops, start=1)]
+    tubes = dict(details["with_tubes"].get("tubes", {})) or _own_tubes(figures)
     told: dict[str, Any] = {
         "cylinders": found,
         "torque": cylinders.torque(figures, loops, made),
         "wanted": wanted,
-        "changes": _changes(wanted, figures, evaluator.case, len(found)),
-        "pump": _pump(evaluator, figures, details),
+        "changes": _changes(wanted, figures, case, len(found)),
+        "pump": feed(evaluator, figures, details),
         "fill": _fill(evaluator, figures),
-        "exchangers": dict(details["with_tubes"].get("tubes", {})) or _own_tubes(figures),
+        "filling": commissioning.commissioning(evaluator, figures, details),
+        "coils": coils(tubes, figures, case),
+        "receivers": _receivers(evaluator, figures),
+        "stock_walls": _stock_walls(details["hazards"]["walls"], case),
+        "scheme": scheme(figures, details),
+        "service": service(case, figures, details),
+        "ways": yardsticks.ways(evaluator, figures),
+        "beside": yardsticks.beside(evaluator, figures),
         "hazards": details["hazards"],
         "cautions": details["cautions"],
     }
-    tubes = evaluator.case.exchangers
-    sizes_mm = {
-        name: f"{one.outside_diameter_mm:g} x {one.inside_diameter_mm:g} mm"
-        for name, one in (("boiler", tubes.boiler), ("condenser", tubes.condenser))
-    }
-    return told | {"parts": _parts(told, figures, sizes_mm)}
+    return told | {"parts": parts.parts(told, figures, case)}
+
+
+def _receivers(evaluator: Evaluator, figures: Mapping[str, Any]) -> list[dict[str, float]]:
+    """Receivers before the stages: volume, and the inside of an upright vessel twice as high as wide."""
+    volumes = commissioning.receivers_L(machine_of(evaluator.case, evaluator.plant), figures)
+    return [
+        {
+            "stage": stage,
+            "volume_L": volume,
+            "diameter_mm": float(receiver_diameter_mm(volume)),
+            "height_mm": 2.0 * float(receiver_diameter_mm(volume)),
+        }
+        for stage, volume in volumes.items()
+    ]
+
+
+def _stock_walls(walls: Sequence[Mapping[str, Any]], case: Case) -> dict[str, float | None]:
+    """Of each vessel the wall in stock that is no less than the least of the thickest material; None where none is."""
+    least: dict[str, float] = {}
+    for one in walls:
+        least[str(one["part"])] = max(least.get(str(one["part"]), 0.0), float(one["wall_mm"]))
+    stock = case.scenario.stock_walls_mm or STOCK_WALLS_MM
+    return {part: sizes.next_in_stock(wall, stock) for part, wall in least.items()}
 
 
 def _changes(
@@ -106,30 +141,11 @@ def _bound(evaluator: Evaluator, figures: Mapping[str, Any]) -> Any:
     return evaluator.fluid(np.array([evaluator.fluids.index(str(figures["fluid"]))], dtype=np.intp))
 
 
-def _pump(evaluator: Evaluator, figures: Mapping[str, Any], details: Mapping[str, Any]) -> dict[str, float]:
-    first = next(one for one in details["states"] if one["place"] == "condenser outlet")
-    pressure = np.array([first["p_bar_a"] * units.PA_PER_BAR])
-    liquid = _bound(evaluator, figures).liquid_from_enthalpy(
-        pressure, np.array([first["h_kJ_per_kg"] * units.J_PER_KJ])
-    )
-    frequency = float(figures["speed_rated_rev_per_min"]) / units.SECONDS_PER_MINUTE
-    flow, share = float(figures["fluid_flow_kg_per_s"]), evaluator.case.engine.pump_volumetric_efficiency
-    swept, diameter = sizes.plunger(flow, float(liquid.volume[0]), frequency, share)
-    return {
-        "swept_mL": swept * units.L_PER_M3 * units.MM_PER_M,
-        "needed_mL": swept / sizes.PLUNGER_MARGIN * units.L_PER_M3 * units.MM_PER_M,
-        "diameter_mm": diameter * units.MM_PER_M,
-        "stroke_mm": diameter * units.MM_PER_M,
-        "margin_percent": 100.0 * (sizes.PLUNGER_MARGIN - 1.0),
-        "volumetric": share,
-    }
-
-
 def _fill(evaluator: Evaluator, figures: Mapping[str, Any]) -> dict[str, float]:
     fluid = _bound(evaluator, figures)
     hot, cool = (
         1.0 / float(fluid.saturation(fluid.saturation_pressure(np.array([T]))).v_liquid[0])
-        for T in (HOT_K, FILLING_K)
+        for T in (commissioning.HOT_K, commissioning.FILLING_K)
     )
     charge = float(figures["charge_kg"])
     return {
@@ -146,73 +162,4 @@ def _own_tubes(figures: Mapping[str, Any]) -> dict[str, float]:
         name: float(value)
         for name, value in figures.items()
         if "_tubes_" in name and not name.startswith("violation_") and value == value
-    }
-
-
-def _parts(
-    told: Mapping[str, Any], figures: Mapping[str, Any], tubes_mm: Mapping[str, str]
-) -> list[dict[str, Any]]:
-    """List of parts: what, how many, size; price only on the lines of the bill, which cover those before them."""
-    rows: list[dict[str, Any]] = []
-    for one in told["cylinders"]:
-        n, stage = one["number"], one["stage"]
-        size = f"bore {one['bore_mm']:.1f} mm, stroke {one['stroke_mm']:.1f} mm"
-        rows.append(_part(f"cylinder, stage {stage}", n, size))
-        rows.append(
-            _part(f"piston, stage {stage}", n, f"diameter {one['bore_mm']:.1f} mm less running clearance")
-        )
-        rows.append(_part(f"connecting rod, stage {stage}", n, f"{one['rod_mm']:.1f} mm between centres"))
-        rows.append(_part(f"crank, stage {stage}", n, f"radius {0.5 * one['stroke_mm']:.1f} mm"))
-    rows.append(_part("flywheel", 1, f"inertia {told['torque']['inertia_kg_m2']:.2f} kg m2"))
-    pump = told["pump"]
-    rows.append(
-        _part(
-            "feed pump plunger",
-            1,
-            f"diameter {pump['diameter_mm']:.1f} mm, stroke {pump['stroke_mm']:.1f} mm",
-        )
-    )
-    tubes = told["exchangers"]
-    for name in (name for name in tubes if name.endswith("_count")):
-        length = tubes[name.replace("_count", "_length_m")]
-        what, level = name.removesuffix("_count").split("_tubes_")
-        rows.append(
-            _part(f"{what} tube, level {level}", round(tubes[name]), f"{length:.1f} m each, {tubes_mm[what]}")
-        )
-    relief = told["hazards"]
-    size = f"opens at {relief['relief_setting_bar_g']:.2f} bar gauge, {relief['relief_capacity_kg_per_s']:.3f} kg/s"
-    rows.append(_part("relief valve", 1, size))
-    rows.append(_part(f"working fluid, {figures['fluid']}", 1, f"{told['fill']['charge_kg']:.2f} kg"))
-    for name, line in BILL.items():
-        price = float(figures[name])
-        if price > 0.0:
-            rows.append(_part(f"bill: {line}", 1, _bill_size(line, figures), price))
-    return rows
-
-
-def _bill_size(line: str, figures: Mapping[str, Any]) -> str:
-    known = {
-        "collectors": ("collector_area_m2", "m2"),
-        "store": ("store_volume_L", "L"),
-        "insulation": ("insulation_mm", "mm"),
-        "boiler": ("boiler_area_m2", "m2"),
-        "condenser": ("condenser_area_m2", "m2"),
-        "charge": ("charge_kg", "kg"),
-    }
-    if line not in known:
-        return ""
-    name, unit = known[line]
-    return (
-        f"{float(figures[name]):.3g} {unit}"
-        if float(figures[name]) < units.MM_PER_M
-        else f"{float(figures[name]):.0f} {unit}"
-    )
-
-
-def _part(what: str, quantity: int, size: str, price: float | None = None) -> dict[str, Any]:
-    return {
-        "part": what,
-        "quantity": quantity,
-        "size": size,
-        "price_EUR": None if price is None else round(price, 2),
     }

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
-PLUNGER_MARGIN = 1.25
-"""Feed delivered over feed needed, the rest goes back by a bypass; common practice, no source."""
 FILL_SHARE = 0.95
 """Share of the vessels that liquid may fill at 50 degC: ADR 4.3.3.2.2."""
 LIQUID_SHARE = 0.80
@@ -27,14 +26,13 @@ def port_area(bore: float, piston_speed: float, gas_velocity: float) -> float:
     return piston_area(bore) * piston_speed / gas_velocity
 
 
-def plunger(flow: float, volume: float, frequency: float, volumetric: float) -> tuple[float, float]:
+def plunger(needed: float, volumetric: float) -> tuple[float, float]:
     """Volume swept [m3] per revolution and diameter [m] of a feed plunger whose stroke equals its diameter.
 
-    ``flow`` [kg/s] of liquid of specific ``volume`` [m3/kg] at ``frequency`` [rev/s], one stroke a revolution of which
-    the share ``volumetric`` is delivered, with :data:`PLUNGER_MARGIN` in hand:
-    V = 1.25 m v / (N eta), d = (4 V / pi)^(1/3).
+    ``needed`` [m3] of liquid a revolution, one stroke of which the share ``volumetric`` is delivered: V = V0/eta,
+    d = (4 V / pi)^(1/3).
     """
-    swept = PLUNGER_MARGIN * flow * volume / (frequency * volumetric)
+    swept = needed / volumetric
     return swept, math.cbrt(4.0 * swept / math.pi)
 
 
@@ -45,6 +43,11 @@ def least_volume(charge: float, density_50: float, density_fill: float) -> float
     (OSHA 29 CFR 1910.110); densities in kg/m3.
     """
     return max(charge / (FILL_SHARE * density_50), charge / (LIQUID_SHARE * density_fill))
+
+
+def next_in_stock(least: float, stock: Sequence[float]) -> float | None:
+    """The smallest of ``stock`` that is no less than ``least``, any unit; None where all are less."""
+    return min((one for one in stock if one >= least), default=None)
 
 
 def liquid_percent(

@@ -34,6 +34,8 @@ from explore.config.schema import (
 )
 from explore.config.tasks import TASK_KEYS, every_key
 from explore.config.urls import without_passwords
+from explore.config.use import Use
+from explore.config.yardsticks import Yardsticks
 from explore.errors import InputError, few
 
 OPEN_GROUPS = ("scenario.limits.bounds.", "doubt.bands.", "doubt.correlations.")
@@ -102,12 +104,18 @@ def schema_defaults() -> dict[str, Any]:
         "costs": Costs(),
         "report": Report(),
         "doubt": Doubt(),
+        "yardsticks": Yardsticks(),
     }
     defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
     defaults["task"] = every_key()
-    scenario = {"site": Site(), "demand": Demand(), "limits": Limits()}
+    scenario = {"site": Site(), "demand": Demand(), "use": Use(), "limits": Limits()}
     defaults["scenario"] = {name: group.model_dump(mode="json") for name, group in scenario.items()}
-    defaults["scenario"] |= {"description": "", "fluids": None, "stock_bores_mm": None}
+    defaults["scenario"] |= {
+        "description": "",
+        "fluids": None,
+        "stock_bores_mm": None,
+        "stock_walls_mm": None,
+    }
     defaults["search"] = Search(name="").model_dump(mode="json", exclude={"name"})
     return defaults
 

@@ -17,6 +17,7 @@ from explore.config.machine import GivenMachine
 from explore.config.schema import Costs, Report, Scenario, Search
 from explore.config.tasks import GaugeKeys
 from explore.config.tubes import Exchangers
+from explore.config.yardsticks import Yardsticks
 
 GROUPS: dict[str, type[BaseModel]] = {
     "scenario": Scenario,
@@ -25,6 +26,7 @@ GROUPS: dict[str, type[BaseModel]] = {
     "costs": Costs,
     "search": Search,
     "report": Report,
+    "yardsticks": Yardsticks,
     "fluid": FluidCard,
     "collector": Collector,
     "machine": GivenMachine,

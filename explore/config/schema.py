@@ -18,6 +18,8 @@ from explore.config.fields import Checked, doubted, quantity
 from explore.config.tasks import ChosenTask, SearchTask, own_keys
 from explore.config.tubes import Exchangers
 from explore.config.urls import secret_options
+from explore.config.use import Use
+from explore.config.yardsticks import Yardsticks
 from explore.errors import few
 
 
@@ -284,6 +286,7 @@ class Scenario(Checked):
     description: str = ""
     site: Site = Site()
     demand: Demand = Demand()
+    use: Use = Use()
     limits: Limits = Limits()
     objectives: tuple[Objective, ...] = Field(min_length=2, max_length=4)
     fluids: tuple[str, ...] | None = Field(
@@ -294,6 +297,9 @@ class Scenario(Checked):
     )
     stock_bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] | None = Field(
         None, min_length=1, description="tube bores at hand; empty: bore = stroke"
+    )
+    stock_walls_mm: tuple[Annotated[float, Field(gt=0, le=100)], ...] | None = Field(
+        None, min_length=1, description="tube walls at hand, for the build sheet; empty: a usual list"
     )
     room_volume_m3: float | None = Field(
         40.0,
@@ -398,6 +404,7 @@ class Case(Checked):
     search: Search
     report: Report = Report()
     doubt: Doubt = Doubt()
+    yardsticks: Yardsticks = Yardsticks()
     results_folder: str = Field("results", min_length=1)
 
     @field_validator("task", mode="before")

@@ -51,6 +51,7 @@ class BuildTask(Task):
     about = (
         "what to cut, drill and weigh for one design; or design=.../front.csv row=N; a new folder,",
         "results/build/<time> or output=FOLDER; rod_ratio=4 'bores_mm=[40,50,63]' crank_phasing_deg=90",
+        "'walls_mm=[2,3,5]' 'reciprocating_kg=[0.4,0.8]' what tube and what pistons with rods you have",
     )
 
     name: Literal["build"] = "build"
@@ -58,6 +59,8 @@ class BuildTask(Task):
     row: int | None = Field(None, ge=1)
     output: str | None = None
     bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] | None = Field(None, min_length=1)
+    walls_mm: tuple[Annotated[float, Field(gt=0, le=100)], ...] | None = Field(None, min_length=1)
+    reciprocating_kg: tuple[Annotated[float, Field(gt=0, le=1000)], ...] | None = Field(None, min_length=1)
     rod_ratio: float | None = Field(None, ge=2, le=20)
     port_velocity_m_per_s: float | None = Field(None, ge=1, le=200)
     speed_fluctuation: float | None = Field(None, ge=0.001, le=0.5)

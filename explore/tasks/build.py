@@ -22,7 +22,7 @@ def run(case: Case, task: BuildTask, command: str) -> None:
     if task.design.lower().endswith(".csv") and task.row is None:
         raise InputError(f"design={task.design} is a table: say which line with row=N, counted from 1")
     folder = new_folder(task.output)
-    stocked = sheet.with_stock(case, task.bores_mm or ())
+    stocked = sheet.with_stock(case, task.bores_mm or (), task.walls_mm or ())
     free = case.scenario.model_copy(update={"stock_bores_mm": None})
     wanted = records(evaluated(task.design, case.model_copy(update={"scenario": free}), task.row))[0]
     design = evaluated(task.design, stocked, task.row)
@@ -37,6 +37,7 @@ def run(case: Case, task: BuildTask, command: str) -> None:
         task.crank_phasing_deg,
         1 if case.engine.acting == "single" else 2,
         air_pressure_bar(evaluator),
+        _weighed(task, round(float(figures["stages"]))),
     )
     told = sheet.build_sheet(evaluator, wanted, figures, details(evaluator, design)[0], made)
     write(folder, page(told, figures, stocked, made), told)
@@ -46,3 +47,14 @@ def run(case: Case, task: BuildTask, command: str) -> None:
     print(
         "Local codes and licensed practice decide about pressure equipment; read the cautions on the sheet first."
     )
+
+
+def _weighed(task: BuildTask, stages: int) -> tuple[float, ...]:
+    """Return what goes to and fro in a cylinder of each stage [kg], empty if nobody has weighed it."""
+    found = task.reciprocating_kg or ()
+    if found and len(found) != stages:
+        raise InputError(
+            f"reciprocating_kg={[*found]}: this design has {stages} stage{'s' if stages > 1 else ''}; give one mass of "
+            "piston and rod for each"
+        )
+    return tuple(found)

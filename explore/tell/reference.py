@@ -21,6 +21,7 @@ HEADINGS = {
     "costs": "costs: prices; a file, costs=FILE.yaml",
     "search": "search: how long and how hard to search",
     "report": "report: what the page shows",
+    "yardsticks": "yardsticks: other ways to the same work, beside a design in task=inspect and task=build",
     "fluid": "fluid: a card, FOLDER/fluid/NAME.yaml with -cd FOLDER; fluids.<file>.<key> changes a shipped one",
     "collector": "collector: a card, FOLDER/collector/NAME.yaml with -cd FOLDER; collectors.<file>.<key>",
     "machine": "machine: a given machine, machine=FILE.yaml of task=machine",

@@ -151,7 +151,7 @@ def table(
         count -= 1
     if whole and count < len(widths):
         below = [[row[0], *row[count:]] for row in rows]
-        upper = table([row[:count] for row in rows], columns=room, left=left)
+        upper = table([row[:count] for row in rows], columns=room, left=left, whole=True)
         return f"{upper}\n\n{table(below, columns=room, left=left, whole=True)}"
     most = room - sum(widths[1:count]) - len(GAP) * (count - 1)
     widths[0] = first

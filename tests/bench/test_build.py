@@ -9,18 +9,23 @@ from pathlib import Path
 
 import ezdxf
 import numpy as np
+import pandas as pd
 import pytest
 
 from explore import cli
-from explore.bench import crank, cylinders, sheet
+from explore.bench import coil, crank, cylinders, parts, sheet
 from explore.bench.cylinders import Choices
 from explore.bench.drawing import dxf
 from explore.config.compose import compose_case
+from explore.config.schema import Costs
+from explore.fluids.helmholtz import substance
+from explore.judgement.severity import Severity
 from explore.model import Evaluator
 from explore.model.details import details, records
 from explore.run.design_file import evaluated
 from explore.tell.build.files import parts_csv, walls_mm
 from explore.tell.build.page import page
+from explore.verify.influence import designs
 
 FRONT = Path(__file__).parents[2] / "results" / "example" / "front.csv"
 MADE = Choices(rod_ratio=4.0, gas_velocity=30.0, fluctuation=0.05, phasing=None, acting=1)
@@ -35,6 +40,17 @@ def built():
     design = evaluated(FRONT, case, 1)
     evaluator, figures = Evaluator(case, case.search.properties), records(design)[0]
     taken = details(evaluator, design)[0]
+    return case, figures, taken, sheet.build_sheet(evaluator, figures, figures, taken, MADE)
+
+
+@pytest.fixture(scope="module")
+def careful_mixed():
+    """The same of n-butane on a fully mixed store, its boiler a coil in it; an invented design."""
+    case = sheet.with_stock(compose_case(["task=build"]), ())
+    columns = {name: values[2:3] for name, values in designs(case).items()}
+    evaluator = Evaluator(case, case.search.properties)
+    design = pd.DataFrame(columns | dict(evaluator.evaluate(columns)))
+    figures, taken = records(design)[0], details(evaluator, design)[0]
     return case, figures, taken, sheet.build_sheet(evaluator, figures, figures, taken, MADE)
 
 
@@ -62,6 +78,13 @@ def test_the_command_writes_three_files_and_never_over_others(here, tmp_path):
     assert status == 2
     assert "output=sheet" in err
     assert {path.name: path.read_bytes() for path in (tmp_path / "sheet").iterdir()} == held
+
+
+def test_masses_of_another_number_of_stages_are_refused(here, tmp_path):
+    """Three stages and two masses: one sentence, and no folder."""
+    status, _, err = here(f"design={FRONT}", "row=1", "reciprocating_kg=[0.4,0.8]")
+    assert (status, list(tmp_path.iterdir())) == (2, [])
+    assert "this design has 3 stages" in err
 
 
 def test_a_refusal_leaves_nothing(here, tmp_path):
@@ -96,8 +119,6 @@ def test_the_sheet_has_the_figures_of_the_evaluation(built):
         assert min(abs(one["bore_mm"] - bore) for bore in sheet.STOCK_BORES_MM) < 1e-6
     assert told["fill"]["charge_kg"] == figures["charge_kg"]
     assert told["hazards"] == taken["hazards"]
-    prices = [row["price_EUR"] for row in told["parts"] if row["price_EUR"]]
-    assert sum(prices) == pytest.approx(figures["cost_EUR"], abs=0.1)
     text = page(told, figures, case, MADE)
     for words in (
         f"{figures['bore_1_mm']:.1f}",
@@ -130,13 +151,117 @@ def test_a_rod_that_is_too_short_is_told(built):
 
 
 def test_the_drawing_opens_and_is_to_scale(built):
-    """A reader finds no error in it; the first crank's circle has half the stroke."""
+    """A reader finds no error in it; the first circles are the cranks', then those of the coils' turns; text is there."""
     told = built[3]
-    content = dxf(told["cylinders"], walls_mm(told["hazards"]["walls"]))
+    content = dxf(told["cylinders"], walls_mm(told), told["coils"], told["scheme"])
     drawing = ezdxf.read(io.StringIO(content.decode()))
-    assert not drawing.audit().has_errors
-    circles = [one.dxf.radius for one in drawing.modelspace().query("CIRCLE")]
-    assert circles == pytest.approx([one["stroke_mm"] / 2 for one in told["cylinders"]])
+    auditor = drawing.audit()
+    assert not auditor.has_errors
+    assert not auditor.has_fixes
+    space = drawing.modelspace()
+    circles = [one.dxf.radius for one in space.query("CIRCLE")]
+    cranks = [one["stroke_mm"] / 2 for one in told["cylinders"]]
+    assert circles[: len(cranks)] == pytest.approx(cranks)
+    thick = [0.5 * one.wound_mm for one in told["coils"] for _ in range(2 * int(one.turns))]
+    assert circles[len(cranks) : len(cranks) + len(thick)] == pytest.approx(thick)
+    words = [one.dxf.text for one in space.query("TEXT")]
+    for wanted in ("condenser", "feed pump", "boiler, level 1", "cylinder 3"):
+        assert wanted in words
+
+
+def test_prices_of_the_parts_are_the_bill(built, careful_mixed):
+    """Part by part they sum to the cost, and cylinders to the engine's line; of a coil in the store too."""
+    for case, figures, _, told in (built, careful_mixed):
+        prices = {row["part"]: row["price_EUR"] for row in told["parts"] if row["price_EUR"] is not None}
+        assert sum(prices.values()) == pytest.approx(figures["cost_EUR"], abs=0.1)
+        engine = sum(price for part, price in prices.items() if part.startswith("cylinder"))
+        assert engine == pytest.approx(figures["cost_engine_EUR"], abs=0.05)
+        tubes = sum(price for part, price in prices.items() if part.startswith("boiler tube"))
+        assert tubes == pytest.approx(figures["cost_boiler_EUR"], abs=0.05)
+        levels = figures["pressure_levels"]
+        assert prices["feed pump plunger"] == case.costs.feed_pump_EUR_per_level
+        assert prices["relief valve"] == pytest.approx(levels * case.costs.safety_valve_EUR)
+
+
+def test_a_stage_by_hand():
+    """One of two equal stages of one cylinder, 1 L each: 400 and half of 500 x 2^0.6 = 778.93 EUR."""
+    assert parts.stage_price(Costs(), 1, 1.0, 2.0) == pytest.approx(400.0 + 0.5 * 500.0 * 1.5157, abs=0.01)
+
+
+def test_the_feed_pump_of_a_fixed_engine_covers_its_discharge(careful_mixed):
+    """Its need changes with the store; at the worst efficiency the plunger just moves the greatest, at the likely one more.
+
+    At the temperature for which the engine is sized the need is the evaluation's flow over its speed.
+    """
+    _, figures, _, told = careful_mixed
+    pump = told["pump"]
+    needs = [need for _, need, _ in pump["needs"]]
+    assert len(needs) == 5
+    assert max(needs) > 1.05 * min(needs)
+    assert pump["swept_mL"] * pump["worst_volumetric"] == pytest.approx(max(needs))
+    assert pump["least_percent"] == pytest.approx(100.0 * (0.90 / 0.75 - 1.0))
+    assert pump["most_percent"] == pytest.approx(max(over for _, _, over in pump["needs"]))
+    assert pump["needs"][0][0] == pytest.approx(figures["top_temperature_degC"])
+
+
+def test_the_feed_pump_of_a_stratified_store_needs_what_flows(built):
+    """Flow times volume over speed, by hand; pumps between boilers lift what boils above them."""
+    _, figures, taken, told = built
+    pump = told["pump"]
+    first = next(one for one in taken["states"] if one["place"] == "condenser outlet")
+    density = substance(str(figures["fluid"])).liquid(first["p_bar_a"] * 1e5, first["T_degC"] + 273.15)
+    need = figures["fluid_flow_kg_per_s"] * 60.0 / figures["speed_rated_rev_per_min"]
+    volume = 1e6 * need * density[2]
+    assert pump["needed_mL"] == pytest.approx(volume, rel=1e-3)
+    assert [one["level"] for one in pump["between"]] == [1, 2]
+    assert pump["between"][0]["swept_mL"] < pump["between"][1]["swept_mL"] < pump["swept_mL"] * 1.3
+
+
+def test_receivers_and_walls_from_stock(built):
+    """Six swept volumes each, as high as two diameters; walls the next in the list that are no less."""
+    case, figures, taken, told = built
+    for one in told["receivers"]:
+        assert one["volume_L"] == pytest.approx(6.0 * figures[f"swept_volume_{one['stage']}_L"])
+        volume = np.pi / 4.0 * one["diameter_mm"] ** 2 * one["height_mm"] / 1e6
+        assert volume == pytest.approx(one["volume_L"])
+    for one in taken["hazards"]["walls"]:
+        wall = told["stock_walls"][one["part"]]
+        assert wall in sheet.STOCK_WALLS_MM
+        assert wall >= one["wall_mm"]
+    thin = sheet.with_stock(case, (), (0.5, 1.0))
+    assert sheet._stock_walls(taken["hazards"]["walls"], thin)["cylinder 3"] is None
+
+
+def test_a_coil_by_hand():
+    """10 m wound at 0.3 m with a pitch of 20 mm: a turn is sqrt(0.9425^2 + 0.02^2) = 0.9427 m, so 10.61 turns."""
+    assert coil.turns(10.0, 0.3, 0.02) == pytest.approx(10.608, abs=0.001)
+    assert coil.store_diameter(np.pi / 2.0) == pytest.approx(1.0)
+
+
+def test_coils_hold_their_tubes_and_fit_the_store(built, careful_mixed):
+    """Turns times the length of one are the tubes' length; what hangs in the store is no higher than four fifths of it."""
+    for *_, told in (built, careful_mixed):
+        for one in told["coils"]:
+            length = one.turns * np.hypot(np.pi * one.mean_diameter_mm, one.pitch_mm)
+            assert length == pytest.approx(1e3 * one.total_m)
+    _, figures, _, told = careful_mixed
+    hung = told["coils"][0]
+    across = 1e3 * coil.store_diameter(figures["store_volume_L"] / 1e3)
+    assert hung.height_mm <= 0.8 * 2.0 * across
+    assert hung.mean_diameter_mm == pytest.approx(0.6 * across)
+
+
+def test_masses_that_were_weighed_count(built):
+    """Twice the mass, twice the force, and the flywheel changes; the mean torque does not."""
+    _, figures, taken, told = built
+    own = tuple(2.0 * one["mass_kg"] for one in told["cylinders"])
+    made = Choices(4.0, 30.0, 0.05, None, 1, None, own)
+    for stage, loop in enumerate(taken["indicator"], start=1):
+        heavy = cylinders.cylinder(figures, loop, stage, made)
+        assert heavy["inertia_N"] == pytest.approx(2.0 * told["cylinders"][stage - 1]["inertia_N"])
+    turned = cylinders.torque(figures, taken["indicator"], made)
+    assert turned["inertia_Nm"] == pytest.approx(2.0 * told["torque"]["inertia_Nm"])
+    assert turned["shaft_Nm"] == pytest.approx(told["torque"]["shaft_Nm"], rel=1e-6)
 
 
 def test_parts_are_a_table(built):
@@ -150,3 +275,30 @@ def test_what_a_scenario_says_is_escaped(built):
     case, figures, _, told = built
     scenario = case.scenario.model_copy(update={"title": "<b>orchard</b>"})
     assert "<b>orchard" not in page(told, figures, case.model_copy(update={"scenario": scenario}), MADE)
+
+
+def test_a_design_marked_stop_is_not_to_be_filled(built):
+    """Where a caution forbids building, the steps begin by saying so."""
+    case, figures, _, told = built
+    assert "Nothing of what follows" not in page(told, figures, case, MADE)
+    stop = {"topic": "standstill pressure", "text": "too high", "level": Severity.STOP.value}
+    text = page(told | {"cautions": [stop]}, figures, case, MADE)
+    assert text.index("From leak test to winter") < text.index("Nothing of what follows")
+
+
+def test_the_sheet_shows_what_it_gathered(built, careful_mixed):
+    """Receivers, feed pumps, walls, coils, schematic and the ways to the same work are on the page."""
+    for case, figures, _, told in (built, careful_mixed):
+        text = page(told, figures, case, MADE)
+        for words in (
+            "From leak test to winter",
+            "Whether to build it at all",
+            "What the shaft does",
+            f"{told['pump']['swept_mL']:.2f} mL",
+            f"{told['receivers'][0]['volume_L']:.2f}",
+            f"{told['coils'][0].turns:.1f}",
+            "opens one way",
+            "for all materials from stock",
+        ):
+            assert words in text
+        assert text.count("<svg") == 2 * len(told["cylinders"]) + 1 + len(told["coils"]) + 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from explore.bench import crank, flywheel, sizes
+from explore.bench import crank, flywheel, inertia, sizes
 
 
 def test_travel_by_pythagoras():
@@ -71,6 +71,67 @@ def test_forces_ports_and_plunger_by_hand():
     """A 100 mm disc under 10 bar: 7854 N. Port: 1 m/s against 25 m/s, a 25th of the area. Plunger: volume given back."""
     assert sizes.force(0.1, 1e6) == pytest.approx(7853.98, rel=1e-6)
     assert sizes.port_area(0.1, 1.0, 25.0) == pytest.approx(7.85398e-3 / 25.0, rel=1e-5)
-    swept, diameter = sizes.plunger(0.02, 1e-3, 4.0, 0.8)
-    assert swept == pytest.approx(1.25 * 0.02e-3 / 4.0 / 0.8)
+    swept, diameter = sizes.plunger(5e-6, 0.8)
+    assert swept == pytest.approx(6.25e-6)
     assert 0.25 * np.pi * diameter**3 == pytest.approx(swept)
+
+
+def test_the_bend_is_the_slope_of_the_lever():
+    """Acceleration is the derivative of velocity."""
+    angle, step = np.linspace(0.0, 6.2, 63), 1e-6
+    slope = (crank.lever(angle + step, 3.5) - crank.lever(angle - step, 3.5)) / (2 * step)
+    assert crank.bend(angle, 3.5) == pytest.approx(slope, abs=1e-8)
+
+
+def test_acceleration_of_a_textbook():
+    """Crank 0.3 m, rod 1.5 m, 180 rev/min, 40 degrees: the textbook's two terms with 2n in place of n give 83.5 m/s2.
+
+    B. K. Sarkar, Theory of Machines, chapter 5, illustration 2, in the FOSSEE textbook companion. Its formula halves the
+    second term; the whole one, cos a + cos 2a/n, is what ours is near to.
+    """
+    angle, speed = np.radians(40.0), 2 * np.pi * 3.0
+    both = speed**2 * 0.3 * (np.cos(angle) + np.cos(2 * angle) / 5.0)
+    exact = speed**2 * 0.6 * float(crank.bend(np.array(angle), 5.0))
+    assert both - speed**2 * 0.3 * np.cos(2 * angle) / 10.0 == pytest.approx(83.5, abs=0.1)
+    assert exact == pytest.approx(both, rel=0.005)
+
+
+def test_piston_of_a_petrol_engine():
+    """Bore 100, stroke 120, rod 250 mm, 1.2 kg, 1800 rev/min, 25 degrees, 680 kPa: net force on the piston 2639.3 N.
+
+    B. K. Sarkar, Theory of Machines, chapter 5, illustration 4, in the FOSSEE textbook companion; weight counts, and the
+    series is cut after two terms: within half a per cent of the inertia force.
+    """
+    gas = sizes.force(0.1, 680e3)
+    pull = float(inertia.force(1.2, 0.12, 2 * np.pi * 30.0, np.array(np.radians(25.0)), 250.0 / 60.0))
+    assert gas + pull + 1.2 * 9.81 == pytest.approx(2639.3, abs=0.005 * 2713.0)
+
+
+def test_torque_of_a_steam_engine():
+    """Bore 250 mm, piston rod 50 mm, 5.8 and 0.5 bar, crank radius 200 mm, L/r 3, 40 degrees: 4233.8 N m.
+
+    B. K. Sarkar, Theory of Machines, chapter 5, illustration 6, in the FOSSEE textbook companion.
+    """
+    load = sizes.force(0.25, 5.8e5) - (sizes.piston_area(0.25) - sizes.piston_area(0.05)) * 0.5e5
+    assert load * 0.4 * float(crank.lever(np.array(np.radians(40.0)), 3.0)) == pytest.approx(4233.8, rel=1e-3)
+
+
+def test_inertia_at_the_top_and_over_a_turn():
+    """2 kg at r 50 mm, 10 rad/s, L/r 4: 12.5 N at the top, towards the head; torque has no mean."""
+    angle = np.arange(720) * np.pi / 360.0
+    force = inertia.force(2.0, 0.1, 10.0, angle, 4.0)
+    assert force[0] == pytest.approx(-12.5)
+    assert np.max(np.abs(force)) == pytest.approx(inertia.greatest(2.0, 0.1, 10.0, 4.0))
+    assert np.mean(inertia.torque(2.0, 0.1, 10.0, angle, 4.0)) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_the_assumed_piston_by_hand():
+    """Bore 100 mm: 2700 x 0.6 x 7854 mm2 x 50 mm = 0.636 kg, and a third of 15 mm round, 200 mm long: 0.092 kg."""
+    assert inertia.assumed_mass(0.1, 0.2) == pytest.approx(0.6362 + 0.0925, abs=0.0005)
+
+
+def test_next_in_stock():
+    """No less than what is needed; nothing where the list ends."""
+    assert sizes.next_in_stock(1.4, (1.0, 1.5, 2.0)) == 1.5
+    assert sizes.next_in_stock(2.0, (1.0, 1.5, 2.0)) == 2.0
+    assert sizes.next_in_stock(2.1, (1.0, 1.5, 2.0)) is None

@@ -38,7 +38,7 @@ def write(folder: Path, page: str, told: Mapping[str, Any]) -> None:
     files = {
         "build.html": page.encode("utf-8"),
         "parts.csv": parts_csv(told["parts"]).encode("utf-8"),
-        "build.dxf": dxf(told["cylinders"], walls_mm(told["hazards"]["walls"])),
+        "build.dxf": dxf(told["cylinders"], walls_mm(told), told["coils"], told["scheme"]),
     }
     try:
         folder.mkdir(parents=True)
@@ -55,7 +55,7 @@ def write(folder: Path, page: str, told: Mapping[str, Any]) -> None:
 
 
 def parts_csv(parts: list[dict[str, Any]]) -> str:
-    """Return the parts as a table; an empty price stands within a line of the bill."""
+    """Return the parts as a table; an empty price is within that of a part before it."""
     text = io.StringIO()
     writer = csv.DictWriter(text, list(parts[0]), lineterminator="\n")
     writer.writeheader()
@@ -63,11 +63,11 @@ def parts_csv(parts: list[dict[str, Any]]) -> str:
     return text.getvalue()
 
 
-def walls_mm(walls: list[Mapping[str, Any]]) -> dict[int, float]:
-    """Least wall of each stage's cylinder [mm]: the thickest of the materials at hand."""
+def walls_mm(told: Mapping[str, Any]) -> dict[int, float]:
+    """Wall of each stage's cylinder [mm]: that in stock, else the least of the thickest of the materials at hand."""
     found: dict[int, float] = {}
-    for one in walls:
+    for one in told["hazards"]["walls"]:
         word, _, stage = str(one["part"]).partition(" ")
         if word == "cylinder" and stage.isdigit():
             found[int(stage)] = max(found.get(int(stage), 0.0), float(one["wall_mm"]))
-    return found
+    return {stage: told["stock_walls"].get(f"cylinder {stage}") or wall for stage, wall in found.items()}

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 from explore.bench.cylinders import Choices
 from explore.figures.format import label, shown
-from explore.tell import narrator, templates
-from explore.tell.build import picture
+from explore.tell import narrator, templates, yardsticks
+from explore.tell.build import filling, picture
 from explore.tell.build.files import walls_mm
 from explore.tell.sheet import IN_ORDER, verdict
+from explore.tell.use import sentence
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -30,7 +31,7 @@ EFFECTS = (
 def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: Choices) -> str:
     """Return the page of what :func:`explore.bench.sheet.build_sheet` gathered; all that is put in is escaped."""
     made_by = templates.environment(Path(__file__).parent / "templates")
-    walls, scale = walls_mm(told["hazards"]["walls"]), picture.scale(told["cylinders"])
+    walls, scale = walls_mm(told), picture.scale(told["cylinders"])
     hazards = told["hazards"]
     return str(
         made_by.get_template("build.html").render(
@@ -41,6 +42,7 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
             fluid=case.card(str(figures["fluid"])).title,
             verdict=verdict(figures, told["cautions"]),
             severity=narrator.severity,
+            forbidden=narrator.forbidden(told["cautions"]),
             line=picture.torque_line(told["torque"]),
             circles=[_circle(one) for one in told["cylinders"]],
             drawn=[picture.cylinder(one, walls.get(one["stage"], 0.0), scale) for one in told["cylinders"]],
@@ -51,7 +53,17 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
                 (label(name), shown(str(told["wanted"][name]), name), shown(str(figures[name]), name))
                 for name in EFFECTS
             ],
-            tubes=_tubes(told["exchangers"]),
+            coils=picture.coils(told["coils"]),
+            schematic=picture.drawn(told["scheme"]),
+            service=sentence(told["service"], case.scenario.use, case.scenario.demand.shaft_power_W)
+            if told["service"]
+            else "",
+            others=yardsticks.rows(told["ways"]),
+            others_header=yardsticks.HEADER,
+            others_said=yardsticks.sentences(told["ways"], told["beside"]) if told["ways"] else [],
+            steps=filling.steps(told["filling"], hazards),
+            log_columns=filling.LOG_COLUMNS,
+            log_lines=filling.LOG_LINES,
             field=(picture.WIDE, picture.HIGH, picture.TALL),
         )
     )
@@ -62,13 +74,3 @@ def _circle(one: Mapping[str, Any]) -> dict[str, str]:
         "inlet": picture.arc(0.0, one["cut_off_deg"]),
         "exhaust": picture.arc(one["release_deg"], one["compression_deg"]),
     }
-
-
-def _tubes(found: Mapping[str, float]) -> list[tuple[str, int, float]]:
-    rows = []
-    for name in (name for name in found if name.endswith("_count")):
-        what, level = name.removesuffix("_count").split("_tubes_")
-        rows.append(
-            (f"{what}, level {level}", round(found[name]), found[name.replace("_count", "_length_m")])
-        )
-    return rows

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
+
+from explore.bench.coil import Coil
+from explore.bench.shapes import Ring, Shape, Stroke, Words, coil_shapes, size_of
 
 RADIUS = 80.0
 """Radius of the valve circle in its own units: its labels then have room in a view of 260."""
 WIDE, HIGH = 700.0, 200.0
 """Field of the torque's line, in its own units: wider than high, as a turn is read."""
+LETTER = 0.55
+"""Width of a letter over its height, on the average of a plain typeface."""
+MARGIN = 0.015
+"""Of the width of a drawing, left free around it: lines at the edge are not cut."""
 TALL = 230.0
 """Height of a drawn cylinder with its crank, in its own units: all stages share the scale."""
 
@@ -70,3 +77,61 @@ def scale(cylinders: list[Mapping[str, Any]]) -> float:
         one["clearance_mm"] + 0.25 * one["bore_mm"] + one["rod_mm"] + one["stroke_mm"] for one in cylinders
     )
     return TALL / max(heights)
+
+
+def drawn(shapes: Sequence[Shape]) -> dict[str, Any]:
+    """Return shapes as a template draws them: ``lines``, ``rings``, ``words``, and the ``view`` that holds them, y down."""
+    lines = [
+        {
+            "points": " ".join(f"{x:.1f},{-y:.1f}" for x, y in one.points),
+            "layer": one.layer,
+            "tag": "polygon" if one.closed else "polyline",
+        }
+        for one in shapes
+        if isinstance(one, Stroke)
+    ]
+    rings = [
+        {"x": one.x, "y": -one.y, "r": one.radius, "layer": one.layer}
+        for one in shapes
+        if isinstance(one, Ring)
+    ]
+    words = [
+        {"x": one.x, "y": -one.y, "text": one.text, "size": one.height, "centred": one.centred}
+        for one in shapes
+        if isinstance(one, Words)
+    ]
+    left, top, right, foot = _extent(shapes)
+    return {"lines": lines, "rings": rings, "words": words, "view": (left, top, right - left, foot - top)}
+
+
+def _extent(shapes: Sequence[Shape]) -> tuple[float, float, float, float]:
+    """Left, top, right and foot of what is drawn, y down, with a margin of one letter."""
+    xs: list[float] = []
+    ys: list[float] = []
+    for one in shapes:
+        if isinstance(one, Stroke):
+            xs += [x for x, _ in one.points]
+            ys += [-y for _, y in one.points]
+        elif isinstance(one, Ring):
+            xs += [one.x - one.radius, one.x + one.radius]
+            ys += [-one.y - one.radius, -one.y + one.radius]
+        else:
+            wide = LETTER * one.height * len(one.text)
+            start = one.x - 0.5 * wide if one.centred else one.x
+            xs += [start, start + wide]
+            ys += [-one.y - one.height, -one.y + 0.3 * one.height]
+    margin = MARGIN * max(max(xs) - min(xs), 1.0)
+    return min(xs) - margin, min(ys) - margin, max(xs) + margin, max(ys) + margin
+
+
+def coils(found: Sequence[Coil]) -> list[dict[str, Any]]:
+    """Return the coils as drawings to one scale, in which the tallest fills the height of a cylinder's drawing."""
+    if not found:
+        return []
+    scale = TALL / max(size_of(one)[1] for one in found)
+    made = []
+    for one in found:
+        picture = drawn(coil_shapes(one, 0.0, 0.0))
+        _, _, wide, high = picture["view"]
+        made.append({"coil": one, "wide": scale * wide, "high": scale * high, **picture})
+    return made

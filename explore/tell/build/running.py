@@ -1,0 +1,180 @@
+"""First start, stop, standing hot and winter, in a builder's words: what to do, this design's figures, what to heed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from explore.tell.build.step import Step, Table, amount, bar, lines, plain
+from explore.units import fixed
+
+
+def running(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> list[Step]:
+    """Return the steps of a filled plant, of what ``bench/commissioning.py`` gathered."""
+    return [
+        _start(told["start"], hazards),
+        _stop(told["start"], hazards),
+        _standing(told["rest"], hazards),
+        _winter(told["winter"]),
+    ]
+
+
+def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
+    receivers = ", ".join(fixed(one, 2) for one in start["receivers_bar_g"][1:])
+    clearance = ", ".join(plain(one) for one in start["clearance_mL"])
+    figures = [
+        ("Boiler, running", bar(start["boiler_bar_g"])),
+        *([("Receivers before the next stages", f"{receivers} bar gauge")] if receivers else []),
+        ("Condenser, running", bar(start["condenser_bar_g"])),
+        ("Vapour to the engine", f"{start['vapour_degC']:.0f} °C"),
+        (
+            "Speed and torque, rated",
+            f"{start['speed_rev_per_min']:.0f} rev/min, {start['torque_Nm']:.1f} N m",
+        ),
+        ("Feed", f"{start['fluid_kg_per_min']:.2f} kg/min"),
+        (
+            "Hot water",
+            f"{amount(start['hot_water_L_per_min'], 'L/min')}, back at {start['return_degC']:.0f} °C"
+            if math.isfinite(start["hot_water_L_per_min"])
+            else "none flows: the boiler is a coil in the store",
+        ),
+        ("Cooling water", amount(start["cooling_water_L_per_min"], "L/min")),
+        (
+            "Heat that the cold engine takes first",
+            f"{amount(start['warm_up_kJ'], 'kJ')}, {amount(start['warm_up_L'], 'L', 2)} of hot water",
+        ),
+        ("Room for liquid above the piston, each stage", f"{clearance} mL"),
+    ]
+    return Step(
+        "First start",
+        (
+            "Look at the gauges cold: with explore task=gauge they tell whether the charge is what it should be. "
+            "Load off, belt off.",
+            "Engine's valve shut and locked, no hot water flowing yet: turn the engine by hand two whole turns with its "
+            "drains to the condenser open: what resists is liquid. From then on hands and bars stay off the flywheel.",
+            "Cooling water on, and felt to flow. Then hot water to the boiler, a little at a time; the boiler's "
+            "gauge follows the water. The engine's valve stays shut.",
+            "Open the engine's valve a crack with the drains open: it warms through, and may start to turn at "
+            "once. Close the drains when they run dry. Bring it up to speed over some minutes, then the load.",
+            "Within the first hour: soap on every joint again, bearings by hand, level and speed written down "
+            "every ten minutes.",
+        ),
+        figures,
+        (
+            f"A cylinder with more liquid than the {clearance} mL above its piston breaks: never force an engine "
+            "that will not turn.",
+            f"Above {bar(float(hazards['standstill_pressure_bar_g']))} at the boiler something is wrong: hot water "
+            "off, and find out why with the plant at rest and cold.",
+            "Guard flywheel, belt and cranks before it turns; nobody alone at a first start.",
+        ),
+    )
+
+
+def _stop(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
+    coil = not math.isfinite(start["hot_water_L_per_min"])
+    first = (
+        "The coil in the store cannot be cut off from the heat: shut the valve between boiler and engine while the "
+        "load still holds the engine back."
+        if coil
+        else "Shut off the hot water and let the engine work on until the boiler's gauge falls; then shut the "
+        "valve between boiler and engine while the load still holds the engine back."
+    )
+    return Step(
+        "Stop",
+        (
+            first,
+            "Leave the cooling water running until the condenser has taken what the engine held; then drains open, "
+            "feed pump off.",
+            "In haste: shut the valve between boiler and engine. The boiler then stands at the pressure of the "
+            "store, for which it is built.",
+        ),
+        [
+            ("Boiler left on hot water rises to", bar(float(hazards["standstill_pressure_bar_g"]))),
+            ("With the store boiling, the fault", bar(float(hazards["fault_pressure_bar_g"]))),
+        ],
+        (
+            "No valve that is shut may hold back the relief valve, or keep liquid between two ends. An engine that "
+            "loses its load races: the load comes off last.",
+        ),
+    )
+
+
+def _standing(rest: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
+    vacuum = rest["rest_bar_g"] < 0.0
+    heed = [
+        "Not shut off, the liquid distils into the coldest part of the plant: before the next start turn by hand, "
+        "engine's valve shut and locked, drains open.",
+    ]
+    if vacuum:
+        heed.insert(
+            0,
+            "Engine and condenser stand below the air's pressure: every leak lets air in. A gauge above the "
+            "table's pressure after a night is air, or a plant too full: explore task=gauge tells how to find out. "
+            "Until then neither warm nor open it. Air is pumped out, not let out with the fluid.",
+        )
+    return Step(
+        "Standing hot",
+        (
+            "Look at the gauges whenever you pass: at one temperature a plant with liquid in it shows the table's "
+            "pressure and no other.",
+            "The relief valve is the only thing between a boiling store and the boiler's walls. Lift it as its "
+            "maker says, never plug it, and lead its outlet outdoors away from flames and people.",
+        ),
+        [
+            ("Full store", bar(float(hazards["standstill_pressure_bar_g"]))),
+            ("Store boiling, the fault", bar(float(hazards["fault_pressure_bar_g"]))),
+            ("Relief valve opens at the latest", bar(float(hazards["relief_setting_bar_g"]))),
+            (f"Engine and condenser, shut off, at {rest['rest_degC']:.0f} °C", bar(rest["rest_bar_g"])),
+        ],
+        tuple(heed),
+        (Table(("At, °C", "bar gauge"), lines(rest["standing"])),),
+    )
+
+
+def _winter(found: Mapping[str, Any]) -> Step:
+    if found["freezes"]:
+        place = (
+            f"Here the air falls to {found['coldest_degC']:.0f} °C in the year of the weather file, and a real year "
+            "may be colder."
+        )
+    elif found["indoor"]:
+        place = (
+            f"The plant stands indoors at {found['coldest_degC']:.0f} °C; if the heating fails, or a pipe leads "
+            f"outdoors, what follows holds for {found['frost_degC']:.0f} °C."
+        )
+    else:
+        place = (
+            f"The year of the weather file has no frost; what follows holds for {found['frost_degC']:.0f} °C."
+        )
+    figures = [
+        (
+            f"A full store at 20 °C in air of {found['frost_degC']:.0f} °C reaches 0 °C after",
+            amount(found["store_days"], "days", 2),
+        ),
+        ("The fluid at 0 °C shows", bar(found["freezing_bar_g"])),
+        (f"and at {found['frost_degC']:.0f} °C", bar(found["frost_bar_g"])),
+    ]
+    heed = [
+        f"Ice needs {found['swells_percent']:.0f} % more room than its water and bursts tubes and condenser; the "
+        "water side then leaks into the fluid. Pipes and condenser freeze in a night, long before the store.",
+        "A vent that is frozen shut closes the store: a closed store passes every pressure on this sheet.",
+    ]
+    if math.isfinite(found["fluid_freezes_degC"]):
+        heed.append(
+            f"The fluid itself freezes at {found['fluid_freezes_degC']:.0f} °C: keep all of the plant above that."
+        )
+    return Step(
+        "Winter",
+        (
+            place,
+            "Before the first frost let the water out of collectors, condenser, water pumps and pipes at their "
+            "lowest points, and leave the drains open; blow the low places through. The fluid stays where it is.",
+            "A store that stays filled is kept warm by its collectors, or watched: the figure says how long it "
+            "lasts.",
+            "In spring: water in first, then look at the gauges with explore task=gauge, then as at the first "
+            "start.",
+        ),
+        figures,
+        tuple(heed),
+    )
