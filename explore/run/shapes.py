@@ -359,6 +359,14 @@ class Topic(Loose):
     worth: dict[str, Worth]
 
 
+class Years(Loose):
+    """The years of weather that the worlds have; none where all have the run's own."""
+
+    years: Count
+    resampled: bool = True
+    block_days: Count | None = None
+
+
 class Doubt(Loose):
     """What readers ask of doubt.json."""
 
@@ -366,6 +374,7 @@ class Doubt(Loose):
     front: str = ""
     worlds: int = Field(ge=1)
     designs_tried: int = Field(ge=1)
+    weather: Years | None = None
     brief: bool = False
     designs: list[Doubted]
     ceilings: list[Ceiling] = Field(min_length=1)

@@ -25,7 +25,7 @@ def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
     settings = {key: value for key, value in whole["search"].items() if key not in FREE_SETTINGS}
     return {
         "scenario": _digest(whole["scenario"]),
-        "weather file": _weather(weather),
+        "weather file": file_digest(weather),
         "engine": _digest(whole["engine"]),
         "exchangers": _digest(whole["exchangers"]),
         "costs": _digest(whole["costs"]),
@@ -51,7 +51,7 @@ def _digest(data: Any) -> str:
     return hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()[:16]
 
 
-def _weather(spec: str) -> str:
+def file_digest(spec: str) -> str:
     """Digest of what a weather file holds, wherever it stands: one of the same name may hold another climate."""
     path = Path(os.path.expanduser(spec))
     return hashlib.sha256(path.read_bytes() if os.path.isfile(path) else spec.encode()).hexdigest()[:16]

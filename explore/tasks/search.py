@@ -34,9 +34,11 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
     Raises :class:`KeyboardInterrupt` with how to go on, if the user ended the search early; what was found
     is written all the same.
     """
+    from explore.doubt.weathers import refuse_bad_years
     from explore.search import optimise
 
     own = own_designs(case)
+    refuse_bad_years(case)  # read by the study at the end, when it would be too late
     with _folder(case, task) as folder, _resumable(folder):
         judged = case
         if task.resume is None:
