@@ -22,6 +22,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from explore.config.goals import sought
 from explore.errors import InputError
 from explore.whole_file import replacing, write_whole
 
@@ -389,7 +390,7 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
         "front_designs": len(outcome.front),
         "front_resolution": outcome.resolution,
         "hypervolume": outcome.hypervolume,
-        "hypervolume_scale": [objective.model_dump() for objective in case.scenario.objectives],
+        "hypervolume_scale": [objective.model_dump() for objective in sought(case).scenario.objectives],
         "hypervolume_history": [[moment.designs, moment.hypervolume] for moment in outcome.history],
         "random_hypervolume_history": [
             [moment.designs, moment.hypervolume] for moment in outcome.random_history

@@ -10,7 +10,7 @@ from explore.config.fields import ASSUMED
 from explore.figures.format import NONE, label, listed, sections, shown, three_digits, unit, whole
 from explore.judgement.front import RULE
 from explore.judgement.severity import SEVERITIES
-from explore.tell import narrator, templates
+from explore.tell import against, narrator, templates
 from explore.tell.page import doubt, embed, measured
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
@@ -98,6 +98,7 @@ def render(run: Run, amount: Amount = AMOUNTS[0], cautioned: Cautioned | None = 
         measured_words=measured.words(found),
         doubt=doubt.tell(run),
         doubts_on_cards=doubt.on_cards(run, picks),
+        against=[*against.words(run.summary.get("against") or {})],
         groups=values,
         settings=settings(run.case),
         card_figures=[name for name in listed("card", front.header) if name not in asked],
