@@ -178,14 +178,14 @@ def promises(
                     "recommended": _held(mine.iloc[0], one.figure, against),
                 }
             )
-    worlds = case.search.worlds
+    counted, worlds = front if aside is None else tried[keeps], case.search.worlds
     return {
         "reading": against,
         "worlds": worlds,
         "needed": needed(worlds, SHARES[against]),
         "beside": "" if aside is None else aside.run,
-        "front_designs": len(front),
-        "front_kept": int((front[LIMIT.name] <= 0.0).sum()) if len(front) else 0,
+        "front_designs": len(counted),
+        "front_kept": int((counted[LIMIT.name] <= 0.0).sum()),
         "promises": found,
     }
 

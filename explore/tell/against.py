@@ -41,7 +41,7 @@ def curse(found: Found) -> list[str]:
             f"{round(design['worlds_kept_share'] * worlds)} of {worlds}"
         )
 
-    whose = "of the front beside" if found["beside"] else "of all designs kept"
+    whose = "of the earlier front" if found["beside"] else "of all designs kept"
     said = (
         f"Optimiser's curse, in {what}: {whose} the best by the run's own values ({naive['fluid']}) promises "
         f"{told(naive)}; the one recommended ({mine['fluid']}) promises {told(mine)}."
