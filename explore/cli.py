@@ -36,6 +36,7 @@ NOTE = ".run"
 HELP = {"--help", "-h"}
 RESUMABLE = (
     "resume",
+    "beside",
     "search.sampler",
     "search.workers",
     "search.seconds",

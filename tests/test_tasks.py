@@ -25,6 +25,7 @@ SAMPLES = {
     "designs": ("20", 20),
     "runs": ("[a,b]", ("a", "b")),
     "resume": ("past", "past"),
+    "beside": ("past", "past"),
     "detail": ("influence", "influence"),
     "machine": ("x.yaml", "x.yaml"),
     "conditions": ("x.csv", "x.csv"),

@@ -529,6 +529,7 @@ def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Ch
     parse(path.read_text(encoding="utf-8"), path)  # a run's own: data, nothing in it is resolved
     data = checked(content).model_dump(mode="json")
     if "version" in content:
-        data["scenario"] = against(data["scenario"], "scenario", path.resolve().parent)
+        for group in ("scenario", "doubt"):
+            data[group] = against(data[group], group, path.resolve().parent)
     data["task"] = every_key() | data["task"]  # each can then be overridden
     return compose_case(overrides, config_name=register_run(data))

@@ -12,8 +12,10 @@ from typing import Any
 from explore.config.plain_yaml import parse, read
 from explore.errors import InputError
 
-PATHS = {"scenario": ("site", "weather"), "report": ("own",)}
+PATHS = {"scenario": ("site", "weather"), "report": ("own",), "doubt": ("weather_years",)}
 """Where paths stand: the group, and the keys within it."""
+HELD = ("own/", "years/", "pvlib:")
+"""How the files begin that a run holds itself, other than its own weather."""
 
 
 def is_relative(path: Any) -> bool:
@@ -62,7 +64,7 @@ def _naming(folder: Path, config_name: str, group: str, value: Any) -> Path | No
     working directory.
     """
     whole = _content(folder / f"{config_name.removesuffix('.yaml')}.yaml")
-    held = group == "scenario" or all(str(one).startswith("own/") for one in value)  # within a run
+    held = group == "scenario" or all(str(one).startswith(HELD) for one in value)  # within a run
     says_so = "defaults" in whole or (held and "version" in whole)
     if says_so and _at(whole, (group, *PATHS[group])) == value:
         return folder.resolve()

@@ -348,6 +348,17 @@ class Search(Checked):
         None, description="folder all machines share for the legs' designs; empty: in the run's folder"
     )
     properties: Literal["tables", "helmholtz"] = "tables"
+    against: Literal["nominal", "likely", "cautious"] = Field(
+        "nominal",
+        description="what the objectives are read by: nominal, the run's own values; likely, their median over worlds, "
+        "limits kept in half of them; cautious, what they keep in four of five, limits kept in four of five",
+    )
+    worlds: int = Field(
+        16,
+        ge=4,
+        le=1024,
+        description="plausible worlds that likely and cautious read each design in, each as dear as the design itself",
+    )
 
     @model_validator(mode="before")
     @classmethod

@@ -27,10 +27,14 @@ class SearchTask(Task):
     """Search the design space, or go on with a search."""
 
     call = "task=search"
-    about = ("(default) search, write results/<scenario>/<time>/ and its page",)
+    about = (
+        "(default) search, write results/<scenario>/<time>/ and its page; search.against=cautious over many",
+        "plausible worlds, beside=results/... to set the front of an earlier run beside it",
+    )
 
     name: Literal["search"] = "search"
     resume: str | None = None
+    beside: str | None = None
 
 
 class InspectTask(Task):

@@ -12,6 +12,7 @@ from scipy.special import ndtri
 from scipy.stats import qmc
 
 from explore.config.doubtful import LAWS, Doubtful, doubtful, groups, matrix
+from explore.doubt import weathers
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -31,12 +32,14 @@ class Sample:
     """n joint draws.
 
     ``values`` (n, k) belong to the items of the :class:`Draws`, ``laws`` (n, 2), bool, say where the other of each of
-    the doubtful laws holds; ``factors`` (n, g) are those of the groups, standard normal, towards worse.
+    the doubtful laws holds; ``factors`` (n, g) are those of the groups, standard normal, towards worse; ``weather`` (n,)
+    is the place of the year that each world has, :data:`~explore.doubt.weathers.OWN` for the run's own.
     """
 
     values: Array
     laws: NDArray[np.bool_]
     factors: Array
+    weather: NDArray[np.int64]
 
     def __len__(self) -> int:
         return len(self.values)
@@ -50,11 +53,16 @@ class Draws:
     """
 
     def __init__(
-        self, items: Sequence[Doubtful], correlations: Sequence[Sequence[float]], chances: Sequence[float]
+        self,
+        items: Sequence[Doubtful],
+        correlations: Sequence[Sequence[float]],
+        chances: Sequence[float],
+        years: int = 0,
     ):
         self.items = tuple(items)
         self.groups = groups(self.items)
         self._chances = np.asarray(chances, float)
+        self._years = years
         self._matrix = np.asarray(correlations, float).reshape(len(self.groups), len(self.groups))
         self._root = np.linalg.cholesky(self._matrix) if len(self.groups) else self._matrix
         self._own: list[tuple[str, str]] = []
@@ -69,19 +77,20 @@ class Draws:
         items = doubtful(case)
         given = case.doubt
         chances = (given.root_walls, given.mild_leaks) if case.engine.losses == "scaling" else (0.0, 0.0)
-        return Draws(items, matrix(case, groups(items)), chances)
+        return Draws(items, matrix(case, groups(items)), chances, weathers.count(case))
 
     @property
     def dimensions(self) -> int:
-        """Length of a point: a factor a group, one for each member with variance of its own, one a doubtful law."""
-        return len(self.groups) + len(self._own) + len(LAWS)
+        """Length of a point: a factor a group, one for each member with variance of its own, one a law, one the weather."""
+        return len(self.groups) + len(self._own) + len(LAWS) + (self._years > 0)
 
     @property
     def topics(self) -> tuple[str, ...]:
         """What each dimension is about, (d,): its group; groups that are correlated are one topic."""
         names = {group: self._together(place) for place, group in enumerate(self.groups)}
         laws = [names.get(group, group) for group in LAW_GROUPS]
-        return (*names.values(), *(names[group] for group, _ in self._own), *laws)
+        sky = [WEATHER] if self._years else []
+        return (*names.values(), *(names[group] for group, _ in self._own), *laws, *sky)
 
     def _together(self, place: int) -> str:
         """Name the groups that are correlated with one, itself among them, at any remove."""
@@ -104,9 +113,15 @@ class Draws:
             if _slot(one) in own:
                 shared = np.sqrt(1.0 - OWN_SHARE) * shared + np.sqrt(OWN_SHARE) * own[_slot(one)]
             values[:, place] = value(one, one.worse * shared)
-        return Sample(values, points[:, known + len(self._own) :] < self._chances, factors)
+        first = known + len(self._own)
+        years = np.full(len(points), weathers.OWN)
+        if self._years:  # a point of 1 itself, which rounding may give, is the last year's
+            years = np.minimum((points[:, -1] * self._years).astype(np.int64), self._years - 1)
+        return Sample(values, points[:, first : first + len(LAWS)] < self._chances, factors, years)
 
 
+WEATHER = "weather"
+"""The topic of which year a world has; no group of assumptions, and correlated with none."""
 LAW_GROUPS = ("walls", "seal")
 """The group that each of the doubtful laws belongs to."""
 

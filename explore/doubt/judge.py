@@ -32,7 +32,9 @@ EVALUATIONS_A_CHUNK = 2500
 """Designs times worlds between two files: a few seconds, which is what a stop can cost."""
 MOST_WORLDS_A_CHUNK = 25
 """Few designs make worlds quick: then the chunks of two workers still end together."""
-ALWAYS = ("served_share", "cost_EUR", "work_per_litre_kJ", "peak_pressure_bar_g")
+BANDED = ("served_share", "longest_unserved_hours", "autonomy_hours")
+"""Figures of the year that a builder asks for beside the objectives."""
+ALWAYS = (*BANDED, "cost_EUR", "work_per_litre_kJ", "peak_pressure_bar_g")
 FLAGS = ("feasible", "possible", "broken")
 """Behind the figures: whether every limit is kept, whether physics allows the design, and the limit broken worst."""
 
@@ -114,8 +116,9 @@ class Shelf:
         from explore.model import Evaluator
 
         facts = identity.facts(case, Evaluator) | {
-            "doubt": case.doubt.model_dump_json(),
+            "doubt": case.doubt.model_copy(update={"weather_years": ()}).model_dump_json(),
             "worlds": identity.sources(("explore.doubt.worlds",)),
+            "weather years": repr([identity.file_digest(file) for file in case.doubt.weather_years]),
         }
         digest = hashlib.sha256(repr((sorted(facts.items()), tuple(figures), what)).encode())
         for name, values in sorted(columns.items()):

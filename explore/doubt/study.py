@@ -13,10 +13,10 @@ from explore.config.doubtful import doubtful
 from explore.design.designs import checked
 from explore.design.space import Space
 from explore.design.variables import INPUTS
-from explore.doubt import answers, sobol
+from explore.doubt import answers, sobol, weathers
 from explore.doubt.choose import LINE, ROLE, ceilings
 from explore.doubt.draws import Array, Draws, Sample, points
-from explore.doubt.judge import Done, Shelf, batches, carry_out, figures_of, limits, told
+from explore.doubt.judge import BANDED, Done, Shelf, batches, carry_out, figures_of, limits, told
 from explore.search.crew import Kit
 
 if TYPE_CHECKING:
@@ -157,6 +157,7 @@ def report(done: Study, matters: Mapping[str, list[dict[str, Any]]] | None = Non
         "ceilings": [_under(done, ceiling) for ceiling in ceilings(case)],
         "steady": [_design(done, int(row), near) for row in steadiest],
         "groups": list(done.draws.groups),
+        "weather": weathers.about(case),
         "assumptions": [
             {"name": one.name, "low": one.low, "likely": one.likely, "high": one.high, "group": one.group}
             for one in doubtful(case)
@@ -172,7 +173,7 @@ def _design(done: Study, row: int, near: np.ndarray) -> dict[str, Any]:
     about = done.designs.iloc[row]
     keeps = worlds.feasible[:, row]
     bands, regrets = {}, {}
-    for name in dict.fromkeys([*(one.figure for one in case.scenario.objectives), "served_share"]):
+    for name in dict.fromkeys([*(one.figure for one in case.scenario.objectives), *BANDED]):
         values = np.where(worlds.possible[:, row], worlds.figures[name][:, row], np.nan)
         bands[name] = answers.band(values) | {"nominal": float(done.nominal.figures[name][0, row])}
     for one in case.scenario.objectives:

@@ -1,16 +1,17 @@
-"""From a draw to a world: the case with other values of what is in doubt, and its model on the same tables and weather."""
+"""From a draw to a world: the case with other values of what is in doubt, and its model on the same tables."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from explore import machine_code, units
 from explore.config.doubtful import LAWS
-from explore.doubt.draws import Draws, Sample
+from explore.doubt import weathers
+from explore.doubt.draws import Array, Draws, Sample
 from explore.fluids import kernels as fluids_kernels
 from explore.model import Evaluator, years
 from explore.plant import kernels as plant_kernels
@@ -19,37 +20,56 @@ from explore.year import kernels as year_kernels
 if TYPE_CHECKING:
     from explore.config.schema import Case, Checked
     from explore.year.series import Year
+    from explore.year.weather import Weather
 
 OTHER = {"wall_law": ("linear", "root"), "leak_law": ("early", "mild")}
 """The two laws of which a world has one, the second as often as ``doubt`` says."""
 COMPILED = (fluids_kernels, plant_kernels, year_kernels)
 
 
+@dataclass(frozen=True)
+class _Sky:
+    """One year on the collectors, over black ground, and what white ground would add: effective and plane irradiance."""
+
+    weather: Weather
+    black: Year
+    ground: tuple[Array, Array]
+
+
 class Worlds:
-    """The worlds of a case; property tables and weather are those of its ``evaluator``."""
+    """The worlds of a case; property tables are those of its ``evaluator``.
+
+    Each year of weather is laid out once, when a world first has it.
+    """
 
     def __init__(self, evaluator: Evaluator):
         for loops in COMPILED:
             machine_code.loaded(loops)  # a world has few designs, but there are many worlds
         self.draws = Draws.of(evaluator.case)
         self._evaluator = evaluator
-        black, white = (self._under_albedo(albedo) for albedo in (0.0, 1.0))
-        self._black = black
-        self._ground = (
-            white.effective_irradiance - black.effective_irradiance,
-            white.plane_irradiance - black.plane_irradiance,
-        )
+        self._skies: dict[int, _Sky] = {}
 
-    def _under_albedo(self, albedo: float) -> Year:
+    def _sky(self, place: int) -> _Sky:
+        if place not in self._skies:
+            weather = weathers.weather(self._evaluator.case, self._evaluator.weather, place)
+            black, white = (self._under_albedo(weather, albedo) for albedo in (0.0, 1.0))
+            ground = (
+                white.effective_irradiance - black.effective_irradiance,
+                white.plane_irradiance - black.plane_irradiance,
+            )
+            self._skies[place] = _Sky(weather, black, ground)
+        return self._skies[place]
+
+    def _under_albedo(self, weather: Weather, albedo: float) -> Year:
         case = self._evaluator.case
         site = case.scenario.site.model_copy(update={"albedo": albedo})
         scenario = case.scenario.model_copy(update={"site": site})
-        return years.year(case.model_copy(update={"scenario": scenario}), self._evaluator.weather)
+        return years.year(case.model_copy(update={"scenario": scenario}), weather)
 
     def model(self, sample: Sample, row: int) -> Evaluator:
         """Return the model of one draw."""
-        case = self.case(sample, row)
-        return self._evaluator.under(case, self._year(case))
+        case, sky = self.case(sample, row), self._sky(int(sample.weather[row]))
+        return self._evaluator.under(case, _year(case, sky), sky.weather)
 
     def case(self, sample: Sample, row: int) -> Case:
         """Return the checked case of one draw."""
@@ -73,19 +93,20 @@ class Worlds:
             }
         )
 
-    def _year(self, case: Case) -> Year:
-        """Lay the weather out: light from the ground grows with the albedo, a room has its own temperature."""
-        site, black = case.scenario.site, self._black
-        room = black.room_temperature_K
-        if site.room == "indoor":
-            room = np.full_like(room, units.kelvin(site.room_temperature_degC))
-        effective, plane = self._ground
-        return replace(
-            black,
-            effective_irradiance=black.effective_irradiance + site.albedo * effective,
-            plane_irradiance=black.plane_irradiance + site.albedo * plane,
-            room_temperature_K=room,
-        )
+
+def _year(case: Case, sky: _Sky) -> Year:
+    """Lay the weather out: light from the ground grows with the albedo, a room has its own temperature."""
+    site, black = case.scenario.site, sky.black
+    room = black.room_temperature_K
+    if site.room == "indoor":
+        room = np.full_like(room, units.kelvin(site.room_temperature_degC))
+    effective, plane = sky.ground
+    return replace(
+        black,
+        effective_irradiance=black.effective_irradiance + site.albedo * effective,
+        plane_irradiance=black.plane_irradiance + site.albedo * plane,
+        room_temperature_K=room,
+    )
 
 
 def _with(values: Any, drawn: Mapping[str, Any]) -> Any:

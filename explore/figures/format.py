@@ -12,7 +12,7 @@ from functools import cache
 from math import isfinite
 
 from explore.design import variables
-from explore.figures import catalogue, limits
+from explore.figures import catalogue, limits, readings
 from explore.figures.names import parted
 from explore.figures.record import GROUPS, OTHER, Place, Record
 
@@ -26,6 +26,7 @@ COLUMNS: dict[str, Record] = {
         *catalogue.TUBE_RECORDS,
         *catalogue.WORDS,
         *limits.RECORDS,
+        *readings.RECORDS,
     )
 }
 """All columns that have a record, in the order in which they are shown."""
@@ -42,6 +43,8 @@ def record(name: str) -> Record:
     """Return what is known of a column; of one without a record, what its name says."""
     if name in COLUMNS:
         return COLUMNS[name]
+    if readings.over_worlds(name):
+        return readings.derived(record(readings.plain(name)), name)
     if name.startswith(limits.BOUND):
         return limits.bound(record(name.removeprefix(limits.BOUND)))
     bare = name.removeprefix(limits.PREFIX)

@@ -35,6 +35,7 @@ from explore.model.runs import Group, Runs
 from explore.model.translation import plant_of
 from explore.plant.site import air_pressure
 from explore.year.series import Year
+from explore.year.weather import Weather
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -148,10 +149,10 @@ class Evaluator:
         """The hourly year of this case on every kind of collector."""
         return years.year(self.case, self.weather)
 
-    def under(self, case: Case, year: Year | None = None) -> Evaluator:
-        """Return the model of a case of the same fluids, collectors' names and weather; tables are shared.
+    def under(self, case: Case, year: Year | None = None, weather: Weather | None = None) -> Evaluator:
+        """Return the model of a case of the same fluids, collectors' names and place; tables are shared.
 
-        ``year`` is that of the case, where it differs from this one's.
+        ``year`` and ``weather`` are those of the case, where they differ from this one's.
         """
         for known in ("_fault_pressures", "_fault_critical"):
             getattr(
@@ -161,6 +162,8 @@ class Evaluator:
         other.case, other.plant = case, plant_of(case)
         if year is not None:
             vars(other)["year"] = year
+        if weather is not None:
+            other.weather = weather
         return other
 
     def fluid(self, index: Index) -> WorkingFluid:

@@ -14,6 +14,7 @@ from explore.design.usual import USUAL
 from explore.design.variables import INPUTS, RECORDS, Input
 from explore.errors import InputError, few
 from explore.figures.format import COLUMNS
+from explore.figures.readings import over_worlds
 from explore.run.design_file import MARKS
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def _is_list(value: Any) -> bool:
 def _refuse_strange(frame: pd.DataFrame, *, given_by_name: bool) -> None:
     """Raise :class:`InputError` for a column that is neither input nor figure; of a frame if it looks like one."""
     for name in map(str, frame.columns):
-        if name in COLUMNS or name in MARKS or name.startswith("violation_"):
+        if name in COLUMNS or name in MARKS or name.startswith("violation_") or over_worlds(name):
             continue
         if closest(name, INPUTS) or (given_by_name and "." not in name):
             raise InputError(f"designs: unknown column {name[:60]}{_meant(name)}")

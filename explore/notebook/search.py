@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from explore.config.compose import load_scenario
+from explore.config.goals import over_worlds, sought
 from explore.config.schema import Case
 from explore.errors import InputError
 from explore.notebook.result import Result
@@ -59,7 +60,7 @@ class Found(SearchOutcome):
         from explore.search.showcase import designs_study
 
         frame: pd.DataFrame = self.designs
-        return designs_study(self._case, frame)
+        return designs_study(sought(self._case), frame)
 
     @property
     def _case(self) -> Case:
@@ -90,6 +91,10 @@ def optimise(
     Returns :class:`Found`. Raises :class:`InputError` if nothing can be searched or nothing feasible was found.
     """
     case = scenario if isinstance(scenario, Case) else load_scenario(scenario)
-    outcome = searched(case, run_folder=run_folder, progress=progress, **more)
+    if over_worlds(case):
+        from explore.doubt.against import made
+
+        more = {"evaluator": made} | more
+    outcome = searched(sought(case), run_folder=run_folder, progress=progress, **more)
     given = vars(outcome) | {"front": Result(outcome.front), "designs": Result(outcome.designs)}
     return Found(**given, case=case, run_folder=run_folder)

@@ -12,6 +12,7 @@ from explore.design.designs import OPTIONAL
 from explore.design.variables import INPUTS
 from explore.errors import InputError, as_many_as_fit
 from explore.figures.catalogue import FIGURES
+from explore.figures.readings import over_worlds
 from explore.plant.governor import GOVERNORS
 from explore.run.folder import read_frame
 
@@ -92,11 +93,16 @@ def _applies(name: str, design: pd.Series[Any]) -> bool:
 def refuse_unknown(path: str | Path, given: Iterable[str], known: Iterable[str]) -> None:
     """Raise :class:`InputError` for the first column that is neither an input nor a reported figure.
 
-    A ``violation_*`` column may come from another scenario, with limits that this one does not have.
+    A ``violation_*`` column may come from another scenario, with limits that this one does not have; columns over
+    worlds from a search that read its designs so.
     """
     known = [*INPUTS, *known]
     for name in given:
-        if name not in known and name not in MARKS and not name.startswith("violation_"):
+        if (
+            name not in known
+            and name not in MARKS
+            and not (name.startswith("violation_") or over_worlds(name))
+        ):
             raise InputError(f"{path}: unknown column {name}{closest(name, INPUTS)}")
 
 

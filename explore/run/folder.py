@@ -22,6 +22,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from explore.config.goals import sought
 from explore.errors import InputError
 from explore.whole_file import replacing, write_whole
 
@@ -66,6 +67,8 @@ WEATHER = "weather"
 """The folder within a run that holds its weather file, if that is one of the user's."""
 OWN = "own"
 """The folder within a run that holds the reader's own designs, each file in a folder of its number."""
+YEARS = "years"
+"""The folder within a run that holds the weather years of its doubt, each file in a folder of its number."""
 DOUBT = "doubt"
 """The folder within a run that holds what became of its designs in other worlds, chunk by chunk."""
 CONFIG_HEADING = "The whole configuration of this run; `explore -cp FOLDER -cn config` runs it again."
@@ -220,7 +223,7 @@ def write_yaml(path: Path, data: Mapping[str, Any], *, heading: str = "") -> Non
 
 
 def carry(folder: Path, case: Case) -> Case:
-    """Copy the user's weather file and own designs into the run's folder; return the case that is judged by the copies.
+    """Copy the user's weather files and own designs into the run's folder; return the case that is judged by the copies.
 
     A copy that is there already is the run's own and stays. Raises :class:`InputError` if a file cannot be read.
     """
@@ -229,7 +232,17 @@ def carry(folder: Path, case: Case) -> Case:
         copy = folder / OWN / str(number) / file.name
         held = copy.is_file() or file.is_file()  # whoever reads a file that is not there says so
         own.append(_carried(file, copy, "own designs") if held else file)
-    return at_own(_carry_weather(folder, case), own)
+    return at_own(_carry_weather(folder, _carry_years(folder, case)), own)
+
+
+def _carry_years(folder: Path, case: Case) -> Case:
+    found = []
+    for number, spec in enumerate(case.doubt.weather_years, start=1):
+        source = Path(os.path.expanduser(spec))
+        copy = folder / YEARS / str(number) / source.name
+        held = not spec.startswith("pvlib:") and (os.path.isfile(copy) or os.path.isfile(source))
+        found.append(str(_carried(source, copy, "weather file")) if held else spec)
+    return at_years(case, found)
 
 
 def _carry_weather(folder: Path, case: Case) -> Case:
@@ -258,6 +271,12 @@ def at_own(case: Case, files: Sequence[Path]) -> Case:
     return case.model_copy(update={"report": case.report.model_copy(update={"own": own})})
 
 
+def at_years(case: Case, files: Sequence[str]) -> Case:
+    """Return the case with ``files`` for the weather years of its doubt."""
+    doubt = case.doubt.model_copy(update={"weather_years": tuple(files)})
+    return case.model_copy(update={"doubt": doubt})
+
+
 def at_weather(case: Case, file: Path) -> Case:
     """Return the case with ``file`` for its weather."""
     site = case.scenario.site.model_copy(update={"weather": str(file)})
@@ -273,7 +292,7 @@ def _write_bytes(path: Path, content: bytes) -> None:
 
 
 def write_config(folder: Path, case: Case) -> None:
-    """Write ``config.yaml``; weather and own designs that the folder holds are named as seen from there."""
+    """Write ``config.yaml``; weather files and own designs that the folder holds are named as seen from there."""
     from explore.config.compose import complete
 
     data = complete(case)
@@ -281,11 +300,13 @@ def write_config(folder: Path, case: Case) -> None:
     if file.parent == (folder / WEATHER).resolve():
         data["scenario"]["site"]["weather"] = f"{WEATHER}/{file.name}"
     home = folder.resolve()
-    data["report"]["own"] = [
-        Path(own).relative_to(home).as_posix() if Path(own).is_relative_to(home / OWN) else own
-        for own in case.report.own
-    ]
+    data["report"]["own"] = [_as_seen(home, OWN, own) for own in case.report.own]
+    data["doubt"]["weather_years"] = [_as_seen(home, YEARS, file) for file in case.doubt.weather_years]
     write_yaml(folder / "config.yaml", data, heading=CONFIG_HEADING)
+
+
+def _as_seen(home: Path, place: str, file: str) -> str:
+    return Path(file).relative_to(home).as_posix() if Path(file).is_relative_to(home / place) else file
 
 
 def write_frame(path: Path, frame: pd.DataFrame, *, shorten_from: str | None = None) -> None:
@@ -369,7 +390,7 @@ def summary(folder: Path, case: Case, outcome: SearchOutcome) -> dict[str, Any]:
         "front_designs": len(outcome.front),
         "front_resolution": outcome.resolution,
         "hypervolume": outcome.hypervolume,
-        "hypervolume_scale": [objective.model_dump() for objective in case.scenario.objectives],
+        "hypervolume_scale": [objective.model_dump() for objective in sought(case).scenario.objectives],
         "hypervolume_history": [[moment.designs, moment.hypervolume] for moment in outcome.history],
         "random_hypervolume_history": [
             [moment.designs, moment.hypervolume] for moment in outcome.random_history

@@ -22,7 +22,7 @@ from explore.config.plain_yaml import MOST_BYTES, parse
 from explore.config.schema import Case
 from explore.config.tasks import every_key
 from explore.errors import InputError
-from explore.run.folder import OWN, WEATHER, at_own, at_weather, digest, read_frame
+from explore.run.folder import OWN, WEATHER, YEARS, at_own, at_weather, at_years, digest, read_frame
 from explore.run.shapes import Check, Doubt, Sheets, Summary, Told
 
 if TYPE_CHECKING:
@@ -98,13 +98,14 @@ def read_case(folder: Path) -> Case:
 
 
 def judged_case(folder: Path) -> Case:
-    """Read the configuration of a run for judging designs by it: weather file and own designs are its own copies.
+    """Read the configuration of a run for judging designs by it: weather files and own designs are its own copies.
 
     Runs of before the version key have no copy; their files stand where their configuration says.
     Raises :class:`InputError`, also for a copy that is missing or not what the run was judged by.
     """
     case, version = _read_case(folder)
     case = at_own(case, [_own_copy(folder, file) if version else Path(file) for file in case.report.own])
+    case = at_years(case, [_year_copy(folder, file) for file in case.doubt.weather_years])
     spec = case.scenario.site.weather
     if version is None or spec.startswith("pvlib:"):
         return case
@@ -126,6 +127,22 @@ def judged_case(folder: Path) -> Case:
             "put that one back"
         )
     return at_weather(case, copy.resolve())
+
+
+def _year_copy(folder: Path, file: str) -> str:
+    """Return where a weather year of a run's doubt stands: in its own folder, or shipped with pvlib."""
+    if file.startswith("pvlib:"):
+        return file
+    parts = file.split("/")
+    if len(parts) != 3 or parts[0] != YEARS or not parts[1].isdecimal() or parts[2] in ("", ".", ".."):
+        raise InputError(
+            f"{folder / 'config.yaml'}: doubt.weather_years has {file[:80]!r}; a run's weather years stand in its own "
+            f"folder, {YEARS}/NUMBER/NAME"
+        )
+    copy = folder / file
+    if not copy.is_file():
+        raise InputError(f"{copy} is missing: the run's doubt has this weather year; put it back")
+    return str(copy.resolve())
 
 
 def _own_copy(folder: Path, file: str) -> Path:

@@ -5,7 +5,7 @@ A file may be a stranger's: whatever a reader, a template or a script of the pag
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -54,6 +54,36 @@ class Picked(Loose):
     leeway: str = ""
 
 
+class Held(Loose):
+    """What a design promises by the run's own values, and what of it holds over worlds."""
+
+    fluid: str
+    promised: float
+    held: float
+    lost_share: float
+    worlds_kept_share: float = Field(ge=0, le=1)
+
+
+class Promise(Loose):
+    """Of one objective: the best design by the run's own values, and the one recommended."""
+
+    figure: str
+    nominal: Held
+    recommended: Held
+
+
+class Against(Loose):
+    """The worlds that a search read its designs over."""
+
+    reading: Literal["likely", "cautious"]
+    worlds: int = Field(ge=1)
+    needed: int = Field(ge=1)
+    beside: str = ""
+    front_designs: Count = 0
+    front_kept: Count = 0
+    promises: list[Promise] = []
+
+
 class Summary(Loose):
     """What readers ask of summary.json."""
 
@@ -82,6 +112,7 @@ class Summary(Loose):
     cautions: Cautions = []
     layouts_compared: str = ""
     refinement: Refinement = Refinement()
+    against: Against | None = None
 
 
 class Alike(Loose):
@@ -359,6 +390,14 @@ class Topic(Loose):
     worth: dict[str, Worth]
 
 
+class Years(Loose):
+    """The years of weather that the worlds have; none where all have the run's own."""
+
+    years: Count
+    resampled: bool = True
+    block_days: Count | None = None
+
+
 class Doubt(Loose):
     """What readers ask of doubt.json."""
 
@@ -366,6 +405,7 @@ class Doubt(Loose):
     front: str = ""
     worlds: int = Field(ge=1)
     designs_tried: int = Field(ge=1)
+    weather: Years | None = None
     brief: bool = False
     designs: list[Doubted]
     ceilings: list[Ceiling] = Field(min_length=1)

@@ -11,6 +11,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from explore.config.goals import over_worlds
 from explore.config.schema import Case
 
 FREE_SETTINGS = {"name", "designs", "seconds", "workers", "storage", "artifacts"}
@@ -23,9 +24,9 @@ def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
     whole = case.model_dump(mode="json")
     weather = whole["scenario"]["site"].pop("weather")
     settings = {key: value for key, value in whole["search"].items() if key not in FREE_SETTINGS}
-    return {
+    found = {
         "scenario": _digest(whole["scenario"]),
-        "weather file": _weather(weather),
+        "weather file": file_digest(weather),
         "engine": _digest(whole["engine"]),
         "exchangers": _digest(whole["exchangers"]),
         "costs": _digest(whole["costs"]),
@@ -35,6 +36,15 @@ def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
         "model version": sources(MODEL_ROOTS) + f" {factory.__module__}.{factory.__qualname__}",
         "search version": sources(SEARCH_ROOTS),
     }
+    return found | (_worlds(case, factory) if over_worlds(case) else {})
+
+
+def _worlds(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
+    """Digest of what decides the worlds that a search over worlds reads its designs in."""
+    doubt = case.doubt.model_copy(update={"weather_years": ()}).model_dump(mode="json")
+    years = [file_digest(file) for file in case.doubt.weather_years]
+    own = (factory.__module__,) if factory.__module__.startswith("explore.") else ()
+    return {"doubt": _digest([doubt, years, sources(own)])}
 
 
 def changed(before: dict[str, str], now: dict[str, str]) -> list[str]:
@@ -51,7 +61,7 @@ def _digest(data: Any) -> str:
     return hashlib.sha256(json.dumps(data, sort_keys=True).encode()).hexdigest()[:16]
 
 
-def _weather(spec: str) -> str:
+def file_digest(spec: str) -> str:
     """Digest of what a weather file holds, wherever it stands: one of the same name may hold another climate."""
     path = Path(os.path.expanduser(spec))
     return hashlib.sha256(path.read_bytes() if os.path.isfile(path) else spec.encode()).hexdigest()[:16]

@@ -14,6 +14,7 @@ import numpy as np
 
 from explore.config.schema import Objective
 from explore.design.space import Columns, Space
+from explore.figures.readings import LIMIT
 from explore.search.archive import front_rows
 from explore.search.judge import Judged, judge
 from explore.search.optimiser import Start
@@ -137,6 +138,11 @@ def _tally(genes: Genes, judged: Judged, space: Space) -> Tally:
     evaluated, feasible = genes.choices, genes.choices[judged.feasible]
     layouts = [layout.words for layout in space.layouts]
     broken = (judged.violations > 0.0) & ~judged.feasible[:, None]
+    if (
+        LIMIT.name in judged.names
+    ):  # what is broken by the run's own values is broken in its worlds too, and counted there
+        place = judged.names.index(LIMIT.name)
+        broken[:, place] &= broken.sum(axis=1) == 1
     alone = broken & (broken.sum(axis=1) == 1)[:, None]
     return Tally(
         _counted(evaluated[:, FLUID], space.fluids),

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from explore.config.goals import over_worlds
 from explore.config.schema import Case, Search
 from explore.design.space import INPUTS, Space
 from explore.errors import InputError
@@ -197,6 +198,11 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
 
     workers = _workers(case.search)
     check(case.search)
+    if over_worlds(case) and factory is None:
+        raise InputError(
+            f"search.against={case.search.against} needs a model that reads designs over worlds; explore.optimise and the "
+            "command have it"
+        )
     kit = Kit(case, Space.from_case(case), factory or model)
     ledger = open_ledger(case, kit.space, folder, facts(case, kit.factory))
     try:

@@ -33,6 +33,7 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
     """Try the designs of a run in many worlds; leaves doubt.json, doubt.csv and the page in the run's folder."""
     from explore.doubt.choose import chosen
     from explore.doubt.study import Bench, report, sensitivity, study, table
+    from explore.doubt.weathers import refuse_bad_years
     from explore.model import Evaluator
     from explore.tell import doubts
     from explore.tell.page import write_page
@@ -41,6 +42,7 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
     if task.run is None:
         raise InputError("task=doubt needs run=results/<scenario>/<time>")
     folder = Path(task.run)
+    refuse_bad_years(case)
     front, archive = (runs.read_frame(folder / name) for name in ("front.csv", "designs.csv"))
     picks, count = reader.read_summary(folder).get("picks", ()), task.draws or DRAWS
     designs = chosen(case, front, archive, picks, task.designs or DESIGNS)

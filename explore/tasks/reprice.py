@@ -5,14 +5,20 @@ from __future__ import annotations
 import logging
 from pathlib import Path
 
+from explore.config.goals import over_worlds
 from explore.config.schema import Case
 from explore.config.tasks import RepriceTask
 from explore.errors import InputError
+from explore.figures.readings import NOMINAL
 from explore.run import folder as runs
 from explore.run import reader
 from explore.tasks.results import leave_handbook, own_designs, show_designs, write_results
 from explore.tell.terminal import say
 
+OWN_VALUES = (
+    "The run was searched against many worlds; here its designs are judged by the values of the case alone. A new search "
+    "with search.against finds what many worlds make of the change.",
+)
 LOG = logging.getLogger("explore")
 
 
@@ -26,6 +32,9 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
         raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
     archive = runs.read_frame(Path(task.run) / "designs.csv")
     earlier = reader.read_summary(Path(task.run))
+    over = over_worlds(case)
+    if over:  # the archive is judged once, by the values of the case
+        case = case.model_copy(update={"search": case.search.model_copy(update={"against": NOMINAL})})
     with runs.claimed(case) as folder:
         LOG.info(command)
         outcome = reprice(case, archive, earlier)
@@ -33,6 +42,7 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
         leave_handbook(folder, case)
         page = write_page(folder)
         show_designs(folder, case, outcome)
-    words = closing(case, outcome, chosen, fluids, layouts, page, taught=taught(folder))
+    sure = OWN_VALUES if over else ()
+    words = closing(case, outcome, chosen, fluids, layouts, page, sure, taught(folder))
     say(f"\n{case.scenario.title}, repriced\n{words}")
     return folder

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from explore.config.goals import over_worlds, sought
 from explore.run import folder as runs
 from explore.run import reader
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from explore.config.schema import Case
+    from explore.doubt.against import Beside
     from explore.model import Evaluator
     from explore.search import Progress as State
     from explore.search import SearchOutcome
@@ -41,11 +43,12 @@ def own_designs(case: Case) -> pd.DataFrame | None:
     """Evaluate the reader's own designs (report.own), or return None if there are none."""
     import pandas as pd
 
+    from explore.doubt.against import read_over_worlds
     from explore.run.design_file import evaluated
 
     tables = []
     for file in case.report.own:
-        table = evaluated(file, case)
+        table = read_over_worlds(case, evaluated(file, case))
         names = (
             [Path(file).stem]
             if len(table) == 1
@@ -86,11 +89,14 @@ def write_results(
     command: str,
     *,
     sheets_at_most: int | None = None,
+    aside: Beside | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """Write all files of a search but the page; return the recommended designs and the tables of fluids and layouts.
 
     Of a search under way only ``sheets_at_most`` designs get a sheet, and the outside checks are left for its end.
+    ``aside`` is the front of an earlier run, for a search over worlds.
     """
+    from explore.doubt.against import promises
     from explore.judgement.front import fluids_table, layouts_table
     from explore.model import Evaluator
     from explore.model.details import air_pressure_bar, records, sheets, spread, transport_sources
@@ -132,6 +138,8 @@ def write_results(
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
     summary["broken_with_tubes"] = {str(line): names for line, names in _broken(tubes).items()}
     summary["layouts_compared"] = narrator.layouts_compared(layouts)
+    if over_worlds(case):
+        summary["against"] = promises(case, outcome.designs, chosen, aside)
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started
     runs.write_json(folder / "summary.json", summary)
@@ -143,7 +151,7 @@ def show_designs(folder: Path, case: Case, outcome: SearchOutcome) -> None:
     from explore.search.showcase import show_designs as show
 
     try:
-        show(folder, case, outcome.designs, outcome.seconds)
+        show(folder, sought(case), outcome.designs, outcome.seconds)
     except OSError as error:
         LOG.warning("the study of designs cannot be written: %s", error.strerror or error)
 
@@ -170,13 +178,10 @@ def write_told(
     from explore.run.told import pack, pack_tubes, pack_walls
 
     case, report = evaluator.case, evaluator.case.report
+    objectives = sought(case).scenario.objectives
     # Judged as the page will read them: a design may seem to beat the front by the digits that its file leaves out.
-    written = {
-        one.figure: runs.as_archived(designs[one.figure].to_numpy(float)) for one in case.scenario.objectives
-    }
-    kept = own_fronts(
-        designs.assign(**written), front, case.scenario.objectives, report.pressure_ceilings_bar_g, MOST_KEPT
-    )
+    written = {one.figure: runs.as_archived(designs[one.figure].to_numpy(float)) for one in objectives}
+    kept = own_fronts(designs.assign(**written), front, objectives, report.pressure_ceilings_bar_g, MOST_KEPT)
     shown = pd.concat([front, designs.iloc[kept]], ignore_index=True)
     found = dict(tubes or tried_with_tubes(evaluator, front))
     beside = tried_with_tubes(evaluator, designs.iloc[kept])
@@ -196,7 +201,7 @@ def recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFrame
     from explore.model.details import tried_with_tubes
     from explore.tell import narrator
 
-    case, objectives = evaluator.case, evaluator.case.scenario.objectives
+    case, objectives = evaluator.case, sought(evaluator.case).scenario.objectives
     numbered = front.assign(line=range(1, len(front) + 1))
     tubes = tried_with_tubes(evaluator, front)
     broken = _broken(tubes)
@@ -221,19 +226,21 @@ def recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFrame
 def _leeway(evaluator: Evaluator, front: pd.DataFrame, chosen: pd.DataFrame) -> list[str]:
     """Say how far the inputs of each recommended design may move by themselves; nothing of one outside the space."""
     from explore.design.space import Space
+    from explore.doubt.against import made
     from explore.errors import InputError
     from explore.judgement.front import normalise
     from explore.search.leeway import leeway
     from explore.search.refine import SETTLED, range_of
     from explore.tell import narrator
 
-    objectives = evaluator.case.scenario.objectives
+    case = evaluator.case
+    objectives = sought(case).scenario.objectives
     span = range_of(normalise(front, objectives))
     try:
         found = leeway(
             {str(name): chosen[name].to_numpy() for name in chosen},
-            Space.from_case(evaluator.case),
-            evaluator,
+            Space.from_case(case),
+            made(case) if over_worlds(case) else evaluator,
             objectives,
             span,
         )

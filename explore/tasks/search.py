@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from explore.config.goals import over_worlds, sought
 from explore.config.schema import Case
 from explore.config.tasks import SearchTask
 from explore.run import folder as runs
@@ -20,6 +21,7 @@ from explore.tell.terminal import Progress, say
 if TYPE_CHECKING:
     import pandas as pd
 
+    from explore.doubt.against import Beside
     from explore.search import Progress as State
     from explore.search import SearchOutcome
 
@@ -34,9 +36,13 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
     Raises :class:`KeyboardInterrupt` with how to go on, if the user ended the search early; what was found
     is written all the same.
     """
+    from explore.doubt.against import beside, made
+    from explore.doubt.weathers import refuse_bad_years
     from explore.search import optimise
 
     own = own_designs(case)
+    aside = beside(case, Path(task.beside)) if task.beside is not None else None
+    refuse_bad_years(case)  # read by the study at the end, when it would be too late
     with _folder(case, task) as folder, _resumable(folder):
         judged = case
         if task.resume is None:
@@ -60,10 +66,17 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
 
             # A run that goes on keeps its earlier results until the new ones stand.
             look = on_the_way if task.resume is None else None
-            outcome = optimise(judged, run_folder=folder, progress=after_leg, look=look, stage=progress.stage)
+            outcome = optimise(
+                sought(judged),
+                evaluator=made if over_worlds(case) else None,
+                run_folder=folder,
+                progress=after_leg,
+                look=look,
+                stage=progress.stage,
+            )
             LOG.info("search ended (%s) after %.0f s", outcome.stop_reason, outcome.seconds)
             progress.stage("writing the results")
-            place, words = keep(folder, case, outcome, own, command, progress.stage)
+            place, words = keep(folder, case, outcome, own, command, progress.stage, aside)
         say(words)
     if outcome.stop_reason == "interrupted":
         raise KeyboardInterrupt(f"go on with: explore resume={folder}")
@@ -85,21 +98,22 @@ def keep(
     own: pd.DataFrame | None,
     command: str,
     stage: Callable[[str], None] = lambda words: None,
+    aside: Beside | None = None,
 ) -> tuple[Path, str]:
     """Write the results and the page of a search, and return the results' folder and the closing words.
 
-    ``stage`` is told what is being done.
+    ``stage`` is told what is being done; ``aside`` is the front of an earlier run, for a search over worlds.
 
     That is the run's folder, made again if it has vanished; where it cannot be written, as on a full
     disk, a new one among the system's temporary files.
     """
     try:
-        return _kept(folder, case, outcome, own, command, stage)
+        return _kept(folder, case, outcome, own, command, stage, aside)
     except (runs.UnwritableError, OSError) as error:
         place = runs.refuge(case)
         print(f"explore: {error}; the results go to {place} instead", file=sys.stderr)
     try:
-        return _kept(place, case, outcome, own, command, stage)
+        return _kept(place, case, outcome, own, command, stage, aside)
     except (runs.UnwritableError, OSError) as error:
         raise runs.UnwritableError(f"{error}; make room and go on with: explore resume={folder}") from error
 
@@ -125,18 +139,21 @@ def _kept(
     own: pd.DataFrame | None,
     command: str,
     stage: Callable[[str], None],
+    aside: Beside | None,
 ) -> tuple[Path, str]:
+    from explore.tell import against
     from explore.tell.closing import closing
     from explore.tell.page import taught, write_page
 
     folder.mkdir(parents=True, exist_ok=True)
-    chosen, fluids, layouts = write_results(folder, case, outcome, own, command)
-    sure = _doubted(folder, case, outcome, stage)
+    chosen, fluids, layouts = write_results(folder, case, outcome, own, command, aside=aside)
+    read = against.words(reader.read_summary(folder).get("against") or {})
+    sure = [*read, *_doubted(folder, case, outcome, stage)]
     stage("writing the page")
     leave_handbook(folder, case)
     page = write_page(folder)
     show_designs(folder, case, outcome)
-    words = closing(case, outcome, chosen, fluids, layouts, page, sure, taught(folder))
+    words = closing(sought(case), outcome, chosen, fluids, layouts, page, sure, taught(folder))
     return folder, f"\n{case.scenario.title}\n{words}"
 
 

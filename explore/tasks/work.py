@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 
+from explore.config.goals import over_worlds, sought
 from explore.config.schema import Case
 from explore.config.tasks import WorkTask
 from explore.tasks.results import tell
@@ -18,13 +19,19 @@ def run(case: Case, task: WorkTask, command: str) -> None:
 
     Raises :class:`KeyboardInterrupt` with how to go on in the latter case.
     """
+    from explore.doubt.against import made
     from explore.search import work
 
     LOG.info(command)
     stops: list[str] = []
     try:
         with Progress() as progress:
-            legs = work(case, progress=lambda state: tell(progress, state), stopped=stops.append)
+            legs = work(
+                sought(case),
+                evaluator=made if over_worlds(case) else None,
+                progress=lambda state: tell(progress, state),
+                stopped=stops.append,
+            )
     except KeyboardInterrupt as stop:  # before the first leg, or for the second time
         raise KeyboardInterrupt(REJOIN) from stop
     print(f"{legs} legs carried out here")

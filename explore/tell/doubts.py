@@ -32,6 +32,7 @@ BENCH = {
     "room": "a thermometer where the engine is to stand",
     "cooling water": "the temperature of the cooling water in its warmest week",
     "price": "written offers",
+    "weather": "nothing tells next year's; measured years of the place (doubt.weather_years) tell how far they differ",
 }
 """The measurement that pins a group of assumptions; prices are one kind."""
 NAMED = 3
@@ -50,9 +51,9 @@ BRIEF = (
 )
 SCOPE = (
     "Each world has other values of all that is assumed, and every design is sized anew in it: so cost and sizes move. "
-    "What a plant once built would do in these worlds is another question, not answered here; the weather is the same year "
-    "throughout."
+    "What a plant once built would do in these worlds is another question, not answered here."
 )
+ONE_YEAR = "The weather is the same year throughout."
 
 
 def told(found: Found, case: Case) -> list[str]:
@@ -69,7 +70,21 @@ def told(found: Found, case: Case) -> list[str]:
 
 def scope(found: Found) -> str:
     """Say what was asked, and what not."""
-    return f"{BRIEF} {SCOPE}" if found.get("brief") else SCOPE
+    said = f"{SCOPE} {weather_words(found)}"
+    return f"{BRIEF} {said}" if found.get("brief") else said
+
+
+def weather_words(found: Found) -> str:
+    """Say which years of weather the worlds have."""
+    weather = found.get("weather") or {}
+    if not weather.get("years"):
+        return ONE_YEAR
+    if weather["resampled"]:
+        return (
+            f"Each has one of {weather['years']} years of weather, resampled from one typical year in blocks of "
+            f"{weather['block_days']} days: real years vary more."
+        )
+    return f"Each has one of {weather['years']} years of weather, as given in files."
 
 
 def in_short(found: Found, case: Case) -> list[str]:

@@ -13,6 +13,7 @@ from explore.config.engine import Engine
 from explore.config.schema import Objective
 from explore.figures.format import label, lower, shown, whole
 from explore.figures.names import in_page_units
+from explore.figures.readings import plain
 from explore.judgement.severity import SEVERITIES, Severity
 
 if TYPE_CHECKING:
@@ -58,7 +59,8 @@ UNKNOWN_CAUTIONS = (
 
 def gist(objectives: Sequence[Objective]) -> list[str]:
     """Return the figures in which a design is told in short: the objectives, and the pressure it has to hold."""
-    return list(dict.fromkeys([*(objective.figure for objective in objectives), PEAK_PRESSURE]))
+    figures = list(dict.fromkeys(objective.figure for objective in objectives))
+    return figures if PEAK_PRESSURE in map(plain, figures) else [*figures, PEAK_PRESSURE]
 
 
 BY_LEVEL = {one.value: one for one in SEVERITIES}

@@ -73,6 +73,7 @@ def test_what_to_measure_first_is_ranked(studied):
     totals = [one["total"] for one in listed]
     assert totals == sorted(totals, reverse=True)
     assert totals[0] > 0.0
+    assert "weather" in [one["topic"] for one in listed]
     for one in listed:
         assert "no measurement" not in doubts.bench(one["topic"])
 
@@ -85,6 +86,11 @@ def test_the_words(studied):
     assert "keeps every limit in" in said
     assert doubts.measure_words(found)
     assert "sized anew" in said
+    assert (
+        "8 years of weather, resampled from one typical year in blocks of 5 days: real years vary more"
+        in said
+    )
+    assert "Longest unserved stretch" in said
     assert "plausible worlds under" in doubts.headline(found, case)
 
 

@@ -79,6 +79,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from explore.config.goals import sought
 from explore.config.schema import Case
 from explore.errors import InputError
 from explore.run.reader import guard, read_case, read_checks, read_doubt, read_sheets, read_summary, read_told
@@ -184,7 +185,7 @@ def read_run(folder: Path) -> Run:
         )
     return Run(
         folder=folder,
-        case=case,
+        case=sought(case),
         front=front,
         designs=designs,
         kept=same_columns(designs, front.header, [line - 1 for line in lines]),

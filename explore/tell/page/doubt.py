@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from explore.config.goals import by_own_values
 from explore.figures.format import label, record, shown
 from explore.tell import doubts
 from explore.tell.page.data import Run
@@ -52,7 +53,7 @@ class Told:
 
 def tell(run: Run) -> Told | None:
     """Return what doubt.json holds; None without one."""
-    found, case = run.doubt, run.case
+    found, case = run.doubt, by_own_values(run.case)
     if not found:
         return None
     return Told(
@@ -77,7 +78,7 @@ def tell(run: Run) -> Told | None:
 def on_cards(run: Run, picks: list[Pick]) -> dict[int, str]:
     """Return by line of front.csv what a recommended design's card says of its doubt; none of a design not tried."""
     tried = {one["row"]: one for one in run.doubt.get("designs", ())}
-    objectives = [one.figure for one in run.case.scenario.objectives]
+    objectives = [one.figure for one in by_own_values(run.case).scenario.objectives]
     found = {}
     for pick in picks:
         one = tried.get(pick.row)

@@ -10,7 +10,7 @@ from explore.config.fields import ASSUMED
 from explore.figures.format import NONE, label, listed, sections, shown, three_digits, unit, whole
 from explore.judgement.front import RULE
 from explore.judgement.severity import SEVERITIES
-from explore.tell import narrator, shelf, templates
+from explore.tell import against, narrator, shelf, templates
 from explore.tell.lessons import Lessons
 from explore.tell.page import doubt, embed, lessons, measured
 from explore.tell.page.assumptions import groups, settings
@@ -110,6 +110,7 @@ def render(
         doubt=doubt.tell(run),
         doubts_on_cards=doubt.on_cards(run, picks),
         handbook=shelf.link(run.folder),
+        against=[*against.words(run.summary.get("against") or {})],
         groups=values,
         settings=settings(run.case),
         card_figures=[name for name in listed("card", front.header) if name not in asked],
