@@ -28,6 +28,7 @@ class FluidRow:
 
     name: str
     title: str
+    short: str
     rank: int
     colour: int
     symbol: str
@@ -90,6 +91,7 @@ def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) 
     return FluidRow(
         name=name,
         title=card.title if card else name,
+        short=trade_name(card.title) if card else name,
         rank=rank,
         colour=mark % COLOURS,
         symbol=SYMBOLS[mark % len(SYMBOLS)] + open_one,
@@ -100,6 +102,11 @@ def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) 
         remarks=card.remarks if card else (),
         sources=_sources(card) if card else (),
     )
+
+
+def trade_name(title: str) -> str:
+    """Return what a fluid is called in a word: its card's title without what stands in brackets or behind a comma."""
+    return title.split(" (")[0].split(",")[0]
 
 
 def _reached(mine: Table) -> dict[str, float]:

@@ -111,6 +111,7 @@ def payload(
             {
                 "name": f.name,
                 "title": f.title,
+                "short": f.short,
                 "colour": f.colour,
                 "symbol": f.symbol,
                 "class": f.cells["class"],

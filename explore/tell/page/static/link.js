@@ -30,6 +30,7 @@ export function makeLink(run, designs, state, act) {
     if (state.selected && state.selected.size <= MOST_SELECTED)
       add("selected", list([...state.selected].map(designs.nameOf)));
     add("shortlist", list(state.shortlist.map(designs.nameOf)));
+    if (state.screen) add("present", String(state.screen));
     for (const [key, value] of Object.entries(state.prices)) add(`price.${key}`, String(value));
     return anchor || pairs.length ? `#${[anchor, ...pairs].join("&")}` : "";
   }
@@ -70,6 +71,7 @@ export function makeLink(run, designs, state, act) {
       },
       selected: places("selected"),
       shortlist: places("shortlist"),
+      screen: Number.isFinite(number("present")) ? number("present") : 0,
       prices,
     };
   }
@@ -84,6 +86,7 @@ export function makeLink(run, designs, state, act) {
     anchor = found.anchor;
     act.restore(found);
     const design = designOf(anchor);
+    if (state.screen) jump = false;
     if (design !== null) {
       state.openDesign(design);
       if (jump) act.showSheet();
@@ -92,6 +95,7 @@ export function makeLink(run, designs, state, act) {
 
   function visit(i) {
     anchor = `design-${designs.nameOf(i)}`;
+    state.setScreen(0, "link");
     push();
     state.openDesign(i);
     act.showSheet();
@@ -117,6 +121,7 @@ export function makeLink(run, designs, state, act) {
   function listen() {
     document.addEventListener("click", follow);
     for (const what of ["limits", "selection", "prices", "shortlist"]) state.on(what, note);
+    state.on("screen", (origin) => origin !== "link" && push());
     const moved = () => {
       if (location.hash !== last) restore();
     };

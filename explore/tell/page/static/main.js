@@ -7,6 +7,7 @@ import { makeLimits } from "./limits.js";
 import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
 import { makePictures } from "./pictures.js";
+import { makePresent } from "./present.js";
 import { makePrices } from "./prices.js";
 import { makeParallel } from "./parallel.js";
 import { makeProgress } from "./progress.js";
@@ -43,7 +44,8 @@ async function start() {
     space = makeSpace(run, designs, fluids, state);
   const progress = makeProgress(run, fluids),
     shortlist = makeShortlist(run, designs, fluids, state);
-  const count = document.getElementById("count");
+  const present = makePresent(run, designs, fluids, state),
+    count = document.getElementById("count");
 
   const showText = () => {
     const of = state.limited() ? "within the limits" : state.priced ? "unbeaten at your prices" : "on the front";
@@ -61,6 +63,7 @@ async function start() {
       state.setShortlist(found.shortlist);
       state.select(found.selected.length ? found.selected : null, "table");
       state.setLimits(found.limits);
+      state.setScreen(present.within(found.screen), "link");
     },
   });
   state.visit = link.visit;
@@ -69,6 +72,8 @@ async function start() {
   link.restore(false);
   state.apply();
   showText();
+  present.update();
+  present.listen();
   sheet.open(state.design);
   document.documentElement.dataset.ready = "text";
   await loadCharts();
@@ -112,6 +117,7 @@ async function start() {
     scatter.label();
   });
   link.listen();
+  present.update();
   const repaint = () => {
     paintMarks();
     showText();
@@ -122,10 +128,11 @@ async function start() {
     redraw.measured();
     space.draw();
     sheet.open(state.design);
+    present.update();
   };
   darkWanted.addEventListener("change", repaint);
   wirePrint(sheet, [views, measured], scatter.boxes, repaint);
-  if (/^#design-/.test(location.hash)) sheet.show();
+  if (/^#design-/.test(location.hash) && !state.screen) sheet.show();
   document.documentElement.dataset.ready = "charts";
 }
 

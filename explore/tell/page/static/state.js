@@ -5,7 +5,7 @@ import { nondominated } from "./dominance.js";
 const TEXTS = ["fluid", "store_mode", "collector"];
 
 export function makeState(run, designs) {
-  const listeners = { limits: [], selection: [], design: [], prices: [], shortlist: [] };
+  const listeners = { limits: [], selection: [], design: [], prices: [], shortlist: [], screen: [] };
   const pool = Array.from({ length: designs.count }, (_, i) => i);
   const state = {
     ceiling: Infinity,
@@ -19,6 +19,7 @@ export function makeState(run, designs) {
     selected: null,
     shortlist: [],
     design: null,
+    screen: 0, // of the presenting view, from 1; 0 where the page is read as a page
     priced: false,
     prices: {},
   };
@@ -140,6 +141,12 @@ export function makeState(run, designs) {
     tell("shortlist");
   }
 
+  function setScreen(number, origin) {
+    if (number === state.screen) return;
+    state.screen = number;
+    tell("screen", origin);
+  }
+
   function openDesign(i) {
     state.design = i;
     tell("design");
@@ -157,6 +164,7 @@ export function makeState(run, designs) {
     select,
     setShortlist: shortlist,
     openDesign,
+    setScreen,
     chosen,
     limited,
     bounds,

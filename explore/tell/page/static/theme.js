@@ -35,12 +35,13 @@ export const css = (name) => getComputedStyle(document.documentElement).getPrope
 
 export function makeFluids(run) {
   const known = new Map(run.fluids.map((fluid) => [fluid.name, fluid]));
-  const of = (name) => known.get(name) || { name, title: name, colour: 6, symbol: "circle" };
+  const of = (name) => known.get(name) || { name, title: name, short: name, colour: 6, symbol: "circle" };
   return {
     of,
     colour: (name) => palette()[of(name).colour],
     symbol: (name) => of(name).symbol,
     title: (name) => of(name).title,
+    short: (name) => of(name).short,
   };
 }
 
