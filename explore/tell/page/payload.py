@@ -112,6 +112,7 @@ def payload(
                 "name": f.name,
                 "title": f.title,
                 "short": f.short,
+                "library": f.library,
                 "colour": f.colour,
                 "symbol": f.symbol,
                 "class": f.cells["class"],

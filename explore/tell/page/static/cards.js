@@ -79,6 +79,7 @@ export function makeCards(run, designs, fluids, state) {
     card.dataset.design = designs.nameOf(i);
     drawMark(card.querySelector("[data-card-mark]"), fluid.colour, fluid.symbol);
     card.querySelector("[data-fluid-title]").textContent = fluid.title;
+    card.querySelector("[data-fluid-library]").textContent = fluid.library ? ` (${fluid.library})` : "";
     card.querySelector("[data-line]").textContent = designs.nameOf(i);
     card.querySelector("[data-shortlist]").dataset.shortlist = designs.nameOf(i);
     card.querySelector("[data-open]").href = `#design-${designs.nameOf(i)}`;

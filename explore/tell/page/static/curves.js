@@ -5,7 +5,7 @@ import { writeCell } from "./numbers.js";
 import { css, layout, plain } from "./theme.js";
 
 const ROOM_PX = 15, // of a name under another
-  LEADER_PX = 22;
+  LEADER_SHARE = 0.035; // of a chart's width, from the end of a curve to its name
 
 // Of `rows` those that better `up` (times `sign`, more being better) as `across` grows: the stairs, lowest `across` first.
 export function stairs(rows, across, up, sign = 1) {
@@ -17,15 +17,26 @@ export function stairs(rows, across, up, sign = 1) {
   return kept;
 }
 
-// Places for names along the edge, each at least `room` below the one before, as near as can be to where it belongs.
+// Places for names along the edge, each at least `room` below the one before and all as near as can be (least squares) to
+// where they belong: of those that would overlap the mean stays where it was.
 export function spread(places, room, most) {
   const order = places.map((_, k) => k).sort((a, b) => places[a] - places[b]),
-    found = [...places];
-  let least = -Infinity;
+    pools = [];
   for (const k of order) {
-    found[k] = Math.max(found[k], least);
-    least = found[k] + room;
+    pools.push({ members: [k], start: places[k] });
+    while (pools.length > 1 && pools.at(-2).start + room * pools.at(-2).members.length > pools.at(-1).start) {
+      const members = [...pools.at(-2).members, ...pools.at(-1).members];
+      const start = members.reduce((sum, m, n) => sum + places[m] - room * n, 0) / members.length;
+      pools.splice(-2, 2, { members, start });
+    }
   }
+  const found = [...places];
+  let least = 0;
+  for (const { members, start } of pools)
+    for (const [n, k] of members.entries()) {
+      found[k] = Math.max(start + room * n, least);
+      least = found[k] + room;
+    }
   let end = most;
   for (const k of [...order].reverse()) {
     found[k] = Math.min(found[k], end);
@@ -46,9 +57,10 @@ export function chartCurves(box, groups, x, y, { size = 12.5, behind = [], picke
   const end = right + edge,
     low = bottom - rise,
     high = top + rise;
-  const room = ROOM_PX * (size / 12),
+  const leader = Math.max(22, LEADER_SHARE * (box.clientWidth || 900)),
+    room = ROOM_PX * (size / 12),
     longest = Math.max(0, ...drawn.map(({ title }) => title.length)),
-    margin = { l: size * 4.6, r: drawn.some(({ title }) => title) ? LEADER_PX + longest * size * 0.56 + 10 : 14 },
+    margin = { l: size * 4.6, r: drawn.some(({ title }) => title) ? leader + longest * size * 0.56 + 10 : 14 },
     head = 14,
     foot = size * 4,
     tall = Math.max((box.clientHeight || 420) - head - foot, 40);
@@ -107,7 +119,7 @@ export function chartCurves(box, groups, x, y, { size = 12.5, behind = [], picke
       arrowwidth: 1,
       arrowcolor: colour,
       standoff: size * 0.4,
-      ax: LEADER_PX,
+      ax: leader,
       ay: placed[k] - (tall * (high - last)) / (high - low),
       xanchor: "left",
       font: { size: size * 0.96, color: css("--ink") },

@@ -6,6 +6,7 @@ import { makeFluidViews } from "./fluids.js";
 import { makeLimits } from "./limits.js";
 import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
+import { makeOverview } from "./overview.js";
 import { makePictures } from "./pictures.js";
 import { makePresent } from "./present.js";
 import { makePrices } from "./prices.js";
@@ -44,6 +45,7 @@ async function start() {
     space = makeSpace(run, designs, fluids, state);
   const progress = makeProgress(run, fluids),
     shortlist = makeShortlist(run, designs, fluids, state);
+  const overview = makeOverview(run, designs, fluids, state);
   const present = makePresent(run, designs, fluids, state),
     count = document.getElementById("count");
 
@@ -85,6 +87,7 @@ async function start() {
     slow = setTimeout(() => draws.forEach((draw) => whenIdle(() => draw())), 400);
   };
   const redraw = {
+    overview: whenNear(overview.box, overview.draw),
     parallel: whenNear(parallel.box, parallel.draw),
     views: whenNear(views.box, views.draw),
     progress: whenNear(progress.root, progress.draw),
@@ -97,13 +100,13 @@ async function start() {
   state.on("limits", () => {
     showText();
     scatter.follow();
-    later(redraw.parallel, redraw.views, space.draw);
+    later(redraw.overview, redraw.parallel, redraw.views, space.draw);
   });
   state.on("prices", () => {
     showText();
     sheet.open(state.design);
     scatter.reprice();
-    later(redraw.parallel, redraw.views, space.draw);
+    later(redraw.overview, redraw.parallel, redraw.views, space.draw);
   });
   state.on("selection", (origin) => {
     table.follow(origin);
@@ -122,6 +125,7 @@ async function start() {
     paintMarks();
     showText();
     scatter.draw();
+    redraw.overview();
     redraw.parallel();
     redraw.views();
     redraw.progress();
@@ -131,7 +135,7 @@ async function start() {
     present.update();
   };
   darkWanted.addEventListener("change", repaint);
-  wirePrint(sheet, [views, measured], scatter.boxes, repaint);
+  wirePrint(sheet, [overview, views, measured], scatter.boxes, repaint);
   if (/^#design-/.test(location.hash) && !state.screen) sheet.show();
   document.documentElement.dataset.ready = "charts";
 }

@@ -31,7 +31,7 @@ export function makeScatter(run, designs, fluids, state) {
       (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
     );
     return [
-      `<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${designs.nameOf(i)}`,
+      `<b>${plain(fluids.short(designs.fluids[i]))}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${designs.nameOf(i)}`,
       ...lines,
     ].join("<br>");
   }

@@ -110,7 +110,7 @@ export function makeShortlist(run, designs, fluids, state) {
       { scope: "col" },
       `${LETTERS[k]} `,
       mark,
-      ` ${fluid.name}, `,
+      ` ${fluid.short}, `,
       html("a", { href: `#design-${designs.nameOf(i)}` }, `design ${designs.nameOf(i)}`),
       " ",
       away,
