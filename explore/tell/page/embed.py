@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
-STYLES = ("page.css", "present.css")
+STYLES = ("page.css", "discussion.css")
 IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([\w-]+\.js)";\n', re.MULTILINE)
 EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|class) (\w+))", re.MULTILINE)
 

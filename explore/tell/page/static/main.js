@@ -1,11 +1,13 @@
 // Starts the page: data first, so that text and table stand at once, then the charts.
 
 import { makeCards } from "./cards.js";
+import { keepSource } from "./copy.js";
 import { makeDesigns } from "./designs.js";
 import { makeFluidViews } from "./fluids.js";
 import { makeLimits } from "./limits.js";
 import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
+import { makeNotes } from "./notes.js";
 import { makeOverview } from "./overview.js";
 import { makePictures } from "./pictures.js";
 import { makePresent } from "./present.js";
@@ -22,6 +24,7 @@ import { darkWanted, html, makeFluids, paintMarks, setPrinting, whenIdle, whenNe
 import { inflate, loadCharts } from "./unpack.js";
 
 async function start() {
+  const source = keepSource();
   document.querySelector("[data-newer]")?.addEventListener("click", () => location.reload());
   const run = JSON.parse(await inflate("run-data"));
   const designs = makeDesigns(run),
@@ -69,11 +72,14 @@ async function start() {
     },
   });
   state.visit = link.visit;
+  const notes = makeNotes(run, designs, fluids, state, source);
 
   state.design = designs.placeOf(String(run.picks.at(-1).row));
   link.restore(false);
   state.apply();
   showText();
+  notes.update();
+  notes.listen();
   present.update();
   present.listen();
   sheet.open(state.design);

@@ -225,7 +225,12 @@ export function makeScreens(run, designs, fluids, state) {
       : `To decide: which of these is worked out further. ${sentences.starting(asked, "The best compromise found is")} ${titleAt(middle)}: ${sentences.gist(middle)}.`;
     return {
       statement,
-      notes: law ? [law.text] : [],
+      notes: [
+        ...(law ? [law.text] : []),
+        ...[...new Set(rows.map(({ design }) => design))]
+          .filter((design) => state.notes.has(design))
+          .map((design) => `Note on ${titleAt(design)}, design ${designs.nameOf(design)}: ${state.notes.get(design)}`),
+      ],
       words: "",
       picture: (box) => box.replaceChildren(barTable(rows)),
     };

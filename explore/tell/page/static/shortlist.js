@@ -92,6 +92,8 @@ export function makeShortlist(run, designs, fluids, state) {
           .join(", "),
       ),
     });
+    if (chosen.some((i) => state.notes.has(i)))
+      table.push({ label: "Note", cells: chosen.map((i) => state.notes.get(i) ?? "") });
     const differs = ({ cells }) => cells.some((text) => text !== cells[0]);
     return [...table.filter(differs), ...table.filter((row) => !differs(row))].map((row) => ({
       ...row,
@@ -163,5 +165,6 @@ export function makeShortlist(run, designs, fluids, state) {
   });
   state.on("shortlist", update);
   state.on("prices", update);
+  state.on("notes", update);
   return { update };
 }

@@ -5,7 +5,7 @@ import { nondominated } from "./dominance.js";
 const TEXTS = ["fluid", "store_mode", "collector"];
 
 export function makeState(run, designs) {
-  const listeners = { limits: [], selection: [], design: [], prices: [], shortlist: [], screen: [] };
+  const listeners = { limits: [], selection: [], design: [], prices: [], shortlist: [], screen: [], notes: [] };
   const pool = Array.from({ length: designs.count }, (_, i) => i);
   const state = {
     ceiling: Infinity,
@@ -18,6 +18,7 @@ export function makeState(run, designs) {
     visibleOthers: [],
     selected: null,
     shortlist: [],
+    notes: new Map(), // of designs, by their place
     design: null,
     screen: 0, // of the presenting view, from 1; 0 where the page is read as a page
     priced: false,
@@ -141,6 +142,12 @@ export function makeState(run, designs) {
     tell("shortlist");
   }
 
+  function setNote(i, text) {
+    if (text.trim()) state.notes.set(i, text);
+    else state.notes.delete(i);
+    tell("notes");
+  }
+
   function setScreen(number, origin) {
     if (number === state.screen) return;
     state.screen = number;
@@ -165,6 +172,7 @@ export function makeState(run, designs) {
     setShortlist: shortlist,
     openDesign,
     setScreen,
+    setNote,
     chosen,
     limited,
     bounds,
