@@ -32,6 +32,7 @@ export function makeLink(run, designs, state, act) {
     add("shortlist", list(state.shortlist.map(designs.nameOf)));
     if (state.screen) add("present", String(state.screen));
     for (const [key, value] of Object.entries(state.prices)) add(`price.${key}`, String(value));
+    for (const [figure, value] of Object.entries(state.weights)) add(`weight.${figure}`, String(value));
     return anchor || pairs.length ? `#${[anchor, ...pairs].join("&")}` : "";
   }
 
@@ -58,9 +59,12 @@ export function makeLink(run, designs, state, act) {
       items(found.get(key))
         .map(designs.placeOf)
         .filter((i) => i !== null);
-    const prices = {};
-    for (const [key, text] of found)
-      if (key.startsWith("price.") && Number.isFinite(Number(text))) prices[key.slice(6)] = Number(text);
+    const numbersOf = (start) =>
+      Object.fromEntries(
+        [...found]
+          .filter(([key, text]) => key.startsWith(start) && text !== "" && Number.isFinite(Number(text)))
+          .map(([key, text]) => [key.slice(start.length), Number(text)]),
+      );
     return {
       anchor: first,
       limits: {
@@ -72,7 +76,8 @@ export function makeLink(run, designs, state, act) {
       selected: places("selected"),
       shortlist: places("shortlist"),
       screen: Number.isFinite(number("present")) ? number("present") : 0,
-      prices,
+      prices: numbersOf("price."),
+      weights: numbersOf("weight."),
     };
   }
 
@@ -120,7 +125,7 @@ export function makeLink(run, designs, state, act) {
 
   function listen() {
     document.addEventListener("click", follow);
-    for (const what of ["limits", "selection", "prices", "shortlist"]) state.on(what, note);
+    for (const what of ["limits", "selection", "prices", "shortlist", "weights"]) state.on(what, note);
     state.on("screen", (origin) => origin !== "link" && push());
     const moved = () => {
       if (location.hash !== last) restore();

@@ -22,6 +22,7 @@ import { makeState } from "./state.js";
 import { makeTable } from "./table.js";
 import { darkWanted, html, makeFluids, paintMarks, setPrinting, whenIdle, whenNear } from "./theme.js";
 import { inflate, loadCharts } from "./unpack.js";
+import { makeWeights } from "./weights.js";
 
 async function start() {
   const source = keepSource();
@@ -38,7 +39,8 @@ async function start() {
     });
   const state = makeState(run, designs);
   const limits = makeLimits(run, designs, state),
-    prices = makePrices(run, designs, state);
+    prices = makePrices(run, designs, state),
+    weights = makeWeights(run, state);
   const cards = makeCards(run, designs, fluids, state),
     table = makeTable(run, designs, fluids, state);
   const sheet = makeSheet(run, designs, fluids, state),
@@ -65,6 +67,7 @@ async function start() {
     restore(found) {
       limits.show(found.limits);
       prices.apply(found.prices);
+      weights.apply(found.weights);
       state.setShortlist(found.shortlist);
       state.select(found.selected.length ? found.selected : null, "table");
       state.setLimits(found.limits);
@@ -113,6 +116,12 @@ async function start() {
     sheet.open(state.design);
     scatter.reprice();
     later(redraw.overview, redraw.parallel, redraw.views, space.draw);
+  });
+  state.on("weights", () => {
+    showText();
+    sheet.open(state.design);
+    scatter.label();
+    later(redraw.overview);
   });
   state.on("selection", (origin) => {
     table.follow(origin);

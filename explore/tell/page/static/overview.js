@@ -1,6 +1,5 @@
 // The first picture of the page: a curve for each fluid with its name at its end; the marks of the designs on demand.
 
-import { picksAmong } from "./picks.js";
 import { fluidCurves } from "./screens.js";
 
 const NARROW_PX = 700,
@@ -14,7 +13,7 @@ export function makeOverview(run, designs, fluids, state) {
 
   function draw() {
     const count = new Set(state.passing.map((i) => designs.fluids[i])).size,
-      middle = picksAmong(run, designs, state.visible).at(-1);
+      middle = state.picks().at(-1);
     box.style.height = `${Math.max(LEAST_PX, REST_PX + NAME_PX * count)}px`;
     fluidCurves(box, run, designs, fluids, state, {
       size: box.clientWidth < NARROW_PX ? 11.5 : 13,

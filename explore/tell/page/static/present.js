@@ -151,7 +151,7 @@ export function makePresent(run, designs, fluids, state) {
     window.addEventListener("beforeprint", () => paper(true));
     window.addEventListener("afterprint", () => paper(false));
     state.on("screen", changed);
-    for (const what of ["limits", "prices", "shortlist"]) state.on(what, () => state.screen && update());
+    for (const what of ["limits", "prices", "shortlist", "weights"]) state.on(what, () => state.screen && update());
   }
 
   return { listen, update, within };

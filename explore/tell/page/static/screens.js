@@ -6,9 +6,9 @@ import { chartCurves, stairs } from "./curves.js";
 import { titleOf } from "./designs.js";
 import { chartBars } from "./diagrams.js";
 import { threeDigits, wholeNumber, writeCell } from "./numbers.js";
-import { picksAmong } from "./picks.js";
 import { askedFor, listed, makeSentences } from "./sentences.js";
 import { drawMark, html } from "./theme.js";
+import { upper } from "./words.js";
 
 const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" "),
   PRESSURES = ["standstill_pressure_bar_g", "fault_pressure_bar_g", "design_pressure_bar_g", "test_pressure_bar_g"],
@@ -27,7 +27,6 @@ export const TITLES = [
   "The decision",
 ];
 
-const upper = (words) => words.slice(0, 1).toUpperCase() + words.slice(1);
 const size = () => (innerWidth < 700 ? SMALL : LARGE);
 const textOf = (id) => document.getElementById(id)?.textContent.trim() ?? "";
 
@@ -47,7 +46,7 @@ export function makeScreens(run, designs, fluids, state) {
 
   function present() {
     const asked = askedFor(run, state, fluids),
-      picks = picksAmong(run, designs, state.visible),
+      picks = state.picks(),
       middle = picks.at(-1)?.design ?? null;
     const seen = { asked, picks, middle, none: sentences.choice([], asked) };
     return [question, fluid, pressure, cost, sure, hurt, decision].map((make, k) => ({

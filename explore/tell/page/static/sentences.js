@@ -2,10 +2,11 @@
 // are those of sentences.py, and a test holds the two together where no limit is set.
 
 import { threeDigits, writeCell } from "./numbers.js";
+import { weightWords } from "./weights.js";
+import { lower } from "./words.js";
 
 export const listed = (parts) =>
   parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}` : (parts[0] ?? "");
-const lower = (words) => words.slice(0, 1).toLowerCase() + words.slice(1);
 
 export function makeSentences(run, designs, fluids) {
   const tied = (cell, name) => writeCell(cell, run.columns[name]).replace(/ /g, "\u00a0");
@@ -116,5 +117,7 @@ export function askedFor(run, state, fluids) {
     words.push(left.length && left.length < off.length ? `only ${listed(left)}` : `without ${listed(off)}`);
   if (state.words.trim()) words.push(`“${state.words.trim()}”`);
   if (state.priced) words.push("your prices");
+  const weighted = weightWords(run, state);
+  if (weighted) words.push(weighted);
   return listed(words);
 }

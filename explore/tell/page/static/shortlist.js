@@ -5,6 +5,7 @@ import { cautionsOf, wallsOf } from "./cards.js";
 import { threeDigits, writeCell } from "./numbers.js";
 import { listed } from "./sentences.js";
 import { drawMark, html } from "./theme.js";
+import { lower } from "./words.js";
 
 const LETTERS = ["A", "B", "C", "D"],
   LEAST_EUR = 1;
@@ -64,8 +65,6 @@ export function makeShortlist(run, designs, fluids, state) {
       .map((name) => `${shown(b, name)} instead of ${shown(a, name)} ${lower(run.columns[name].title)}`);
     return told.length ? `${letter} has ${listed(told)}.` : "";
   }
-
-  const lower = (words) => words.slice(0, 1).toLowerCase() + words.slice(1);
 
   // Rows that differ come first, objectives before all others.
   function rows(chosen) {
