@@ -186,7 +186,7 @@ def test_recommended_designs_are_those_of_the_shared_cases(case):
     figures = {name: [one[name] for one in case["designs"]] for name in case["designs"][0]}
     assert CASES["near_best"] == NEAR_BEST
     barred = case.get("barred", [])
-    assert recommended(figures, objectives, barred) == case["picks"]
+    assert recommended(figures, objectives, barred, case.get("weights")) == case["picks"]
     assert displaced(figures, objectives, barred) == case.get("displaced", [None] * len(case["picks"]))
 
 

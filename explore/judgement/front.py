@@ -167,12 +167,17 @@ def scaled(values: np.ndarray) -> np.ndarray:
 
 
 def recommended(
-    figures: pd.DataFrame | Mapping[str, Any], objectives: Sequence[Objective], barred: Collection[int] = ()
+    figures: pd.DataFrame | Mapping[str, Any],
+    objectives: Sequence[Objective],
+    barred: Collection[int] = (),
+    weights: Sequence[float] | None = None,
 ) -> list[int]:
     """Choose the rows to recommend by :data:`RULE`: one for each objective, then the compromise.
 
     ``figures`` holds the columns of at least one feasible, non-dominated design: the objectives and ``cost_EUR``.
-    ``barred`` rows, which break a limit with tubes, are chosen only where there are no others. What is chosen of some
+    ``barred`` rows, which break a limit with tubes, are chosen only where there are no others. ``weights``, one an
+    objective and none below nought, multiply the squares by which the compromise is chosen; without any, or where all
+    are nought, all count alike. What is chosen of some
     rows is chosen of any part of them that holds it, because no scale depends on the rows.
     """
     values = normalise(figures, objectives)
@@ -183,14 +188,21 @@ def recommended(
     own = values[rows]
     dear = NEAR_BEST * np.log(np.maximum(np.asarray(figures["cost_EUR"], float)[rows], NEGLIGIBLE))
     chosen = [int(np.argmin(own[:, axis] + dear)) for axis in range(len(objectives))]
-    chosen.append(int(np.argmin(_squares(own))))
+    chosen.append(int(np.argmin(_squares(own, weights))))
     return [int(rows[row]) for row in chosen]
 
 
-def _squares(values: np.ndarray) -> np.ndarray:
+def _squares(values: np.ndarray, weights: Sequence[float] | None) -> np.ndarray:
     """Sum the squares of the distances to the ideals, (n,), one objective after the other, as the page's script does."""
     worse = np.maximum(values, 0.0)
-    return np.asarray(sum(worse[:, axis] * worse[:, axis] for axis in range(values.shape[1])), float)
+    counts = (
+        weights
+        if weights is not None and any(weight > 0.0 for weight in weights)
+        else [1.0] * values.shape[1]
+    )
+    return np.asarray(
+        sum(count * (worse[:, axis] * worse[:, axis]) for axis, count in enumerate(counts)), float
+    )
 
 
 def displaced(

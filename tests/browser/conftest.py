@@ -3,12 +3,14 @@
 import os
 import shutil
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 
 from explore.tell.page import write_page
 from tests.real_run import copy
 
+AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 FLAGS = (
     "--no-sandbox",
@@ -54,6 +56,17 @@ def run_folder(real_run, tmp_path_factory):
     made = copy(real_run, tmp_path_factory.mktemp("browser") / "run", title=title)
     write_page(made)
     return made
+
+
+@pytest.fixture(scope="session")
+def axe():
+    """The accessibility checker axe-core from npm; without it the test is skipped, but fails where CI is true."""
+    if not AXE.is_file():
+        reason = "axe-core is missing: run `npm install` in tests/browser"
+        if os.environ.get("CI") == "true":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    return AXE
 
 
 class Watched:

@@ -1,8 +1,6 @@
 """The page for readers who cannot see it well, and the page on paper."""
 
-import os
 import re
-from pathlib import Path
 
 import pytest
 
@@ -10,18 +8,6 @@ from explore.tell.page import write_comparison
 from tests.real_run import copy
 
 pytestmark = pytest.mark.browser
-AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
-
-
-@pytest.fixture(scope="session")
-def axe():
-    """The accessibility checker axe-core from npm; without it the test is skipped, but fails where CI is true."""
-    if not AXE.is_file():
-        reason = "axe-core is missing: run `npm install` in tests/browser"
-        if os.environ.get("CI") == "true":
-            pytest.fail(reason)
-        pytest.skip(reason)
-    return AXE
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

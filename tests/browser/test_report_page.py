@@ -503,9 +503,9 @@ def test_script_recommends_as_python_does(watched):
     shared = json.loads(CASES.read_text(encoding="utf-8"))
     watched.page.set_content("<p></p>")
     rule = exported("picks.js", "recommended")
-    script = f"""({{ near_best, cases }}) => cases.map(({{ objectives, designs, barred = [] }}) => {rule}(
+    script = f"""({{ near_best, cases }}) => cases.map(({{ objectives, designs, barred = [], weights = null }}) => {rule}(
       objectives.map(({{ figure }}) => designs.map((one) => one[figure])), designs.map((one) => one.cost_EUR),
-      objectives, near_best, designs.map((_, i) => barred.includes(i))))"""
+      objectives, near_best, designs.map((_, i) => barred.includes(i)), weights))"""
     found = watched.page.evaluate(script, shared)
     assert found == [one["picks"] for one in shared["cases"]]
 

@@ -46,8 +46,14 @@ def design(run, row, role):
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):
-    """A made-up run with answers: one fluid that wins most, ties, and a corner."""
+    """A made-up run with answers."""
     made = make_run(tmp_path_factory.mktemp("doubted") / "run")
+    answer(made)
+    return made
+
+
+def answer(made):
+    """Put answers into a run: one fluid that wins most, ties, and a corner."""
     run = read_run(made)
     one, other = list(dict.fromkeys(run.front.text("fluid")))[:2]
     listed = [(one, 0.7), (other, 0.15), (TIED, 0.1), (NONE, 0.05)]
@@ -70,7 +76,6 @@ def folder(tmp_path_factory):
         "measure_first": [topic], "matters": {},
     }  # fmt: skip
     (made / "doubt.json").write_text(json.dumps(found), encoding="utf-8")
-    return made
 
 
 @pytest.fixture(scope="module")

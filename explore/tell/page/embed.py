@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).parent
+STYLES = ("page.css", "discussion.css")
 IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([\w-]+\.js)";\n', re.MULTILINE)
 EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|class) (\w+))", re.MULTILINE)
 
@@ -88,8 +89,8 @@ def _scope(name: str) -> str:
 
 
 def style() -> str:
-    """Return the page's style sheet."""
-    return (HERE / "static" / "page.css").read_text(encoding="utf-8")
+    """Return the page's style sheets, one after the other."""
+    return "\n".join((HERE / "static" / name).read_text(encoding="utf-8") for name in STYLES)
 
 
 def policy(*scripts: str) -> str:

@@ -14,8 +14,8 @@ from explore.tell.page.data import Run, Table
 
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "triangle-down", "cross",
            "x", "star", "pentagon", "hexagon", "hourglass", "bowtie")  # fmt: skip
-COLOURS = 8
-"""As many as the palette of the page's theme has; where fluids are more, their shapes tell them apart."""
+COLOURS = 24
+"""As many as the palette of the page's theme has, and as there are symbols, full and open: so many fluids share neither."""
 COLUMNS = {"at_20": "pressure_at_20degC_bar_g"}
 
 
@@ -28,6 +28,8 @@ class FluidRow:
 
     name: str
     title: str
+    short: str
+    library: str
     rank: int
     colour: int
     symbol: str
@@ -90,6 +92,8 @@ def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) 
     return FluidRow(
         name=name,
         title=card.title if card else name,
+        short=trade_name(card.title) if card else name,
+        library=library_name(card.title, name) if card else "",
         rank=rank,
         colour=mark % COLOURS,
         symbol=SYMBOLS[mark % len(SYMBOLS)] + open_one,
@@ -100,6 +104,16 @@ def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) 
         remarks=card.remarks if card else (),
         sources=_sources(card) if card else (),
     )
+
+
+def trade_name(title: str) -> str:
+    """Return what a fluid is called in a word: its card's title without what stands in brackets or behind a comma."""
+    return title.split(" (")[0].split(",")[0]
+
+
+def library_name(title: str, name: str) -> str:
+    """Return the name that files and commands use, where the title does not begin with it; else nothing."""
+    return "" if title.startswith(name) else name
 
 
 def _reached(mine: Table) -> dict[str, float]:

@@ -20,6 +20,7 @@ from explore.tell.page.fluids import compare
 from explore.tell.page.glossary import GLOSSARY, explained
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload, with_kept
 from explore.tell.page.picks import Cautioned, every_caution, pick
+from explore.tell.page.presenting import presenting
 from explore.tell.page.search_story import against_random, layouts, tell
 from explore.tell.page.sentences import how_sure, opening, scenario_line, still_going_on, when
 from explore.whole_file import write_whole
@@ -76,12 +77,14 @@ def render(
     known = known[: len(front) + len(run.kept)]
     asked = [objective.figure for objective in run.case.scenario.objectives]
     plotly = embed.plotly_script()
+    study, doubts = doubt.tell(run), doubt.on_cards(run, picks)
+    content = payload(run, picks, fluids, story, amount, known)
     return environment().get_template("page.html.j2").render(
         policy=embed.policy(own_script, plotly),
         style=embed.style(),
         script=own_script,
         plotly=embed.packed_plotly(),
-        data=embed.packed_json(payload(run, picks, fluids, story, amount, known)),
+        data=embed.packed_json(content | {"presenting": presenting(run, entries, study, doubts)}),
         run=run,
         scenario=run.case.scenario,
         sentences=opening(run, picks),
@@ -107,8 +110,8 @@ def render(
         measured_words=measured.words(found),
         lessons=taught.topics,
         linked=lessons.aboard(run),
-        doubt=doubt.tell(run),
-        doubts_on_cards=doubt.on_cards(run, picks),
+        doubt=study,
+        doubts_on_cards=doubts,
         handbook=shelf.link(run.folder),
         against=[*against.words(run.summary.get("against") or {})],
         groups=values,

@@ -111,6 +111,8 @@ def payload(
             {
                 "name": f.name,
                 "title": f.title,
+                "short": f.short,
+                "library": f.library,
                 "colour": f.colour,
                 "symbol": f.symbol,
                 "class": f.cells["class"],

@@ -2,7 +2,6 @@
 
 import { tightMargins } from "./margins.js";
 import { threeDigits, writeCell } from "./numbers.js";
-import { picksAmong } from "./picks.js";
 import { askedFor, given, makeSentences } from "./sentences.js";
 import { drawMark, html } from "./theme.js";
 
@@ -12,7 +11,7 @@ export function makeCards(run, designs, fluids, state) {
   const sentences = makeSentences(run, designs, fluids);
 
   function update() {
-    const picks = picksAmong(run, designs, state.visible),
+    const picks = state.picks(),
       asked = askedFor(run, state, fluids);
     byId("opening-found").textContent = sentences.found(picks, asked);
     byId("opening-limits").textContent = sentences.limits(state.visible);
@@ -79,6 +78,7 @@ export function makeCards(run, designs, fluids, state) {
     card.dataset.design = designs.nameOf(i);
     drawMark(card.querySelector("[data-card-mark]"), fluid.colour, fluid.symbol);
     card.querySelector("[data-fluid-title]").textContent = fluid.title;
+    card.querySelector("[data-fluid-library]").textContent = fluid.library ? ` (${fluid.library})` : "";
     card.querySelector("[data-line]").textContent = designs.nameOf(i);
     card.querySelector("[data-shortlist]").dataset.shortlist = designs.nameOf(i);
     card.querySelector("[data-open]").href = `#design-${designs.nameOf(i)}`;

@@ -310,9 +310,10 @@ export function chartBars(
   names,
   values,
   unitName,
-  { colour = css("--accent"), inner = [], write = threeDigits } = {},
+  { colour = css("--accent"), inner = [], write = threeDigits, size = 12.5 } = {},
 ) {
-  box.style.height = `${Math.max(150, 56 + (printing() ? 19 : box.clientWidth < 480 ? 31 : 25) * names.length)}px`;
+  const row = (printing() ? 19 : box.clientWidth < 480 ? 31 : 25) * (size / 12.5);
+  box.style.height = `${Math.max(150, 56 + row * names.length)}px`;
   const most = Math.max(...values, 0);
   const narrow = box.clientWidth < 480,
     bar = { type: "bar", orientation: "h", y: names.map((name) => (narrow ? twoLines(name) : plain(name))) };
@@ -339,6 +340,7 @@ export function chartBars(
       yaxis: { autorange: "reversed", ticks: "", type: "category" },
       bargap: 0.28,
       barmode: "overlay",
+      ...(size > 12.5 ? { font: { family: css("--sans"), size, color: css("--ink") } } : {}),
       margin: { l: 20, r: 10, t: 6, b: 42 },
     }),
     QUIET,

@@ -129,11 +129,11 @@ export function makeFluidViews(run, designs, fluids, state) {
         hoverinfo: "text",
         hovertext: own.map(
           (i) =>
-            `${plain(fluid.name)}, design ${designs.nameOf(i)}<br>${writeNumber(work[i])} kJ/L, ${writeNumber(cost[i])} EUR`,
+            `${plain(fluid.short)}, design ${designs.nameOf(i)}<br>${writeNumber(work[i])} kJ/L, ${writeNumber(cost[i])} EUR`,
         ),
       });
       annotations.push({
-        text: `<b>${plain(fluid.name)}</b>`,
+        text: `<b>${plain(fluid.short)}</b>`,
         xref: `x${tail} domain`,
         yref: `y${tail} domain`,
         x: 0.03,

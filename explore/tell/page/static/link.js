@@ -30,7 +30,9 @@ export function makeLink(run, designs, state, act) {
     if (state.selected && state.selected.size <= MOST_SELECTED)
       add("selected", list([...state.selected].map(designs.nameOf)));
     add("shortlist", list(state.shortlist.map(designs.nameOf)));
+    if (state.screen) add("present", String(state.screen));
     for (const [key, value] of Object.entries(state.prices)) add(`price.${key}`, String(value));
+    for (const [figure, value] of Object.entries(state.weights)) add(`weight.${figure}`, String(value));
     return anchor || pairs.length ? `#${[anchor, ...pairs].join("&")}` : "";
   }
 
@@ -57,9 +59,12 @@ export function makeLink(run, designs, state, act) {
       items(found.get(key))
         .map(designs.placeOf)
         .filter((i) => i !== null);
-    const prices = {};
-    for (const [key, text] of found)
-      if (key.startsWith("price.") && Number.isFinite(Number(text))) prices[key.slice(6)] = Number(text);
+    const numbersOf = (start) =>
+      Object.fromEntries(
+        [...found]
+          .filter(([key, text]) => key.startsWith(start) && text !== "" && Number.isFinite(Number(text)))
+          .map(([key, text]) => [key.slice(start.length), Number(text)]),
+      );
     return {
       anchor: first,
       limits: {
@@ -70,7 +75,9 @@ export function makeLink(run, designs, state, act) {
       },
       selected: places("selected"),
       shortlist: places("shortlist"),
-      prices,
+      screen: Number.isFinite(number("present")) ? number("present") : 0,
+      prices: numbersOf("price."),
+      weights: numbersOf("weight."),
     };
   }
 
@@ -84,6 +91,7 @@ export function makeLink(run, designs, state, act) {
     anchor = found.anchor;
     act.restore(found);
     const design = designOf(anchor);
+    if (state.screen) jump = false;
     if (design !== null) {
       state.openDesign(design);
       if (jump) act.showSheet();
@@ -92,6 +100,7 @@ export function makeLink(run, designs, state, act) {
 
   function visit(i) {
     anchor = `design-${designs.nameOf(i)}`;
+    state.setScreen(0, "link");
     push();
     state.openDesign(i);
     act.showSheet();
@@ -116,7 +125,8 @@ export function makeLink(run, designs, state, act) {
 
   function listen() {
     document.addEventListener("click", follow);
-    for (const what of ["limits", "selection", "prices", "shortlist"]) state.on(what, note);
+    for (const what of ["limits", "selection", "prices", "shortlist", "weights"]) state.on(what, note);
+    state.on("screen", (origin) => origin !== "link" && push());
     const moved = () => {
       if (location.hash !== last) restore();
     };

@@ -1,12 +1,16 @@
 // Starts the page: data first, so that text and table stand at once, then the charts.
 
 import { makeCards } from "./cards.js";
+import { keepSource } from "./copy.js";
 import { makeDesigns } from "./designs.js";
 import { makeFluidViews } from "./fluids.js";
 import { makeLimits } from "./limits.js";
 import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
+import { makeNotes } from "./notes.js";
+import { makeOverview } from "./overview.js";
 import { makePictures } from "./pictures.js";
+import { makePresent } from "./present.js";
 import { makePrices } from "./prices.js";
 import { makeParallel } from "./parallel.js";
 import { makeProgress } from "./progress.js";
@@ -18,8 +22,10 @@ import { makeState } from "./state.js";
 import { makeTable } from "./table.js";
 import { darkWanted, html, makeFluids, paintMarks, setPrinting, whenIdle, whenNear } from "./theme.js";
 import { inflate, loadCharts } from "./unpack.js";
+import { makeWeights } from "./weights.js";
 
 async function start() {
+  const source = keepSource();
   document.querySelector("[data-newer]")?.addEventListener("click", () => location.reload());
   const run = JSON.parse(await inflate("run-data"));
   const designs = makeDesigns(run),
@@ -33,7 +39,8 @@ async function start() {
     });
   const state = makeState(run, designs);
   const limits = makeLimits(run, designs, state),
-    prices = makePrices(run, designs, state);
+    prices = makePrices(run, designs, state),
+    weights = makeWeights(run, state);
   const cards = makeCards(run, designs, fluids, state),
     table = makeTable(run, designs, fluids, state);
   const sheet = makeSheet(run, designs, fluids, state),
@@ -43,7 +50,9 @@ async function start() {
     space = makeSpace(run, designs, fluids, state);
   const progress = makeProgress(run, fluids),
     shortlist = makeShortlist(run, designs, fluids, state);
-  const count = document.getElementById("count");
+  const overview = makeOverview(run, designs, fluids, state);
+  const present = makePresent(run, designs, fluids, state),
+    count = document.getElementById("count");
 
   const showText = () => {
     const of = state.limited() ? "within the limits" : state.priced ? "unbeaten at your prices" : "on the front";
@@ -58,17 +67,24 @@ async function start() {
     restore(found) {
       limits.show(found.limits);
       prices.apply(found.prices);
+      weights.apply(found.weights);
       state.setShortlist(found.shortlist);
       state.select(found.selected.length ? found.selected : null, "table");
       state.setLimits(found.limits);
+      state.setScreen(present.within(found.screen), "link");
     },
   });
   state.visit = link.visit;
+  const notes = makeNotes(run, designs, fluids, state, source);
 
   state.design = designs.placeOf(String(run.picks.at(-1).row));
   link.restore(false);
   state.apply();
   showText();
+  notes.update();
+  notes.listen();
+  present.update();
+  present.listen();
   sheet.open(state.design);
   document.documentElement.dataset.ready = "text";
   await loadCharts();
@@ -80,6 +96,7 @@ async function start() {
     slow = setTimeout(() => draws.forEach((draw) => whenIdle(() => draw())), 400);
   };
   const redraw = {
+    overview: whenNear(overview.box, overview.draw),
     parallel: whenNear(parallel.box, parallel.draw),
     views: whenNear(views.box, views.draw),
     progress: whenNear(progress.root, progress.draw),
@@ -92,13 +109,19 @@ async function start() {
   state.on("limits", () => {
     showText();
     scatter.follow();
-    later(redraw.parallel, redraw.views, space.draw);
+    later(redraw.overview, redraw.parallel, redraw.views, space.draw);
   });
   state.on("prices", () => {
     showText();
     sheet.open(state.design);
     scatter.reprice();
-    later(redraw.parallel, redraw.views, space.draw);
+    later(redraw.overview, redraw.parallel, redraw.views, space.draw);
+  });
+  state.on("weights", () => {
+    showText();
+    sheet.open(state.design);
+    scatter.label();
+    later(redraw.overview);
   });
   state.on("selection", (origin) => {
     table.follow(origin);
@@ -112,20 +135,23 @@ async function start() {
     scatter.label();
   });
   link.listen();
+  present.update();
   const repaint = () => {
     paintMarks();
     showText();
     scatter.draw();
+    redraw.overview();
     redraw.parallel();
     redraw.views();
     redraw.progress();
     redraw.measured();
     space.draw();
     sheet.open(state.design);
+    present.update();
   };
   darkWanted.addEventListener("change", repaint);
-  wirePrint(sheet, [views, measured], scatter.boxes, repaint);
-  if (/^#design-/.test(location.hash)) sheet.show();
+  wirePrint(sheet, [overview, views, measured], scatter.boxes, repaint);
+  if (/^#design-/.test(location.hash) && !state.screen) sheet.show();
   document.documentElement.dataset.ready = "charts";
 }
 

@@ -7,7 +7,7 @@ const MOST_LINES = 800;
 export function makeParallel(run, designs, fluids, state) {
   const box = document.getElementById("parallel"),
     note = document.getElementById("parallel-note");
-  const wanted = [...run.places.parallel, ...run.objectives.map((o) => o.figure)];
+  const wanted = [...run.objectives.map((o) => o.figure), ...run.places.parallel];
   const names = [...new Set(wanted)].filter((name) => designs.numericNames.includes(name));
   let drawn = [],
     busy = false;

@@ -5,8 +5,9 @@ const NEGLIGIBLE = 1e-9;
 
 // Rows to recommend: one for each objective, then the compromise. `figures` holds an array for each of `objectives`
 // ({ ideal, reference }), `costs` one number a row; rows that are `barred`, true where they break a limit with tubes, are
-// chosen only where there are no others. No scale depends on the rows: a limit that a chosen row keeps does not unseat it.
-export function recommended(figures, costs, objectives, nearBest, barred = []) {
+// chosen only where there are no others; `weights`, one an objective, multiply the squares by which the compromise is chosen,
+// and count as equal where all are nought. No scale depends on the rows: a limit that a chosen row keeps does not unseat it.
+export function recommended(figures, costs, objectives, nearBest, barred = [], weights = null) {
   const every = costs.map((_, i) => i),
     able = every.filter((i) => !barred[i]),
     all = able.length ? able : every;
@@ -18,7 +19,8 @@ export function recommended(figures, costs, objectives, nearBest, barred = []) {
   const dear = rows.map((i) => nearBest * Math.log(Math.max(costs[i], NEGLIGIBLE)));
   const best = scales.map((scale) => leastIndex(rows.map((i, k) => scale[i] + dear[k])));
   const square = (value) => Math.max(value, 0) * Math.max(value, 0);
-  const squares = rows.map((i) => scales.reduce((total, scale) => total + square(scale[i]), 0));
+  const counts = weights?.some((weight) => weight > 0) ? weights : scales.map(() => 1);
+  const squares = rows.map((i) => scales.reduce((total, scale, k) => total + counts[k] * square(scale[i]), 0));
   return [...best, leastIndex(squares)].map((k) => rows[k]);
 }
 
@@ -28,14 +30,14 @@ function leastIndex(values) {
   return least;
 }
 
-export function picksAmong(run, designs, indices) {
+export function picksAmong(run, designs, indices, weights = null) {
   if (!indices.length) return [];
   const of = (name) => indices.map((i) => designs.raw(name)[i]);
   const figures = run.objectives.map(({ figure }) => of(figure)),
     costs = of("cost_EUR");
   const barred = indices.map((i) => designs.broken(i) !== undefined);
-  const chosen = recommended(figures, costs, run.objectives, run.nearBest, barred);
-  const first = recommended(figures, costs, run.objectives, run.nearBest);
+  const chosen = recommended(figures, costs, run.objectives, run.nearBest, barred, weights);
+  const first = recommended(figures, costs, run.objectives, run.nearBest, [], weights);
   return run.roles.map((role, k) => ({
     ...role,
     design: indices[chosen[k]],

@@ -3,7 +3,6 @@
 
 import { titleOf } from "./designs.js";
 import { writeCell } from "./numbers.js";
-import { picksAmong } from "./picks.js";
 import { TOOLS, afterPaint, css, hasWebgl, html, layout, plain, whenIdle } from "./theme.js";
 import { parseCsv } from "./unpack.js";
 
@@ -31,7 +30,7 @@ export function makeScatter(run, designs, fluids, state) {
       (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
     );
     return [
-      `<b>${plain(designs.fluids[i])}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${designs.nameOf(i)}`,
+      `<b>${plain(fluids.short(designs.fluids[i]))}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${designs.nameOf(i)}`,
       ...lines,
     ].join("<br>");
   }
@@ -173,7 +172,7 @@ export function makeScatter(run, designs, fluids, state) {
 
   function drawOne(k) {
     const [x, y] = axesOf(k),
-      picks = picksAmong(run, designs, state.visible);
+      picks = state.picks();
     Plotly.react(
       boxes[k],
       [background(x, y), front(x, y), ownMarks(x, y)],
@@ -233,7 +232,7 @@ export function makeScatter(run, designs, fluids, state) {
   function label() {
     boxes.forEach((box, k) =>
       whenIdle(() => {
-        const picks = picksAmong(run, designs, state.visible);
+        const picks = state.picks();
         Plotly.relayout(box, { annotations: names(...axesOf(k), picks), shapes: rings(...axesOf(k), picks) });
       }),
     );

@@ -2,10 +2,11 @@
 // are those of sentences.py, and a test holds the two together where no limit is set.
 
 import { threeDigits, writeCell } from "./numbers.js";
+import { weightWords } from "./weights.js";
+import { lower } from "./words.js";
 
 export const listed = (parts) =>
   parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}` : (parts[0] ?? "");
-const lower = (words) => words.slice(0, 1).toLowerCase() + words.slice(1);
 
 export function makeSentences(run, designs, fluids) {
   const tied = (cell, name) => writeCell(cell, run.columns[name]).replace(/ /g, "\u00a0");
@@ -42,26 +43,27 @@ export function makeSentences(run, designs, fluids) {
   }
 
   // Which fluids reach the ends of the front, a fluid that reaches several named once.
-  function extremes(picks) {
+  function extremes(picks, naming = fluids.title, told = (i) => ` (${gist(i)})`) {
     const reached = new Map();
     for (const pick of picks.slice(0, -1)) {
-      const fluid = fluids.title(designs.fluids[pick.design]);
-      reached.set(fluid, [...(reached.get(fluid) || []), `the ${lower(pick.title)} (${gist(pick.design)})`]);
+      const fluid = naming(designs.fluids[pick.design]);
+      reached.set(fluid, [...(reached.get(fluid) || []), `the ${lower(pick.title)}${told(pick.design)}`]);
     }
     return listed(
       [...reached].map(([fluid, ends]) => `${fluid} gives ${ends.length === 2 ? "both " : ""}${listed(ends)}`),
     );
   }
 
+  const starting = (asked, words) => (asked ? `${given(asked).replace(/^w/, "W")}, ${lower(words)}` : words);
+  const noneLeft = (asked) => starting(asked, "No design that was found is left.");
+
   function found(picks, asked) {
-    const start = asked ? given(asked).replace(/^w/, "W") : "";
-    if (!picks.length)
-      return start ? `${start}, no design that was found is left.` : "No design that was found is left.";
+    if (!picks.length) return noneLeft(asked);
     const middle = picks.at(-1).design,
       test = designs.cell(middle, "test_pressure_bar_g");
     const proof = test ? `, to be tested at ${tied(test, "test_pressure_bar_g")}` : "";
     return (
-      `${start ? `${start}, the` : "The"} best compromise found is ${fluids.title(designs.fluids[middle])}${size(middle)}: ` +
+      `${starting(asked, "The best compromise found is")} ${fluids.title(designs.fluids[middle])}${size(middle)}: ` +
       `${gist(middle)}${proof}; ${extremes(picks)}.`
     );
   }
@@ -89,8 +91,15 @@ export function makeSentences(run, designs, fluids) {
       : `${start}, and no design makes do with half that pressure`;
   }
 
+  // The same in short, for the presenting view: fluids alone.
+  const choice = (picks, asked) =>
+    picks.length
+      ? `${starting(asked, "The best compromise found is")} ${fluids.short(designs.fluids[picks.at(-1).design])}; ` +
+        `${extremes(picks, fluids.short, () => "")}.`
+      : noneLeft(asked);
+
   const limits = (rows) => `What limits it: ${pressure(rows)}${run.failed}`;
-  return { found, limits, gist };
+  return { found, limits, choice, pressure, starting, size, gist };
 }
 
 // How what is asked for stands within a sentence.
@@ -108,5 +117,7 @@ export function askedFor(run, state, fluids) {
     words.push(left.length && left.length < off.length ? `only ${listed(left)}` : `without ${listed(off)}`);
   if (state.words.trim()) words.push(`“${state.words.trim()}”`);
   if (state.priced) words.push("your prices");
+  const weighted = weightWords(run, state);
+  if (weighted) words.push(weighted);
   return listed(words);
 }

@@ -5,7 +5,6 @@ import { chartBars, chartExergy, chartHeat, chartIndicator, chartServed, chartTs
 import { saveText } from "./files.js";
 import { chartFlow, exergyFlow, flowWords } from "./flow.js";
 import { threeDigits, writeCell, writeNumber } from "./numbers.js";
-import { picksAmong } from "./picks.js";
 import { drawCylinders, drawSchematic } from "./schematic.js";
 import { css, drawMark, html, whenNear } from "./theme.js";
 
@@ -23,7 +22,8 @@ export function makeSheet(run, designs, fluids, state) {
     drawMark(byId("sheet-mark"), fluid.colour, fluid.symbol);
     byId("sheet-fluid").textContent = fluid.title;
     byId("sheet-line").textContent = designs.nameOf(i);
-    const roles = picksAmong(run, designs, state.visible)
+    const roles = state
+      .picks()
       .filter((pick) => pick.design === i)
       .map((pick) => pick.title.toLowerCase());
     byId("sheet-role").textContent = roles.length ? `(${roles.join(", ")})` : "";

@@ -5,6 +5,7 @@ import { cautionsOf, wallsOf } from "./cards.js";
 import { threeDigits, writeCell } from "./numbers.js";
 import { listed } from "./sentences.js";
 import { drawMark, html } from "./theme.js";
+import { lower } from "./words.js";
 
 const LETTERS = ["A", "B", "C", "D"],
   LEAST_EUR = 1;
@@ -65,8 +66,6 @@ export function makeShortlist(run, designs, fluids, state) {
     return told.length ? `${letter} has ${listed(told)}.` : "";
   }
 
-  const lower = (words) => words.slice(0, 1).toLowerCase() + words.slice(1);
-
   // Rows that differ come first, objectives before all others.
   function rows(chosen) {
     const objectives = run.objectives.map(({ figure }) => figure),
@@ -92,6 +91,8 @@ export function makeShortlist(run, designs, fluids, state) {
           .join(", "),
       ),
     });
+    if (chosen.some((i) => state.notes.has(i)))
+      table.push({ label: "Note", cells: chosen.map((i) => state.notes.get(i) ?? "") });
     const differs = ({ cells }) => cells.some((text) => text !== cells[0]);
     return [...table.filter(differs), ...table.filter((row) => !differs(row))].map((row) => ({
       ...row,
@@ -110,7 +111,7 @@ export function makeShortlist(run, designs, fluids, state) {
       { scope: "col" },
       `${LETTERS[k]} `,
       mark,
-      ` ${fluid.name}, `,
+      ` ${fluid.short}, `,
       html("a", { href: `#design-${designs.nameOf(i)}` }, `design ${designs.nameOf(i)}`),
       " ",
       away,
@@ -163,5 +164,6 @@ export function makeShortlist(run, designs, fluids, state) {
   });
   state.on("shortlist", update);
   state.on("prices", update);
+  state.on("notes", update);
   return { update };
 }

@@ -13,7 +13,7 @@ export function makeSpace(run, designs, fluids, state) {
 
   const words = (i) =>
     [
-      `<b>${plain(designs.fluids[i])}</b>, design ${designs.nameOf(i)}`,
+      `<b>${plain(fluids.short(designs.fluids[i]))}</b>, design ${designs.nameOf(i)}`,
       ...names.map(
         (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
       ),

@@ -1,11 +1,21 @@
 // One state for the whole page: the reader's limits, what they leave, what of it nothing else beats, and what is selected.
 
 import { nondominated } from "./dominance.js";
+import { picksAmong } from "./picks.js";
 
 const TEXTS = ["fluid", "store_mode", "collector"];
 
 export function makeState(run, designs) {
-  const listeners = { limits: [], selection: [], design: [], prices: [], shortlist: [] };
+  const listeners = {
+    limits: [],
+    selection: [],
+    design: [],
+    prices: [],
+    shortlist: [],
+    screen: [],
+    notes: [],
+    weights: [],
+  };
   const pool = Array.from({ length: designs.count }, (_, i) => i);
   const state = {
     ceiling: Infinity,
@@ -18,9 +28,12 @@ export function makeState(run, designs) {
     visibleOthers: [],
     selected: null,
     shortlist: [],
+    notes: new Map(), // of designs, by their place
     design: null,
+    screen: 0, // of the presenting view, from 1; 0 where the page is read as a page
     priced: false,
     prices: {},
+    weights: {}, // of objectives, by their figure; 1 where there is none
   };
 
   // "mixed stages=2 cost_EUR<4000": words must occur in the texts, comparisons must hold.
@@ -140,6 +153,30 @@ export function makeState(run, designs) {
     tell("shortlist");
   }
 
+  function setWeights(weights) {
+    state.weights = Object.fromEntries(Object.entries(weights).filter(([, value]) => value !== 1));
+    tell("weights");
+  }
+
+  // A weight for each objective; null where all count alike.
+  function weightList() {
+    const all = run.objectives.map(({ figure }) => state.weights[figure] ?? 1);
+    return all.every((value) => value === all[0]) ? null : all;
+  }
+  const picks = () => picksAmong(run, designs, state.visible, weightList());
+
+  function setNote(i, text) {
+    if (text.trim()) state.notes.set(i, text);
+    else state.notes.delete(i);
+    tell("notes");
+  }
+
+  function setScreen(number, origin) {
+    if (number === state.screen) return;
+    state.screen = number;
+    tell("screen", origin);
+  }
+
   function openDesign(i) {
     state.design = i;
     tell("design");
@@ -157,6 +194,11 @@ export function makeState(run, designs) {
     select,
     setShortlist: shortlist,
     openDesign,
+    setScreen,
+    setNote,
+    setWeights,
+    weightList,
+    picks,
     chosen,
     limited,
     bounds,

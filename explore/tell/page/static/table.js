@@ -73,7 +73,9 @@ export function makeTable(run, designs, fluids, state) {
         const mark = html("span", { class: "mark", "aria-hidden": "true" }),
           fluid = fluids.of(designs.fluids[i]);
         drawMark(mark, fluid.colour, fluid.symbol);
-        cell.append(mark, " ");
+        cell.append(mark, ` ${fluid.short}`);
+        if (fluid.library) cell.append(" ", html("span", { class: "library" }, `(${fluid.library})`));
+        return cell;
       }
       cell.append(writeCell(designs.cell(i, name), run.columns[name], false));
       return cell;

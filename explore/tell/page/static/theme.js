@@ -2,9 +2,60 @@
 
 import { THIN_SPACE } from "./numbers.js";
 
+// As many as there are marks, so that two fluids share neither; those that are seen most come first and differ most.
 const PALETTE = {
-  light: ["#0b6bb0", "#c8500a", "#00805d", "#a33e86", "#8a6a00", "#2f8fc4", "#454545", "#6a4fc2"],
-  dark: ["#5cb2f2", "#ff8f52", "#3ccf9f", "#ee8fd0", "#e3c14a", "#9fe0ff", "#d9d9d9", "#b8a6ff"],
+  light: [
+    "#0b6bb0",
+    "#c8500a",
+    "#00805d",
+    "#a33e86",
+    "#8a6a00",
+    "#2f8fc4",
+    "#454545",
+    "#6a4fc2",
+    "#780c00",
+    "#a88490",
+    "#6c9c00",
+    "#54246c",
+    "#004800",
+    "#e46084",
+    "#0c3090",
+    "#b46cd8",
+    "#780048",
+    "#6c6090",
+    "#844854",
+    "#7884f0",
+    "#84906c",
+    "#b43048",
+    "#00486c",
+    "#3c6c78",
+  ],
+  dark: [
+    "#5cb2f2",
+    "#ff8f52",
+    "#3ccf9f",
+    "#ee8fd0",
+    "#e3c14a",
+    "#9fe0ff",
+    "#d9d9d9",
+    "#b8a6ff",
+    "#6c6c54",
+    "#b43c54",
+    "#6c54c0",
+    "#48900c",
+    "#00789c",
+    "#b49c84",
+    "#b46000",
+    "#9c6c9c",
+    "#90c03c",
+    "#a8900c",
+    "#549c90",
+    "#f06c84",
+    "#6084f0",
+    "#007854",
+    "#b46cd8",
+    "#fcb4a8",
+  ],
 };
 const MARKS = {
   circle: "M8 2.5a5.5 5.5 0 1 0 0 11a5.5 5.5 0 1 0 0-11z",
@@ -35,12 +86,13 @@ export const css = (name) => getComputedStyle(document.documentElement).getPrope
 
 export function makeFluids(run) {
   const known = new Map(run.fluids.map((fluid) => [fluid.name, fluid]));
-  const of = (name) => known.get(name) || { name, title: name, colour: 6, symbol: "circle" };
+  const of = (name) => known.get(name) || { name, title: name, short: name, library: "", colour: 6, symbol: "circle" };
   return {
     of,
     colour: (name) => palette()[of(name).colour],
     symbol: (name) => of(name).symbol,
     title: (name) => of(name).title,
+    short: (name) => of(name).short,
   };
 }
 

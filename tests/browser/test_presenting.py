@@ -1,0 +1,241 @@
+"""The presenting view: a screen at a time, true to the rest of the page in every state, by keys, link and on paper."""
+
+import re
+
+import pytest
+
+from explore.figures.format import lower, shown
+from explore.tell import doubts
+from explore.tell.page import write_page
+from explore.tell.page.data import read_run
+from explore.tell.page.fluids import trade_name
+from explore.tell.page.picks import every_caution
+from tests.browser.test_access_and_print import pages_on_paper
+from tests.browser.test_report_page import embedded, report
+from tests.browser.test_states import SEEN, go
+from tests.real_run import copy
+from tests.report.test_doubt import answer
+
+pytestmark = pytest.mark.browser
+SCREENS = 7
+STATEMENT = "#screens h2"
+
+
+def at(page, number, limits=""):
+    """Open a screen in a state by its address; return statement and whole text."""
+    go(page, f"#&{limits}&present={number}" if limits else f"#&present={number}")
+    page.wait_for_selector(f'[data-screen="{number}"]')
+    return page.text_content(STATEMENT), page.text_content("#screens")
+
+
+def number_in(page):
+    return int(page.evaluate("new URLSearchParams(location.hash.slice(1)).get('present') || 0"))
+
+
+@pytest.mark.parametrize(
+    "limits", ["", "ceiling=4.5", "budget=9000&ceiling=6", "words=stages%3D1", "ceiling=0.5"]
+)
+def test_screens_say_what_the_page_says(watched, run_folder, limits):
+    """Fluid, pressure, cost, cautions and decision are those of opening and cards, under limits as without."""
+    run, every = read_run(run_folder), embedded(run_folder)
+    titles = {card.name: trade_name(card.title) for card in run.case.fluids.values()}
+    cautions = dict(zip(every, every_caution(run), strict=True))
+    page = watched.open(report(run_folder), f"#&{limits}")
+    page.wait_for_timeout(400)
+    seen = page.evaluate(SEEN)
+    asked, whole = at(page, 1, limits)
+    assert asked == page.text_content("#opening-asked")
+    assert page.text_content("#scenario-line").strip() in whole
+    assert page.locator(".demand td.on").count() == len(run.case.scenario.demand.hours) * len(
+        run.case.scenario.demand.months
+    )
+    if not seen["cards"]:
+        for number in (2, 3, 4, 6, 7):
+            assert at(page, number, limits)[0] == seen["found"]
+        return
+    names = [card["name"] for card in seen["cards"]]
+    middle = every[names[-1]]
+    fluid = titles[middle["fluid"]]
+    said, _ = at(page, 2, limits)
+    assert f"best compromise found is {fluid};" in said
+    assert {titles[every[name]["fluid"]] for name in names} == {
+        title
+        for title in set(titles.values())
+        if re.search(rf"(?<!\w){re.escape(title)} gives|is {re.escape(title)};", said)
+    }
+    said, whole = at(page, 3, limits)
+    pressure = seen["limits"].removeprefix("What limits it: ").split(";")[0].rstrip(".")
+    assert lower(said).endswith(f"{pressure}.")
+    assert shown(middle["test_pressure_bar_g"], "test_pressure_bar_g") in whole
+    said, _ = at(page, 4, limits)
+    assert f"compromise, {fluid}, costs {seen['cards'][-1]['cost']}:" in said
+    total, *parts = [
+        float(text.replace("\u202f", "")) for text in re.findall(r"([\d.\u202f]+)(?= EUR:| for )", said)
+    ]
+    assert sum(parts) == pytest.approx(total, abs=3)
+    at(page, 6, limits)
+    told = page.evaluate(
+        "[...document.querySelectorAll('#screens li')].map((item) => item.lastChild.textContent.trim())"
+    )
+    assert sorted(told) == sorted(one["text"] for one in cautions[names[-1]])
+    said, _ = at(page, 7, limits)
+    assert fluid in said
+    rows = page.locator(".deciding tbody tr")
+    assert rows.evaluate_all("rows => rows.map((row) => row.dataset.design)") == names
+    for name, row in zip(names, rows.all(), strict=True):
+        assert shown(every[name]["cost_EUR"], "cost_EUR") in row.text_content()
+    assert watched.errors == []
+
+
+def test_shortlist_is_what_is_decided_on(watched, run_folder):
+    """With designs on the shortlist the decision is among them, by their letters."""
+    page = watched.open(report(run_folder))
+    said, _ = at(page, 7, "shortlist=2,5")
+    assert "A " in said
+    assert page.locator(".deciding tbody tr").evaluate_all(
+        "rows => rows.map((row) => row.dataset.design)"
+    ) == ["2", "5"]
+
+
+def test_how_sure_tells_the_study_or_that_there_is_none(watched, run_folder, tmp_path):
+    """Without a study the screen says so and how one is made; with one it is the headline, and of which case it is."""
+    page = watched.open(report(run_folder))
+    said, whole = at(page, 5)
+    assert "no study was made" in said
+    assert "explore task=doubt run=" in whole
+    doubted = copy(run_folder, tmp_path / "run")
+    answer(doubted)
+    run = read_run(doubted)
+    page = watched.open(write_page(doubted))
+    said, whole = at(page, 5)
+    assert said == f"{doubts.headline(run.doubt, run.case)}."
+    assert "not of what is asked here" not in whole
+    _, whole = at(page, 5, "ceiling=4.5")
+    assert "not of what is asked here: at most 4.50 bar gauge" in whole
+    assert watched.errors == []
+
+
+def test_keys_move_focus_and_history(watched, run_folder):
+    """Alt+P opens, arrows and Page keys move, Escape closes; each step stands in the address, back and forward work."""
+    page = watched.open(report(run_folder))
+    page.keyboard.press("Alt+p")
+    assert number_in(page) == 1
+    assert page.evaluate("document.activeElement.id") == "screen-1"
+    assert page.evaluate("document.querySelector('main').inert && document.querySelector('.top').inert")
+    for pressed, number in (
+        ("ArrowRight", 2),
+        ("PageDown", 3),
+        ("ArrowLeft", 2),
+        ("End", 7),
+        ("ArrowRight", 7),
+        ("PageUp", 6),
+    ):
+        page.keyboard.press(pressed)
+        assert number_in(page) == number
+        assert page.evaluate("document.activeElement.id") == f"screen-{number}"
+    assert page.inner_text("#present-place") == "6 of 7"
+    page.go_back()
+    page.wait_for_timeout(300)
+    assert page.text_content("#present-place") == "7 of 7"
+    page.go_forward()
+    page.wait_for_timeout(300)
+    assert page.text_content("#present-place") == "6 of 7"
+    for _ in range(12):  # Tab stays within
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.closest('#present') !== null")
+    page.keyboard.press("Escape")
+    assert number_in(page) == 0
+    assert not page.locator("#present").is_visible()
+    assert page.evaluate("document.activeElement.id") == "present-open"
+    assert not page.evaluate("document.querySelector('main').inert")
+    page.keyboard.press("ArrowRight")
+    assert number_in(page) == 0
+    page.go_back()
+    page.wait_for_timeout(300)
+    assert page.locator("#present").is_visible()
+    assert watched.errors == []
+
+
+def test_link_opens_its_screen_and_a_design_closes_it(watched, run_folder):
+    """A link with limits and a screen shows both; a number beyond the last is the last; a design is opened."""
+    page = watched.open(report(run_folder), "#&ceiling=6&present=99")
+    assert page.text_content("#present-place") == "7 of 7"
+    assert "6.00 bar gauge" in page.text_content("#present-where")
+    name = page.locator(".deciding tbody tr").last.get_attribute("data-design")
+    page.locator(".deciding a").last.click()
+    page.wait_for_timeout(300)
+    assert not page.locator("#present").is_visible()
+    assert page.inner_text("#sheet-line") == name
+    assert number_in(page) == 0
+    assert "ceiling=6" in page.evaluate("location.hash")
+    assert watched.errors == []
+
+
+@pytest.mark.parametrize(("width", "least_px"), [(1440, 30), (390, 20)])
+def test_type_is_large_and_nothing_runs_over(browser, run_folder, width, least_px):
+    """Statements are large, and no screen is wider than the window."""
+    context = browser.new_context(viewport={"width": width, "height": 844}, offline=True)
+    page = context.new_page()
+    page.goto(f"{report(run_folder).as_uri()}#&present=1")
+    page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
+    for number in range(1, SCREENS + 1):
+        at(page, number)
+        assert (
+            page.evaluate(f"parseFloat(getComputedStyle(document.querySelector('{STATEMENT}')).fontSize)")
+            >= least_px
+        )
+        assert (
+            page.evaluate("(box => box.scrollWidth - box.clientWidth)(document.getElementById('present'))")
+            <= 0
+        )
+        assert page.evaluate("document.querySelector('.screen-picture').getBoundingClientRect().height") > 100
+    context.close()
+
+
+def test_nothing_of_it_prints_unless_asked(watched, run_folder):
+    """The page prints without it, also while it is on view; its own button prints all screens."""
+    page = watched.open(report(run_folder), "#&present=2")
+    page.emulate_media(media="print")
+    assert not page.locator("#present").is_visible()
+    assert page.locator("#opening").is_visible()
+    page.emulate_media(media="screen")
+    page.evaluate("window.print = () => dispatchEvent(new Event('beforeprint'))")
+    page.click("#present-print")
+    page.wait_for_timeout(500)
+    page.emulate_media(media="print")
+    assert page.locator(".screen").count() == SCREENS
+    assert not page.locator("#opening").is_visible()
+    for box in page.locator(".screen-picture").all():
+        assert box.is_visible()
+        assert box.bounding_box()["width"] < 720
+    assert SCREENS <= pages_on_paper(page) <= SCREENS + 2
+    page.emulate_media(media="screen")
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    page.wait_for_timeout(300)
+    assert page.locator(".screen").count() == 1
+    assert page.text_content("#present-place") == "2 of 7"
+    assert watched.errors == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_serious_barrier_on_any_screen(browser, run_folder, axe, scheme):
+    """axe-core finds nothing serious or critical on any screen, light and dark."""
+    context = browser.new_context(
+        viewport={"width": 1440, "height": 900}, bypass_csp=True, color_scheme=scheme
+    )
+    page = context.new_page()
+    page.goto(f"{report(run_folder).as_uri()}#&present=1")
+    page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
+    page.add_script_tag(path=str(axe))
+    grave = []
+    for number in range(1, SCREENS + 1):
+        at(page, number)
+        page.wait_for_timeout(300)
+        found = page.evaluate("axe.run('#present')")["violations"]
+        grave += [
+            (number, v["id"], v["nodes"][0]["html"][:200])
+            for v in found
+            if v["impact"] in ("serious", "critical")
+        ]
+    context.close()
+    assert grave == []
