@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from explore.figures.format import label, record, shown
-from explore.tell import doubts
+from explore.tell import as_bought, doubts
 from explore.tell.page.data import Run
 from explore.tell.page.picks import Pick
 
@@ -48,6 +48,10 @@ class Told:
     steady: str
     measures: tuple[Measure, ...]
     worlds: int
+    bought: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
+    """as ``bands``, of the plants as bought; without rows one that is not rated"""
+    bought_words: tuple[str, ...]
+    bought_scope: str
 
 
 def tell(run: Run) -> Told | None:
@@ -71,6 +75,7 @@ def tell(run: Run) -> Told | None:
         steady=doubts.steady_words(found),
         measures=_measures(found),
         worlds=int(found["worlds"]),
+        **_bought(run),
     )
 
 
@@ -89,10 +94,21 @@ def on_cards(run: Run, picks: list[Pick]) -> dict[int, str]:
             if name in one["bands"] and _moves(one["bands"][name])
         ]
         found[pick.row] = (
-            f"In eight of ten plausible worlds: {'; '.join(spans)}. It keeps every limit in {doubts.chance(one['keeps'])} "
-            "of them all."
-        )
+            f"In eight of ten plausible worlds, sized anew in each: {'; '.join(spans)}. It keeps every limit in "
+            f"{doubts.chance(one['keeps'])} of them all. {as_bought.card_words(run.doubt, pick.row)}"
+        ).strip()
     return found
+
+
+def _bought(run: Run) -> dict[str, Any]:
+    """Return the parts of :class:`Told` about plants as bought; empty ones without an answer."""
+    answer = run.doubt.get("as_bought") or {"designs": ()}
+    designs = answer["designs"]
+    return {
+        "bought": tuple((_name(run, one), as_bought.rows(one)) for one in designs if not one["not_rated"]),
+        "bought_words": tuple(as_bought.design_words(one, answer) for one in designs),
+        "bought_scope": f"{as_bought.SCOPE} {as_bought.WITHIN}",
+    }
 
 
 def _moves(band: Mapping[str, Any]) -> bool:
