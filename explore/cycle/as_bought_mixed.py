@@ -33,6 +33,8 @@ MIXED_STEPS = 8
 """Each asks the governor anew; after six nothing moves but rounding, but for worlds far off."""
 SETTLING = 12
 """Sweeps from the losses of one world to those of another, in the same cylinders."""
+TRIAL_STEPS = 3
+"""Steps to that temperature in a trial, from that of the trial before; it closes in as the trials do."""
 GIVING_STEPS = 6
 """Steps to the store temperature at which the engine gives a power: from the run's own, they leave a thousandth of a
 kelvin."""
@@ -185,10 +187,10 @@ class BoughtMixed:
         tall, engines = self.take(places), built.take(places)
 
         def attempt(x: Array, _: Index, carried: Any) -> Tried:
-            return tall._tried(engines, x)
+            return tall._tried(engines, x, carried, TRIAL_STEPS)
 
-        x, _ = agree(attempt, own.start[:, :m], (), varied, MIXED_STEPS)
-        miss = np.max(np.abs(self._tried(built, x).lack), axis=1)
+        x, near = agree(attempt, own.start[:, :m], sizing, varied, MIXED_STEPS)
+        miss = np.max(np.abs(self._tried(built, x, near, GIVING_STEPS).lack), axis=1)
         designs = self._moved(x)
         engine = self._set(built, designs).resettled(sizing, SETTLING)
         assert engine.built is not None
@@ -196,7 +198,7 @@ class BoughtMixed:
         flow = engine.built.rate * weak.flow_ratio
         top = designs.top_temperature
         stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
-        begins = self._gives(engine, designs, np.ones_like(top))
+        begins = self._gives(engine, designs, np.ones_like(top), sizing, GIVING_STEPS)
         designs = replace(designs, sizing_share=(begins - stop) / (top - stop))
         rated = engine.at(0.5 * (top + stop))
         done = discharged(plant, designs, rated, engine, replace(own.size, flow=flow))
@@ -236,12 +238,14 @@ class BoughtMixed:
         settings: Settings = settings_of(designs, np.maximum(np.minimum(designs.superheat, most), 0.0))
         return replace(engine, settings=settings, approach=designs.boil_approach)
 
-    def _tried(self, engine: MixedEngine, x: Array) -> Tried:
+    def _tried(self, engine: MixedEngine, x: Array, near: Array, steps: int) -> Tried:
+        """Try unknowns ``x`` (n, m); the busiest state is sought from the store temperature ``near`` [K]."""
         own, designs = self.own, self._moved(x)
         engine = self._set(engine, designs)
-        T = np.where(
-            np.isnan(own.rise), designs.top_temperature, self._gives(engine, designs, np.nan_to_num(own.rise))
-        )
+        T = designs.top_temperature
+        if not np.isnan(own.rise).all():
+            begins = self._gives(engine, designs, np.nan_to_num(own.rise), near, steps)
+            T = np.where(np.isnan(own.rise), T, begins)
         state = _at_busiest(engine, self.plant, own.rise, T)
         needed = [*state.areas[:2], state.cooling_water]
         lack = [np.log(a / b) for a, b in zip(needed, [*own.areas[:2], own.cooling_water], strict=True)]
@@ -252,9 +256,9 @@ class BoughtMixed:
             x[:, 0], x[:, 2], x[:, 1] - x[:, 2] - cold, state.condensate_temperature - cold,
             T - x[:, 0] - x[:, 1],
         ]  # fmt: skip
-        return Tried(np.stack(lack, axis=1), np.stack(margins, axis=1), ())
+        return Tried(np.stack(lack, axis=1), np.stack(margins, axis=1), T)
 
-    def _gives(self, engine: MixedEngine, designs: Designs, rise: Array) -> Array:
+    def _gives(self, engine: MixedEngine, designs: Designs, rise: Array, near: Array, steps: int) -> Array:
         """Store temperature [K] at which the engine gives ``rise`` times the power asked; an end where it never does."""
         built, top = engine.built, designs.top_temperature
         assert built is not None
@@ -266,4 +270,4 @@ class BoughtMixed:
             return np.asarray(1.0 - built.rate * cycle.flow_ratio * cycle.net_work / wanted)
 
         slope = -1.0 / np.maximum(top - stop, LEAST_SPAN_K)
-        return falling_root(lack, stop, top, sizing_temperature(self.designs), slope, GIVING_STEPS)
+        return falling_root(lack, stop, top, near, slope, steps)

@@ -14,7 +14,7 @@ from explore.design.space import Space
 from explore.doubt import answers
 from explore.doubt.choose import LINE, ROLE
 from explore.doubt.draws import Array, Draws, points
-from explore.doubt.judge import MOST_WORLDS_A_CHUNK, ROOTS, Columns, Shelf, carry_out, worlds_of
+from explore.doubt.judge import ROOTS, Columns, Shelf, carry_out, worlds_of
 from explore.doubt.study import Bench, columns_of
 from explore.model.as_bought import FIGURES, Purchase
 from explore.search.crew import Kit
@@ -28,6 +28,9 @@ QUESTION = "the plant as bought"
 """What is asked: volumes, areas, cylinders, valves and collectors stay as sized with the likely values."""
 ENOUGH = 0.99
 """Share of what is asked that counts as given: a hundredth less no load notices, and designs stand on the very edge."""
+
+WORLDS_A_CHUNK = 10
+"""Rating four plants takes some tenths of a second a world: a stop costs a few seconds, buying them anew little."""
 
 
 @dataclass(frozen=True)
@@ -68,9 +71,7 @@ def as_bought(bench: Bench, designs: pd.DataFrame, count: int) -> dict[str, Any]
     columns = columns_of(evaluator, picked)
     draws = Draws.of(case)
     cloud = points(count, draws.dimensions, case.doubt.seed)
-    errands = [
-        Batch(cloud[i : i + MOST_WORLDS_A_CHUNK], columns) for i in range(0, count, MOST_WORLDS_A_CHUNK)
-    ]
+    errands = [Batch(cloud[i : i + WORLDS_A_CHUNK], columns) for i in range(0, count, WORLDS_A_CHUNK)]
     shelf = None
     if bench.run:
         roots = (*ROOTS, "explore.model.as_bought")
