@@ -389,6 +389,15 @@ class Topic(Loose):
     worth: dict[str, Worth]
 
 
+class Drawn(Loose):
+    """An assumption and the band that it was drawn from."""
+
+    name: str
+    low: float
+    likely: float
+    high: float
+
+
 class Doubt(Loose):
     """What readers ask of doubt.json."""
 
@@ -402,4 +411,5 @@ class Doubt(Loose):
     steady: list[Doubted]
     measure_first: list[Topic]
     as_bought: AsBought | None = None
+    assumptions: list[Drawn] = []
     matters: dict[str, list[dict[str, Any]]] = {}

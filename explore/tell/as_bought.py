@@ -62,6 +62,13 @@ def card_words(found: Found, row: int) -> str:
     return f"As bought, nothing sized anew: {'; '.join(spans)}. It gives power and share asked in {often} of worlds."
 
 
+def often_words(found: Found, row: int) -> str:
+    """Say in a sentence how often a design gives what is asked as bought; empty where that is not known."""
+    answer = found.get("as_bought") or {"designs": ()}
+    one = next((one for one in answer["designs"] if one["row"] == row and not one["not_rated"]), None)
+    return f"As bought it gives power and share asked in {_chance(one['both'])} of worlds." if one else ""
+
+
 def rows(one: Found) -> tuple[tuple[str, ...], ...]:
     """Return of each figure of a design as bought its label with unit, low, likely, high, and the run's own."""
     found = []

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from explore.figures.format import label, record, shown
+from explore.figures.format import label, lower, record, shown
 from explore.tell import as_bought, doubts
+from explore.tell.bands import Band
+from explore.tell.bands import bands as bands_of
 from explore.tell.page.data import Run
 from explore.tell.page.picks import Pick
 
@@ -52,6 +54,7 @@ class Told:
     """as ``bands``, of the plants as bought; without rows one that is not rated"""
     bought_words: tuple[str, ...]
     bought_scope: str
+    drawn: tuple[Band, ...]
 
 
 def tell(run: Run) -> Told | None:
@@ -60,7 +63,7 @@ def tell(run: Run) -> Told | None:
     if not found:
         return None
     return Told(
-        headline=doubts.headline(found, case) + ".",
+        headline=" ".join([doubts.headline(found, case) + ".", *_nominal(run)]),
         scope=doubts.scope(found),
         objective=record(found["ceilings"][-1]["figure"]).title,
         ceilings=tuple(f"{one['ceiling_bar_g']:g}" for one in found["ceilings"]),
@@ -76,6 +79,7 @@ def tell(run: Run) -> Told | None:
         measures=_measures(found),
         worlds=int(found["worlds"]),
         **_bought(run),
+        drawn=tuple(bands_of(case, found.get("assumptions", ()))),
     )
 
 
@@ -98,6 +102,28 @@ def on_cards(run: Run, picks: list[Pick]) -> dict[int, str]:
             f"{doubts.chance(one['keeps'])} of them all. {as_bought.card_words(run.doubt, pick.row)}"
         ).strip()
     return found
+
+
+def _nominal(run: Run) -> list[str]:
+    """Set what the run says of the compromise between its bands: the figure never stands alone."""
+    name, designs = run.case.scenario.objectives[0].figure, run.doubt["designs"]
+    for one in sorted(designs, key=lambda one: "compromise" not in str(one["role"])):
+        band = one["bands"].get(name)
+        if not band or not _moves(band):
+            continue
+        role, title = str(one["role"]), doubts.fluid(one["fluid"], run.case)
+        low, high, nominal = (
+            _written(band["low"], name),
+            _shown(band["high"], name),
+            _shown(band["nominal"], name),
+        )
+        said = (
+            f"{role[:1].upper()}{role[1:]} ({title}, design {one['row']}): {lower(record(name).title)} {nominal} in this run, "
+            f"{low} to {high} in eight of ten worlds that size it anew."
+        )
+        often = as_bought.often_words(run.doubt, int(one["row"]))
+        return [said, *([often] if often else [])]
+    return []
 
 
 def _bought(run: Run) -> dict[str, Any]:
