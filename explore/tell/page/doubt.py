@@ -117,10 +117,8 @@ def _nominal(run: Run) -> list[str]:
             _shown(band["high"], name),
             _shown(band["nominal"], name),
         )
-        said = (
-            f"{role[:1].upper()}{role[1:]} ({title}, design {one['row']}): {lower(record(name).title)} {nominal} in this run, "
-            f"{low} to {high} in eight of ten worlds that size it anew."
-        )
+        what = f"{role[:1].upper()}{role[1:]} ({title}, design {one['row']}): {lower(record(name).title)}"
+        said = f"{what} {nominal} in this run, {low} to {high} in eight of ten worlds that size it anew."
         often = as_bought.often_words(run.doubt, int(one["row"]))
         return [said, *([often] if often else [])]
     return []
