@@ -146,7 +146,7 @@ class VerifyTask(Task):
     call = "task=verify"
     about = (
         "hold the model against published numbers; detail=TOPIC some of them,",
-        "detail=influence which results each constant moves",
+        "detail=influence which results each constant moves, detail=assumptions the band of each",
     )
 
     name: Literal["verify"] = "verify"

@@ -5,7 +5,7 @@ Away from its rated point its receiver pressures follow from the continuity of m
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -137,6 +137,15 @@ class MixedEngine:
         return supply(
             self.fluid, self.water, self.machine, self.settings, [T], Coil(store_temperature), self.drops
         )
+
+    def resettled(self, store_temperature: Array, sweeps: int) -> MixedEngine:
+        """Return the engine with its losses found anew, in more sweeps, with the store at T [K]: others start from them."""
+        if self.built is None or self.built.laws is None or self.engine is None:
+            return self
+        given = self.supply(store_temperature)
+        pressure, frequency = given.arriving[0].pressure, self.built.frame.frequency
+        done = self._operated(given, pressure, self.engine, frequency, None, sweeps)
+        return replace(self, built=replace(self.built, losses=done.losses))
 
     def work_of(self, given: Supply, expansion: Expansion) -> Array:
         """Net work [J/kg] of the cycle closed behind an expansion."""

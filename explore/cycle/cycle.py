@@ -164,7 +164,7 @@ def supply(
         condensate,
         fluid.liquid_from_enthalpy(levels[-1].pressure, condensate.enthalpy + feed_work),
         feed_work,
-        _lift_work(levels, shares),
+        lift_work_of(levels, shares),
         hot_work,
         arriving,
         passed,
@@ -330,7 +330,7 @@ def _vapour_line(
     return arriving, passed
 
 
-def _lift_work(levels: list[boiler.Level], shares: list[Array]) -> Array:
+def lift_work_of(levels: list[boiler.Level], shares: list[Array]) -> Array:
     """Work to pump liquid from each level to the next hotter one, per kg of total flow."""
     work, passed = np.zeros_like(shares[0]), np.zeros_like(shares[0])
     for i, level in enumerate(levels):

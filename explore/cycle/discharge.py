@@ -9,7 +9,15 @@ import numpy as np
 
 from explore.cycle.built import Governed, MixedEngine
 from explore.cycle.curves import governed_curves, ungoverned_curves, work_per_kg
-from explore.cycle.performance import GRID, Discharge, Exchangers, Performance, Running, per_stage
+from explore.cycle.performance import (
+    GRID,
+    Discharge,
+    EngineSize,
+    Exchangers,
+    Performance,
+    Running,
+    per_stage,
+)
 from explore.cycle.rated import (
     LEAST_SPAN_K,
     LEAST_WORK,
@@ -74,9 +82,17 @@ def mixed(
     and full, below and above the sizing point by themselves where a governor bends them there; the polynomials through
     them serve the integral up to the temperature left after the holding time and the grid handed to the year.
     """
+    rated, engine, size = mixed_engine(fluid, water, plant, designs, stages)
+    return rated, engine, discharged(plant, designs, rated, engine, size)
+
+
+def discharged(
+    plant: Plant, designs: Designs, rated: Cycle, engine: MixedEngine, size: EngineSize
+) -> Performance:
+    """Performance of an engine of ``size`` with its ``rated`` cycle: its discharge, as :func:`mixed` tells."""
+    fluid, water = engine.fluid, engine.water
     top, approach = designs.top_temperature, designs.boil_approach
     stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
-    rated, engine, size = mixed_engine(fluid, water, plant, designs, stages)
     floor = floor_temperature(engine, stop, top, rated.net_work)
     sizing = sizing_temperature(designs)
     rest = standing(designs, water, plant)
@@ -103,7 +119,7 @@ def mixed(
     hottest, excess = capped(fluid, top - approach)
     drive = drive_efficiency(designs.speed, plant.load_speed)
     given = work_per_kg(water, curves.efficiency, floor, held)
-    done = performance_of(
+    return performance_of(
         fluid,
         rated,
         highest_pressure=fluid.dew_pressure(hottest),
@@ -122,7 +138,6 @@ def mixed(
             cooling=cooling,
         ),
     )
-    return rated, engine, done
 
 
 def _busiest(
@@ -140,7 +155,7 @@ def _busiest(
     fluid, water, top = engine.fluid, engine.water, designs.top_temperature
     everyone = np.arange(len(top))
     states = [(everyone, top, full)]
-    limited = _held_from(engine, sizing_temperature(designs), top, full, plant.power_may_rise)
+    limited = held_from(engine, sizing_temperature(designs), top, full, plant.power_may_rise)
     if len(limited.rows):  # held, it draws less at first, until its lower efficiency makes up for that
         states.append((limited.rows, limited.temperature, limited.state))
     greatest, busiest = heat_flow.copy(), at_sizing.take(everyone)
@@ -162,7 +177,7 @@ class Held(NamedTuple):
     state: Governed
 
 
-def _held_from(engine: MixedEngine, sizing: Array, top: Array, full: Governed, power_may_rise: float) -> Held:
+def held_from(engine: MixedEngine, sizing: Array, top: Array, full: Governed, power_may_rise: float) -> Held:
     """Find from which store temperature on the throttle holds free engines to what their load takes."""
     built = engine.built
     assert built is not None

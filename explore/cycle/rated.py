@@ -49,6 +49,8 @@ LEAST_WORK = 50.0
 """Net work [J/kg] that flows are divided by at least: an engine that gives nothing is huge, not infinite or negative."""
 LEAST_SPAN_K = 0.5
 """A discharge never ends closer to full: curves over no span at all have no slope."""
+STOP_MARGIN_K = 5.0
+"""An empty store still boils the fluid this far above condensing (model, section 5)."""
 
 
 @dataclass(frozen=True)

@@ -80,7 +80,7 @@ class CirculatingWater(NamedTuple):
             self.top_temperature,
             cycle.return_temperature,
             cycle.levels,
-            self.pinch,
+            [self.pinch] * len(cycle.levels),
             cycle.raised,
             cycle.warmed,
             feed,
@@ -101,7 +101,7 @@ class CirculatingWater(NamedTuple):
         pinch = pinched - level.temperature
         back = water.temperature(h_top - raised * (level.exit_enthalpy - cycle.warmed))
         zones = boiler.stratified_zones(
-            water, self.top_temperature, back, [level], pinch, [raised], cycle.warmed, feed
+            water, self.top_temperature, back, [level], [pinch], [raised], cycle.warmed, feed
         )
         return pinch, boiler_duties([level], [raised], flow * cycle.hot_water, zones, feed)[0]
 

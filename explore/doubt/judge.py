@@ -67,14 +67,14 @@ class Batch:
 
     def carried_out(self, evaluator: Evaluator) -> Array:
         """Evaluate the designs in each world."""
-        worlds = _worlds(evaluator)
+        worlds = worlds_of(evaluator)
         sample = worlds.draws.sample(self.points)
         rows = (worlds.model(sample, row).evaluate(self.columns) for row in range(len(sample)))
         return np.stack([told(found, self.figures) for found in rows])
 
 
 @lru_cache(maxsize=1)
-def _worlds(evaluator: Evaluator) -> Worlds:
+def worlds_of(evaluator: Evaluator) -> Worlds:
     """Keep what the worlds of an evaluator share between the chunks of a process."""
     return Worlds(evaluator)
 
@@ -104,6 +104,10 @@ def batches(points: Array, columns: Columns, figures: tuple[str, ...]) -> list[B
     return [Batch(points[i : i + size], columns, figures) for i in range(0, len(points), size)]
 
 
+ROOTS = ("explore.doubt.worlds",)
+"""What decides a world beside the model."""
+
+
 @dataclass(frozen=True)
 class Shelf:
     """Where the chunks of a study lie: a folder of its own in the run's, named by all that decides them."""
@@ -111,13 +115,23 @@ class Shelf:
     folder: Path
 
     @staticmethod
-    def of(run: Path, case: Case, columns: Columns, figures: Sequence[str], what: str) -> Shelf:
-        """Find the place for a study of these designs, in which only the number of worlds may differ."""
+    def of(
+        run: Path,
+        case: Case,
+        columns: Columns,
+        figures: Sequence[str],
+        what: str,
+        roots: tuple[str, ...] = ROOTS,
+    ) -> Shelf:
+        """Find the place for a study of these designs, in which only the number of worlds may differ.
+
+        ``roots``: the modules whose sources decide the answers, beside those of the model.
+        """
         from explore.model import Evaluator
 
         facts = identity.facts(case, Evaluator) | {
             "doubt": case.doubt.model_copy(update={"weather_years": ()}).model_dump_json(),
-            "worlds": identity.sources(("explore.doubt.worlds",)),
+            "worlds": identity.sources(roots),
             "weather years": repr([identity.file_digest(file) for file in case.doubt.weather_years]),
         }
         digest = hashlib.sha256(repr((sorted(facts.items()), tuple(figures), what)).encode())

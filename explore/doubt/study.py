@@ -66,7 +66,7 @@ class Bench:
 
     def ask(self, cloud: Array, designs: pd.DataFrame, what: str) -> Array:
         """Evaluate designs (n) in the worlds of points (N, d): (N, n, figures and flags)."""
-        case, columns = self.evaluator.case, _columns(self.evaluator, designs)
+        case, columns = self.evaluator.case, columns_of(self.evaluator, designs)
         figures = figures_of(case)
         shelf = Shelf.of(self.run, case, columns, figures, what) if self.run else None
         kit = Kit(case, Space.from_case(case), type(self.evaluator))
@@ -74,7 +74,8 @@ class Bench:
         return carry_out(errands, kit, self.evaluator, self.workers, shelf, self.progress)
 
 
-def _columns(evaluator: Evaluator, designs: pd.DataFrame) -> dict[str, np.ndarray]:
+def columns_of(evaluator: Evaluator, designs: pd.DataFrame) -> dict[str, np.ndarray]:
+    """Return the inputs of designs as columns that the model takes."""
     inputs = designs[[name for name in INPUTS if name in designs.columns]]
     return checked(inputs, evaluator.fluids, evaluator.collectors, evaluator.usual)
 
@@ -84,7 +85,7 @@ def study(bench: Bench, designs: pd.DataFrame, count: int) -> Study:
     case = bench.evaluator.case
     draws, figures = Draws.of(case), figures_of(case)
     cloud = points(count, draws.dimensions, case.doubt.seed)
-    found = bench.evaluator.evaluate(_columns(bench.evaluator, designs))
+    found = bench.evaluator.evaluate(columns_of(bench.evaluator, designs))
     nominal = answers.Worldly.of(told(found, figures)[None], figures)
     worlds = answers.Worldly.of(bench.ask(cloud, designs, "draws"), figures)
     return Study(case, designs, draws, draws.sample(cloud), worlds, nominal, tuple(limits(found)))
@@ -110,7 +111,7 @@ def sensitivity(bench: Bench, designs: pd.DataFrame, base: int) -> dict[str, lis
             each.append(sobol.indices(draws.topics, np.where(sound, values[:, row], middle), case.doubt.seed))
         found[objective.figure] = _averaged(each)
     nominal = answers.Worldly.of(
-        told(bench.evaluator.evaluate(_columns(bench.evaluator, designs)), figures)[None], figures
+        told(bench.evaluator.evaluate(columns_of(bench.evaluator, designs)), figures)[None], figures
     )
     first, fluids = objectives[0], designs["fluid"].tolist()
     (likely,) = answers.winners(_cost(nominal, first), nominal.feasible, fluids)

@@ -12,7 +12,7 @@ import numpy as np
 
 from explore import units
 from explore.cycle.performance import Performance
-from explore.cycle.rated import LEAST_SPAN_K
+from explore.cycle.rated import LEAST_SPAN_K, STOP_MARGIN_K
 from explore.cycle.sizing import sizing_temperature
 from explore.design.designs import Designs
 from explore.figures.format import record
@@ -31,8 +31,6 @@ BOILING_MARGIN_K = 2.0
 """The full store stays this far below boiling at the site (model, section 5)."""
 PINCH_MARGIN_K = 0.5
 """Reserve beside the boiler's pinch (model, section 5)."""
-STOP_MARGIN_K = 5.0
-"""An empty store still boils the fluid this far above condensing (model, section 5)."""
 WATER_MARGIN_K = 0.5
 """Cooling water warms by half a kelvin at least: less would be a river (model, section 3)."""
 LEAST_RESULT_KJ = 1e-3

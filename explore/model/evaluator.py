@@ -286,7 +286,7 @@ class Evaluator:
         fluid = self.fluid(designs.fluid)
         out: Columns = {}
         out |= written.cycle(self.plant, self.water, designs, done)
-        out |= self._pressures(fluid, designs, done)
+        out |= self.pressures(fluid, designs, done)
         out |= written.machine(self.case, self.plant, fluid, designs, done)
         out |= written.running(self.plant, fluid, self.fault_temperature, designs, done)
         out |= season
@@ -311,7 +311,8 @@ class Evaluator:
                 )
         return worst
 
-    def _pressures(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
+    def pressures(self, fluid: WorkingFluid, designs: Designs, done: Performance) -> Columns:
+        """Pressures of the plant, running, at rest and in the fault, by the names of the catalogue, each (n,)."""
         air = self.air_pressure
         roof = CRITICAL_MARGIN * fluid.critical_temperature
         standstill = fluid.saturation_pressure(np.minimum(self.standstill_temperature(designs), roof))

@@ -175,11 +175,18 @@ def _stratified(
     done: Performance,
     diary: Diary | None = None,
 ) -> SeasonResult:
+    return stratified_year(year, stratified_plants(case, plant, water, designs, done), diary=diary)
+
+
+def stratified_plants(
+    case: Case, plant: Plant, water: Water, designs: Designs, done: Performance
+) -> StratifiedPlants:
+    """Return what the hourly year asks of plants on stratified stores."""
     drive = drive_efficiency(designs.speed, plant.load_speed)
     work = drive * np.where(done.rated.net_work > LEAST_WORK, done.rated.net_work, 0.0)
     used = done.rated.cooling_water / np.maximum(drive * done.rated.net_work, LEAST_WORK)
     cooling = used / _cooling_density(water, plant)
-    plants = StratifiedPlants(
+    return StratifiedPlants(
         field=_field(case, designs),
         service=_service(case, designs, done, designs.evaporating_temperature),
         store_mass_kg=done.store.mass,
@@ -191,7 +198,6 @@ def _stratified(
         work_per_kg_water_J=work / np.maximum(done.rated.hot_water, 1e-12),
         cooling_water_m3_per_J=cooling,
     )
-    return stratified_year(year, plants, diary=diary)
 
 
 def _mixed(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -81,12 +82,12 @@ def stratified_zones(
     top_temperature: Array,
     return_temperature: Array,
     levels: list[Level],
-    pinch: Array,
+    pinches: Sequence[Array],
     raised: list[Array],
     feed_enthalpy: Array,
     feed_temperature: Array,
 ) -> list[Zone]:
-    """Zones of all boilers, heat per kg of hot water.
+    """Zones of all boilers, heat per kg of hot water; each has a pinch [K] of its own.
 
     Between two levels the water divides between the economiser of the hotter level and the boiler of the
     colder one; both streams leave at T_e,i + pinch.
@@ -94,14 +95,14 @@ def stratified_zones(
     zones: list[Zone] = []
     entry, passed = top_temperature, np.zeros_like(top_temperature)
     for i, level in enumerate(levels):
-        flow, bubble_water = np.maximum(raised[i], 0.0), level.temperature + pinch
+        flow, bubble_water = np.maximum(raised[i], 0.0), level.temperature + pinches[i]
         if i:
             heat = passed * (levels[i - 1].bubble_enthalpy - level.bubble_enthalpy - level.lift_work)
-            zones.append(Zone("liquid", heat, pinch, bubble_water - level.lifted_temperature))
+            zones.append(Zone("liquid", heat, pinches[i - 1], bubble_water - level.lifted_temperature))
         zones.extend(_boiling(water, level, flow, entry, bubble_water))
         passed, entry = passed + flow, bubble_water
     heat = passed * (levels[-1].bubble_enthalpy - feed_enthalpy)
-    zones.append(Zone("liquid", heat, pinch, return_temperature - feed_temperature))
+    zones.append(Zone("liquid", heat, pinches[-1], return_temperature - feed_temperature))
     return zones
 
 

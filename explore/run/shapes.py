@@ -373,6 +373,36 @@ class Doubted(Loose):
     regret: dict[str, Span]
 
 
+class Bought(Loose):
+    """A design as bought in many worlds; without a reason why it is ``not_rated`` it has all the rest."""
+
+    row: Count
+    role: str
+    fluid: str
+    not_rated: str
+    power_asked_W: float = 0.0
+    settled: Share = 0.0
+    bands: dict[str, Band] = {}
+    gives_power: Chance | None = None
+    serves: Chance | None = None
+    both: Chance | None = None
+
+    @model_validator(mode="after")
+    def _whole(self) -> Self:
+        """Refuse a rated design without its answers."""
+        if not self.not_rated and None in (self.gives_power, self.serves, self.both):
+            raise ValueError("a design rated as bought needs gives_power, serves and both")
+        return self
+
+
+class AsBought(Loose):
+    """The other question of doubt.json: nothing is sized anew."""
+
+    worlds: int = Field(ge=1)
+    served_share_min: float
+    designs: list[Bought]
+
+
 class Worth(Loose):
     """What knowing a group before choosing adds to an objective."""
 
@@ -398,6 +428,15 @@ class Years(Loose):
     block_days: Count | None = None
 
 
+class Drawn(Loose):
+    """An assumption and the band that it was drawn from."""
+
+    name: str
+    low: float
+    likely: float
+    high: float
+
+
 class Doubt(Loose):
     """What readers ask of doubt.json."""
 
@@ -411,4 +450,6 @@ class Doubt(Loose):
     ceilings: list[Ceiling] = Field(min_length=1)
     steady: list[Doubted]
     measure_first: list[Topic]
+    as_bought: AsBought | None = None
+    assumptions: list[Drawn] = []
     matters: dict[str, list[dict[str, Any]]] = {}

@@ -31,10 +31,12 @@ LEAST_BASE = 4
 
 def run(case: Case, task: DoubtTask, command: str) -> None:
     """Try the designs of a run in many worlds; leaves doubt.json, doubt.csv and the page in the run's folder."""
+    from explore.doubt.as_bought import as_bought
     from explore.doubt.choose import chosen
     from explore.doubt.study import Bench, report, sensitivity, study, table
     from explore.doubt.weathers import refuse_bad_years
     from explore.model import Evaluator
+    from explore.tell import as_bought as bought_words
     from explore.tell import doubts
     from explore.tell.page import write_page
     from explore.tell.terminal import Progress, paragraph
@@ -59,11 +61,20 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
                 evaluator, workers, folder, lambda done: _tell(progress, done, "worlds for what matters")
             )
             matters = sensitivity(part, few, 1 << max(count // WORLDS_AN_INDEX, LEAST_BASE).bit_length() - 1)
+            built = Bench(
+                evaluator,
+                workers,
+                folder,
+                lambda done: _tell(progress, done, "worlds for the plants as bought"),
+            )
+            bought = as_bought(built, designs, count)
         except KeyboardInterrupt as stop:
             raise KeyboardInterrupt("what was done is kept; go on with the same command") from stop
-        answers = report(found, matters) | {"command": command, "front": runs.digest(folder / "front.csv")}
+        answers = report(found, matters) | {"as_bought": bought, "command": command}
+        answers |= {"front": runs.digest(folder / "front.csv")}
         _write(folder, answers, table(found))
-    say("\n\n".join(words if "\n" in words else paragraph(words) for words in doubts.told(answers, case)))
+    told = [*doubts.told(answers, case), *bought_words.told(answers)]
+    say("\n\n".join(words if "\n" in words else paragraph(words) for words in told))
     if measures := doubts.measure_words(answers):
         say("\nWhat to measure first:")
         say("\n".join(paragraph(words) for words in measures))

@@ -8,12 +8,19 @@ from explore.tell.terminal import say
 
 
 def run(case: Case, task: VerifyTask, command: str) -> None:
-    """Hold the model against published numbers, or show what each constant moves; status 1 if a check fails."""
+    """Hold the model against published numbers, or show what each constant moves or the band it is drawn from.
+
+    Status 1 if a check fails.
+    """
+    from explore.tell import bands
     from explore.verify import influence, influence_table, table
     from explore.verify import run as checks
 
     if task.detail == "influence":
         say(influence_table(influence(case)))
+        return
+    if task.detail == "assumptions":
+        say(bands.told(case))
         return
     results = checks(None if task.detail is None else [task.detail])
     say(table(results))

@@ -47,11 +47,11 @@ LITTLE = 0.01
 """Share of the variance below which a group is not worth a line."""
 BRIEF = (
     "A short study after the search, of the recommended designs and the best of each fluid alone; task=doubt asks all "
-    "designs, under each ceiling, and what to measure first."
+    "designs, under each ceiling, the plants as bought, and what to measure first."
 )
 SCOPE = (
     "Each world has other values of all that is assumed, and every design is sized anew in it: so cost and sizes move. "
-    "What a plant once built would do in these worlds is another question, not answered here."
+    "What a plant once built would do in these worlds is another question, whose answers stand apart and say 'as bought'."
 )
 ONE_YEAR = "The weather is the same year throughout."
 

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from explore.config.goals import by_own_values
-from explore.figures.format import label, record, shown
-from explore.tell import doubts
+from explore.figures.format import label, lower, record, shown
+from explore.tell import as_bought, doubts
+from explore.tell.bands import Band
+from explore.tell.bands import bands as bands_of
 from explore.tell.page.data import Run
 from explore.tell.page.picks import Pick
 
@@ -49,6 +51,11 @@ class Told:
     steady: str
     measures: tuple[Measure, ...]
     worlds: int
+    bought: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
+    """as ``bands``, of the plants as bought; without rows one that is not rated"""
+    bought_words: tuple[str, ...]
+    bought_scope: str
+    drawn: tuple[Band, ...]
 
 
 def tell(run: Run) -> Told | None:
@@ -57,7 +64,7 @@ def tell(run: Run) -> Told | None:
     if not found:
         return None
     return Told(
-        headline=doubts.headline(found, case) + ".",
+        headline=" ".join([doubts.headline(found, case) + ".", *_nominal(run)]),
         scope=doubts.scope(found),
         objective=record(found["ceilings"][-1]["figure"]).title,
         ceilings=tuple(f"{one['ceiling_bar_g']:g}" for one in found["ceilings"]),
@@ -72,6 +79,8 @@ def tell(run: Run) -> Told | None:
         steady=doubts.steady_words(found),
         measures=_measures(found),
         worlds=int(found["worlds"]),
+        **_bought(run),
+        drawn=tuple(bands_of(case, found.get("assumptions", ()))),
     )
 
 
@@ -90,10 +99,41 @@ def on_cards(run: Run, picks: list[Pick]) -> dict[int, str]:
             if name in one["bands"] and _moves(one["bands"][name])
         ]
         found[pick.row] = (
-            f"In eight of ten plausible worlds: {'; '.join(spans)}. It keeps every limit in {doubts.chance(one['keeps'])} "
-            "of them all."
-        )
+            f"In eight of ten plausible worlds, sized anew in each: {'; '.join(spans)}. It keeps every limit in "
+            f"{doubts.chance(one['keeps'])} of them all. {as_bought.card_words(run.doubt, pick.row)}"
+        ).strip()
     return found
+
+
+def _nominal(run: Run) -> list[str]:
+    """Set what the run says of the compromise between its bands: the figure never stands alone."""
+    name, designs = run.case.scenario.objectives[0].figure, run.doubt["designs"]
+    for one in sorted(designs, key=lambda one: "compromise" not in str(one["role"])):
+        band = one["bands"].get(name)
+        if not band or not _moves(band):
+            continue
+        role, title = str(one["role"]), doubts.fluid(one["fluid"], run.case)
+        low, high, nominal = (
+            _written(band["low"], name),
+            _shown(band["high"], name),
+            _shown(band["nominal"], name),
+        )
+        what = f"{role[:1].upper()}{role[1:]} ({title}, design {one['row']}): {lower(record(name).title)}"
+        said = f"{what} {nominal} in this run, {low} to {high} in eight of ten worlds that size it anew."
+        often = as_bought.often_words(run.doubt, int(one["row"]))
+        return [said, *([often] if often else [])]
+    return []
+
+
+def _bought(run: Run) -> dict[str, Any]:
+    """Return the parts of :class:`Told` about plants as bought; empty ones without an answer."""
+    answer = run.doubt.get("as_bought") or {"designs": ()}
+    designs = answer["designs"]
+    return {
+        "bought": tuple((_name(run, one), as_bought.rows(one)) for one in designs if not one["not_rated"]),
+        "bought_words": tuple(as_bought.design_words(one, answer) for one in designs),
+        "bought_scope": f"{as_bought.SCOPE} {as_bought.WITHIN}",
+    }
 
 
 def _moves(band: Mapping[str, Any]) -> bool:

@@ -1,0 +1,290 @@
+"""A plant on a stratified store as it was bought: what it does where coefficients are others than those it was sized with.
+
+Cylinders, valve timing, areas, the speed and both flows of water stay; evaporating temperatures, receivers, condensing
+temperature and the flow of the fluid move until every area is just what its heat needs and every cylinder swallows what
+reaches it. Superheat and subcooling are held by feed and charge. A strong engine is not throttled: its power is what it
+could give.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+import numpy as np
+from scipy.special import expit
+
+from explore.cycle.agreement import Tried, Unknowns, agree
+from explore.cycle.cycle import Expansion, Settings, Supply, go_round, lift_work_of, supply
+from explore.cycle.owned import Owned, areas_of, boiler_pinches, clearance_of, regenerator_lack
+from explore.cycle.performance import (
+    Areas,
+    Circulation,
+    EngineSize,
+    Exchangers,
+    Performance,
+    Running,
+    Tubes,
+    per_stage,
+)
+from explore.cycle.rated import Plant, capped, performance_of, settings_of, standing
+from explore.cycle.source import CirculatingWater
+from explore.design.designs import Designs
+from explore.fluids.interface import Array, Index, WorkingFluid
+from explore.fluids.water import Water
+from explore.plant import boiler, exchange, pump, store
+from explore.plant.circuit import Cycle, Drops
+from explore.plant.engine import AnyLosses, Stage, admit, finish
+from explore.plant.governor import drive_efficiency, ratio_at
+from explore.plant.part_load import release_state
+from explore.plant.settle import Leaks, Walls, run_losses
+
+SWEEPS = 3
+"""Marches at one state, from the losses and releases of a state close by: the pressures around every stage are known, so
+that three leave 1e-6 of the flow."""
+LEAST_FLOW = 1e-9
+"""Share of vapour that a boiler raises at least: one that the engine asks for none still has a number."""
+UNKNOWN = {
+    "boiling": (0.05, 5.0, -2.0),
+    "receiver": (1e-3, 0.3, 0.0),
+    "condensing": (0.05, 5.0, 2.0),
+    "effectiveness": (1e-2, 1.0, 0.0),
+}
+"""Of each kind of unknown: the difference for its slope, the longest step and the retreat; temperatures [K], receivers as
+logarithms of pressure, effectiveness as its log-odds. Two kelvin open any pinch that another world closed."""
+
+
+class Found(NamedTuple):
+    """The plant at one state: its ``cycle``, the ``flow`` [kg/s] of fluid, the ``pinches`` [K] of all boilers.
+
+    ``settings`` are those that agree, ``areas`` [m2] needed, boilers first, then condenser and regenerator.
+    """
+
+    cycle: Cycle
+    flow: Array
+    pinches: list[Array]
+    settings: Settings
+    areas: list[Array]
+
+
+class Carried(NamedTuple):
+    """What a state close by begins from, by stage: losses, release pressures [Pa], share of the flow from above [-]."""
+
+    losses: list[AnyLosses]
+    releases: list[Array]
+    joined: list[Array]
+
+
+@dataclass(frozen=True)
+class Bought:
+    """Plants of one structure, as ``own`` says, in the world of ``plant``."""
+
+    fluid: WorkingFluid
+    water: Water
+    plant: Plant
+    designs: Designs
+    own: Owned
+
+    def take(self, index: Index) -> Bought:
+        """Return the plants ``index``."""
+        return Bought(
+            self.fluid.take(index), self.water, self.plant, self.designs.take(index), self.own.take(index)
+        )
+
+    @property
+    def levels(self) -> int:
+        """Boilers in series on the water."""
+        return len(self.own.areas) - 2
+
+    @property
+    def regenerated(self) -> bool:
+        """Whether any of the plants has a regenerator."""
+        return bool(np.any(self.own.areas[-1] > 0.0))
+
+    def rate(self) -> tuple[Found, Array]:
+        """Find the state at which all areas and cylinders agree, and the greatest share by which one still misses (n,)."""
+        own, m = self.own, len(self.own.cylinders) + 1 + self.regenerated
+        kinds = ["boiling"] * self.levels + ["receiver"] * (len(own.cylinders) - self.levels) + ["condensing"]
+        varied = Unknowns(*np.array([UNKNOWN[kind] for kind in [*kinds, "effectiveness"][:m]]).T)
+        tall = self.take(np.tile(np.arange(len(self.designs)), m + 1))
+
+        def attempt(x: Array, places: Index, carried: Any) -> Tried:
+            return tall.tried(x, carried)[0]
+
+        x, carried = agree(attempt, own.start[:, :m], self.carried(), varied)
+        tried, found = self.tried(x, carried)
+        return found, np.max(np.abs(tried.lack), axis=1)
+
+    def carried(self) -> Carried:
+        """The run's own state, to begin from."""
+        own, losses = self.own, self.own.losses
+        if self.plant.laws is None:
+            losses = [self.plant.machine.losses] * len(own.cylinders)
+        return Carried(losses, own.releases, own.joined)
+
+    def tried(self, x: Array, carried: Carried) -> tuple[Tried, Found]:
+        """Run the plants with unknowns ``x`` (n, m): boiling temperatures [K], receivers, condensing, effectiveness."""
+        given, settings = self._supplied(x)
+        expansion, flows, carried = self._expanded(given, x, carried)
+        found = self._closed(given, settings, expansion, flows)
+        cycle, own = found.cycle, self.own
+        lack = [
+            np.log(needed / had) for needed, had in zip(found.areas[: self.levels], own.areas, strict=False)
+        ]
+        lack += [np.log(flows[j] / flows[j - 1]) for j in range(self.levels, len(flows))]
+        lack.append(np.log(found.areas[-2] / own.areas[-2]))
+        if self.regenerated:
+            lack.append(regenerator_lack(found.areas[-1], own.areas[-1], x[:, -1] - own.start[:, -1]))
+        margins = [
+            *found.pinches,
+            found.settings.pinch_condenser,
+            cycle.condensate.temperature - self.plant.machine.cooling_water_temperature,
+            self.designs.top_temperature - cycle.levels[0].exit_temperature,
+            cycle.return_temperature - cycle.warmed_temperature,
+            cycle.levels[-1].temperature - found.settings.condensing_temperature,
+        ]
+        return Tried(np.stack(lack, axis=1), np.stack(margins, axis=1), carried), found
+
+    def _supplied(self, x: Array) -> tuple[Supply, Settings]:
+        """What boilers and pump give at evaporating, condensing temperature and effectiveness of ``x``."""
+        designs, machine, stages = self.designs, self.plant.machine, len(self.own.cylinders)
+        settings = settings_of(designs, designs.superheat)._replace(condensing_temperature=x[:, stages])
+        if self.regenerated:
+            share = np.where(self.own.areas[-1] > 0.0, expit(x[:, stages + 1]), 0.0)
+            settings = settings._replace(regenerator_effectiveness=share)
+        none, drop = np.zeros(len(x)), np.full(len(x), machine.water_pressure_drop)
+        cold = pump.cooling_drop(self.own.rise, machine.water_pressure_drop)
+        # flows and passages are those bought, so that the drop does not ask how much the water warms here
+        drops = Drops(
+            [none] * self.levels, none, drop, cold if machine.cooling_drop_follows_rise else drop,
+            [none] * self.levels, none,
+        )  # fmt: skip
+        source = CirculatingWater(designs.top_temperature, designs.pinch_boiler)
+        temperatures = [x[:, i] for i in range(self.levels)]
+        return supply(self.fluid, self.water, machine, settings, temperatures, source, drops), settings
+
+    def _expanded(self, given: Supply, x: Array, carried: Carried) -> tuple[Expansion, list[Array], Carried]:
+        """Expand through the cylinders bought; the flow [kg/s] that each stage swallows."""
+        own, laws, speed = self.own, self.plant.laws, self.designs.speed
+        stages = len(own.cylinders)
+        receivers = [np.exp(x[:, j]) for j in range(self.levels, stages)]
+        pressures = [*(vapour.pressure for vapour in given.arriving), *receivers, given.end]
+        films = self.plant.films_of(self.designs)
+        leaks = None if laws is None else Leaks(laws, own.cylinders, speed, films)
+        walls = Walls(self.fluid)
+        for _ in range(SWEEPS):
+            done, entering = self._marched(given, pressures, carried)
+            flows = [c.displaced(speed) / s.swept_volume for c, s in zip(own.cylinders, done, strict=True)]
+            losses = carried.losses
+            if leaks is not None:
+                losses = list[AnyLosses](run_losses(self.fluid, done, leaks, walls))
+            joined = [np.zeros_like(flows[0]), *(a / b for a, b in pairwise(flows))]
+            carried = Carried(losses, [s.release_pressure for s in done], joined)
+        shares = [flow / flows[self.levels - 1] for flow in flows]
+        return Expansion(done, shares, entering, np.ones(len(x))), flows, carried
+
+    def _marched(
+        self, given: Supply, pressures: Sequence[Array], carried: Carried
+    ) -> tuple[list[Stage], list[Array]]:
+        """One march between receivers of known pressure; at those of the boilers fresh vapour joins."""
+        c, fluid, done, entering = clearance_of(self.plant), self.fluid, list[Stage](), list[Array]()
+        for j, losses in enumerate(carried.losses):
+            enthalpy = given.arriving[0].enthalpy if j == 0 else done[-1].exhaust_enthalpy
+            if 0 < j < self.levels:
+                share = np.clip(carried.joined[j], 0.0, 1.0)
+                enthalpy = share * enthalpy + (1.0 - share) * given.arriving[j].enthalpy
+            inlet = admit(fluid, pressures[j], enthalpy, losses)
+            ratio = ratio_at(c, self.own.cut_offs[j])
+            release = release_state(fluid, inlet, ratio, carried.releases[j])
+            done.append(finish(fluid, inlet, pressures[j + 1], release, losses))
+            entering.append(enthalpy)
+        return done, entering
+
+    def _closed(self, given: Supply, settings: Settings, expansion: Expansion, flows: list[Array]) -> Found:
+        """Close the cycle with the flows of water that the pumps give; find the pinches and areas this takes."""
+        own, water, machine, top = self.own, self.water, self.plant.machine, self.designs.top_temperature
+        total = flows[self.levels - 1]
+        fresh = [flows[0], *(b - a for a, b in pairwise(flows[: self.levels]))]
+        fresh = [np.maximum(one, LEAST_FLOW * total) for one in fresh]
+        raised = [one / own.hot_water for one in fresh]
+        per_water = total / own.hot_water
+        pinches = boiler_pinches(water, top, given.levels, raised)
+        shares = [one / total for one in fresh]
+        source = CirculatingWater(top, pinches[-1])
+        assert given.drops is not None
+        given = replace(
+            given,
+            raised=raised,
+            shares=shares,
+            total=per_water,
+            lift_work=lift_work_of(given.levels, shares),
+            hot_water_work=source.pump_work(
+                water, per_water, given.drops.hot_water, machine.water_pump_efficiency
+            ),
+            source=source,
+        )
+        entering = self._entering(given, settings, expansion)
+        cold = np.full_like(total, machine.cooling_water_temperature)
+        heat = np.minimum(entering, given.condensing.h_vapour) - given.condensate.enthalpy
+        pinched = water.temperature(water.enthalpy(cold) + heat * total / own.cooling_water)
+        settings = settings._replace(pinch_condenser=settings.condensing_temperature - pinched)
+        cycle = go_round(self.fluid, water, machine, settings, given, expansion)
+        zones = boiler.stratified_zones(
+            water,
+            top,
+            cycle.return_temperature,
+            cycle.levels,
+            pinches,
+            raised,
+            cycle.warmed,
+            cycle.warmed_temperature,
+        )
+        return Found(cycle, total, pinches, settings, areas_of(self.plant, cycle, zones, total))
+
+    def _entering(self, given: Supply, settings: Settings, expansion: Expansion) -> Array:
+        """Enthalpy [J/kg] that enters the condenser, behind the regenerator."""
+        exhaust, p_c = expansion.stages[-1].exhaust_enthalpy, given.condenser_pressure
+        if not self.regenerated:
+            return exhaust
+        return exhaust - exchange.regenerated_heat(
+            self.fluid, settings.regenerator_effectiveness, self.fluid.from_enthalpy(p_c, exhaust), p_c,
+            (given.feed.temperature, given.feed_enthalpy), given.levels[-1].pressure,
+        )  # fmt: skip
+
+
+def performed(bought: Bought, found: Found) -> tuple[Designs, Performance]:
+    """Return the designs with what moved, and their performance; margins of temperature are left empty."""
+    plant, water, cycle, own = bought.plant, bought.water, found.cycle, bought.own
+    designs = replace(
+        bought.designs,
+        evaporating_temperature=cycle.levels[0].temperature,
+        condensing_temperature=found.settings.condensing_temperature,
+        pinch_condenser=found.settings.pinch_condenser,
+        regenerator_effectiveness=found.settings.regenerator_effectiveness,
+    )
+    rest, heat = standing(designs, water, plant), np.maximum(cycle.heat / cycle.hot_water, 1.0)
+    top, n = designs.top_temperature, len(designs)
+    fraction = store.held_fraction(
+        rest.loss, top, plant.room_temperature, plant.hold_seconds, rest.mass, heat
+    )
+    drive, none = drive_efficiency(designs.speed, plant.load_speed), np.full(n, np.nan)
+    size = [
+        per_stage([getattr(c, side) for c in own.cylinders]) for side in ("swept_volume", "bore", "stroke")
+    ]
+    _, excess = capped(bought.fluid, cycle.levels[0].temperature)
+    return designs, performance_of(
+        bought.fluid,
+        cycle,
+        highest_pressure=cycle.levels[0].pressure,
+        critical_excess=excess,
+        engine=EngineSize(found.flow, size[0], size[1], size[2], none, none),
+        running=Running(per_stage([designs.speed] * 3), per_stage([found.flow * cycle.net_work] * 3)),
+        exchangers=Exchangers(
+            Areas(np.sum(own.areas[:-2], axis=0), own.areas[-2], own.areas[-1]), Tubes.empty(n)
+        ),
+        store=rest,
+        work_per_volume=drive * fraction * water.density(top) * cycle.net_work / cycle.hot_water,
+        circulation=Circulation(fraction, heat, none, none, none),
+    )

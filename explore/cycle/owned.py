@@ -1,0 +1,140 @@
+"""What was bought with a design: cylinders, valve timing, areas and flows of water; plants on a stratified store."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import logit
+
+from explore.cycle.rated import Plant
+from explore.cycle.source import CirculatingWater
+from explore.design.designs import Designs
+from explore.fluids.interface import Array, Index, WorkingFluid
+from explore.fluids.water import Water
+from explore.plant import boiler, exchange
+from explore.plant.circuit import Cycle, rows
+from explore.plant.cylinder import Cylinders
+from explore.plant.engine import AnyLosses
+
+LEAST_SHARE, MOST_SHARE = 1e-3, 1.0 - 1e-6
+"""Between these an effectiveness is sought: no surface, and more than any."""
+
+
+@dataclass(frozen=True)
+class Owned:
+    """What was bought and set, each (n,) or a list of such by stage or boiler.
+
+    ``cut_offs`` [-] of the valves; ``areas`` [m2]: boilers hottest first, condenser, regenerator (0 for none); flows of
+    ``hot_water`` and ``cooling_water`` [kg/s], ``rise`` [K] of the latter in the run; ``start`` (n, m) the run's own values
+    of all unknowns, ``losses``, ``releases`` [Pa] and ``joined`` [-] flows its stages had.
+    """
+
+    cylinders: list[Cylinders]
+    cut_offs: list[Array]
+    areas: list[Array]
+    hot_water: Array
+    cooling_water: Array
+    rise: Array
+    start: Array
+    losses: list[AnyLosses]
+    releases: list[Array]
+    joined: list[Array]
+
+    def take(self, index: Index) -> Owned:
+        """Return what was bought of the designs ``index``."""
+        taken: Owned = rows(self, index)
+        return taken
+
+
+def cylinders_of(
+    plant: Plant, designs: Designs, bores: Array, strokes: Array, stages: int
+) -> list[Cylinders]:
+    """Cylinders of all stages from bores and strokes [m] (n, 3)."""
+    return [
+        Cylinders(bores[:, j].copy(), strokes[:, j].copy(), designs.cylinders, plant.make.acting)
+        for j in range(stages)
+    ]
+
+
+def clearance_of(plant: Plant) -> float:
+    """Clearance over swept volume [-], whichever way the engine loses."""
+    return plant.machine.losses.clearance_fraction if plant.laws is None else plant.laws.clearance
+
+
+def owned(
+    fluid: WorkingFluid,
+    water: Water,
+    plant: Plant,
+    designs: Designs,
+    cycle: Cycle,
+    size: tuple[Array, Array, Array],
+) -> Owned:
+    """Buy the plant of a rated ``cycle``; ``size``: flow [kg/s] (n,), bores and strokes [m] (n, 3)."""
+    flow, bores, strokes = size
+    stages, levels, c = cycle.stages, cycle.levels, clearance_of(plant)
+    zones = CirculatingWater(designs.top_temperature, designs.pinch_boiler).zones(fluid, water, cycle)
+    effectiveness = np.clip(designs.regenerator_effectiveness, LEAST_SHARE, MOST_SHARE)
+    receivers = [np.log(stage.inlet.pressure) for stage in stages[len(levels) :]]
+    start = [*(level.temperature for level in levels), *receivers, designs.condensing_temperature]
+    return Owned(
+        cylinders_of(plant, designs, bores, strokes, len(stages)),
+        [(1.0 + c) / s.volume_ratio - c for s in stages],
+        areas_of(plant, cycle, zones, flow),
+        flow * cycle.hot_water,
+        flow * cycle.condenser.water_flow,
+        cycle.condenser.outlet_temperature - plant.machine.cooling_water_temperature,
+        np.stack([*start, logit(effectiveness)], axis=1),
+        [s.losses for s in stages],
+        [s.release_pressure for s in stages],
+        [
+            np.zeros_like(flow),
+            *(above / own for above, own in zip(cycle.stage_flows[:-1], cycle.stage_flows[1:], strict=True)),
+        ],
+    )
+
+
+def areas_of(plant: Plant, cycle: Cycle, zones: list[boiler.Zone], flow: Array) -> list[Array]:
+    """Area [m2] of every boiler, hottest first, of condenser and regenerator; an economiser belongs to its boiler."""
+    water, r = flow * cycle.hot_water, cycle.regenerator
+    own: list[list[boiler.Zone]] = [[] for _ in cycle.levels]
+    along = iter(zones)
+    for i, _ in enumerate(cycle.levels):
+        if i:
+            own[i - 1].append(next(along))
+        own[i] += [next(along), next(along)]
+    own[-1].append(next(along))
+    regenerator = exchange.zone_area(
+        r.heat * flow, plant.regenerator_coefficient, r.hot_difference, r.cold_difference
+    )
+    return [
+        *(boiler.area(part, water, plant.boiler_coefficients) for part in own),
+        boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
+        regenerator,
+    ]
+
+
+def regenerator_lack(needed: Array, had: Array, moved: Array) -> Array:
+    """Logarithm of the area needed over that there is [m2]; ``moved`` where either is none.
+
+    Without a regenerator, or where wet exhaust is no warmer than the feed, its effectiveness stays where it was.
+    """
+    counts = (needed > 0.0) & (had > 0.0)
+    return np.where(counts, np.log(np.where(counts, needed, 1.0) / np.where(counts, had, 1.0)), moved)
+
+
+def boiler_pinches(
+    water: Water, top_temperature: Array, levels: Sequence[boiler.Level], raised: Sequence[Array]
+) -> list[Array]:
+    """Pinch [K] of each boiler that raises ``raised`` [kg/kg] of hot water: the balance of :func:`boiler.flows` turned."""
+    pinches, passed = [], np.zeros_like(top_temperature)
+    enthalpy = water.enthalpy(top_temperature)
+    for i, level in enumerate(levels):
+        heat = raised[i] * (level.exit_enthalpy - level.bubble_enthalpy)
+        if i:
+            heat = heat + passed * (levels[i - 1].bubble_enthalpy - level.bubble_enthalpy - level.lift_work)
+        enthalpy = enthalpy - heat
+        passed = passed + raised[i]
+        pinches.append(water.temperature(enthalpy) - level.temperature)
+    return pinches
