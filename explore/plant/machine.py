@@ -111,6 +111,8 @@ def run_machine(
     laws: Laws | Losses | None = None,
     films: tuple[float, float] = (CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY),
     clearance: float | None = None,
+    sweeps: int = SWEEPS,
+    properties: WorkingFluid | None = None,
 ) -> MachineResult:
     """Run a given machine.
 
@@ -118,7 +120,9 @@ def run_machine(
     ``inlet_temperature`` [K], ``outlet_pressure`` [Pa] and ``frequency`` [rev/s]; numbers or arrays of one length n.
     Instead of the temperature ``inlet_quality`` [-] may be given. ``laws`` are careful ones by default, or constants;
     ``clearance`` [-] is that of the machine in place of theirs. ``films`` conductivity of liquid [W/(m K)] and
-    viscosity of vapour [Pa s].
+    viscosity of vapour [Pa s]. ``sweeps`` until losses that scale rest; ``residual`` tells how far they do.
+    ``properties`` of the fluid bound to n designs, quicker ones for example; the inlet is always judged by the equation
+    of state.
 
     Raises :class:`~explore.errors.InputError` for an unknown fluid, a machine that cannot turn, or an inlet that is
     liquid or beyond the critical point.
@@ -129,8 +133,9 @@ def run_machine(
     ratios = [_volume_ratio(c, clearance, j) for j, c in enumerate(cylinders, 1)]
     if not ratios:
         raise InputError("a machine needs at least one cylinder, give its bore and stroke")
-    bound = _bound(fluid, n)
-    enthalpy = _inlet(str(fluid), bound, given)
+    equation = _bound(fluid, n)
+    enthalpy = _inlet(str(fluid), equation, given)
+    bound = equation if properties is None else properties
     pressure, outlet, frequency = (given[k] for k in ("inlet_pressure", "outlet_pressure", "frequency"))
 
     built = [
@@ -146,7 +151,7 @@ def run_machine(
     if isinstance(laws, Laws):
         start = [first_losses(laws, pressure)] * len(built)
         leaks = Leaks(laws, built, frequency, constants)
-        done = run_at(bound, engine, Ends(pressure, enthalpy, outlet), leaks, start, SWEEPS)
+        done = run_at(bound, engine, Ends(pressure, enthalpy, outlet), leaks, start, sweeps)
         stages, flow, losses, residual = done
     else:
         stages, flow, losses, residual = _constant(bound, engine, pressure, enthalpy, outlet, laws)
