@@ -109,7 +109,7 @@ GAUGED = {
 
 
 @dataclass(frozen=True)
-class Test:
+class Trial:
     """All lines of one kind: ``lines`` of the file, and the columns of it, each (n,), NaN where a cell is empty.
 
     ``accuracy`` of each column, in its unit: within it lie 95 % of readings.
@@ -134,7 +134,7 @@ class Log:
     """A whole log: its tests, one a kind."""
 
     path: str
-    tests: tuple[Test, ...]
+    tests: tuple[Trial, ...]
 
     @property
     def count(self) -> int:
@@ -280,7 +280,7 @@ def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> floa
 
 def _test(
     path: Path, kind: str, rows: list[tuple[int, dict[str, float]]], fallback: Mapping[str, float]
-) -> Test:
+) -> Trial:
     """Gather the lines of one kind, each with all the conditions it needs; raises :class:`InputError`."""
     heat = ("inlet_temperature_degC", "inlet_quality")
     anywhere = {name for _, values in rows for name in values}
@@ -310,7 +310,7 @@ def _test(
             raise InputError(
                 f"log={path}: some running lines have {one} and others have not; give the same one of the two in every line"
             )
-    return Test(kind, tuple(number for number, _ in rows), found)
+    return Trial(kind, tuple(number for number, _ in rows), found)
 
 
 def _refuse_senseless(where: str, values: Mapping[str, float]) -> None:
@@ -343,7 +343,7 @@ def _refuse_accuracies(own: Mapping[str, float]) -> None:
             )
 
 
-def accuracies(test: Test, own: Mapping[str, float]) -> dict[str, float]:
+def accuracies(test: Trial, own: Mapping[str, float]) -> dict[str, float]:
     """Return the accuracy of each column of a test."""
     found = {}
     for name, values in test.columns.items():

@@ -20,7 +20,9 @@ def overlay(fit: Fit) -> dict[str, Any]:
     """
     default = Engine()
     engine: dict[str, Any] = {
-        name: getattr(fit.engine, name) for name in LAWS if getattr(fit.engine, name) != getattr(default, name)
+        name: getattr(fit.engine, name)
+        for name in LAWS
+        if getattr(fit.engine, name) != getattr(default, name)
     }
     bands = {}
     for one in fit.coefficients:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from explore.design.variables import INPUTS
 from explore.errors import InputError
 
@@ -55,7 +57,7 @@ def rejudge(front: pd.DataFrame, case: Case, fitted: Case) -> Verdict:
     sign = 1.0 if objective.direction == "maximise" else -1.0
     old, new = (sign * frame[objective.figure].astype(float) for frame in (before, after))
     good = after["feasible"].to_numpy(bool)
-    first = int(old.idxmax())
+    first = int(np.nanargmax(old.to_numpy()))
 
     def best(place: int) -> Best:
         return Best(
@@ -69,5 +71,5 @@ def rejudge(front: pd.DataFrame, case: Case, fitted: Case) -> Verdict:
         int(good.sum()),
         best(first),
         bool(good[first]),
-        best(int(kept.idxmax())) if good.any() else None,
+        best(int(np.nanargmax(kept.to_numpy()))) if good.any() else None,
     )

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 
 from explore import units
-from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Array, Test
+from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Array, Trial
 from explore.config.machine import CONDITIONS, GivenMachine
 from explore.config.schema import Case, Engine
 from explore.errors import InputError
@@ -64,15 +64,16 @@ class Bench:
         """Water of the store."""
         return Water.load()
 
-    def predict(self, engine: Engine, test: Test, way: Way = PLAIN) -> dict[str, Array]:
+    def predict(self, engine: Engine, test: Trial, way: Way = PLAIN) -> dict[str, Array]:
         """Return what each measured column of a test would read with the coefficients of ``engine``, each (n,).
 
-        Raises :class:`InputError` for conditions at which the machine cannot run.
+        Coefficients may be arrays (n,) in place of numbers: then each line has its own engine. Raises
+        :class:`InputError` for conditions at which the machine cannot run.
         """
         found = READERS[test.kind](self, engine, test, way)
         return {name: found[name] for name in test.measured()}
 
-    def quick(self, test: Test) -> Way:
+    def quick(self, test: Trial) -> Way:
         """Return the quickest way to run a test that gives the same as the plain one: fewer sweeps, tables."""
         if test.kind != RUNNING:
             return Way()
@@ -90,20 +91,20 @@ class Bench:
         """Return the case with other coefficients."""
         return self.case.model_copy(update={"engine": engine})
 
-    def running(self, test: Test) -> GivenMachine:
+    def running(self, test: Trial) -> GivenMachine:
         """Return the machine at the conditions of a running test."""
         set_ = {name: None for name in CONDITIONS} | {
             name: tuple(test.columns[name].tolist()) for name in CONDITIONS if name in test.columns
         }
         return self.given.model_copy(update=set_)
 
-    def cylinder(self, test: Test) -> tuple[Array, Array]:
+    def cylinder(self, test: Trial) -> tuple[Array, Array]:
         """Return bore and length of stroke [m] of the stage that each line is about; raises :class:`InputError`."""
         at = self.stage(test)
         cylinders = cylinders_of(self.given)
         return np.array([cylinders[j].bore for j in at]), np.array([cylinders[j].stroke for j in at])
 
-    def stage(self, test: Test) -> Array:
+    def stage(self, test: Trial) -> Array:
         """Return the stage of each line, from 0; the first where the log says nothing."""
         count = len(self.given.cylinders)
         stages = np.nan_to_num(test.columns.get("stage", np.ones(len(test.lines))), nan=1.0)
@@ -122,9 +123,11 @@ def _laws(case: Case, clearance: float | None) -> Laws:
     return laws if clearance is None else replace(laws, clearance=clearance)
 
 
-def running(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, Array]:
+def running(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
     """Readings of the engine as it runs."""
-    done = solve(bench.running(test), bench.under(engine), way.sweeps, way.properties)
+    like = np.zeros(len(test.lines), dtype=np.intp)
+    properties = None if way.properties is None else way.properties.take(like)
+    done = solve(bench.running(test), bench.under(engine), way.sweeps, properties)
     at, lines = bench.stage(test), np.arange(len(test.lines))
 
     def of_stage(values: list[Array]) -> Array:
@@ -144,14 +147,14 @@ def running(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, Arr
     }
 
 
-def motoring(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, Array]:
+def motoring(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
     """Torque [N m] to turn the engine with its valves open and no vapour: friction of all stages, no indicated pressure."""
     laws = _laws(bench.under(engine), None)
     frequency = test.columns["speed_rev_per_min"] / units.SECONDS_PER_MINUTE
     none, torque = np.zeros_like(frequency), np.zeros_like(frequency)
     for one in cylinders_of(bench.given):
         rubbing = friction(laws, np.full_like(frequency, one.bore), 2.0 * one.stroke * frequency, none)
-        torque += rubbing * _swept_a_turn(one) / (2.0 * np.pi)
+        torque = torque + rubbing * _swept_a_turn(one) / (2.0 * np.pi)
     return {"torque_Nm": torque}
 
 
@@ -161,7 +164,7 @@ def _swept_a_turn(one: Cylinder) -> float:
 
 
 def air_viscosity(temperature: Array) -> Array:
-    """Viscosity of air [Pa s] at ``temperature`` [K]; Sutherland's formula, 250-500 K.
+    """Viscosity of air [Pa s] at ``temperature`` [K]; Sutherland's formula, 250-400 K.
 
     Source: U.S. Standard Atmosphere 1976, eq. 51 (from memory).
 
@@ -171,7 +174,7 @@ def air_viscosity(temperature: Array) -> Array:
     return np.asarray(SUTHERLAND_BETA * temperature**1.5 / (temperature + SUTHERLAND_K))
 
 
-def leak_down(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, Array]:
+def leak_down(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
     """Pressure [bar] to which air in one locked cylinder falls, at constant temperature: dp/dt = -p pi D j(p) / V.
 
     j [m2/s] of :func:`explore.plant.losses.leak_area_rate`, the same gap as when running. V [m3] is that of the held
@@ -199,7 +202,7 @@ def leak_down(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, A
     return {"end_pressure_bar_a": units.bar(pressure)}
 
 
-def cool_down(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, Array]:
+def cool_down(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
     """Temperature [degC] to which the store cools as a lump; section 5 of the model, as a design's store does."""
     column = test.columns
     top, room = units.kelvin(column["store_temperature_degC"]), units.kelvin(column["room_temperature_degC"])
@@ -216,16 +219,10 @@ def cool_down(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, A
     heat = (water.enthalpy(top) - water.enthalpy(room)) / (top - room)
     capacity = volume * water.density(top) * heat
     seconds = column["duration_h"] * units.SECONDS_PER_HOUR
-    return {"end_temperature_degC": units.celsius(np.asarray(_held(loss, top, room, seconds, capacity)))}
+    return {"end_temperature_degC": units.celsius(held_temperature(loss, top, room, seconds, capacity))}
 
 
-def _held(loss: Array, top: Array, room: Array, seconds: Array, capacity: Array) -> Array:
-    """One line at a time, for each stood as long as it did: :func:`explore.plant.store.held_temperature`."""
-    each = zip(loss, top, room, seconds, capacity, strict=True)
-    return np.array([held_temperature(one, t, r, float(s), c) for one, t, r, s, c in each])
-
-
-def pump(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, Array]:
+def pump(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
     """Flow [L/h] of the feed pump, and the power [W] at its belt or eccentric, by the efficiency of the model's pump.
 
     With the flow eta_v V the power, flow times rise over eta_v eta_d dp/(dp + p_0), is V (dp + p_0)/eta_d.
@@ -244,7 +241,7 @@ def pump(bench: Bench, engine: Engine, test: Test, way: Way) -> dict[str, Array]
     }
 
 
-Reader = Callable[[Bench, Engine, Test, Way], Mapping[str, Array]]
+Reader = Callable[[Bench, Engine, Trial, Way], Mapping[str, Array]]
 READERS: dict[str, Reader] = {
     RUNNING: running,
     MOTORING: motoring,

@@ -173,7 +173,9 @@ def _spell_all(override: str) -> list[str]:
     if equals and key == FITTED:
         path = Path(value)
         if path.suffix.lower() not in (".yaml", ".yml"):
-            raise InputError(f"fitted={value[:80]}: the fitted.yaml that task=fit wrote is expected, one file")
+            raise InputError(
+                f"fitted={value[:80]}: the fitted.yaml that task=fit wrote is expected, one file"
+            )
         return settings(path, read_plain_yaml(path))
     return [_spell(override)]
 

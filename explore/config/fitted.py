@@ -28,7 +28,9 @@ def settings(path: Path, content: Mapping[str, Any]) -> list[str]:
     """
     for group in content:
         if group not in GROUPS:
-            raise InputError(f"{path}: {group[:60]} is not known{closest(group, GROUPS)}; it holds engine and doubt.bands")
+            raise InputError(
+                f"{path}: {group[:60]} is not known{closest(group, GROUPS)}; it holds engine and doubt.bands"
+            )
     engine, doubt = _mapping(path, content, "engine"), _mapping(path, content, "doubt")
     for name in doubt:
         if name != "bands":

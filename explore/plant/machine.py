@@ -121,8 +121,8 @@ def run_machine(
     Instead of the temperature ``inlet_quality`` [-] may be given. ``laws`` are careful ones by default, or constants;
     ``clearance`` [-] is that of the machine in place of theirs. ``films`` conductivity of liquid [W/(m K)] and
     viscosity of vapour [Pa s]. ``sweeps`` until losses that scale rest; ``residual`` tells how far they do.
-    ``properties`` of the fluid bound to n designs, quicker ones for example; the inlet is always judged by the equation
-    of state.
+    Coefficients of careful laws may be arrays (n,) as well. ``properties`` of the fluid bound to n designs, quicker ones
+    for example; the inlet is always judged by the equation of state.
 
     Raises :class:`~explore.errors.InputError` for an unknown fluid, a machine that cannot turn, or an inlet that is
     liquid or beyond the critical point.
@@ -232,8 +232,8 @@ def _arrays(conditions: Mapping[str, ArrayLike]) -> dict[str, Array]:
     return {k: np.array(v) for k, v in arrays.items()}
 
 
-def _volume_ratio(cylinder: Cylinder, clearance: float, number: int) -> float:
-    """Built-in ratio of a stage [-]; raises :class:`InputError` for a cylinder that cannot be."""
+def _volume_ratio(cylinder: Cylinder, clearance: float | Array, number: int) -> Array:
+    """Built-in ratio of a stage [-], of the clearance's shape; raises :class:`InputError` for a cylinder that cannot be."""
     where = f"cylinder of stage {number}"
     for name in ("bore", "stroke", "number"):
         value = getattr(cylinder, name)
@@ -246,16 +246,16 @@ def _volume_ratio(cylinder: Cylinder, clearance: float, number: int) -> float:
     if cylinder.cut_off is not None:
         if not 0.0 < cylinder.cut_off <= 1.0:
             raise InputError(f"{where}: cut-off is {cylinder.cut_off:g}, give a share of the stroke in 0-1")
-        return float(ratio_at(clearance, np.array(cylinder.cut_off)))
-    ratio = cylinder.volume_ratio or 0.0
+        return ratio_at(clearance, np.array(cylinder.cut_off))
+    ratio, most = cylinder.volume_ratio or 0.0, float(np.max(clearance))
     if not ratio >= 1.0:
         raise InputError(f"{where}: volume ratio is {ratio:g}, give 1 or more")
-    if clearance > 0.0 and ratio >= (1.0 + clearance) / clearance:
+    if most > 0.0 and ratio >= (1.0 + most) / most:
         raise InputError(
-            f"{where}: a clearance of {clearance:g} leaves no cut-off at volume ratio {ratio:g}, "
-            f"which must stay below {(1.0 + clearance) / clearance:.3g}"
+            f"{where}: a clearance of {most:g} leaves no cut-off at volume ratio {ratio:g}, "
+            f"which must stay below {(1.0 + most) / most:.3g}"
         )
-    return ratio
+    return np.full_like(clearance, ratio, dtype=float)
 
 
 def _bound(fluid: str | Blend, n: int) -> HelmholtzFluid:
@@ -300,12 +300,14 @@ def _inlet(name: str, bound: HelmholtzFluid, given: dict[str, Array]) -> Array:
     return bound.superheated(pressure, np.maximum(above, 0.0)).enthalpy
 
 
-def _engine(ratios: list[float], admitted: list[Array], pressure: Array, outlet: Array) -> FixedEngine:
+def _engine(ratios: list[Array], admitted: list[Array], pressure: Array, outlet: Array) -> FixedEngine:
     """The fixed engine with its admissions in m3/s, so that its flow comes out in kg/s."""
     n, count = len(pressure), len(ratios)
     share = (outlet / pressure) ** (1.0 / count)
     ones = np.ones(n)
-    return FixedEngine([np.full(n, r) for r in ratios], admitted, [ones] * count, [share] * count)
+    return FixedEngine(
+        [np.array(np.broadcast_to(r, n)) for r in ratios], admitted, [ones] * count, [share] * count
+    )
 
 
 def _constant(

@@ -31,11 +31,15 @@ def run(case: Case, task: FitTask, command: str) -> None:
     from explore.units import bar
 
     if task.log is None or task.machine is None:
-        raise InputError("task=fit needs log=FILE.csv and machine=FILE.yaml, the machine whose cylinders are given")
+        raise InputError(
+            "task=fit needs log=FILE.csv and machine=FILE.yaml, the machine whose cylinders are given"
+        )
     folder = new_folder(task.output, HOME)
     given = read_machine(task.machine)
     fallback = {
-        name: value[0] for name in CONDITIONS if (value := getattr(given, name)) is not None and len(value) == 1
+        name: value[0]
+        for name in CONDITIONS
+        if (value := getattr(given, name)) is not None and len(value) == 1
     }
     log = read_log(task.log, fallback, float(bar(site_air_pressure(case))), task.accuracy)
     found = fit(log, Bench(given, case))

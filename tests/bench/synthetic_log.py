@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from explore.bench.fit import COVERED, candidates
-from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Log, Test, accuracies
+from explore.bench.fit import candidates
+from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Log, Trial, accuracies
+from explore.bench.problem import COVERED
 from explore.bench.trials import Bench
 from explore.config.machine import GivenMachine
 from explore.doubt.draws import value
@@ -49,7 +50,7 @@ PLAN = {
         "pump_displacement_L_per_h": np.full(3, 60.0),
     },
 }
-"""Conditions of a day at an invented bench."""
+"""Conditions of a day at an invented bench; vapour comes 6 K above its dew point."""
 MEASURED = {
     RUNNING: (
         "flow_kg_per_h", "indicated_mean_pressure_bar", "card_admission_pressure_bar_a",
@@ -63,23 +64,57 @@ MEASURED = {
 
 
 def synthetic(case, seed, kinds=tuple(PLAN), without=()):
-    """Return a log, the true constants by name, and the bench; ``without`` leaves measured columns out."""
-    bench = Bench(MACHINE, case)
+    """Return a log, the true constants by name, and the bench; ``without`` leaves measured columns out.
+
+    True constants are drawn from their bands. Every second machine has its clearance measured, with oil, and wet vapour.
+    """
     draw = np.random.default_rng(seed)
-    items = candidates(case, machine_has_clearance=False)
-    truth = {one.name: float(value(one, np.array([z]))[0]) for one, z in zip(items, draw.standard_normal(len(items)), strict=True)}
+    measured = 0.07 if seed % 2 else None
+    plan = dict(PLAN)
+    if measured is not None:
+        wet = {name: x for name, x in PLAN[RUNNING].items() if name != "inlet_temperature_degC"}
+        plan[RUNNING] = wet | {"inlet_quality": np.full(12, 0.97)}
+    bench = Bench(MACHINE.model_copy(update={"clearance_fraction": measured}), case)
+    items = candidates(case, machine_has_clearance=measured is not None)
+    spread = draw.standard_normal(len(items))
+    truth = {one.name: float(value(one, np.array([z]))[0]) for one, z in zip(items, spread, strict=True)}
     engine = case.engine.model_copy(update=truth)
     tests = []
     for kind in kinds:
-        given = {name: np.array(values) for name, values in PLAN[kind].items()}
+        given = {name: np.array(values) for name, values in plan[kind].items()}
         names = [name for name in MEASURED[kind] if name not in without]
         empty = {name: np.zeros(len(next(iter(given.values())))) for name in names}
-        exact = Test(kind, tuple(range(2, 2 + len(next(iter(given.values()))))), given | empty)
+        exact = Trial(kind, tuple(range(2, 2 + len(next(iter(given.values()))))), given | empty)
         read = given | dict(bench.predict(engine, exact))
         accuracy = accuracies(replace(exact, columns=read), {})
+        if "inlet_quality" in accuracy:
+            accuracy["inlet_quality"] = 0.005
         noisy = {
             name: values + accuracy[name] / COVERED * draw.standard_normal(len(values))
             for name, values in read.items()
         }
         tests.append(replace(exact, columns=noisy, accuracy=accuracy))
     return Log("invented.csv", tuple(tests)), truth, bench
+
+
+class Count:
+    """Over many logs: how often each constant was identified, and how often the true one lay in its interval."""
+
+    def __init__(self):
+        self.told, self.inside, self.widths, self.misfits = {}, {}, {}, []
+
+    def add(self, found, truth):
+        """Count one fit."""
+        self.misfits.append(found.misfit)
+        for one in found.coefficients:
+            name = one.item.name
+            self.widths.setdefault(name, []).append(one.width)
+            if one.identified:
+                self.told[name] = self.told.get(name, 0) + 1
+                held = one.fitted[1] <= truth[name] <= one.fitted[2]
+                self.inside[name] = self.inside.get(name, 0) + held
+
+    @property
+    def share(self):
+        """Share of all identified constants that lie in their intervals."""
+        return sum(self.inside.values()) / sum(self.told.values())

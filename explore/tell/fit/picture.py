@@ -43,7 +43,12 @@ def field(readings: Sequence[Reading]) -> Field:
     ends = [
         x
         for one in readings
-        for x in (one.measured - BAR * one.deviation, one.measured + BAR * one.deviation, one.before, one.after)
+        for x in (
+            one.measured - BAR * one.deviation,
+            one.measured + BAR * one.deviation,
+            one.before,
+            one.after,
+        )
     ]
     low, high = min(ends), max(ends)
     room = MARGIN * ((high - low) or abs(high) or 1.0)

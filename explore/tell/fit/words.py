@@ -25,7 +25,7 @@ AT_EDGE = 2.9
 FAR = 3.0
 """Standard deviations beyond which a reading is named: one in 400 is so by chance."""
 SCOPE = (
-    "Intervals are of 90 %. They hold if the readings are independent, as accurate as stated, and the laws of the model are "
+    "Intervals are of 90 %. They hold if the readings are independent and as accurate as stated, and the laws of the model "
     "those of the engine; a gauge that is wrong by the same in every line is not found out by more lines."
 )
 DECIDES = (
@@ -60,11 +60,11 @@ def title(column: str) -> str:
 
 def coefficients(fit: Fit) -> str:
     """Lay out the coefficients: prior, fitted value, 90 % interval, width."""
-    rows = [["coefficient", "unit", "assumed", "fitted", "90 % from", "to", "width"]]
+    rows = [["coefficient", "unit", "assumed", "fitted", "90 % from", "to"]]
     for one in fit.coefficients:
         name = one.item.name
         told = [number(x) for x in one.fitted] if one.identified else ["not identified", "", ""]
-        rows.append([name, unit(name) or "-", number(one.prior[0]), *told, f"{one.width:.2f}"])
+        rows.append([name, unit(name) or "-", number(one.prior[0]), *told])
     return table(rows, left=2, whole=True)
 
 
@@ -79,8 +79,8 @@ def misfit_words(fit: Fit) -> str:
     else:
         said = (
             f"{count} readings; even after the fit the model misses them by {fit.misfit:.1f} times their accuracy, and all "
-            "intervals are that much wider: look for wrong readings, dimensions or conditions, or the laws are not those of "
-            "this engine"
+            "intervals are that much wider: look for wrong readings, dimensions or conditions, or the laws are not those "
+            "of this engine"
         )
     named = ", ".join(f"line {one.line} {one.column}" for one in far[:3])
     rest = f" and {len(far) - 3} more" if len(far) > 3 else ""
@@ -88,11 +88,14 @@ def misfit_words(fit: Fit) -> str:
 
 
 def missing(fit: Fit) -> list[str]:
-    """Say of each coefficient that is not identified why, and what would measure its group."""
+    """Name the coefficients that are not identified, those of one reason together, and what would measure them."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in fit.coefficients:
+        if not one.identified:
+            found.setdefault((one.why, BENCH[one.item.group]), []).append(one.item.name)
     return [
-        f"{one.item.name}: not identified, it stays at {number(one.prior[0])}; {one.why}. To measure it: {BENCH[one.item.group]}."
-        for one in fit.coefficients
-        if not one.identified
+        f"Not identified, kept as assumed: {', '.join(names)}; {why}. To measure: {how}."
+        for (why, how), names in found.items()
     ]
 
 
@@ -118,26 +121,14 @@ def at_edge(one: Coefficient) -> bool:
 def told(fit: Fit) -> str:
     """Say all of a fit in the terminal."""
     parts: list[str] = [coefficients(fit), misfit_words(fit), *edges(fit)]
-    grouped = _together(fit)
+    parts += missing(fit)
     parts += [
-        f"Not identified, kept as assumed: {', '.join(names)}; {why}. To measure: {how}."
-        for (why, how), names in grouped.items()
-    ]
-    parts += [
-        "Width: of the interval over that of the band before; above 0.71 the band says more than the log, and the coefficient "
-        "counts as not identified.",
+        "A coefficient counts as identified if the log tells at least as much of it as its band did: an interval of 0.71 "
+        "of that before.",
         SCOPE,
         DECIDES,
     ]
     return "\n\n".join(part if "\n" in part else paragraph(part) for part in parts)
-
-
-def _together(fit: Fit) -> dict[tuple[str, str], list[str]]:
-    found: dict[tuple[str, str], list[str]] = {}
-    for one in fit.coefficients:
-        if not one.identified:
-            found.setdefault((one.why, BENCH[one.item.group]), []).append(one.item.name)
-    return found
 
 
 def verdict(found: Verdict, case: Case) -> str:
@@ -147,11 +138,13 @@ def verdict(found: Verdict, case: Case) -> str:
     kept = f"{found.feasible} of the front's {found.designs} designs keep every limit."
     if now is None:
         return (
-            f"With your engine no design of the run's front keeps every limit; the one that was best, {_design(was, case)}, "
+            f"With your engine no design of the run's front keeps every limit; that which was best, {_design(was, case)}, "
             f"would give {_change(found.figure, was)} ({words}). Search again with fitted=."
         )
     if now.line == was.line:
-        return f"With your engine {_design(was, case)} stays best; {words} {_change(found.figure, was)}. {kept}"
+        return (
+            f"With your engine {_design(was, case)} stays best; {words} {_change(found.figure, was)}. {kept}"
+        )
     if now.fluid == was.fluid:
         start = f"With your engine {_fluid(was, case)} stays best, by another design, line {now.line}"
     else:
@@ -159,8 +152,8 @@ def verdict(found: Verdict, case: Case) -> str:
     gone = "" if found.was_keeps else ", which would now break a limit"
     return (
         f"{start}; {words} {shown(repr(now.after), found.figure)} instead of {shown(repr(was.before), found.figure)}. "
-        f"The design that was best, line {was.line}{gone}: {_change(found.figure, was)}. {kept} A new search with fitted= may "
-        "find better ones."
+        f"The design that was best, line {was.line}{gone}: {_change(found.figure, was)}. {kept} A new search with "
+        "fitted= may find better ones."
     )
 
 
@@ -173,7 +166,9 @@ def _design(one: Best, case: Case) -> str:
 
 
 def _fluid(one: Best, case: Case) -> str:
-    return next((card.title for card in case.fluids.values() if card.name == one.fluid), one.fluid).partition(" (")[0]
+    return next((card.title for card in case.fluids.values() if card.name == one.fluid), one.fluid).partition(
+        " ("
+    )[0]
 
 
 def strongest(fit: Fit, least: float = 0.5) -> list[tuple[str, str, float]]:
@@ -183,5 +178,3 @@ def strongest(fit: Fit, least: float = 0.5) -> list[tuple[str, str, float]]:
         (names[i], names[j], float(fit.correlations[i, j])) for i in range(len(names)) for j in range(i)
     ]
     return sorted((one for one in pairs if abs(one[2]) >= least), key=lambda one: -abs(one[2]))
-
-
