@@ -250,7 +250,7 @@ def _row(
 
 
 def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> float:
-    column, unit = COLUMNS[GAUGED.get(name, name)], name.partition("_per_")[0].rpartition("_")[2]
+    column = COLUMNS[GAUGED.get(name, name)]
     try:
         number = float(cell)
     except ValueError:
@@ -264,14 +264,12 @@ def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> floa
             f"{where}, column {name}: it says nothing in a {kind} test, leave it empty; it is for "
             f"{' and '.join(column.tests)}"
         )
-    number += air_bar if name in GAUGED else 0.0
+    shift = air_bar if name in GAUGED else 0.0
+    number += shift
     if not column.least <= number <= column.most:
-        shift = air_bar if name in GAUGED else 0.0
         raise InputError(
-            f"{where}, column {name}: {cell[:40]} cannot be; it must lie from {column.least - shift:g} to "
-            f"{column.most - shift:g}, is it in another unit?"
-            if unit
-            else f"{where}, column {name}: {cell[:40]} cannot be"
+            f"{where}, column {name}: {cell[:40]} cannot be; it must lie from {column.least - shift:.4g} to "
+            f"{column.most - shift:.4g}, is it in another unit?"
         )
     if name == "stage" and number != int(number):
         raise InputError(f"{where}, column stage: {cell[:40]} is no whole number; stages count from 1")
