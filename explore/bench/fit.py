@@ -154,7 +154,7 @@ def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
         if i not in active:
             coefficients.append(_untold(one, UNTOUCHED, 1.0))
         elif i in told:
-            ends = draws.quantiles(place, ENDS)
+            ends = draws.ends(place, ENDS)
             coefficients.append(_told(one, float(z[i]), ends, float(width[i])))
         else:
             why = _reason([items[int(k)] for k in active], covariance, place, slopes[:, i])
@@ -175,9 +175,14 @@ def _prior(one: Doubtful) -> tuple[float, float, float]:
 
 
 def _told(one: Doubtful, z: float, ends: Array, width: float) -> Coefficient:
-    """Make a coefficient that is identified; ``ends`` are z at :data:`ENDS`."""
+    """Make a coefficient that is identified; ``ends`` are z at :data:`ENDS`.
+
+    ``z`` is the most probable with what is not identified held; where readings contradict that, it may lie outside the
+    posterior of all, and both count.
+    """
     fitted, low, below, above, high = _ends(one, z, *ends)
-    return Coefficient(one, _prior(one), (fitted, low, high), (below, above), width, True, "")
+    band = (min(below, fitted), max(above, fitted))
+    return Coefficient(one, _prior(one), (fitted, min(low, fitted), max(high, fitted)), band, width, True, "")
 
 
 def _untold(one: Doubtful, why: str, width: float) -> Coefficient:

@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 
 MOST_BYTES = 5_000_000
 """A bench log of steady readings has a few kilobytes; a recorder's raw file is averaged first."""
-MOST_LINES = 2_000
-"""Some minutes of work; more lines are seconds of one steady state, and are averaged first."""
+MOST_LINES = 200
+"""Of steady states: weeks at a bench, and a minute of work; more lines are seconds of one state, and are averaged first."""
 RUNNING, MOTORING, LEAK_DOWN, COOL_DOWN, PUMP = "running", "motoring", "leak_down", "cool_down", "pump"
 WORDS = ("time", "note")
 """Columns of any text, passed over."""

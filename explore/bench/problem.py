@@ -18,7 +18,7 @@ from scipy.linalg import block_diag
 from scipy.special import ndtri
 
 from explore.bench.log import RUNNING, Array, Trial
-from explore.bench.posterior import Draws, sample
+from explore.bench.posterior import DRAWS, FEW_DRAWS, Draws, sample
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful
 from explore.config.schema import Engine
@@ -32,6 +32,8 @@ ROBUST = 3.0
 tells, at 3 a hundredth, and a reading that is 10 off still pulls like one at 3."""
 STEP = 1e-3
 """Step of z for slopes: the model rests to 1e-9, and bends little over a thousandth of a band."""
+MOST_AT_ONCE = 40_000
+"""Lines times engines of one run: some hundred megabytes of arrays."""
 MOST_EVALUATIONS = 60
 """Steps of the solver; a log that is told well settles in five to ten."""
 DOWN = ("inlet_pressure_bar_a", "inlet_quality")
@@ -78,7 +80,12 @@ class Problem:
         return {one.name: value(one, z[:, i]) for i, one in enumerate(self._items)}
 
     def predicted(self, z: Array) -> Array:
-        """Return what the readings would be at z (s, k), (s, m): all engines in one run."""
+        """Return what the readings would be at z (s, k), (s, m): many engines in one run."""
+        most = max(1, MOST_AT_ONCE // max(len(test.lines) for test in self._tests))
+        found = [self._at_once(z[first : first + most]) for first in range(0, len(z), most)]
+        return np.concatenate(found)
+
+    def _at_once(self, z: Array) -> Array:
         found = [self._tried(test, self._values(z), len(z)) for test in self._tests]
         return np.asarray(np.concatenate(found, axis=1)[:, self._there])
 
@@ -147,7 +154,8 @@ class Problem:
         slopes = self.slopes(z)[:, active] / misfit
         weights = (1.0 + (self.residuals(z[None])[0] / misfit / ROBUST) ** 2) ** -1.5
         information = slopes.T @ (slopes * weights[:, None]) + np.eye(len(active))
-        return sample(density, z[active], np.linalg.inv(information))
+        dear = any(test.kind == RUNNING and self._ways[RUNNING].properties is None for test in self._tests)
+        return sample(density, z[active], np.linalg.inv(information), FEW_DRAWS if dear else DRAWS)
 
     def misfit(self, z: Array, active: NDArray[np.intp]) -> float:
         """Return the root of the mean robust square of a residual per degree of freedom, at least 1.

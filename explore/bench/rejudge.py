@@ -56,6 +56,10 @@ def rejudge(front: pd.DataFrame, case: Case, fitted: Case) -> Verdict:
     before, after = evaluate(inputs, case), evaluate(inputs, fitted)
     sign = 1.0 if objective.direction == "maximise" else -1.0
     old, new = (sign * frame[objective.figure].astype(float) for frame in (before, after))
+    if not np.isfinite(old).any():
+        raise InputError(
+            "none of the designs of the run's front can be under its own case; there is nothing to judge again"
+        )
     good = after["feasible"].to_numpy(bool)
     first = int(np.nanargmax(old.to_numpy()))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 from dataclasses import replace
 
 import numpy as np
@@ -12,21 +13,27 @@ import yaml
 from CoolProp.CoolProp import PropsSI
 from scipy.stats import binom
 
+from explore import cli
 from explore.bench import overlay, trials
 from explore.bench.fit import IDENTIFIED, candidates, fit
 from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Trial, read_log
 from explore.bench.posterior import sample
 from explore.bench.problem import Problem
+from explore.bench.rejudge import Best, Verdict
 from explore.bench.trials import Bench
 from explore.config.compose import compose_case, load_scenario
 from explore.config.machine import read_machine
+from explore.design.variables import INPUTS
 from explore.doubt.draws import value
 from explore.errors import InputError
+from explore.model.evaluator import evaluate
 from explore.plant.losses import ORIFICE, Laws
+from explore.run.folder import read_frame
 from explore.tasks.new import starting_log
 from explore.tell.fit.page import page
-from explore.tell.fit.words import told
+from explore.tell.fit.words import told, verdict
 from tests.bench.synthetic_log import MACHINE, PLAN, Count, synthetic
+from tests.documents import CLONE
 
 LOGS = 100 if os.environ.get("EXPLORE_ALL_FITS") == "1" else 20
 """All 100 take two minutes."""
@@ -257,6 +264,54 @@ def test_the_page_is_whole_and_escaped(found, mine):
     assert text.count('class="after"') == len(found.readings)
     for one in found.coefficients:
         assert one.item.name in text
+
+
+def test_a_run_is_judged_again(mine, case, tmp_path, monkeypatch, capsys):
+    """By the command: the folder is whole, the sentence says what is best, and its figures are those of evaluate."""
+    (tmp_path / "mine.csv").write_text(starting_log(), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    words = [
+        "task=fit",
+        "log=mine.csv",
+        "machine=butane_engine",
+        "output=out",
+        f"run={CLONE / 'results' / 'example'}",
+    ]
+    monkeypatch.setattr(sys, "argv", ["explore", *words])
+    assert cli.main() == 0
+    assert "With your engine" in capsys.readouterr().out
+    assert sorted(file.name for file in (tmp_path / "out").iterdir()) == [
+        "fit.html",
+        "fit.json",
+        "fitted.yaml",
+    ]
+    told_ = json.loads((tmp_path / "out" / "fit.json").read_text(encoding="utf-8"))
+    front, own = (
+        read_frame(CLONE / "results" / "example" / "front.csv"),
+        compose_case(["fitted=out/fitted.yaml"]),
+    )
+    now = told_["front"]["now"]
+    again = evaluate(front.iloc[[now["line"] - 1]][[name for name in INPUTS if name in front]], own)
+    assert again["work_per_litre_kJ"].iloc[0] == pytest.approx(now["after"], rel=1e-4)
+    assert told_["front"]["was"]["before"] == pytest.approx(front["work_per_litre_kJ"].max(), rel=0.01)
+
+
+def test_what_is_said_of_a_front(case):
+    """The same design, another of the fluid, another fluid, none: a sentence each."""
+    old, new = Best(1, "n-Pentane", 11.9, 9.1), Best(2, "n-Pentane", 11.0, 9.4)
+    other = Best(3, "n-Butane", 11.0, 9.5)
+    figure = "work_per_litre_kJ"
+    assert "n-Pentane (line 1) stays best" in verdict(Verdict(figure, 9, 5, old, True, old), case)
+    assert "9.10 kJ/L instead of 11.9 kJ/L" in verdict(Verdict(figure, 9, 5, old, True, old), case)
+    assert "n-Pentane stays best, by another design, line 2" in verdict(
+        Verdict(figure, 9, 5, old, True, new), case
+    )
+    assert "n-Butane (line 3) is best in place of n-Pentane" in verdict(
+        Verdict(figure, 9, 5, old, False, other), case
+    )
+    assert "no design of the run's front keeps every limit" in verdict(
+        Verdict(figure, 9, 0, old, False, None), case
+    )
 
 
 def test_constant_losses_have_no_laws_to_fit(mine):
