@@ -228,7 +228,7 @@ def test_bad_machines(monkeypatch, capfd, tmp_path, changed, words):
     ("words", "says"),
     [
         ([], "needs machine=FILE.yaml"),
-        (["machine=nosuch"], "a shipped machine is expected (air_motor)"),
+        (["machine=nosuch"], "a shipped machine is expected (air_motor, butane_engine)"),
         (["machine=nosuch.yaml"], "cannot read nosuch.yaml: No such file"),
         (["machine=air_motor", "output=out.txt"], "ending in .csv"),
         (["machine=air_motor", "output=no/out.csv"], "there is no folder no"),
