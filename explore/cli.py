@@ -53,11 +53,14 @@ class Judging:
 
     files: tuple[str, ...]
     beside: str = ""
+    may_lack: bool = False
+    """the task does without a run as well"""
 
 
 JUDGING = {
     "reprice": Judging(("config.yaml", "designs.csv"), ", and what is to change"),
     "doubt": Judging(("config.yaml", "designs.csv", "front.csv", "summary.json")),
+    "fit": Judging(("config.yaml", "front.csv"), may_lack=True),
 }
 
 
@@ -273,6 +276,8 @@ def _take_run_to_judge(arguments: Namespace) -> None:
     if name not in JUDGING or arguments.config_path or arguments.config_name:
         return
     run, purpose = Path(typed.get("run", "")), JUDGING[name]
+    if purpose.may_lack and "run" not in typed:
+        return
     if not typed.get("run"):
         raise InputError(f"task={name} needs run=results/<scenario>/<time>{purpose.beside}")
     if not all((run / file).is_file() for file in purpose.files):

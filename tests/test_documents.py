@@ -33,6 +33,8 @@ def test_every_command_composes(name, real_run, tmp_path, monkeypatch, capsys):
     )  # fmt: skip
     (tmp_path / "alder_ford.csv").write_text("", encoding="utf-8")
     (tmp_path / "FILE.yaml").write_text("", encoding="utf-8")
+    (tmp_path / "my_engine").mkdir()
+    (tmp_path / "my_engine" / "fitted.yaml").write_text("engine: {ring_gap_um: 15}", encoding="utf-8")
     for block in read(name):
         if block.language == "yaml":
             changed(block)

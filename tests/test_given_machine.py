@@ -240,7 +240,7 @@ def test_a_bad_machine_ends_the_command(monkeypatch, capfd, tmp_path, changed, w
     ("words", "says"),
     [
         ([], "needs machine=FILE.yaml"),
-        (["machine=nosuch"], "a shipped machine is expected (air_motor)"),
+        (["machine=nosuch"], "a shipped machine is expected (air_motor, butane_engine)"),
         (["machine=nosuch.yaml"], "cannot read nosuch.yaml: No such file"),
         (["machine=air_motor", "output=out.txt"], "ending in .csv"),
         (["machine=air_motor", "output=no/out.csv"], "there is no folder no"),

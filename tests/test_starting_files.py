@@ -88,9 +88,21 @@ def test_cards_and_machines_start_from_shipped_ones(case, tmp_path):
         assert yaml.safe_load(text)
 
 
+def test_a_log_is_a_table(case, tmp_path, capsys):
+    """It is a CSV file with invented readings, without a schema, and the command that reads it is told."""
+    from explore.bench.log import read_log
+
+    file = made(case, tmp_path, "log", "mine.csv")
+    assert f"explore task=fit log={file} machine=butane_engine" in capsys.readouterr().out
+    assert "ALL READINGS HERE ARE INVENTED" in file.read_text(encoding="utf-8")
+    assert read_log(file, {}, 1.013).count == 46
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.csv"]
+
+
 @pytest.mark.parametrize(
     ("given", "words"),
     [
+        ({"what": "log", "file": "x.yaml"}, "ends in .csv"),
         ({}, "it must be one of"),
         ({"what": "cost", "file": "x.yaml"}, "costs"),
         ({"what": "costs"}, "needs file="),

@@ -18,6 +18,7 @@ from explore.config.doubtful import refuse_bad_doubts
 from explore.config.doubts import Doubt
 from explore.config.explain import closest, explained, yaml_problem
 from explore.config.fields import idle
+from explore.config.fitted import settings
 from explore.config.paths import against, anchored
 from explore.config.plain_yaml import parse, read
 from explore.config.schema import (
@@ -46,6 +47,8 @@ ROOM = "scenario.room_volume_m3"
 CHANGED_WHOLE = (*OWN_FILES, "search", "report")
 """Groups that a case takes whole in place of its own."""
 PAST_RUN = "past_run"
+FITTED = "fitted"
+"""The overlay of what a bench has told (:mod:`explore.config.fitted`)."""
 CARDS = {"fluids": "fluid", "collectors": "collector"}
 VERSION = 1
 """Of a run's config.yaml; from 1 on its weather is shipped with pvlib or a file in the run's own folder."""
@@ -167,9 +170,22 @@ def spelled_out(overrides: Iterable[str]) -> list[str]:
 
     ``design=FILE`` means ``task.design=FILE``; a value that is an existing path is quoted where Hydra's
     grammar asks for it; ``scenario=FILE.yaml`` (costs, engine, exchangers too) makes the file a choice; a new bound
-    (``scenario.limits.bounds.boiler_area_m2=[null,2]``) and a room that a file lacks need no leading ``+``.
+    (``scenario.limits.bounds.boiler_area_m2=[null,2]``) and a room that a file lacks need no leading ``+``;
+    ``fitted=FILE.yaml`` stands for the values that a bench has told.
     """
-    return [_spell(override) for override in overrides]
+    return [spelled for override in overrides for spelled in _spell_all(override)]
+
+
+def _spell_all(override: str) -> list[str]:
+    key, equals, value = override.partition("=")
+    if equals and key == FITTED:
+        path = Path(value)
+        if path.suffix.lower() not in (".yaml", ".yml"):
+            raise InputError(
+                f"fitted={value[:80]}: the fitted.yaml that task=fit wrote is expected, one file"
+            )
+        return settings(path, read_plain_yaml(path))
+    return [_spell(override)]
 
 
 def _spell(override: str) -> str:

@@ -86,6 +86,23 @@ class MachineTask(Task):
     output: str | None = None
 
 
+class FitTask(Task):
+    """Fit the model's coefficients to a bench log."""
+
+    call = "task=fit log=FILE.csv machine=FILE.yaml"
+    about = (
+        "what a bench log says of the model's coefficients; a new folder, results/fit/<time> or output=FOLDER,",
+        "whose fitted.yaml any run takes by fitted=FILE.yaml; 'accuracy={torque_Nm: 0.05}'; run=results/... judged again",
+    )
+
+    name: Literal["fit"] = "fit"
+    log: str | None = None
+    machine: str | None = None
+    output: str | None = None
+    run: str | None = None
+    accuracy: dict[str, float] | None = None
+
+
 class ReportTask(Task):
     """Build the page of a past run again."""
 
@@ -153,7 +170,7 @@ class VerifyTask(Task):
     detail: str | None = None
 
 
-STARTED = ("scenario", "engine", "costs", "design", "fluid", "collector", "machine")
+STARTED = ("scenario", "engine", "costs", "design", "fluid", "collector", "machine", "log")
 """What a file to start from can be written of."""
 
 
@@ -162,8 +179,8 @@ class NewTask(Task):
 
     call = "task=new what=scenario file=mine.yaml"
     about = (
-        "a commented file to start from: scenario, engine, costs, fluid, collector, machine or",
-        "design",
+        "a commented file to start from: scenario, engine, costs, fluid, collector, machine,",
+        "design, or log (a table, file=mine.csv)",
     )
 
     name: Literal["new"] = "new"
@@ -239,6 +256,7 @@ ChosenTask = Annotated[
     | Annotated[InspectTask, Tag("inspect")]
     | Annotated[BuildTask, Tag("build")]
     | Annotated[MachineTask, Tag("machine")]
+    | Annotated[FitTask, Tag("fit")]
     | Annotated[ReportTask, Tag("report")]
     | Annotated[CompareTask, Tag("compare")]
     | Annotated[RepriceTask, Tag("reprice")]

@@ -41,11 +41,9 @@ class HelmholtzFluid:
         return type(self)(self._names, self._index[index], self._wide)
 
     def _each(self, call: Callable[[Substance], Callable[..., Any]], *arguments: Array) -> Any:
-        rows = [
-            call(self._substances[which])(*values)
-            for which, *values in zip(self._index, *(a.tolist() for a in arguments), strict=True)
-        ]
-        return np.array(rows, dtype=float)
+        states = list(zip(self._index.tolist(), *(a.tolist() for a in arguments), strict=True))
+        known = {state: call(self._substances[state[0]])(*state[1:]) for state in dict.fromkeys(states)}
+        return np.array([known[state] for state in states], dtype=float)
 
     @property
     def critical_temperature(self) -> Array:

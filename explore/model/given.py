@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from explore.config.cards import FluidCard
     from explore.config.schema import Case
+    from explore.fluids.interface import WorkingFluid
 
 UNSETTLED = 0.01
 """Change of the losses in the last sweep above which figures are not to be relied on."""
@@ -83,7 +84,7 @@ def run_given(
     place = str(machine) if isinstance(machine, str | Path) else "machine"
     try:
         fluid, films, assumed = _fluid(case, given)
-        done = _run(case, given, fluid, films)
+        done = _run(case, given, (fluid, films))
     except InputError as error:
         raise InputError(f"{place}: {error}") from error
     except ValueError as error:
@@ -92,6 +93,27 @@ def run_given(
             f"{place}: the property library has no state of {given.fluid} for these conditions: {reason}"
         ) from error
     return GivenRun(given, _figures(given, done), _diagram(done), assumed)
+
+
+def solve(
+    given: GivenMachine, case: Case, sweeps: int = plant.SWEEPS, properties: WorkingFluid | None = None
+) -> MachineResult:
+    """Run a checked machine in SI; raises :class:`InputError` as :func:`run_machine`, without the file's name.
+
+    ``sweeps`` and ``properties`` as in :func:`explore.plant.machine.run_machine`.
+    """
+    fluid, films, _ = _fluid(case, given)
+    return _run(case, given, (fluid, films), sweeps, properties)
+
+
+def tables(given: GivenMachine, case: Case) -> WorkingFluid | None:
+    """Return quick properties of the machine's fluid for its conditions; None for a fluid that has no tables."""
+    from explore.fluids.tables import Stack
+
+    card = _card(case, given.fluid)
+    if card is None or card.is_mixture:
+        return None
+    return Stack.of([card.name]).bind(np.zeros(given.count, dtype=np.intp))
 
 
 def _fluid(case: Case, given: GivenMachine) -> tuple[str | Blend, tuple[float, float], tuple[str, ...]]:
@@ -118,8 +140,9 @@ def _card(case: Case, fluid: str) -> FluidCard | None:
     return case.fluids.get(fluid) or named.get(fluid)
 
 
-def _run(case: Case, given: GivenMachine, fluid: str | Blend, films: tuple[float, float]) -> MachineResult:
-    cylinders = [
+def cylinders_of(given: GivenMachine) -> list[Cylinder]:
+    """Return the cylinders of a machine's file, each in SI."""
+    return [
         Cylinder(
             one.bore_mm / units.MM_PER_M,
             one.stroke_mm / units.MM_PER_M,
@@ -130,6 +153,16 @@ def _run(case: Case, given: GivenMachine, fluid: str | Blend, films: tuple[float
         )
         for one in given.cylinders
     ]
+
+
+def _run(
+    case: Case,
+    given: GivenMachine,
+    fluid: tuple[str | Blend, tuple[float, float]],
+    sweeps: int = plant.SWEEPS,
+    properties: WorkingFluid | None = None,
+) -> MachineResult:
+    """Run a machine on a fluid and its constants for the laws, as :func:`_fluid` finds them."""
     columns = {
         name: np.array(getattr(given, name)) for name in CONDITIONS if getattr(given, name) is not None
     }
@@ -142,7 +175,17 @@ def _run(case: Case, given: GivenMachine, fluid: str | Blend, films: tuple[float
         si["inlet_quality"] = columns["inlet_quality"]
     else:
         si["inlet_temperature"] = units.kelvin(columns["inlet_temperature_degC"])
-    return plant.run_machine(fluid, cylinders, si, losses_of(case.engine), films, given.clearance_fraction)
+    name, films = fluid
+    return plant.run_machine(
+        name,
+        cylinders_of(given),
+        si,
+        losses_of(case.engine),
+        films,
+        given.clearance_fraction,
+        sweeps,
+        properties,
+    )
 
 
 def _figures(given: GivenMachine, done: MachineResult) -> pd.DataFrame:

@@ -151,6 +151,11 @@ class Laws:
             dry=0.0, friction=0.0, load_friction=0.0, speed_friction=0.0,
         )  # fmt: skip
 
+    @property
+    def single(self) -> bool:
+        """Whether coefficients are single numbers; a fit tries many at once, arrays (n,), which no loop takes."""
+        return not any(np.ndim(one) for one in (self.gap, self.clearance, self.wall, self.root_wall))
+
     def milder_leak(self) -> Self:
         """Return the same engine with the variant `mild` of the leak, its gap in proportion."""
         return replace(self, leak="mild", gap=self.gap * MILD_GAP)
@@ -305,7 +310,7 @@ def leaked(
     ``volume_ratio`` r built in [-]; the rest as in those three, all (n,).
     """
     given = (bore, speed, volume_ratio, inlet, outlet, volume, viscosity)
-    compiled = loaded(kernels, bore.size)
+    compiled = loaded(kernels, bore.size) if laws.single else None
     if compiled is not None and len({x.shape for x in given}) == 1:
         share = np.empty_like(bore)
         compiled.leaked(
@@ -369,7 +374,7 @@ def wall_share(
     bore, stroke, frequency, eps = swept
     phi = crank_angle(eps)
     given = (*swept, phi, *inlet, coldest, *wall, conductivity)
-    compiled = loaded(kernels, bore.size)
+    compiled = loaded(kernels, bore.size) if laws.single else None
     if compiled is not None and len({x.shape for x in given}) == 1:
         share = np.empty_like(bore)
         compiled.walls(

@@ -111,6 +111,8 @@ def run_machine(
     laws: Laws | Losses | None = None,
     films: tuple[float, float] = (CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY),
     clearance: float | None = None,
+    sweeps: int = SWEEPS,
+    properties: WorkingFluid | None = None,
 ) -> MachineResult:
     """Run a given machine.
 
@@ -118,7 +120,9 @@ def run_machine(
     ``inlet_temperature`` [K], ``outlet_pressure`` [Pa] and ``frequency`` [rev/s]; numbers or arrays of one length n.
     Instead of the temperature ``inlet_quality`` [-] may be given. ``laws`` are careful ones by default, or constants;
     ``clearance`` [-] is that of the machine in place of theirs. ``films`` conductivity of liquid [W/(m K)] and
-    viscosity of vapour [Pa s].
+    viscosity of vapour [Pa s]. ``sweeps`` until losses that scale rest; ``residual`` tells how far they do.
+    Coefficients of careful laws may be arrays (n,) as well. ``properties`` of the fluid bound to n designs, quicker ones
+    for example; the inlet is always judged by the equation of state.
 
     Raises :class:`~explore.errors.InputError` for an unknown fluid, a machine that cannot turn, or an inlet that is
     liquid or beyond the critical point.
@@ -129,8 +133,9 @@ def run_machine(
     ratios = [_volume_ratio(c, clearance, j) for j, c in enumerate(cylinders, 1)]
     if not ratios:
         raise InputError("a machine needs at least one cylinder, give its bore and stroke")
-    bound = _bound(fluid, n)
-    enthalpy = _inlet(str(fluid), bound, given)
+    equation = _bound(fluid, n)
+    enthalpy = _inlet(str(fluid), equation, given)
+    bound = equation if properties is None else properties
     pressure, outlet, frequency = (given[k] for k in ("inlet_pressure", "outlet_pressure", "frequency"))
 
     built = [
@@ -146,7 +151,7 @@ def run_machine(
     if isinstance(laws, Laws):
         start = [first_losses(laws, pressure)] * len(built)
         leaks = Leaks(laws, built, frequency, constants)
-        done = run_at(bound, engine, Ends(pressure, enthalpy, outlet), leaks, start, SWEEPS)
+        done = run_at(bound, engine, Ends(pressure, enthalpy, outlet), leaks, start, sweeps)
         stages, flow, losses, residual = done
     else:
         stages, flow, losses, residual = _constant(bound, engine, pressure, enthalpy, outlet, laws)
@@ -227,8 +232,8 @@ def _arrays(conditions: Mapping[str, ArrayLike]) -> dict[str, Array]:
     return {k: np.array(v) for k, v in arrays.items()}
 
 
-def _volume_ratio(cylinder: Cylinder, clearance: float, number: int) -> float:
-    """Built-in ratio of a stage [-]; raises :class:`InputError` for a cylinder that cannot be."""
+def _volume_ratio(cylinder: Cylinder, clearance: float | Array, number: int) -> Array:
+    """Built-in ratio of a stage [-], of the clearance's shape; raises :class:`InputError` for a cylinder that cannot be."""
     where = f"cylinder of stage {number}"
     for name in ("bore", "stroke", "number"):
         value = getattr(cylinder, name)
@@ -241,16 +246,16 @@ def _volume_ratio(cylinder: Cylinder, clearance: float, number: int) -> float:
     if cylinder.cut_off is not None:
         if not 0.0 < cylinder.cut_off <= 1.0:
             raise InputError(f"{where}: cut-off is {cylinder.cut_off:g}, give a share of the stroke in 0-1")
-        return float(ratio_at(clearance, np.array(cylinder.cut_off)))
-    ratio = cylinder.volume_ratio or 0.0
+        return ratio_at(clearance, np.array(cylinder.cut_off))
+    ratio, most = cylinder.volume_ratio or 0.0, float(np.max(clearance))
     if not ratio >= 1.0:
         raise InputError(f"{where}: volume ratio is {ratio:g}, give 1 or more")
-    if clearance > 0.0 and ratio >= (1.0 + clearance) / clearance:
+    if most > 0.0 and ratio >= (1.0 + most) / most:
         raise InputError(
-            f"{where}: a clearance of {clearance:g} leaves no cut-off at volume ratio {ratio:g}, "
-            f"which must stay below {(1.0 + clearance) / clearance:.3g}"
+            f"{where}: a clearance of {most:g} leaves no cut-off at volume ratio {ratio:g}, "
+            f"which must stay below {(1.0 + most) / most:.3g}"
         )
-    return ratio
+    return np.full_like(clearance, ratio, dtype=float)
 
 
 def _bound(fluid: str | Blend, n: int) -> HelmholtzFluid:
@@ -295,12 +300,14 @@ def _inlet(name: str, bound: HelmholtzFluid, given: dict[str, Array]) -> Array:
     return bound.superheated(pressure, np.maximum(above, 0.0)).enthalpy
 
 
-def _engine(ratios: list[float], admitted: list[Array], pressure: Array, outlet: Array) -> FixedEngine:
+def _engine(ratios: list[Array], admitted: list[Array], pressure: Array, outlet: Array) -> FixedEngine:
     """The fixed engine with its admissions in m3/s, so that its flow comes out in kg/s."""
     n, count = len(pressure), len(ratios)
     share = (outlet / pressure) ** (1.0 / count)
     ones = np.ones(n)
-    return FixedEngine([np.full(n, r) for r in ratios], admitted, [ones] * count, [share] * count)
+    return FixedEngine(
+        [np.array(np.broadcast_to(r, n)) for r in ratios], admitted, [ones] * count, [share] * count
+    )
 
 
 def _constant(

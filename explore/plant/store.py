@@ -58,7 +58,11 @@ def held_fraction(
 
 
 def held_temperature(
-    loss: Array, top_temperature: Array, room_temperature: Array | float, seconds: float, capacity: Array
+    loss: Array,
+    top_temperature: Array,
+    room_temperature: Array | float,
+    seconds: Array | float,
+    capacity: Array,
 ) -> Array:
     """Temperature [K] of a fully mixed store after standing: lumped cooling, ``capacity`` m c [J/K]."""
     return np.asarray(

@@ -41,31 +41,54 @@ def run(case: Case, task: NewTask, command: str) -> None:
         "costs": lambda case, name: _defaults("costs"),
         "design": _design,
         **{what: _copied(what) for what in COPIED},
+        "log": lambda case, name: starting_log(),
     }
     if task.what is None or task.what not in made:
         near = closest(task.what, made) if task.what else ""
         raise InputError(f"what={task.what}: it must be one of {', '.join(made)}{near}")
     if task.file is None:
-        raise InputError(f"task=new what={task.what} needs file=NAME.yaml, the file to write")
+        raise InputError(
+            f"task=new what={task.what} needs file=NAME{_endings(task.what)[0]}, the file to write"
+        )
     file = Path(task.file)
-    if file.suffix not in (".yaml", ".yml"):
-        raise InputError(f"file={file}: a name that ends in .yaml is expected")
+    if file.suffix not in _endings(task.what):
+        raise InputError(f"file={file}: a name that ends in {_endings(task.what)[0]} is expected")
     if file.exists():
         raise InputError(f"file={file}: it is there already; choose another name")
     if not file.parent.is_dir():
         raise InputError(f"file={file}: there is no folder {file.parent}; make it first")
+    if task.what == "log":
+        _write(file, starting_log())
+        say(f"{file}: written, with invented readings. Use it with:\n  {_use(task.what, file)}")
+        return
     schema = file.with_name(f"{task.what}.schema.json")
     if schema.exists() and not _is_schema(schema):
         raise InputError(
             f"file={file}: {schema}, which editors read, is there already and is not ours; move it first"
         )
     text = f"# yaml-language-server: $schema={schema.name}\n{made[task.what](case, file.stem)}"
+    _write(schema, schema_text(task.what))
+    _write(file, text)
+    say(f"{file}: written; {schema.name} beside it is for editors. Use it with:\n  {_use(task.what, file)}")
+
+
+def _endings(what: str) -> tuple[str, ...]:
+    """How the name of a file of this kind may end."""
+    return (".csv",) if what == "log" else (".yaml", ".yml")
+
+
+def _write(file: Path, text: str) -> None:
     try:
-        runs.write_text(schema, schema_text(task.what))
         runs.write_text(file, text)
     except runs.UnwritableError as error:
         raise InputError(str(error)) from error
-    say(f"{file}: written; {schema.name} beside it is for editors. Use it with:\n  {_use(task.what, file)}")
+
+
+def starting_log() -> str:
+    """Return the table of invented readings that a bench log starts from."""
+    from explore import bench
+
+    return (Path(bench.__file__).parent / "starting_log.csv").read_text(encoding="utf-8")
 
 
 def _is_schema(file: Path) -> bool:
@@ -132,5 +155,6 @@ def _use(what: str, file: Path) -> str:
     uses = {
         "design": f"explore task=inspect design={file}",
         "machine": f"explore task=machine machine={file}",
+        "log": f"explore task=fit log={file} machine=butane_engine",
     }
     return uses.get(what, f"explore {what}={file}")

@@ -26,6 +26,9 @@ Pin or narrow any design variable, change any value
   explore fluids.n-Butane.price_EUR_per_kg=3
   explore 'scenario.limits.bounds.boiler_area_m2=[null,2]'   bound any reported figure
 
+With an engine that was measured (task=fit writes the file)
+  explore fitted=results/fit/<time>/fitted.yaml
+
 Several runs, one after another
   explore -m scenario=NAME,NAME search.seed=1,2,3
 

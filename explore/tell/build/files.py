@@ -17,10 +17,13 @@ from explore.whole_file import write_whole
 HOME = Path("results/build")
 
 
-def new_folder(output: str | None) -> Path:
-    """Return where to write, not yet made; raises :class:`InputError` if it is there already or has no parent."""
+def new_folder(output: str | None, home: Path = HOME) -> Path:
+    """Return where to write, not yet made, by default in ``home``.
+
+    Raises :class:`InputError` if it is there already or has no parent.
+    """
     if output is None:
-        return HOME / datetime.now(UTC).strftime("%Y%m%d-%H%M%S-%f")
+        return home / datetime.now(UTC).strftime("%Y%m%d-%H%M%S-%f")
     folder = Path(output)
     try:
         there = folder.exists()
@@ -40,6 +43,11 @@ def write(folder: Path, page: str, told: Mapping[str, Any]) -> None:
         "parts.csv": parts_csv(told["parts"]).encode("utf-8"),
         "build.dxf": dxf(told["cylinders"], walls_mm(told), told["coils"], told["scheme"]),
     }
+    write_files(folder, files, "the sheet")
+
+
+def write_files(folder: Path, files: Mapping[str, bytes], what: str) -> None:
+    """Write files into a folder of their own, all or none; raises :class:`InputError` if it cannot be."""
     try:
         folder.mkdir(parents=True)
     except OSError as error:
@@ -50,7 +58,7 @@ def write(folder: Path, page: str, told: Mapping[str, Any]) -> None:
     except BaseException as error:  # Ctrl-C as well: a part of a sheet would bar its own folder
         shutil.rmtree(folder, ignore_errors=True)
         if isinstance(error, OSError):
-            raise InputError(f"{folder}: the sheet cannot be written: {error.strerror}") from error
+            raise InputError(f"{folder}: {what} cannot be written: {error.strerror}") from error
         raise
 
 

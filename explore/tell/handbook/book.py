@@ -27,6 +27,7 @@ CONTENTS: dict[str, tuple[str, ...]] = {
         "how-to-prices",
         "how-to-presenting",
         "how-to-sure",
+        "how-to-fit",
         "notebook",
     ),
     "Before you build": ("validity", "cautions"),

@@ -1,0 +1,214 @@
+"""Coefficients of the model that a bench log can tell: robust least squares, with the bands of doubt as priors.
+
+The most probable values are those of robust least squares (:mod:`explore.bench.problem`), intervals those of the
+posterior (:mod:`explore.bench.posterior`) of all coefficients together. What the log does not tell stays as assumed, and
+the doubt about it stands in the intervals of the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import block_diag
+from scipy.special import ndtri
+
+from explore.bench.log import COLUMNS, COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Array, Log, Trial
+from explore.bench.problem import Problem, Reading
+from explore.bench.trials import Bench
+from explore.config.doubtful import Doubtful, doubtful
+from explore.config.schema import Case, Engine
+from explore.doubt.draws import value
+from explore.errors import InputError
+
+PARTS = {
+    (RUNNING, MOTORING, LEAK_DOWN): ("valves", "clearance", "seal", "walls", "friction"),
+    (PUMP,): ("pump",),
+    (COOL_DOWN,): ("store",),
+}
+"""Tests, and the groups of assumptions that they are about: parts that share no coefficient are fitted each alone."""
+GROUPS = tuple(group for groups in PARTS.values() for group in groups)
+UNTOUCHED = "nothing in the log depends on it"
+UNSEEN = ("pump_motor_efficiency", "pump_required_head_m")
+"""Of these groups, what no such test depends on: the electric side of the feed pump, and where it loses suction."""
+NINETY = float(ndtri(0.95))
+"""Standard deviations on either side that hold 90 %."""
+ENDS = (0.05, 0.1, 0.9, 0.95)
+"""Shares of the posterior below the ends of the 90 % interval and, within, of the 10-90 % band."""
+IDENTIFIED = float(np.sqrt(0.5))
+"""Greatest width of a posterior over that of its prior at which a coefficient counts as identified. There log and band
+tell equally much (1/v = 1/v_prior + 1/v_log with both 1); wider, most of the answer would be the band's."""
+NO_SLOPE = 1e-6
+"""Standard deviations of a reading that z = 1 moves, below which a log does not depend on a coefficient at all."""
+CONFOUNDED = 0.5
+"""Correlation from which two coefficients are named together: a quarter of the variance of one is then the other's."""
+
+
+@dataclass(frozen=True)
+class Coefficient:
+    """One coefficient: ``prior`` and ``fitted`` as (value, low, high) of 90 %, ``band`` (low, high) of 10-90 % after it.
+
+    ``width`` [-] posterior over prior; ``why`` it is not identified, empty if it is.
+    """
+
+    item: Doubtful
+    prior: tuple[float, float, float]
+    fitted: tuple[float, float, float]
+    band: tuple[float, float]
+    width: float
+    identified: bool
+    why: str
+
+
+@dataclass(frozen=True)
+class Fit:
+    """What a log says: ``coefficients``, ``readings``, ``correlations`` (k, k) of those identified, in their order.
+
+    ``misfit`` [-]: by how much the model misses the readings beyond their accuracy; above 1 all intervals are that
+    much wider. ``engine`` has the fitted values in it.
+    """
+
+    coefficients: tuple[Coefficient, ...]
+    readings: tuple[Reading, ...]
+    correlations: NDArray[np.float64]
+    misfit: float
+    engine: Engine
+
+    def identified(self) -> list[Coefficient]:
+        """Return the coefficients that the log tells."""
+        return [one for one in self.coefficients if one.identified]
+
+
+@dataclass(frozen=True)
+class Part:
+    """A :class:`Fit` of one part of the log, without the engine."""
+
+    coefficients: tuple[Coefficient, ...]
+    readings: tuple[Reading, ...]
+    correlations: NDArray[np.float64]
+    misfit: float
+
+
+def candidates(case: Case, machine_has_clearance: bool) -> tuple[Doubtful, ...]:
+    """Return what could be fitted: coefficients of the laws in force, but not the clearance that was measured."""
+    laws = {"wall_law": case.engine.wall_law, "leak_law": case.engine.leak_law}
+    only = {"wall_factor": "linear", "wall_root_factor": "root"}
+    return tuple(
+        one
+        for one in doubtful(case)
+        if one.place[0] == "engine"
+        and one.group in GROUPS
+        and one.name not in UNSEEN
+        and only.get(one.name, laws["wall_law"]) == laws["wall_law"]
+        and not (one.name == "clearance_fraction" and machine_has_clearance)
+    )
+
+
+def fit(log: Log, bench: Bench) -> Fit:
+    """Fit the coefficients of the case to a log.
+
+    Raises :class:`InputError` for a log at whose conditions the machine cannot run, and for an engine set without laws.
+    """
+    if bench.case.engine.losses != "scaling":
+        raise InputError(
+            "task=fit: engine.losses=constant has no laws to fit; take engine=careful, or another that scales"
+        )
+    items = candidates(bench.case, bench.given.clearance_fraction is not None)
+    parts = []
+    for kinds, groups in PARTS.items():
+        tests = [test for test in log.tests if test.kind in kinds]
+        own = [one for one in items if one.group in groups]
+        if own and tests:
+            parts.append(_part(Problem(log.path, tests, bench, own), own))
+        elif own:
+            parts.append(Part(tuple(_untold(one, UNTOUCHED, 1.0) for one in own), (), np.zeros((0, 0)), 1.0))
+    moved = {one.item.name: one.fitted[0] for part in parts for one in part.coefficients}
+    return Fit(
+        tuple(one for part in parts for one in part.coefficients),
+        tuple(one for part in parts for one in part.readings),
+        np.asarray(block_diag(*(part.correlations for part in parts if part.correlations.size))),
+        max(part.misfit for part in parts),
+        bench.case.engine.model_copy(update=moved),
+    )
+
+
+def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
+    """Fit the coefficients that one part of the log is about."""
+    start = np.zeros(len(items))
+    active = np.flatnonzero(np.abs(problem.slopes(start)).max(axis=0) > NO_SLOPE)
+    z = problem.solved(start, active, 1.0)
+    misfit = problem.misfit(z, active)
+    z = problem.solved(z, active, misfit) if misfit > 1.0 else z
+    draws = problem.drawn(z, active, misfit)
+    covariance = draws.covariance()
+    spread, width = np.sqrt(np.diag(covariance)), np.ones(len(items))
+    width[active] = spread
+    told = np.flatnonzero(width <= IDENTIFIED)
+    z = problem.solved(np.where(width <= IDENTIFIED, z, 0.0), told, misfit)
+    slopes = problem.slopes(z) / misfit
+    coefficients = []
+    for i, one in enumerate(items):
+        place = int(np.searchsorted(active, i))
+        if i not in active:
+            coefficients.append(_untold(one, UNTOUCHED, 1.0))
+        elif i in told:
+            ends = draws.ends(place, ENDS)
+            coefficients.append(_told(one, float(z[i]), ends, float(width[i])))
+        else:
+            why = _reason([items[int(k)] for k in active], covariance, place, slopes[:, i])
+            coefficients.append(_untold(one, why, float(width[i])))
+    own = np.flatnonzero(np.isin(active, told))
+    correlations = covariance[np.ix_(own, own)] / np.outer(spread[own], spread[own])
+    before, after = problem.predicted(np.stack([start, z]))
+    return Part(tuple(coefficients), problem.readings(before, after), correlations, misfit)
+
+
+def _ends(one: Doubtful, *places: float) -> list[float]:
+    return [float(x) for x in value(one, np.array(places))]
+
+
+def _prior(one: Doubtful) -> tuple[float, float, float]:
+    low, likely, high = _ends(one, -NINETY, 0.0, NINETY)
+    return likely, low, high
+
+
+def _told(one: Doubtful, z: float, ends: Array, width: float) -> Coefficient:
+    """Make a coefficient that is identified; ``ends`` are z at :data:`ENDS`.
+
+    ``z`` is the most probable with what is not identified held; where readings contradict that, it may lie outside the
+    posterior of all, and both count.
+    """
+    fitted, low, below, above, high = _ends(one, z, *ends)
+    band = (min(below, fitted), max(above, fitted))
+    return Coefficient(one, _prior(one), (fitted, min(low, fitted), max(high, fitted)), band, width, True, "")
+
+
+def _untold(one: Doubtful, why: str, width: float) -> Coefficient:
+    return Coefficient(one, _prior(one), _prior(one), (one.low, one.high), width, False, why)
+
+
+def _reason(active: Sequence[Doubtful], covariance: Array, place: int, slopes: Array) -> str:
+    """Say why the coefficient at ``place`` of the active ones is not identified; ``slopes`` (m,) of the residuals by it."""
+    spread = np.sqrt(np.diag(covariance))
+    others = covariance[place] / (spread[place] * spread)
+    others[place] = 0.0
+    partner = int(np.argmax(np.abs(others)))
+    if np.sum(slopes**2) < 1.0:
+        return "the log depends on it, but less than its accuracy can tell"
+    if abs(others[partner]) > CONFOUNDED:
+        return f"the log does not tell it apart from {active[partner].name}"
+    return "the log does not tell it apart from several others"
+
+
+def channels(fit: Fit) -> list[tuple[str, str]]:
+    """Return the kinds of test and columns that were read, in order."""
+    return list(dict.fromkeys((one.kind, one.column) for one in fit.readings))
+
+
+def accuracy_words(test: Trial) -> list[tuple[str, float, str]]:
+    """Return name, accuracy in its unit, and where that is from, of each column that has one."""
+    return [
+        (name, test.accuracy[name], COLUMNS[name].why) for name in test.columns if test.accuracy[name] > 0.0
+    ]

@@ -1,0 +1,351 @@
+"""A bench log: a CSV table whose columns bear their units, each line one steady reading or one single test.
+
+What is read is data. Lines that begin with # and empty lines are passed over; an empty cell is not measured.
+"""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from explore.config.explain import closest
+from explore.errors import InputError, few
+
+Array = NDArray[np.float64]
+
+MOST_BYTES = 5_000_000
+"""A bench log of steady readings has a few kilobytes; a recorder's raw file is averaged first."""
+MOST_LINES = 200
+"""Of steady states: weeks at a bench, and a minute of work; more lines are seconds of one state, and are averaged first."""
+RUNNING, MOTORING, LEAK_DOWN, COOL_DOWN, PUMP = "running", "motoring", "leak_down", "cool_down", "pump"
+WORDS = ("time", "note")
+"""Columns of any text, passed over."""
+
+
+DOUBTLESS = 1.1
+"""Shaft over indicated power above which it is no matter of accuracy: twice the worst of the defaults together."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: in which tests it stands, as ``given`` condition or else as measured, and what its readings can be.
+
+    ``accuracy`` is within which 95 % of readings lie, in the column's unit; with ``share`` as a share of the greatest
+    reading of the column. Conditions without accuracy count as exact. ``why`` says where the accuracy is from.
+    """
+
+    least: float
+    most: float
+    given: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()
+    accuracy: float = 0.0
+    share: bool = False
+    why: str = ""
+
+    @property
+    def tests(self) -> tuple[str, ...]:
+        """Every test in which it may stand."""
+        return self.given + self.measured
+
+
+GAUGE = "gauge of class 1 to 10 bar, 1 % of full scale; assumption"
+THERMOMETER = "sensor with its bracket in the flow; assumption"
+ONE_THERMOMETER = "one sensor read twice, so that only its change counts; assumption"
+BRAKE = "brake with a spring balance; assumption"
+CARD = "indicator with its spring calibrated; assumption"
+WEIGHED = "weighed or measured in a vessel over some minutes; assumption"
+COUNTER = "counter on the crank; assumption"
+
+COLUMNS: dict[str, Column] = {
+    "speed_rev_per_min": Column(1, 20_000, (RUNNING, MOTORING), accuracy=0.005, share=True, why=COUNTER),
+    "inlet_pressure_bar_a": Column(0.01, 200, (RUNNING, LEAK_DOWN), accuracy=0.1, why=GAUGE),
+    "outlet_pressure_bar_a": Column(0.01, 200, (RUNNING, LEAK_DOWN), accuracy=0.1, why=GAUGE),
+    "inlet_temperature_degC": Column(-60, 400, (RUNNING, LEAK_DOWN), accuracy=1.0, why=THERMOMETER),
+    "inlet_quality": Column(0.3, 1, (RUNNING,), accuracy=0.01, why="from a throttling calorimeter; assumption"),
+    "stage": Column(1, 6, (RUNNING, LEAK_DOWN)),
+    "held_volume_L": Column(0.001, 1000, (LEAK_DOWN,)),
+    "duration_s": Column(0.1, 1e6, (LEAK_DOWN,)),
+    "duration_h": Column(0.1, 1000, (COOL_DOWN,)),
+    "store_volume_L": Column(5, 100_000, (COOL_DOWN,)),
+    "insulation_mm": Column(1, 1000, (COOL_DOWN,)),
+    "store_temperature_degC": Column(0, 110, (COOL_DOWN,), accuracy=0.2, why=ONE_THERMOMETER),
+    "room_temperature_degC": Column(-40, 60, (COOL_DOWN,), accuracy=1.0, why=THERMOMETER),
+    "pump_pressure_rise_bar": Column(0.05, 200, (PUMP,), accuracy=0.1, why=GAUGE),
+    "pump_displacement_L_per_h": Column(0.01, 100_000, (PUMP,)),
+    "flow_kg_per_h": Column(0.001, 1e5, measured=(RUNNING,), accuracy=0.02, share=True, why=WEIGHED),
+    "indicated_power_W": Column(0.1, 1e6, measured=(RUNNING,), accuracy=0.03, share=True, why=CARD),
+    "indicated_mean_pressure_bar": Column(0.001, 100, measured=(RUNNING,), accuracy=0.03, share=True, why=CARD),
+    "card_admission_pressure_bar_a": Column(0.01, 200, measured=(RUNNING,), accuracy=0.1, why=CARD),
+    "card_exhaust_pressure_bar_a": Column(0.01, 200, measured=(RUNNING,), accuracy=0.1, why=CARD),
+    "shaft_power_W": Column(0.1, 1e6, measured=(RUNNING,), accuracy=0.02, share=True, why=BRAKE),
+    "torque_Nm": Column(0.001, 1e5, measured=(RUNNING, MOTORING), accuracy=0.02, share=True, why=BRAKE),
+    "exhaust_temperature_degC": Column(-60, 400, measured=(RUNNING,), accuracy=1.0, why=THERMOMETER),
+    "end_pressure_bar_a": Column(0.01, 200, measured=(LEAK_DOWN,), accuracy=0.1, why=GAUGE),
+    "end_temperature_degC": Column(-20, 110, measured=(COOL_DOWN,), accuracy=0.2, why=ONE_THERMOMETER),
+    "pump_flow_L_per_h": Column(0.01, 1e5, measured=(PUMP,), accuracy=0.02, share=True, why=WEIGHED),
+    "pump_power_W": Column(0.01, 1e5, measured=(PUMP,), accuracy=0.03, share=True, why=BRAKE),
+}  # fmt: skip
+"""Every column by name. Ranges are wide: they catch a wrong unit, not a bad reading. Accuracies are those of a careful
+hobby bench: assumptions, changed by the key ``accuracy``."""
+NEEDED = {
+    RUNNING: ("speed_rev_per_min", "inlet_pressure_bar_a", "outlet_pressure_bar_a"),
+    MOTORING: ("speed_rev_per_min",),
+    LEAK_DOWN: ("inlet_pressure_bar_a", "outlet_pressure_bar_a", "inlet_temperature_degC", "held_volume_L", "duration_s"),
+    COOL_DOWN: ("store_temperature_degC", "room_temperature_degC", "duration_h", "store_volume_L", "insulation_mm"),
+    PUMP: ("pump_pressure_rise_bar", "pump_displacement_L_per_h"),
+}  # fmt: skip
+"""Conditions without which a test says nothing; running needs the inlet's temperature or quality as well."""
+GAUGED = {
+    f"{name}_bar_g": f"{name}_bar_a"
+    for name in ("inlet_pressure", "outlet_pressure", "card_admission_pressure", "card_exhaust_pressure", "end_pressure")
+}  # fmt: skip
+"""Columns of a gauge, in bar above the air around, and the absolute ones that they become."""
+
+
+@dataclass(frozen=True)
+class Trial:
+    """All lines of one kind: ``lines`` of the file, and the columns of it, each (n,), NaN where a cell is empty.
+
+    ``accuracy`` of each column, in its unit: within it lie 95 % of readings.
+    """
+
+    kind: str
+    lines: tuple[int, ...]
+    columns: Mapping[str, Array]
+    accuracy: Mapping[str, float] = field(default_factory=dict)
+
+    def measured(self) -> list[str]:
+        """Return the measured columns, in their order."""
+        return [name for name in self.columns if self.kind in COLUMNS[name].measured]
+
+    def given(self) -> list[str]:
+        """Return the columns that are conditions, in their order."""
+        return [name for name in self.columns if self.kind in COLUMNS[name].given]
+
+
+@dataclass(frozen=True)
+class Log:
+    """A whole log: its tests, one a kind."""
+
+    path: str
+    tests: tuple[Trial, ...]
+
+    @property
+    def count(self) -> int:
+        """Number of measured values."""
+        return sum(
+            int(np.isfinite(test.columns[name]).sum()) for test in self.tests for name in test.measured()
+        )
+
+
+def read_log(
+    path: str | Path,
+    fallback: Mapping[str, float],
+    air_bar: float,
+    accuracy: Mapping[str, float] | None = None,
+) -> Log:
+    """Read a log; ``fallback`` are conditions of the machine's file, for running lines of a log without their column.
+
+    ``air_bar`` is the air pressure [bar] that gauge columns are above; ``accuracy`` by column in place of the defaults.
+    Raises :class:`InputError` with one sentence that names line and column.
+    """
+    path = Path(path)
+    _refuse_accuracies(accuracy or {})
+    header, lines = _table(path)
+    rows = [_row(path, header, number, cells, air_bar) for number, cells in lines]
+    tests = []
+    for kind in NEEDED:
+        own = [(number, values) for number, (found, values) in rows if found == kind]
+        if own:
+            test = _test(path, kind, own, fallback if kind == RUNNING else {})
+            tests.append(replace(test, accuracy=accuracies(test, accuracy or {})))
+    return Log(str(path), tuple(tests))
+
+
+def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """Return names and lines, each with its number in the file; raises :class:`InputError`."""
+    if path.suffix.lower() != ".csv":
+        raise InputError(
+            f"log={path}: a file ending in .csv is expected; explore task=new what=log writes one"
+        )
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise InputError(
+                f"log={path}: larger than {MOST_BYTES // 1_000_000} MB; average each steady state into one line"
+            )
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is no text in UTF-8"
+        raise InputError(f"log={path}: cannot read it: {reason}") from error
+    found = [
+        (number, line)
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
+    if len(found) < 2:
+        raise InputError(f"log={path}: a line of names and one or more lines of readings are expected")
+    if len(found) - 1 > MOST_LINES:
+        raise InputError(f"log={path}: more than {MOST_LINES} lines; average each steady state into one line")
+    header, *lines = [(number, list(_cells(path, number, line))) for number, line in found]
+    return _header(path, *header), lines
+
+
+def _cells(path: Path, number: int, line: str) -> Iterator[str]:
+    try:
+        return (cell.strip() for cell in next(csv.reader([line], strict=True)))
+    except csv.Error as error:
+        raise InputError(f"log={path}: line {number} is no line of a CSV table: {error}") from error
+
+
+def _header(path: Path, number: int, names: list[str]) -> list[str]:
+    known = ["test", *WORDS, *COLUMNS, *GAUGED]
+    if len(names) == 1 and any(mark in names[0] for mark in ";\t"):
+        raise InputError(
+            f"log={path}: line {number}: columns must be parted by commas, numbers written with a point"
+        )
+    for place, name in enumerate(names, start=1):
+        if name in known:
+            continue
+        shown = name[:60] or f"number {place}, which has no name,"
+        near = closest(name, known)
+        raise InputError(
+            f"log={path}: line {number}: column {shown} is not known{near or f'; known are {few(known, name)}'}; the unit "
+            "stands in the name"
+        )
+    plain = [GAUGED.get(name, name) for name in names]
+    for name in plain:
+        if plain.count(name) > 1:
+            raise InputError(
+                f"log={path}: line {number}: column {name} stands there twice, as it is or as a gauge"
+            )
+    return names
+
+
+def _row(
+    path: Path, header: list[str], number: int, cells: list[str], air_bar: float
+) -> tuple[int, tuple[str, dict[str, float]]]:
+    """Return a line as its number, its kind, and the numbers in it; raises :class:`InputError`."""
+    where = f"log={path}: line {number}"
+    if len(cells) > len(header):
+        raise InputError(
+            f"{where}: it has {len(cells)} cells and the line of names {len(header)}; write 1.5, not 1,5"
+        )
+    given = {name: cell for name, cell in zip(header, cells, strict=False) if cell}
+    kind = given.pop("test", RUNNING)
+    if kind not in NEEDED:
+        raise InputError(
+            f"{where}, column test: {kind[:40]!r} is no test{closest(kind, NEEDED)}; known are {', '.join(NEEDED)}"
+        )
+    values = {}
+    for name, cell in given.items():
+        if name not in WORDS:
+            values[GAUGED.get(name, name)] = _number(where, kind, name, cell, air_bar)
+    return number, (kind, values)
+
+
+def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> float:
+    column = COLUMNS[GAUGED.get(name, name)]
+    try:
+        number = float(cell)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise InputError(
+            f"{where}, column {name}: {cell[:40]!r} is no number; leave a cell empty that was not measured"
+        )
+    if kind not in column.tests:
+        raise InputError(
+            f"{where}, column {name}: it says nothing in a {kind} test, leave it empty; it is for "
+            f"{' and '.join(column.tests)}"
+        )
+    shift = air_bar if name in GAUGED else 0.0
+    number += shift
+    if not column.least <= number <= column.most:
+        raise InputError(
+            f"{where}, column {name}: {cell[:40]} cannot be; it must lie from {column.least - shift:.4g} to "
+            f"{column.most - shift:.4g}, is it in another unit?"
+        )
+    if name == "stage" and number != int(number):
+        raise InputError(f"{where}, column stage: {cell[:40]} is no whole number; stages count from 1")
+    return number
+
+
+def _test(
+    path: Path, kind: str, rows: list[tuple[int, dict[str, float]]], fallback: Mapping[str, float]
+) -> Trial:
+    """Gather the lines of one kind, each with all the conditions it needs; raises :class:`InputError`."""
+    heat = ("inlet_temperature_degC", "inlet_quality")
+    anywhere = {name for _, values in rows for name in values}
+    for number, values in rows:
+        where = f"log={path}: line {number}"
+        spare = {name: value for name, value in fallback.items() if name not in values}
+        if any(name in values for name in heat):
+            spare = {name: value for name, value in spare.items() if name not in heat}
+        values |= spare
+        missing = [name for name in NEEDED[kind] if name not in values]
+        if missing:
+            raise InputError(
+                f"{where}, column {missing[0]}: a {kind} test needs it, and it is empty or not there"
+            )
+        if kind == RUNNING and sum(name in values for name in heat) != 1:
+            raise InputError(f"{where}: give either inlet_temperature_degC or inlet_quality, one of the two")
+        if not any(kind in COLUMNS[name].measured for name in values):
+            told = [name for name, column in COLUMNS.items() if kind in column.measured]
+            raise InputError(
+                f"{where}: nothing is measured in this {kind} test; give {' or '.join(told[-3:])}"
+            )
+        _refuse_senseless(where, values)
+    names = [name for name in COLUMNS if name in anywhere or any(name in values for _, values in rows)]
+    found = {name: np.array([values.get(name, math.nan) for _, values in rows]) for name in names}
+    for one in heat:
+        if kind == RUNNING and one in found and np.isnan(found[one]).any():
+            raise InputError(
+                f"log={path}: some running lines have {one} and others have not; give the same one of the two in every line"
+            )
+    return Trial(kind, tuple(number for number, _ in rows), found)
+
+
+def _refuse_senseless(where: str, values: Mapping[str, float]) -> None:
+    """Raise :class:`InputError` for readings that cannot stand together."""
+    for high, low in (
+        ("inlet_pressure_bar_a", "outlet_pressure_bar_a"),
+        ("inlet_pressure_bar_a", "end_pressure_bar_a"),
+        ("end_pressure_bar_a", "outlet_pressure_bar_a"),
+        ("store_temperature_degC", "end_temperature_degC"),
+        ("end_temperature_degC", "room_temperature_degC"),
+    ):
+        if high in values and low in values and values[low] >= values[high]:
+            raise InputError(
+                f"{where}: {low} is {values[low]:.5g} and {high} {values[high]:.5g}; it must be lower"
+            )
+    if values.get("shaft_power_W", 0.0) > DOUBTLESS * values.get("indicated_power_W", math.inf):
+        raise InputError(
+            f"{where}: the shaft gives more than is indicated, {values['shaft_power_W']:g} W; check both"
+        )
+
+
+def _refuse_accuracies(own: Mapping[str, float]) -> None:
+    """Raise :class:`InputError` for an accuracy that cannot be."""
+    for name, value in own.items():
+        if name not in COLUMNS:
+            raise InputError(f"accuracy: there is no column {name[:60]}{closest(name, COLUMNS)}")
+        if not (math.isfinite(value) and value > 0.0):
+            raise InputError(
+                f"accuracy: that of {name} is {value:g}; give a positive number in the column's unit"
+            )
+
+
+def accuracies(test: Trial, own: Mapping[str, float]) -> dict[str, float]:
+    """Return the accuracy of each column of a test."""
+    found = {}
+    for name, values in test.columns.items():
+        column = COLUMNS[name]
+        most = float(np.nanmax(np.abs(values))) if column.share else 1.0
+        found[name] = own.get(name, column.accuracy * most)
+    return found

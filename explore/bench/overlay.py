@@ -1,0 +1,65 @@
+"""What a fit leaves for other commands: fitted.yaml, an overlay of coefficients and the bands that are left of them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from explore.bench.fit import Fit
+from explore.config.engine import Engine
+
+LAWS = ("wall_law", "leak_law")
+"""Settings under which the coefficients were fitted; they go along where they are not the default."""
+DIGITS = 6
+"""Significant digits of what is written: finer than any bench."""
+
+
+def overlay(fit: Fit) -> dict[str, Any]:
+    """Return the overlay as plain data: fitted coefficients, and what the fit took that is no default.
+
+    Of what is not identified nothing is written unless the engine set of the fit had its own value.
+    """
+    default = Engine()
+    engine: dict[str, Any] = {
+        name: getattr(fit.engine, name)
+        for name in LAWS
+        if getattr(fit.engine, name) != getattr(default, name)
+    }
+    bands = {}
+    for one in fit.coefficients:
+        name = one.item.name
+        if one.identified:
+            engine[name] = _short(one.fitted[0])
+            bands[name] = [_short(end) for end in one.band]
+        elif getattr(fit.engine, name) != getattr(default, name):
+            engine[name] = _short(getattr(fit.engine, name))
+    return {"engine": engine, "doubt": {"bands": bands}}
+
+
+def _short(value: float) -> float:
+    return float(f"{value:.{DIGITS}g}")
+
+
+def text(fit: Fit, log: str, machine: str) -> str:
+    """Return the overlay as commented YAML."""
+    made = overlay(fit)
+    named = {one.item.name: one for one in fit.coefficients}
+    lines = [
+        f"# What the log {_plain(log)} says of the machine {_plain(machine)}: explore ... fitted=THIS_FILE.yaml.",
+        "# engine: coefficients in place of the assumed ones. doubt.bands: 10-90 % ranges that are left.",
+        "engine:" if made["engine"] else "engine: {}",
+    ]
+    for name, value in made["engine"].items():
+        one = named.get(name)
+        told = f" # {one.fitted[1]:.4g} to {one.fitted[2]:.4g} (90 %)" if one and one.identified else ""
+        lines.append(f"  {name}: {value}{told}")
+    lines += ["doubt:", "  bands:" if made["doubt"]["bands"] else "  bands: {}"]
+    lines += [f"    {name}: [{low}, {high}]" for name, (low, high) in made["doubt"]["bands"].items()]
+    missing = [one.item.name for one in fit.coefficients if not one.identified]
+    if missing:
+        lines.append(f"# not identified, as before: {', '.join(missing)}")
+    return "\n".join(lines) + "\n"
+
+
+def _plain(name: str) -> str:
+    """A file's name as it may stand in a comment: one line of printable signs."""
+    return "".join(sign if sign.isprintable() else "?" for sign in name)[:200]

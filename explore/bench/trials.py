@@ -1,0 +1,251 @@
+"""What each kind of bench test would read, by the same laws as every design: conditions to readings.
+
+Arrays (n,), one element a line of the log, in the log's own units.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from explore import units
+from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Array, Trial
+from explore.config.machine import CONDITIONS, GivenMachine
+from explore.config.schema import Case, Engine
+from explore.errors import InputError
+from explore.fluids.interface import WorkingFluid
+from explore.fluids.water import Water
+from explore.model.given import cylinders_of, solve, tables
+from explore.model.translation import losses_of, plant_of
+from explore.plant.losses import Laws, friction, leak_area_rate
+from explore.plant.machine import SWEEPS, Cylinder
+from explore.plant.pump import FeedPump
+from explore.plant.store import held_temperature, loss_coefficient
+
+GAS_CONSTANT_AIR = 287.05
+"""Of dry air [J/(kg K)]: R* / M, U.S. Standard Atmosphere 1976, 8314.32 / 28.9644 (from memory)."""
+SUTHERLAND_BETA, SUTHERLAND_K = 1.458e-6, 110.4
+"""Viscosity of air, beta T^1.5 / (T + S): U.S. Standard Atmosphere 1976, eq. 51 (from memory); held against CoolProp."""
+FALL_STEPS = 16
+"""Steps of the fall of pressure, fourth order: they leave a hundred-thousandth of it."""
+RESTED = 1e-7
+"""Change of the losses in the last sweep below which fewer sweeps give the same engine as all of them."""
+COMPARED = ("flow", "indicated_power", "shaft_power")
+"""By which tables are held against the equation of state: what a fit is about."""
+SAME = 1e-3
+"""Relative difference up to which tables stand for the equation: a twentieth of what a bench measures."""
+TRIED_SWEEPS = (6, 12)
+"""Sweeps tried first: one stage rests to 1e-11 in six; compound engines want more."""
+
+
+@dataclass(frozen=True)
+class Way:
+    """How a test is run: sweeps of the losses, and properties in place of the equation of state."""
+
+    sweeps: int = SWEEPS
+    properties: WorkingFluid | None = None
+
+
+PLAIN = Way()
+
+
+@dataclass(frozen=True)
+class Bench:
+    """A machine on the bench: its file, and the case whose coefficients and fluids count."""
+
+    given: GivenMachine
+    case: Case
+
+    @cached_property
+    def water(self) -> Water:
+        """Water of the store."""
+        return Water.load()
+
+    def predict(self, engine: Engine, test: Trial, way: Way = PLAIN) -> dict[str, Array]:
+        """Return what each measured column of a test would read with the coefficients of ``engine``, each (n,).
+
+        Coefficients may be arrays (n,) in place of numbers: then each line has its own engine. Raises
+        :class:`InputError` for conditions at which the machine cannot run.
+        """
+        found = READERS[test.kind](self, engine, test, way)
+        return {name: found[name] for name in test.measured()}
+
+    def quick(self, test: Trial) -> Way:
+        """Return the quickest way to run a test that gives the same as the plain one: fewer sweeps, tables."""
+        if test.kind != RUNNING:
+            return Way()
+        given = self.running(test)
+        plain = solve(given, self.case)
+        properties = tables(given, self.case)
+        for sweeps in TRIED_SWEEPS:
+            done = solve(given, self.case, sweeps, properties)
+            same = [np.abs(getattr(done, name) / getattr(plain, name) - 1.0) for name in COMPARED]
+            if np.max(done.residual) < RESTED and np.max(same) < SAME:
+                return Way(sweeps, properties)
+        return Way()
+
+    def under(self, engine: Engine) -> Case:
+        """Return the case with other coefficients."""
+        return self.case.model_copy(update={"engine": engine})
+
+    def running(self, test: Trial) -> GivenMachine:
+        """Return the machine at the conditions of a running test."""
+        set_ = {name: None for name in CONDITIONS} | {
+            name: tuple(test.columns[name].tolist()) for name in CONDITIONS if name in test.columns
+        }
+        return self.given.model_copy(update=set_)
+
+    def cylinder(self, test: Trial) -> tuple[Array, Array]:
+        """Return bore and length of stroke [m] of the stage that each line is about; raises :class:`InputError`."""
+        at = self.stage(test)
+        cylinders = cylinders_of(self.given)
+        return np.array([cylinders[j].bore for j in at]), np.array([cylinders[j].stroke for j in at])
+
+    def stage(self, test: Trial) -> Array:
+        """Return the stage of each line, from 0; the first where the log says nothing."""
+        count = len(self.given.cylinders)
+        stages = np.nan_to_num(test.columns.get("stage", np.ones(len(test.lines))), nan=1.0)
+        for line, stage in zip(test.lines, stages, strict=True):
+            if stage > count:
+                raise InputError(f"line {line}, column stage: {stage:g}, and the machine has {count}")
+        return np.asarray(stages.astype(np.intp) - 1)
+
+
+def _laws(case: Case, clearance: float | None) -> Laws:
+    laws = losses_of(case.engine)
+    if not isinstance(laws, Laws):
+        raise InputError(
+            "engine.losses=constant has no laws whose coefficients could be fitted; leave it at scaling"
+        )
+    return laws if clearance is None else replace(laws, clearance=clearance)
+
+
+def running(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
+    """Readings of the engine as it runs."""
+    like = np.zeros(len(test.lines), dtype=np.intp)
+    properties = None if way.properties is None else way.properties.take(like)
+    done = solve(bench.running(test), bench.under(engine), way.sweeps, properties)
+    at, lines = bench.stage(test), np.arange(len(test.lines))
+
+    def of_stage(values: list[Array]) -> Array:
+        return np.asarray(np.stack(values)[at, lines])
+
+    admitted = [s.inlet_pressure * (1.0 - s.losses.admission_pressure_loss) for s in done.stages]
+    pushed = [s.exhaust_pressure * (1.0 + s.losses.exhaust_pressure_loss) for s in done.stages]
+    return {
+        "flow_kg_per_h": done.flow * units.SECONDS_PER_HOUR,
+        "indicated_power_W": done.indicated_power,
+        "indicated_mean_pressure_bar": units.bar(of_stage([s.mean_pressure for s in done.stages])),
+        "card_admission_pressure_bar_a": units.bar(of_stage(admitted)),
+        "card_exhaust_pressure_bar_a": units.bar(of_stage(pushed)),
+        "shaft_power_W": done.shaft_power,
+        "torque_Nm": done.torque,
+        "exhaust_temperature_degC": units.celsius(done.exhaust_temperature),
+    }
+
+
+def motoring(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
+    """Torque [N m] to turn the engine with its valves open and no vapour: friction of all stages, no indicated pressure."""
+    laws = _laws(bench.under(engine), None)
+    frequency = test.columns["speed_rev_per_min"] / units.SECONDS_PER_MINUTE
+    none, torque = np.zeros_like(frequency), np.zeros_like(frequency)
+    for one in cylinders_of(bench.given):
+        rubbing = friction(laws, np.full_like(frequency, one.bore), 2.0 * one.stroke * frequency, none)
+        torque = torque + rubbing * _swept_a_turn(one) / (2.0 * np.pi)
+    return {"torque_Nm": torque}
+
+
+def _swept_a_turn(one: Cylinder) -> float:
+    """Volume [m3] that the cylinders of a stage sweep in a turn, both sides of a double-acting piston."""
+    return float(one.number * one.acting * 0.25 * np.pi * one.bore**2 * one.stroke)
+
+
+def air_viscosity(temperature: Array) -> Array:
+    """Viscosity of air [Pa s] at ``temperature`` [K]; Sutherland's formula, 250-400 K.
+
+    Source: U.S. Standard Atmosphere 1976, eq. 51 (from memory).
+
+    >>> round(float(air_viscosity(np.array(288.15))) * 1e6, 2)
+    17.89
+    """
+    return np.asarray(SUTHERLAND_BETA * temperature**1.5 / (temperature + SUTHERLAND_K))
+
+
+def leak_down(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
+    """Pressure [bar] to which air in one locked cylinder falls, at constant temperature: dp/dt = -p pi D j(p) / V.
+
+    j [m2/s] of :func:`explore.plant.losses.leak_area_rate`, the same gap as when running. V [m3] is that of the held
+    space, all that is shut in; the other side is at the outlet pressure. Ideal gas, lumped mass (textbook).
+    """
+    laws, (bore, _) = _laws(bench.under(engine), None), bench.cylinder(test)
+    column = test.columns
+    outlet = column["outlet_pressure_bar_a"] * units.PA_PER_BAR
+    temperature = units.kelvin(column["inlet_temperature_degC"])
+    volume = column["held_volume_L"] / units.L_PER_M3
+    viscosity, pressure = air_viscosity(temperature), column["inlet_pressure_bar_a"] * units.PA_PER_BAR
+    step = column["duration_s"] / FALL_STEPS
+
+    def fall(p: Array) -> Array:
+        p = np.maximum(p, outlet)
+        rate = leak_area_rate(laws, bore, p, outlet, GAS_CONSTANT_AIR * temperature / p, viscosity)
+        return np.asarray(-p * np.pi * bore * rate / volume)
+
+    for _ in range(FALL_STEPS):
+        first = fall(pressure)
+        second = fall(pressure + 0.5 * step * first)
+        third = fall(pressure + 0.5 * step * second)
+        fourth = fall(pressure + step * third)
+        pressure = np.maximum(outlet, pressure + step / 6.0 * (first + 2.0 * second + 2.0 * third + fourth))
+    return {"end_pressure_bar_a": units.bar(pressure)}
+
+
+def cool_down(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
+    """Temperature [degC] to which the store cools as a lump; section 5 of the model, as a design's store does."""
+    column = test.columns
+    top, room = units.kelvin(column["store_temperature_degC"]), units.kelvin(column["room_temperature_degC"])
+    volume = column["store_volume_L"] / units.L_PER_M3
+    loss = loss_coefficient(
+        volume,
+        column["insulation_mm"] / units.MM_PER_M,
+        engine.insulation_conductivity,
+        engine.outside_film,
+        engine.fittings_W_per_K,
+        engine.insulation_joints_factor,
+    )
+    water = bench.water
+    heat = (water.enthalpy(top) - water.enthalpy(room)) / (top - room)
+    capacity = volume * water.density(top) * heat
+    seconds = column["duration_h"] * units.SECONDS_PER_HOUR
+    return {"end_temperature_degC": units.celsius(held_temperature(loss, top, room, seconds, capacity))}
+
+
+def pump(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
+    """Flow [L/h] of the feed pump, and the power [W] at its belt or eccentric, by the efficiency of the model's pump.
+
+    With the flow eta_v V the power, flow times rise over eta_v eta_d dp/(dp + p_0), is V (dp + p_0)/eta_d.
+    """
+    law = plant_of(bench.under(engine)).machine.feed_pump
+    if not isinstance(law, FeedPump):
+        raise InputError(
+            "engine.pump_law=constant has no coefficients that a test of the pump tells; leave it at scaling"
+        )
+    swept = test.columns["pump_displacement_L_per_h"]
+    rise = test.columns["pump_pressure_rise_bar"] * units.PA_PER_BAR
+    rate = swept / units.L_PER_M3 / units.SECONDS_PER_HOUR
+    return {
+        "pump_flow_L_per_h": swept * law.volumetric,
+        "pump_power_W": rate * (rise + law.packing) / law.drive,
+    }
+
+
+Reader = Callable[[Bench, Engine, Trial, Way], Mapping[str, Array]]
+READERS: dict[str, Reader] = {
+    RUNNING: running,
+    MOTORING: motoring,
+    LEAK_DOWN: leak_down,
+    COOL_DOWN: cool_down,
+    PUMP: pump,
+}

@@ -1,0 +1,180 @@
+"""The words of a fit that terminal and page share, and how its numbers are written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from explore.config.engine import Engine
+from explore.figures.format import label, shown
+from explore.figures.names import parted
+from explore.tell.doubts import BENCH
+from explore.tell.terminal import paragraph, table
+
+if TYPE_CHECKING:
+    from explore.bench.fit import Coefficient, Fit
+    from explore.bench.rejudge import Best, Verdict
+    from explore.config.schema import Case
+
+DIGITS = 3
+"""Significant digits of a coefficient: intervals are seldom narrower than a hundredth."""
+POOR = 1.5
+"""Misfit from which it is told first: chance alone gives as much to less than one log in a thousand of twenty readings."""
+AT_EDGE = 2.9
+"""Prior standard deviations beyond which a coefficient lies at the edge of what a band allows (the solver stops at 3)."""
+FAR = 3.0
+"""Standard deviations beyond which a reading is named: one in 400 is so by chance."""
+SCOPE = (
+    "Intervals are of 90 %. They hold if the readings are independent and as accurate as stated, and the laws of the model "
+    "those of the engine; a gauge that is wrong by the same in every line is not found out by more lines."
+)
+DECIDES = (
+    "A fit approves nothing: what may be built and run, local codes for pressure equipment and people licensed to practise "
+    "under them decide."
+)
+
+
+def number(value: float) -> str:
+    """Write a coefficient."""
+    return f"{value:.{DIGITS}g}"
+
+
+def unit(name: str) -> str:
+    """Return the unit of a coefficient of the engine, empty for a pure number."""
+    extra = Engine.model_fields[name].json_schema_extra
+    found = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
+    return "" if found == "-" else found
+
+
+def about(name: str) -> str:
+    """Return what a coefficient of the engine is."""
+    return Engine.model_fields[name].description or name.replace("_", " ")
+
+
+def title(column: str) -> str:
+    """Return a column of the log in words, with its unit."""
+    stem, found = parted(column)
+    words = stem.replace("_", " ")
+    return f"{words[:1].upper()}{words[1:]}" + (f", {found}" if found else "")
+
+
+def coefficients(fit: Fit) -> str:
+    """Lay out the coefficients: prior, fitted value, 90 % interval, width."""
+    rows = [["coefficient", "unit", "assumed", "fitted", "90 % from", "to"]]
+    for one in fit.coefficients:
+        name = one.item.name
+        told = [number(x) for x in one.fitted] if one.identified else ["not identified", "", ""]
+        rows.append([name, unit(name) or "-", number(one.prior[0]), *told])
+    return table(rows, left=2, whole=True)
+
+
+def misfit_words(fit: Fit) -> str:
+    """Say how well the model meets the readings."""
+    count = len(fit.readings)
+    far = [one for one in fit.readings if abs(one.off) > FAR]
+    if fit.misfit <= POOR:
+        said = f"{count} readings; after the fit the model meets them within their accuracy"
+        if fit.misfit > 1.0:
+            said += f", nearly (misfit {fit.misfit:.2f})"
+    else:
+        said = (
+            f"{count} readings; even after the fit the model misses them by {fit.misfit:.1f} times their accuracy, and all "
+            "intervals are that much wider: look for wrong readings, dimensions or conditions, or the laws are not those "
+            "of this engine"
+        )
+    named = ", ".join(f"line {one.line} {one.column}" for one in far[:3])
+    rest = f" and {len(far) - 3} more" if len(far) > 3 else ""
+    return f"{said}." + (f" Far off, and counted less: {named}{rest}." if far else "")
+
+
+def missing(fit: Fit) -> list[str]:
+    """Name the coefficients that are not identified, those of one reason together, and what would measure them."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in fit.coefficients:
+        if not one.identified:
+            found.setdefault((one.why, BENCH[one.item.group]), []).append(one.item.name)
+    return [
+        f"Not identified, kept as assumed: {', '.join(names)}; {why}. To measure: {how}."
+        for (why, how), names in found.items()
+    ]
+
+
+def edges(fit: Fit) -> list[str]:
+    """Name the coefficients that stopped at the edge of what their bands allow."""
+    return [
+        f"{one.item.name} lies at the edge of what its band allows: look at the readings and at the machine's file first."
+        for one in fit.identified()
+        if at_edge(one)
+    ]
+
+
+def at_edge(one: Coefficient) -> bool:
+    """Tell whether the fitted value is as far from the assumed one as it may go."""
+    import numpy as np
+
+    from explore.doubt.draws import value
+
+    low, high = value(one.item, np.array([-AT_EDGE, AT_EDGE]))
+    return not low < one.fitted[0] < high
+
+
+def told(fit: Fit) -> str:
+    """Say all of a fit in the terminal."""
+    parts: list[str] = [coefficients(fit), misfit_words(fit), *edges(fit)]
+    parts += missing(fit)
+    parts += [
+        "A coefficient counts as identified if the log tells at least as much of it as its band did: an interval of 0.71 "
+        "of that before.",
+        SCOPE,
+        DECIDES,
+    ]
+    return "\n\n".join(part if "\n" in part else paragraph(part) for part in parts)
+
+
+def verdict(found: Verdict, case: Case) -> str:
+    """Say what is best of a front with the engine that was measured."""
+    words = label(found.figure).lower()
+    was, now = found.was, found.now
+    kept = f"{found.feasible} of the front's {found.designs} designs keep every limit."
+    if now is None:
+        return (
+            f"With your engine no design of the run's front keeps every limit; that which was best, {_design(was, case)}, "
+            f"would give {_change(found.figure, was)} ({words}). Search again with fitted=."
+        )
+    if now.line == was.line:
+        return (
+            f"With your engine {_design(was, case)} stays best; {words} {_change(found.figure, was)}. {kept}"
+        )
+    if now.fluid == was.fluid:
+        start = f"With your engine {_fluid(was, case)} stays best, by another design, line {now.line}"
+    else:
+        start = f"With your engine {_design(now, case)} is best in place of {_design(was, case)}"
+    gone = "" if found.was_keeps else ", which would now break a limit"
+    return (
+        f"{start}; {words} {shown(repr(now.after), found.figure)} instead of {shown(repr(was.before), found.figure)}. "
+        f"The design that was best, line {was.line}{gone}: {_change(found.figure, was)}. {kept} A new search with "
+        "fitted= may find better ones."
+    )
+
+
+def _change(figure: str, one: Best) -> str:
+    return f"{shown(repr(one.after), figure)} instead of {shown(repr(one.before), figure)}"
+
+
+def _design(one: Best, case: Case) -> str:
+    return f"{_fluid(one, case)} (line {one.line})"
+
+
+def _fluid(one: Best, case: Case) -> str:
+    return next((card.title for card in case.fluids.values() if card.name == one.fluid), one.fluid).partition(
+        " ("
+    )[0]
+
+
+def strongest(fit: Fit, least: float = 0.5) -> list[tuple[str, str, float]]:
+    """Return the pairs of coefficients whose errors go together, the strongest first."""
+    names = [one.item.name for one in fit.identified()]
+    pairs: Sequence[tuple[str, str, float]] = [
+        (names[i], names[j], float(fit.correlations[i, j])) for i in range(len(names)) for j in range(i)
+    ]
+    return sorted((one for one in pairs if abs(one[2]) >= least), key=lambda one: -abs(one[2]))

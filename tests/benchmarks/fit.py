@@ -1,0 +1,36 @@
+"""Whether fitted intervals keep what they say: python -m tests.benchmarks.fit [LOGS].
+
+Invented logs, made by the model with constants drawn from their bands and with noise, conditions too. For each constant:
+in how many logs it was identified, and in how many of these the true one lay in its 90 % interval.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+
+import numpy as np
+
+from explore.bench.fit import fit
+from explore.config.compose import load_scenario
+from tests.bench.synthetic_log import Count, synthetic
+
+
+def main(logs: int) -> None:
+    """Print one line a constant, and all of them together."""
+    case, count, start = load_scenario("orchard"), Count(), time.process_time()
+    for seed in range(logs):
+        log, truth, bench = synthetic(case, seed)
+        count.add(fit(log, bench), truth)
+    for name, widths in count.widths.items():
+        told, inside = count.told.get(name, 0), count.inside.get(name, 0)
+        share = f"{100.0 * inside / told:5.1f} %" if told else "      -"
+        found = f"identified in {told:3} of {len(widths):3}, inside {inside:3} ({share})"
+        print(f"{name:28} {found}, width {np.median(widths):.2f}")
+    told, inside = sum(count.told.values()), sum(count.inside.values())
+    print(f"all: {inside} of {told} inside, {100.0 * count.share:.1f} %")
+    print(f"misfit up to {max(count.misfits):.2f}; {time.process_time() - start:.0f} s of processor time")
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)
