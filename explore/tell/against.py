@@ -49,7 +49,7 @@ def curse(found: Found) -> list[str]:
     if found["beside"]:
         said += (
             f" Of the {found['front_designs']} designs of that front ({found['beside']}) that keep every limit by the "
-            f"run's own values, {found['front_kept']} keep them in {found['needed']} of {worlds} worlds."
+            f"run's own values, {found['front_kept'] or 'none'} keep them in {found['needed']} of {worlds} worlds."
         )
     return [said]
 

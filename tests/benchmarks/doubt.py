@@ -1,7 +1,7 @@
 """How long a study of doubt takes, and how much memory: ``python -m tests.benchmarks.doubt results/<scenario>/<time>``.
 
-Prints what the whole of 1,000 worlds times 300 designs would take, also by processor time alone, for a busy machine; and the
-memory of all processes at each tenth of the way, which should stay flat once every worker has its tables and years.
+Prints what the whole of 1,000 worlds times 300 designs would take, also by processor time alone, for a busy machine;
+and the memory of all processes at each tenth of the way, which should stay flat once every worker has its tables.
 Nothing is kept beside the run.
 """
 
@@ -71,7 +71,8 @@ def main() -> None:
     count = asked.draws * len(designs)
     spent = sum(os.times()[:4])  # of the workers too, which have ended
     print(
-        f"{asked.draws} worlds x {len(designs)} designs, {asked.workers} workers: {seconds:.1f} s, {spent:.1f} s of processors"
+        f"{asked.draws} worlds x {len(designs)} designs, {asked.workers} workers: {seconds:.1f} s, "
+        f"{spent:.1f} s of processors"
     )
     start = (
         watch.rows[1][1] if len(watch.rows) > 2 else 0.0

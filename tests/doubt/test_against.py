@@ -24,6 +24,8 @@ from explore.search import optimise
 from explore.search.identity import changed, facts
 from explore.search.run import model
 from explore.tell import against as told
+from explore.tell.page import comparison
+from explore.tell.page.data import read_run
 
 WORLDS = 6
 TINY = (
@@ -235,6 +237,11 @@ def test_other_tasks_take_such_a_run(searched, tmp_path, capsys):
     assert "judged by the values of the case alone" in " ".join(out.split())
     (run,) = (tmp_path / "orchard").iterdir()
     assert "against: nominal" in (run / "config.yaml").read_text()
+    two = sides_of(read_sides([run, searched]))
+    assert two[0] == ["work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g"]
+    assert [title for title, _ in two[1]][-1] == "The compromise"
+    assert all("–" not in cells for _, lines in two[1] for name, cells in lines if name == "Cost")
+    assert not any("figure" in name for name, _ in two[2])
     words = (
         "search.against=likely",
         f"beside={run}",
@@ -248,6 +255,20 @@ def test_other_tasks_take_such_a_run(searched, tmp_path, capsys):
     assert about["beside"] == str(run)
     assert 0 <= about["front_kept"] <= about["front_designs"] == len(pd.read_csv(run / "front.csv"))
     assert "designs of that front" in " ".join(capsys.readouterr().out.split())
+
+
+def sides_of(sides):
+    """What a comparison shows: axes, recommended designs, and what was set differently."""
+    return (
+        comparison.axes(sides),
+        comparison._picks(sides),
+        list(comparison.differences([one.run for one in sides])),
+    )
+
+
+def read_sides(folders):
+    """Two runs under their letters."""
+    return [comparison.Side(letter, letter, read_run(one)) for letter, one in zip("AB", folders, strict=True)]
 
 
 @pytest.mark.parametrize(

@@ -168,6 +168,13 @@ SHAPES = [
     ("summary.json", {"lost_to": {"violation_room_m3": -4}}, "lost_to.violation_room_m3"),
     ("summary.json", {"refinement": {"gains": ["much"]}}, "refinement.gains.0"),
     ("summary.json", {"fluids_left_out": {"Water": ["a", "b"]}}, "fluids_left_out.Water"),
+    ("summary.json", {"against": {"reading": "bold", "worlds": 4, "needed": 4}}, "against.reading"),
+    (
+        "summary.json",
+        {"against": {"reading": "likely", "worlds": 4, "needed": 2, "promises": [{"figure": "cost_EUR"}]}},
+        "against.promises.0.nominal",
+    ),
+    ("doubt.json", {"weather": {"years": -1}}, "weather.years"),
     ("doubt.json", {"worlds": 0}, "worlds"),
     ("doubt.json", {"ceilings": []}, "ceilings"),
     ("doubt.json", {"ceilings": [{"ceiling_bar_g": "six", **UNDER}]}, "ceilings.0.ceiling_bar_g"),

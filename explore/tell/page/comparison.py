@@ -9,9 +9,12 @@ from typing import Any
 
 import numpy as np
 
+from explore.config.goals import by_own_values, over_worlds
+from explore.config.schema import Objective
 from explore.errors import InputError
 from explore.figures.format import NONE, label, listed, shown, three_digits, unit, whole
-from explore.judgement.front import COMPROMISE
+from explore.figures.readings import plain
+from explore.judgement.front import COMPROMISE, roles
 from explore.tell.narrator import gist
 from explore.tell.page import embed
 from explore.tell.page.assumptions import value
@@ -84,7 +87,14 @@ def render(sides: Sequence[Side]) -> str:
 
 def axes(sides: Sequence[Side]) -> list[str]:
     """Return the figures of the charts: what the first run asked for first, then the others over which it is drawn."""
-    return gist(sides[0].run.case.scenario.objectives)
+    return gist(_objectives(sides))
+
+
+def _objectives(sides: Sequence[Side]) -> tuple[Objective, ...]:
+    """Return the first run's objectives; by the run's own values where runs read them differently: all have these."""
+    readings = {side.run.case.search.against for side in sides}
+    first = sides[0].run.case
+    return (first if len(readings) == 1 else by_own_values(first)).scenario.objectives
 
 
 def payload(sides: Sequence[Side]) -> dict[str, Any]:
@@ -111,11 +121,12 @@ def _finite(number: float) -> float | None:
 
 def _counts(run: Run) -> dict[str, str]:
     summary = run.summary
+    reading = f", {run.case.search.against}" if over_worlds(run.case) else ""
     return {
         "Designs tried": whole(summary.get("designs_evaluated", len(run.designs))),
         "On the front": whole(len(run.front)),
         "Fluids on the front": str(len(set(run.front.text("fluid")))),
-        "Hypervolume, share of the box": _written(summary.get("hypervolume")),
+        "Hypervolume, share of the box": _written(summary.get("hypervolume")) + reading,
         "Seed": str(summary.get("seed", NONE)),
         "Search": run.case.search.name,
     }
@@ -127,10 +138,11 @@ def _written(number: object) -> str:
 
 def _picks(sides: Sequence[Side]) -> list[tuple[str, list[tuple[str, list[str]]]]]:
     """Return, per role, lines of figure name and one cell per run; the roles are those of the first run."""
-    by_side = [{one.role: one for one in pick(side.run)} for side in sides]
+    by_side = [{plain(one.role): one for one in pick(side.run)} for side in sides]
     titles = {role: one.title for found in reversed(by_side) for role, one in found.items()}
+    titles |= {key: one.title for one in roles(_objectives(sides)) if (key := plain(one.key)) in titles}
     tables = []
-    names = ["fluid", *gist(sides[0].run.case.scenario.objectives)]
+    names = ["fluid", *gist(_objectives(sides))]
     names += listed("compare", [name for side in sides for name in side.run.front.header])
     for role, title in sorted(titles.items(), key=lambda one: one[0] == COMPROMISE):
         rows = [
@@ -168,7 +180,7 @@ def _fluids(sides: Sequence[Side]) -> list[tuple[str, list[str]]]:
 
 def differences(runs: Sequence[Run]) -> Iterator[tuple[str, list[str]]]:
     """Yield every configured value that is not the same in all runs: its dotted name and one text per run."""
-    flat = [dict(_flat("", run.case.model_dump(mode="json"))) for run in runs]
+    flat = [dict(_flat("", by_own_values(run.case).model_dump(mode="json"))) for run in runs]
     for name in dict.fromkeys(key for one in flat for key in one):
         texts = [one.get(name, NONE) for one in flat]
         if len(set(texts)) > 1 and not name.startswith(IGNORED):
