@@ -207,7 +207,13 @@ def test_nothing_of_it_prints_unless_asked(watched, run_folder):
     assert not page.locator("#opening").is_visible()
     for box in page.locator(".screen-picture").all():
         assert box.is_visible()
-        assert box.bounding_box()["width"] < 720
+        room = box.bounding_box()
+        assert room["width"] < 720
+        assert room["height"] < 700
+        for chart in box.locator(".main-svg").all():
+            assert chart.bounding_box()["width"] <= room["width"] + 1
+            assert chart.bounding_box()["height"] <= room["height"] + 1
+    assert page.locator(".screen-below details").get_attribute("open") is not None
     assert SCREENS <= pages_on_paper(page) <= SCREENS + 2
     page.emulate_media(media="screen")
     page.evaluate("dispatchEvent(new Event('afterprint'))")

@@ -137,7 +137,7 @@ export function chartCurves(box, groups, x, y, { size = 12.5, behind = [], picke
       arrowwidth: 1.2,
       arrowcolor: css("--ink"),
       ax: x.values[i] > (left + right) / 2 ? -size * 3 : size * 3,
-      ay: size * 2.6,
+      ay: y.values[i] < low + 0.2 * (high - low) ? -size * 2 : size * 2.6,
       xanchor: x.values[i] > (left + right) / 2 ? "right" : "left",
       bgcolor: css("--plate"),
       font: { size: size * 0.96, color: css("--ink") },

@@ -7,12 +7,13 @@ import { titleOf } from "./designs.js";
 import { chartBars } from "./diagrams.js";
 import { threeDigits, wholeNumber, writeCell } from "./numbers.js";
 import { askedFor, listed, makeSentences } from "./sentences.js";
-import { drawMark, html } from "./theme.js";
+import { drawMark, html, printing } from "./theme.js";
 import { upper } from "./words.js";
 
 const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" "),
   PRESSURES = ["standstill_pressure_bar_g", "fault_pressure_bar_g", "design_pressure_bar_g", "test_pressure_bar_g"],
   MOST_LINES = 4,
+  MOST_BARS = 8,
   LETTERS = "ABCD",
   LARGE = 17,
   SMALL = 12.5;
@@ -27,7 +28,7 @@ export const TITLES = [
   "The decision",
 ];
 
-const size = () => (innerWidth < 700 ? SMALL : LARGE);
+const size = () => (innerWidth < 700 || printing() ? SMALL : LARGE);
 const textOf = (id) => document.getElementById(id)?.textContent.trim() ?? "";
 
 // Returns the screens as they are in the reader's state: { title, statement, notes, picture(box), words }, `words` saying
@@ -156,6 +157,8 @@ export function makeScreens(run, designs, fluids, state) {
             write: wholeNumber,
           }),
       };
+    const rest = doubt.chances.slice(MOST_BARS).reduce((sum, [, percent]) => sum + percent, 0),
+      likely = [...doubt.chances.slice(0, MOST_BARS), ...(rest > 0 ? [["all others", rest]] : [])];
     const tried = middle === null ? undefined : doubt.designs[designs.nameOf(middle)];
     const notes = [
       ...(asked ? [`This study is of the case that was searched, not of what is asked here: ${asked}.`] : []),
@@ -168,12 +171,12 @@ export function makeScreens(run, designs, fluids, state) {
     return {
       statement: doubt.headline,
       notes,
-      words: `Bars: how likely each fluid is best in ${doubt.objective} under ${doubt.ceiling} bar gauge: ${doubt.chances.map(([name, percent]) => `${name} ${threeDigits(percent)} %`).join(", ")}`,
+      words: `Bars: how likely each fluid is best in ${doubt.objective} under ${doubt.ceiling} bar gauge: ${likely.map(([name, percent]) => `${name} ${threeDigits(percent)} %`).join(", ")}`,
       picture: (box) =>
         chartBars(
           box,
-          doubt.chances.map(([name]) => name),
-          doubt.chances.map(([, percent]) => percent),
+          likely.map(([name]) => name),
+          likely.map(([, percent]) => percent),
           `How likely it is best under ${doubt.ceiling} bar gauge, %`,
           { size: size() },
         ),
@@ -195,7 +198,12 @@ export function makeScreens(run, designs, fluids, state) {
       );
     const names = PRESSURES.filter((name) => designs.cell(middle, name) !== "");
     const list = (items) => html("ul", { class: "cautions" }, ...cautionItems(run, items));
-    const more = html("details", {}, html("summary", {}, `Notes, ${notes.length}`), list(notes));
+    const more = html(
+      "details",
+      printing() ? { open: "" } : {},
+      html("summary", {}, `Notes, ${notes.length}`),
+      list(notes),
+    );
     return {
       statement:
         sentences.starting(asked, `Warnings of the compromise, ${titleAt(middle)}`) +
