@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from explore import units
+from explore.bench.panels import MOST, battery_year, panel_for
 from explore.config.yardsticks import Yardsticks
 from explore.judgement.bill import capital_recovery_factor
 from explore.plant.parts.engine import ENGINE_EXPONENT
@@ -23,13 +23,8 @@ if TYPE_CHECKING:
     from explore.config.schema import Case, Costs
     from explore.model import Evaluator
 
-Array = NDArray[np.float64]
 PEAK = 1000.0
 """Irradiance [W/m2] at which the peak power of a panel is told: IEC 60904-3."""
-HALVINGS = 24
-"""Bisections of the panel's size: to a ten-millionth of the range, far below any panel sold."""
-MOST = 200.0
-"""Largest panel tried, in watts of peak each watt of load: more says that the battery is too small."""
 STEP = 1.25
 """By which a battery grows until some panel serves as much: coarse, as batteries are sold."""
 STEPS = 12
@@ -98,43 +93,6 @@ def thermoelectric(hot: float, cold: float, figure_of_merit: float) -> float:
     """
     root = math.sqrt(1.0 + figure_of_merit)
     return (1.0 - cold / hot) * (root - 1.0) / (root + cold / hot)
-
-
-def battery_year(
-    sun: Array, load: Array, peak: float, capacity: float, efficiency: float
-) -> tuple[float, float]:
-    """Run a panel, a battery and a load through the hours of a year; return energy served and left over [Wh].
-
-    ``sun`` (H,) power of a panel of one watt of peak [W], ``load`` (H,) what is asked [W], ``peak`` the panel [W],
-    ``capacity`` what may be drawn from the battery [Wh]; its loss, 1 - ``efficiency`` [-], is taken as it charges. It
-    begins empty. Of each hour the panel serves the load first.
-    """
-    held = served = spare = 0.0
-    for own, asked in zip((peak * sun).tolist(), load.tolist(), strict=True):
-        direct = min(own, asked)
-        lack = asked - direct
-        drawn = min(held, lack)
-        held -= drawn
-        served += direct + drawn
-        stored = min((own - direct) * efficiency, capacity - held)
-        held += stored
-        spare += own - direct - stored / efficiency
-    return served, spare
-
-
-def panel_for(sun: Array, load: Array, capacity: float, efficiency: float, share: float) -> float | None:
-    """Smallest panel [W of peak] that serves a ``share`` [-] of the load; None where even :data:`MOST` is too small."""
-    asked = float(np.sum(load))
-    low, high = 0.0, MOST * float(np.max(load))
-    if battery_year(sun, load, high, capacity, efficiency)[0] < share * asked:
-        return None
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        if battery_year(sun, load, middle, capacity, efficiency)[0] < share * asked:
-            low = middle
-        else:
-            high = middle
-    return high
 
 
 def at_an_end(keys: Yardsticks, *, worse: bool) -> Yardsticks:

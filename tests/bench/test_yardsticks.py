@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from explore.bench import panels as panels_of
 from explore.bench import yardsticks
 from explore.config.compose import compose_case
 from explore.config.yardsticks import Yardsticks
@@ -67,18 +68,18 @@ def test_a_day_of_panel_and_battery_by_hand():
     Of the third hour's 60 Wh all come from it. What does not fit is left over.
     """
     sun, load = np.array([1.0, 1.0, 0.0, 0.0]), np.array([0.0, 60.0, 60.0, 0.0])
-    served, spare = yardsticks.battery_year(sun, load, 100.0, 1000.0, 0.9)
+    served, spare = panels_of.battery_year(sun, load, 100.0, 1000.0, 0.9)
     assert (served, spare) == pytest.approx((120.0, 0.0))
-    served, spare = yardsticks.battery_year(sun, load, 100.0, 45.0, 0.9)
+    served, spare = panels_of.battery_year(sun, load, 100.0, 45.0, 0.9)
     assert (served, spare) == pytest.approx((105.0, 50.0 + 40.0))
-    assert yardsticks.battery_year(sun, load, 100.0, 0.0, 0.9) == pytest.approx((60.0, 140.0))
+    assert panels_of.battery_year(sun, load, 100.0, 0.0, 0.9) == pytest.approx((60.0, 140.0))
 
 
 def test_energy_is_kept():
     """What the panel makes is served, left over, lost in charging, or still in the battery, over random hours."""
     rng = np.random.default_rng(3)
     sun, load = rng.random(500), 50.0 * rng.random(500)
-    served, spare = yardsticks.battery_year(sun, load, 80.0, 200.0, 1.0)
+    served, spare = panels_of.battery_year(sun, load, 80.0, 200.0, 1.0)
     made = 80.0 * float(np.sum(sun))
     assert 0.0 <= made - served - spare <= 200.0 + 1e-9
 
@@ -86,10 +87,10 @@ def test_energy_is_kept():
 def test_the_smallest_panel_just_serves():
     """A little smaller serves too little; a battery that holds nothing serves no night."""
     sun, load = np.tile([1.0, 0.0], 50), np.full(100, 10.0)
-    size = yardsticks.panel_for(sun, load, 100.0, 0.9, 0.95)
-    assert yardsticks.battery_year(sun, load, size, 100.0, 0.9)[0] >= 0.95 * 1000.0 - 1e-3
-    assert yardsticks.battery_year(sun, load, 0.98 * size, 100.0, 0.9)[0] < 0.95 * 1000.0
-    assert yardsticks.panel_for(sun, load, 0.0, 0.9, 0.95) is None
+    size = panels_of.panel_for(sun, load, 100.0, 0.9, 0.95)
+    assert panels_of.battery_year(sun, load, size, 100.0, 0.9)[0] >= 0.95 * 1000.0 - 1e-3
+    assert panels_of.battery_year(sun, load, 0.98 * size, 100.0, 0.9)[0] < 0.95 * 1000.0
+    assert panels_of.panel_for(sun, load, 0.0, 0.9, 0.95) is None
 
 
 @pytest.fixture(scope="module")
@@ -113,9 +114,7 @@ def test_panels_give_the_same_service(compared):
         load = year.demand * power / keys.motor_efficiency
         sun = year.plane_irradiance / 1000.0 * keys.panel_performance
         usable = panels.about["battery_kWh"] * 1000.0 * keys.battery_depth
-        served, _ = yardsticks.battery_year(
-            sun, load, panels.about["peak_W"], usable, keys.battery_efficiency
-        )
+        served, _ = panels_of.battery_year(sun, load, panels.about["peak_W"], usable, keys.battery_efficiency)
         assert served / np.sum(load) == pytest.approx(figures["served_share"], abs=2e-4)
         assert panels.hours >= own.hours - 1e-9
         assert panels.area == pytest.approx(panels.about["peak_W"] / 200.0)
