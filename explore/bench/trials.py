@@ -6,7 +6,7 @@ Arrays (n,), one element a line of the log, in the log's own units.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -98,11 +98,10 @@ class Bench:
         }
         return self.given.model_copy(update=set_)
 
-    def cylinder(self, test: Trial) -> tuple[Array, Array]:
-        """Return bore and length of stroke [m] of the stage that each line is about; raises :class:`InputError`."""
-        at = self.stage(test)
+    def bore(self, test: Trial) -> Array:
+        """Return the bore [m] of the stage that each line is about; raises :class:`InputError`."""
         cylinders = cylinders_of(self.given)
-        return np.array([cylinders[j].bore for j in at]), np.array([cylinders[j].stroke for j in at])
+        return np.array([cylinders[j].bore for j in self.stage(test)])
 
     def stage(self, test: Trial) -> Array:
         """Return the stage of each line, from 0; the first where the log says nothing."""
@@ -114,13 +113,13 @@ class Bench:
         return np.asarray(stages.astype(np.intp) - 1)
 
 
-def _laws(case: Case, clearance: float | None) -> Laws:
-    laws = losses_of(case.engine)
+def _laws(engine: Engine) -> Laws:
+    laws = losses_of(engine)
     if not isinstance(laws, Laws):
         raise InputError(
             "engine.losses=constant has no laws whose coefficients could be fitted; leave it at scaling"
         )
-    return laws if clearance is None else replace(laws, clearance=clearance)
+    return laws
 
 
 def running(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
@@ -149,7 +148,7 @@ def running(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Ar
 
 def motoring(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
     """Torque [N m] to turn the engine with its valves open and no vapour: friction of all stages, no indicated pressure."""
-    laws = _laws(bench.under(engine), None)
+    laws = _laws(engine)
     frequency = test.columns["speed_rev_per_min"] / units.SECONDS_PER_MINUTE
     none, torque = np.zeros_like(frequency), np.zeros_like(frequency)
     for one in cylinders_of(bench.given):
@@ -180,7 +179,7 @@ def leak_down(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, 
     j [m2/s] of :func:`explore.plant.losses.leak_area_rate`, the same gap as when running. V [m3] is that of the held
     space, all that is shut in; the other side is at the outlet pressure. Ideal gas, lumped mass (textbook).
     """
-    laws, (bore, _) = _laws(bench.under(engine), None), bench.cylinder(test)
+    laws, bore = _laws(engine), bench.bore(test)
     column = test.columns
     outlet = column["outlet_pressure_bar_a"] * units.PA_PER_BAR
     temperature = units.kelvin(column["inlet_temperature_degC"])

@@ -97,13 +97,23 @@ def test_the_needed_channel_identifies(case):
     assert told_with["pump_flow_L_per_h"] == {"pump_drive_efficiency", "pump_packing_bar"}
 
 
-def test_a_wrong_reading_counts_less(case):
-    """One torque read twice as high among eight moves friction by less than a plain square would, and is named."""
+def test_a_wrong_reading_counts_less(case, monkeypatch):
+    """One torque read twice as high among eight moves friction less than half as far as by squares, and is named."""
     log, truth, bench = synthetic(case, 5, kinds=(MOTORING,))
     (test,) = log.tests
     many = {name: np.concatenate([x, x]) for name, x in test.columns.items()}
     many["torque_Nm"][2] *= 2.0
     spoilt = replace(log, tests=(Trial(MOTORING, tuple(range(2, 10)), many, test.accuracy),))
+    items = [one for one in candidates(case, machine_has_clearance=False) if one.group == "friction"]
+    moved = {}
+    for robust in (3.0, 1e3):
+        monkeypatch.setattr("explore.bench.problem.ROBUST", robust)
+        clean, bad = (Problem("x", one.tests, bench, items) for one in (log, spoilt))
+        moved[robust] = abs(
+            bad.solved(np.zeros(3), np.arange(3), 1.0) - clean.solved(np.zeros(3), np.arange(3), 1.0)
+        )
+    assert moved[3.0][0] < 0.5 * moved[1e3][0]
+    monkeypatch.undo()
     done = fit(spoilt, bench)
     off = {one.line: one.off for one in done.readings}
     assert abs(off[4]) > 5.0

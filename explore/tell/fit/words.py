@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from explore.config.engine import Engine
@@ -169,12 +168,3 @@ def _fluid(one: Best, case: Case) -> str:
     return next((card.title for card in case.fluids.values() if card.name == one.fluid), one.fluid).partition(
         " ("
     )[0]
-
-
-def strongest(fit: Fit, least: float = 0.5) -> list[tuple[str, str, float]]:
-    """Return the pairs of coefficients whose errors go together, the strongest first."""
-    names = [one.item.name for one in fit.identified()]
-    pairs: Sequence[tuple[str, str, float]] = [
-        (names[i], names[j], float(fit.correlations[i, j])) for i in range(len(names)) for j in range(i)
-    ]
-    return sorted((one for one in pairs if abs(one[2]) >= least), key=lambda one: -abs(one[2]))
