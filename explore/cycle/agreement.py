@@ -13,7 +13,7 @@ import numpy as np
 from explore.fluids.interface import Array, Index
 from explore.plant.circuit import rows
 
-STEPS = 10
+STEPS = 14
 """From the run's own state to that of another world: six to eight reach rounding, the rest is for worlds far off."""
 NEAREST = 0.15
 """Share of a margin that one step leaves at least: beyond no margin an exchanger has no area that would do."""

@@ -47,10 +47,10 @@ that three leave 1e-6 of the flow."""
 LEAST_FLOW = 1e-9
 """Share of vapour that a boiler raises at least: one that the engine asks for none still has a number."""
 UNKNOWN = {
-    "boiling": (0.05, 5.0, -2.0),
+    "boiling": (0.02, 5.0, -2.0),
     "receiver": (1e-3, 0.3, 0.0),
-    "condensing": (0.05, 5.0, 2.0),
-    "effectiveness": (1e-2, 1.0, 0.0),
+    "condensing": (0.02, 5.0, 2.0),
+    "effectiveness": (1e-2, 2.0, 0.0),
 }
 """Of each kind of unknown: the difference for its slope, the longest step and the retreat; temperatures [K], receivers as
 logarithms of pressure, effectiveness as its log-odds. Two kelvin open any pinch that another world closed."""
@@ -136,7 +136,7 @@ class Bought:
         lack += [np.log(flows[j] / flows[j - 1]) for j in range(self.levels, len(flows))]
         lack.append(np.log(found.areas[-2] / own.areas[-2]))
         if self.regenerated:
-            lack.append(regenerator_lack(found.areas[-1], own.areas[-1], x[:, -1] - own.start[:, -1]))
+            lack.append(regenerator_lack(found.areas[-1], own.areas[-1], x[:, -1], own.start[:, -1]))
         margins = [
             *found.pinches,
             found.settings.pinch_condenser,

@@ -30,10 +30,10 @@ from explore.plant.governor import ratio_at
 from explore.plant.roots import falling_root
 
 MIXED_STEPS = 8
-"""Each asks the governor anew; after six nothing moves but rounding, but for worlds far off."""
+"""With films at 0.7 they leave 4e-5 of a condition in the worst of 36 random plants, 1e-10 in most; six leave 4e-2."""
 SETTLING = 12
 """Sweeps from the losses of one world to those of another, in the same cylinders."""
-TRIAL_STEPS = 3
+TRIAL_STEPS = 2
 """Steps to that temperature in a trial, from that of the trial before; it closes in as the trials do."""
 GIVING_STEPS = 6
 """Steps to the store temperature at which the engine gives a power: from the run's own, they leave a thousandth of a
@@ -250,7 +250,7 @@ class BoughtMixed:
         needed = [*state.areas[:2], state.cooling_water]
         lack = [np.log(a / b) for a, b in zip(needed, [*own.areas[:2], own.cooling_water], strict=True)]
         if self.regenerated:
-            lack.append(regenerator_lack(state.areas[2], own.areas[2], x[:, 3] - own.start[:, 3]))
+            lack.append(regenerator_lack(state.areas[2], own.areas[2], x[:, 3], own.start[:, 3]))
         cold = self.plant.machine.cooling_water_temperature
         margins = [
             x[:, 0], x[:, 2], x[:, 1] - x[:, 2] - cold, state.condensate_temperature - cold,

@@ -19,7 +19,11 @@ from explore.plant.cylinder import Cylinders
 from explore.plant.engine import AnyLosses
 
 LEAST_SHARE, MOST_SHARE = 1e-3, 1.0 - 1e-6
-"""Between these an effectiveness is sought: no surface, and more than any."""
+"""Between these an effectiveness counts: no surface, and more than any."""
+ALL_ODDS = float(logit(0.999))
+"""All the effectiveness there is: the next thousandth would take as much surface again."""
+LEAST_AREA = 1e-9
+"""Area [m2] that stands for none, whose logarithm is finite."""
 
 
 @dataclass(frozen=True)
@@ -115,13 +119,15 @@ def areas_of(plant: Plant, cycle: Cycle, zones: list[boiler.Zone], flow: Array) 
     ]
 
 
-def regenerator_lack(needed: Array, had: Array, moved: Array) -> Array:
-    """Logarithm of the area needed over that there is [m2]; ``moved`` where either is none.
+def regenerator_lack(needed: Array, had: Array, odds: Array, start: Array) -> Array:
+    """Logarithm of the area needed over that there is [m2]; ``odds`` logarithm of those of the effectiveness.
 
-    Without a regenerator, or where wet exhaust is no warmer than the feed, its effectiveness stays where it was.
+    A surface that takes the exhaust down to its dew point with some to spare has all the effectiveness there is, and
+    where exhaust is no warmer than the feed it does not matter which. Without one it stays where it was, at ``start``.
     """
-    counts = (needed > 0.0) & (had > 0.0)
-    return np.where(counts, np.log(np.where(counts, needed, 1.0) / np.where(counts, had, 1.0)), moved)
+    fitted = had > 0.0
+    lack = np.log(np.maximum(needed, LEAST_AREA) / np.where(fitted, had, 1.0))
+    return np.where(fitted, np.maximum(lack, odds - ALL_ODDS), odds - start)
 
 
 def boiler_pinches(

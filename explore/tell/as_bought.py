@@ -26,7 +26,7 @@ def told(found: Found) -> list[str]:
     answer = found.get("as_bought")
     if not answer or not answer["designs"]:
         return []
-    said = [f"The plant as bought, in the same {whole(answer['worlds'])} worlds. {SCOPE}"]
+    said = [f"The plant as bought, in {whole(answer['worlds'])} of the same worlds. {SCOPE}"]
     if any(not one["not_rated"] for one in answer["designs"]):
         said.append(_table(answer))
     return [*said, *(design_words(one, answer) for one in answer["designs"]), WITHIN]

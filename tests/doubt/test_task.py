@@ -67,6 +67,21 @@ def test_every_recommended_design_is_told(studied):
     assert set(table["row"]) >= {one["row"] for one in found["designs"]}
 
 
+def test_every_recommended_design_is_told_as_bought_too(studied):
+    """The other question stands apart, in the same worlds, beside what the run itself says."""
+    found = reader.read_doubt(studied)
+    bought = found["as_bought"]
+    assert bought["question"] != found["question"]
+    assert bought["worlds"] == 16
+    assert [one["row"] for one in bought["designs"]] == [one["row"] for one in found["designs"]]
+    front = pd.read_csv(studied / "front.csv")
+    for one in bought["designs"]:
+        assert one["not_rated"] == ""
+        for name, band in one["bands"].items():
+            assert band["nominal"] == pytest.approx(front[name][one["row"] - 1], rel=1e-9)
+    assert "as bought" in (studied / "report.html").read_text(encoding="utf-8")
+
+
 def test_what_to_measure_first_is_ranked(studied):
     """Every topic has its bench measurement; the greatest comes first."""
     listed = reader.read_doubt(studied)["measure_first"]

@@ -24,6 +24,9 @@ GIVES = ("power_size_W", "work_per_litre_kJ", "served_share")
 SMALL = 1e-6
 """What the solver may leave between two worlds: far below any difference that a coefficient makes."""
 
+CLOSE = 1e-7
+"""Share by which a condition may miss where books are to close to a millionth."""
+
 
 @pytest.fixture(scope="module")
 def sound(evaluator, designs):
@@ -131,8 +134,8 @@ def test_books_close_in_another_world(evaluator, purchase):
             cycle = state.cycle
             source = CirculatingWater(group.designs.top_temperature, state.pinches[-1])
             for needed, had in zip(state.areas[:-1], own.areas[:-1], strict=True):
-                assert needed[miss < 1e-8] == pytest.approx(had[miss < 1e-8], rel=1e-7)
-        sound = miss < 1e-8
+                assert needed[miss < CLOSE] == pytest.approx(had[miss < CLOSE], rel=2.0 * CLOSE)
+        sound = miss < CLOSE
         assert sound.mean() >= 0.8
         books = keep(group.fluid, other.water, other.plant.machine, cycle, source)
         assert np.abs(books.energy_residual() / cycle.heat)[sound].max() < 1e-6

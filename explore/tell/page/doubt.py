@@ -132,7 +132,7 @@ def _bought(run: Run) -> dict[str, Any]:
     return {
         "bought": tuple((_name(run, one), as_bought.rows(one)) for one in designs if not one["not_rated"]),
         "bought_words": tuple(as_bought.design_words(one, answer) for one in designs),
-        "bought_scope": f"{as_bought.SCOPE} {as_bought.WITHIN}",
+        "bought_scope": f"{answer.get('worlds', 0)} of the same worlds. {as_bought.SCOPE} {as_bought.WITHIN}",
     }
 
 
