@@ -14,6 +14,7 @@ from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.format import record
 from explore.notebook.result import BROKEN, Result
+from tests.cells import run
 from tests.documents import read
 
 
@@ -230,13 +231,22 @@ def test_a_search_writes_its_page(found, tmp_path, monkeypatch):
 
 
 def test_the_worked_notebook_runs(tmp_path, monkeypatch):
-    """The pieces of the handbook's page, in their order; the last line of each shows itself."""
+    """The pieces of the handbook's page as cells, in their order; the last line of each shows itself."""
     monkeypatch.chdir(tmp_path)
     names: dict[str, object] = {"__name__": "__main__"}
     pieces = [block.text for block in read("notebook") if block.language == "python"]
-    for piece in pieces:
-        exec(compile(piece, "notebook", "exec"), names)
+    shown = run(pieces, names)
     assert len(pieces) >= 8
+    tables = [one["text/html"] for one in shown if "text/html" in one]
+    assert len(tables) >= 3
+    for table in tables:
+        assert table.count("<table") == 1
+        assert "<script" not in table
+    # A result, a search's front and a figure, left alone on a line.
+    result, front, figure = run(["result", "found.front", "figure"], names)
+    assert "Work per litre" in result["text/html"]
+    assert "Work per litre" in front["text/html"]
+    assert "text/html" in figure or any("plotly" in kind for kind in figure)
     assert "plotly" in (tmp_path / "sweep.html").read_text(encoding="utf-8")
     assert names["page"].is_file()
     assert re.search(r"R1233zd\(E\)", names["result"]._repr_html_())

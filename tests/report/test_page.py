@@ -461,13 +461,13 @@ def test_kept_designs_are_best_of_their_fluid_and_store_and_beaten_by_the_front(
             assert held == pytest.approx(works[mine].max(), rel=1e-8)
 
 
-def test_old_run_says_what_its_page_lacks(real_run, tmp_path):
+def test_old_run_says_what_its_page_lacks(real_run, orchard, tmp_path):
     """Without told.json, or with one of other tables, the page stands, carries the front alone and says so."""
     made = copy(real_run, tmp_path / "r")
     (made / "told.json").unlink()
     page = write_page(made).read_text(encoding="utf-8")
     assert "The page carries no designs beside the front" in page
-    report.run(None, ReportTask(name="report", run=str(made)), "")
+    report.run(orchard, ReportTask(name="report", run=str(made)), "")
     assert "designs that are best of\n  their fluid" in (made / "report.html").read_text(encoding="utf-8")
     (made / "designs.csv").write_bytes((made / "designs.csv").read_bytes().replace(b"\n", b"\n\n", 1))
     assert read_run(made).told == {}
