@@ -16,6 +16,7 @@ from explore.doubt.choose import LINE, ROLE
 from explore.doubt.draws import points
 from explore.doubt.study import QUESTION as THE_CHOICE
 from explore.doubt.study import Bench
+from explore.doubt.weathers import OWN
 from explore.doubt.worlds import Worlds
 from explore.errors import InputError
 from explore.model.as_bought import FIGURES, Purchase
@@ -98,7 +99,8 @@ def test_the_likely_world_gives_the_run_itself(evaluator, picked):
     worlds = Worlds(evaluator)
     sample = worlds.draws.sample(points(1, worlds.draws.dimensions, 3))
     middle = np.array([[1.0 if one.name == GLASS else one.likely for one in worlds.draws.items]])
-    model = worlds.model(replace(sample, values=middle, laws=np.zeros((1, 2), bool)), 0)
+    own = np.full(1, OWN)  # the run's own year of weather
+    model = worlds.model(replace(sample, values=middle, laws=np.zeros((1, 2), bool), weather=own), 0)
     rated, wanted = Purchase.of(evaluator, columns).rated(model), evaluator.evaluate(columns)
     for name in FIGURES:
         assert rated[name] == pytest.approx(wanted[name], rel=1e-3), name

@@ -109,7 +109,7 @@ def test_sigterm_before_a_worker_s_first_leg_or_twice_says_the_same(tmp_path, mo
 def test_a_worker_stopped_while_the_database_is_away_says_both(tmp_path, monkeypatch, capfd):
     """Legs that wait for the database are told of, and the status is still 130."""
 
-    def stopped(case, *, progress, stopped):
+    def stopped(case, *, evaluator, progress, stopped):
         stopped("2 legs wait in legs")
         return 2
 
