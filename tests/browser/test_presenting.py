@@ -108,7 +108,7 @@ def test_how_sure_tells_the_study_or_that_there_is_none(watched, run_folder, tmp
     run = read_run(doubted)
     page = watched.open(write_page(doubted))
     said, whole = at(page, 5)
-    assert said.startswith(f"{doubts.headline(run.doubt, run.case)}.")
+    assert said == f"{doubts.headline(run.doubt, run.case)}."
     assert "not of what is asked here" not in whole
     _, whole = at(page, 5, "ceiling=4.5")
     assert "not of what is asked here: at most 4.50 bar gauge" in whole

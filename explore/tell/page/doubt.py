@@ -39,6 +39,8 @@ class Told:
     """All that the section shows."""
 
     headline: str
+    nominal: tuple[str, ...]
+    """what the run says of the compromise between its bands: the figure never stands alone"""
     scope: str
     objective: str
     ceilings: tuple[str, ...]
@@ -64,7 +66,8 @@ def tell(run: Run) -> Told | None:
     if not found:
         return None
     return Told(
-        headline=" ".join([doubts.headline(found, case) + ".", *_nominal(run)]),
+        headline=f"{doubts.headline(found, case)}.",
+        nominal=_nominal(run),
         scope=doubts.scope(found),
         objective=record(found["ceilings"][-1]["figure"]).title,
         ceilings=tuple(f"{one['ceiling_bar_g']:g}" for one in found["ceilings"]),
@@ -105,8 +108,8 @@ def on_cards(run: Run, picks: list[Pick]) -> dict[int, str]:
     return found
 
 
-def _nominal(run: Run) -> list[str]:
-    """Set what the run says of the compromise between its bands: the figure never stands alone."""
+def _nominal(run: Run) -> tuple[str, ...]:
+    """Set what the run says of the compromise, or else of another recommended design, between its bands."""
     name, designs = run.case.scenario.objectives[0].figure, run.doubt["designs"]
     for one in sorted(designs, key=lambda one: "compromise" not in str(one["role"])):
         band = one["bands"].get(name)
@@ -121,8 +124,8 @@ def _nominal(run: Run) -> list[str]:
         what = f"{role[:1].upper()}{role[1:]} ({title}, design {one['row']}): {lower(record(name).title)}"
         said = f"{what} {nominal} in this run, {low} to {high} in eight of ten worlds that size it anew."
         often = as_bought.often_words(run.doubt, int(one["row"]))
-        return [said, *([often] if often else [])]
-    return []
+        return (said, often) if often else (said,)
+    return ()
 
 
 def _bought(run: Run) -> dict[str, Any]:
