@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import json
-import sys
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from explore import cli
 from explore.config.compose import load_scenario
 from explore.config.goals import by_own_values, sought
 from explore.doubt.against import STREAM, AgainstWorlds, made, needed, read, worst_excess
@@ -26,6 +24,7 @@ from explore.search.run import model
 from explore.tell import against as told
 from explore.tell.page import comparison
 from explore.tell.page.data import read_run
+from tests.command_line import typed
 
 WORLDS = 6
 TINY = (
@@ -38,15 +37,6 @@ TINY = (
     "scenario.limits.served_share_min=0.3",
     "engine=constant",  # the quickest: what is tried here knows of no engine
 )
-
-
-def typed(*words):
-    """Run the command in this process; returns its status."""
-    before, sys.argv = sys.argv, ["explore", *map(str, words)]
-    try:
-        return cli.main()
-    finally:
-        sys.argv = before
 
 
 @pytest.fixture(scope="module")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import sys
 from pathlib import Path
 
 import pandas as pd
@@ -17,6 +16,7 @@ from explore.config.compose import VERSION, compose_case
 from explore.run import folder as runs
 from explore.run import reader
 from explore.search.identity import changed, facts
+from tests.command_line import typed
 
 CLIMATE = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
 EXAMPLE = Path(__file__).parents[2] / "results" / "example"
@@ -30,15 +30,6 @@ TINY = [
     "engine=constant",  # the quickest: what is tried here knows of no engine
     "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 ]
-
-
-def typed(*words):
-    """Run the command in this process; returns its status."""
-    before, sys.argv = sys.argv, ["explore", *map(str, words)]
-    try:
-        return cli.main()
-    finally:
-        sys.argv = before
 
 
 @pytest.fixture(scope="module")
