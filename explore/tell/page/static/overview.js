@@ -6,7 +6,7 @@ import { printing } from "./theme.js";
 const NARROW_PX = 700,
   REST_PX = 90,
   SCREEN = { least_px: 340, name_px: 17, size: 13 }, // height at least, and for each fluid's name
-  PAPER = { least_px: 215, name_px: 11, size: 9.5 };
+  PAPER = { least_px: 185, name_px: 11, size: 9.5 };
 
 export function makeOverview(run, designs, fluids, state) {
   const box = document.getElementById("chart-overview"),
