@@ -3,7 +3,7 @@
 
 import { titleOf } from "./designs.js";
 import { writeCell } from "./numbers.js";
-import { TOOLS, afterPaint, css, hasWebgl, html, layout, plain, whenIdle } from "./theme.js";
+import { TOOLS, afterPaint, css, hasWebgl, html, layout, plain, printing, whenIdle } from "./theme.js";
 import { parseCsv } from "./unpack.js";
 
 const MARK_SIZE = 9,
@@ -147,7 +147,8 @@ export function makeScatter(run, designs, fluids, state) {
     const levels = [...listed].sort(([a], [b]) => ys[b] - ys[a]);
     return levels.map(([i, titles]) => {
       const across = (xs[i] - low) / (high - low),
-        up = (ys[i] - bottom) / (top - bottom);
+        up = (ys[i] - bottom) / (top - bottom),
+        leftward = across > (printing() ? 0.45 : 0.5); // on paper a name takes half the width
       return {
         x: xs[i],
         y: ys[i],
@@ -157,9 +158,9 @@ export function makeScatter(run, designs, fluids, state) {
         arrowwidth: 1,
         arrowcolor: css("--ink"),
         standoff: MARK_SIZE,
-        ax: across > 0.5 ? -34 : 34,
+        ax: leftward ? -34 : 34,
         ay: up > 0.85 ? 16 : up < 0.15 ? -22 : 26,
-        xanchor: across > 0.5 ? "right" : "left",
+        xanchor: leftward ? "right" : "left",
         captureevents: false,
         font: { size: small.matches ? 11 : 12, color: css("--ink") },
         bgcolor: css("--plate"),
