@@ -21,9 +21,9 @@ from explore.config.compose import load_scenario
 from explore.design.designs import checked
 from explore.model import Evaluator
 from tests.scalar.designs import machine_designs
-from tests.scalar.laws import CAREFUL, Load
+from tests.scalar.laws import CAREFUL
 from tests.scalar.model import evaluate_one
-from tests.scalar.year import Weather
+from tests.scalar.plant import load_of, weather_of
 from tests.system.test_against_scalar import CLOSE, YEAR
 
 WORDS = ["scenario.demand.speed_may_fall=true", "scenario.demand.bank=day"]
@@ -37,18 +37,7 @@ def scalar(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Evaluate designs one by one the scalar way."""
     case = load_scenario("orchard", WORDS)
     evaluator = Evaluator(case)
-    year, kinds = evaluator.year, list(evaluator.collectors)
-    weather = {
-        kind: Weather(irradiance.tolist(), year.air_temperature_K.tolist(), year.demand.tolist())
-        for kind, irradiance in zip(kinds, year.effective_irradiance, strict=True)
-    }
-    demand = case.scenario.demand
-    load = Load(
-        speed_may_fall=True,
-        bank=demand.bank,
-        bank_efficiency=demand.bank_efficiency,
-        power_may_rise=demand.power_may_rise,
-    )
+    weather, load = weather_of(evaluator), load_of(case)
     return [
         evaluate_one(row, case, weather[row["collector"]], evaluator.altitude, CAREFUL, load) for row in rows
     ]

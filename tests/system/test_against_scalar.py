@@ -8,9 +8,9 @@ from explore.config.compose import load_scenario
 from explore.design.designs import checked
 from explore.model import Evaluator
 from tests.scalar.designs import machine_designs, random_designs
-from tests.scalar.laws import CAREFUL, CONSTANT, Load
+from tests.scalar.laws import CAREFUL, CONSTANT
 from tests.scalar.model import evaluate_one
-from tests.scalar.year import Weather
+from tests.scalar.plant import load_of, weather_of
 
 CLOSE = {
     "work_per_litre_kJ": 2e-3,
@@ -54,7 +54,7 @@ def test_two_implementations_agree(engine, mode):
     words = [f"engine={engine}", "scenario.demand.speed_may_fall=true"]
     case = load_scenario("orchard", words + ["scenario.demand.bank=day"] * (engine == "careful"))
     evaluator = Evaluator(case)
-    kinds, year = list(evaluator.collectors), evaluator.year
+    kinds = list(evaluator.collectors)
     if engine == "constant":
         rows, laws = random_designs(69, 5, mode, collectors=tuple(kinds)), CONSTANT
     else:
@@ -62,17 +62,7 @@ def test_two_implementations_agree(engine, mode):
     out = evaluator.evaluate(
         checked(pd.DataFrame(rows), evaluator.fluids, evaluator.collectors, evaluator.usual)
     )
-    weather = {
-        kind: Weather(irradiance.tolist(), year.air_temperature_K.tolist(), year.demand.tolist())
-        for kind, irradiance in zip(kinds, year.effective_irradiance, strict=True)
-    }
-    demand = case.scenario.demand
-    load = Load(
-        speed_may_fall=True,
-        bank=demand.bank,
-        bank_efficiency=demand.bank_efficiency,
-        power_may_rise=demand.power_may_rise,
-    )
+    weather, load = weather_of(evaluator), load_of(case)
     other = pd.DataFrame(
         [evaluate_one(row, case, weather[row["collector"]], evaluator.altitude, laws, load) for row in rows]
     )
