@@ -24,7 +24,7 @@ from explore.model import Evaluator
 from explore.search import optimise
 from tests.scalar.cycle import InfeasibleError
 from tests.scalar.model import evaluate_cycle, evaluate_year
-from tests.scalar.year import Weather
+from tests.scalar.plant import weather_of
 
 REPEATS = 3
 
@@ -78,11 +78,7 @@ def plainly(call) -> float:
 
 def scalar_seconds(evaluator: Evaluator, columns: dict[str, np.ndarray], count: int) -> float:
     """Wall time a design of the scalar way, over the first ``count`` designs."""
-    year, kinds = evaluator.year, list(evaluator.collectors)
-    weather = [
-        Weather(row.tolist(), year.air_temperature_K.tolist(), year.demand.tolist())
-        for row in year.effective_irradiance
-    ]
+    weather = weather_of(evaluator)
     pick = np.random.default_rng(0).choice(len(columns["fluid"]), count, replace=False)
     rows = [{name: values[i] for name, values in columns.items()} for i in pick]
 
@@ -92,7 +88,7 @@ def scalar_seconds(evaluator: Evaluator, columns: dict[str, np.ndarray], count: 
                 computed = evaluate_cycle(row, evaluator.case, evaluator.altitude)
             except (InfeasibleError, ArithmeticError, ValueError):
                 continue
-            evaluate_year(row, evaluator.case, computed, weather[kinds.index(row["collector"])])
+            evaluate_year(row, evaluator.case, computed, weather[row["collector"]])
 
     run()
     return seconds(run, 1) / count
