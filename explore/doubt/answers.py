@@ -83,10 +83,18 @@ def mean_difference(first: Array, second: Array, *, paired: bool) -> tuple[float
     return difference, float(sqrt((np.var(first, ddof=1) + np.var(second, ddof=1)) / n))
 
 
-def band(values: Array) -> dict[str, float | None]:
-    """Return low, likely and high of the finite ones of some values, empty where there are none."""
+def band(values: Array, below: float = 0.0) -> dict[str, float | None]:
+    """Return low, likely and high of the finite ones of some values, empty where there are none.
+
+    ``below`` is the share of worlds that count as lower than all of these; an end that falls among them is empty.
+    """
     sound = values[np.isfinite(values)]
-    found = np.quantile(sound, BAND).tolist() if len(sound) else [None] * 3
+    found: list[float | None] = [
+        None
+        if below >= place or not len(sound)
+        else float(np.quantile(sound, (place - below) / (1.0 - below)))
+        for place in BAND
+    ]
     return dict(zip(("low", "likely", "high"), found, strict=True))
 
 

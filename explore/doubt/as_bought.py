@@ -16,7 +16,7 @@ from explore.doubt.choose import LINE, ROLE
 from explore.doubt.draws import Array, Draws, points
 from explore.doubt.judge import ROOTS, Columns, Shelf, carry_out, worlds_of
 from explore.doubt.study import Bench, columns_of
-from explore.model.as_bought import FIGURES, Purchase
+from explore.model.as_bought import FIGURES, GIVEN, Purchase
 from explore.search.crew import Kit
 
 if TYPE_CHECKING:
@@ -104,11 +104,14 @@ def as_bought(bench: Bench, designs: pd.DataFrame, count: int) -> dict[str, Any]
 def _told(values: Array, nominal: dict[str, float], asked: float, share: float) -> dict[str, Any]:
     """Tell a plant's figures (N, figures) in many worlds.
 
-    Those in which no state was found have no figures; they count as worlds in which it does not give what is asked.
+    Those in which no state was found have no figures; they count as worlds in which it does not give what is asked, and
+    in the bands of what it gives as lower than all others. Of pressures they say nothing.
     """
     known = np.isfinite(values).all(axis=1)
+    failed = 1.0 - float(np.mean(known))
     bands = {
-        name: answers.band(values[known, place]) | {"nominal": nominal[name]}
+        name: answers.band(values[known, place], failed if name in GIVEN else 0.0)
+        | {"nominal": nominal[name]}
         for place, name in enumerate(FIGURES)
     }
     told: dict[str, Any] = {

@@ -28,6 +28,8 @@ FIGURES = (
     "condenser_pressure_bar_a",
 )
 """What is told of a plant as bought: what it gives, and the pressures that move."""
+GIVEN = FIGURES[:3]
+"""What it gives: a plant that finds no state gives less of it than one that does."""
 MOST_MISS = 1e-3
 """Share by which a condition may still miss: an exchanger's area is not known to a thousandth either."""
 OF_TUBES = "its exchangers are made of tubes, whose films move with the state; only areas with given coefficients are rated"

@@ -59,7 +59,12 @@ def card_words(found: Found, row: int) -> str:
         low, high = (one["bands"][name][end] for end in ("low", "high"))
         spans.append(f"{label(name)} {_number(low, name)} to {_number(high, name, unit=True)}")
     often = _chance(one["both"])
-    return f"As bought, nothing sized anew: {'; '.join(spans)}. It gives power and share asked in {often} of worlds."
+    said = (
+        f"As bought, nothing sized anew: {'; '.join(spans)}",
+        f"It gives power and share asked in {often} of worlds",
+        _unsettled(one),
+    )
+    return ". ".join(words for words in said if words) + "."
 
 
 def often_words(found: Found, row: int) -> str:

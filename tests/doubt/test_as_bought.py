@@ -88,7 +88,12 @@ def test_a_world_without_a_state_counts_as_failed():
     one = asked._told(values, dict.fromkeys(FIGURES, 1.0), 250.0, 0.8)
     assert one["settled"] == pytest.approx(0.6)
     assert one["gives_power"]["probability"] == pytest.approx(0.6)
-    assert one["bands"]["power_size_W"]["low"] == 260.0
+    assert one["bands"]["power_size_W"]["low"] is None
+    assert one["bands"]["power_size_W"]["likely"] == 260.0
+    assert one["bands"]["condenser_pressure_bar_a"]["low"] == 1.0
+    said = words.card_words({"as_bought": {"designs": [one | {"row": 3}]}}, 3)
+    assert "In 40 % of worlds no state was found" in said
+    assert "– to 260 W" in said
     nowhere = asked._told(np.full((10, 6), np.nan), dict.fromkeys(FIGURES, 1.0), 250.0, 0.8)
     assert "in no world" in nowhere["not_rated"]
 
