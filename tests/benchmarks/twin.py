@@ -29,6 +29,8 @@ from tests.system.test_against_scalar import CLOSE, YEAR
 WORDS = ["scenario.demand.speed_may_fall=true", "scenario.demand.bank=day"]
 LEAST_WORK_KJ = 0.5
 """Below that a litre gives next to nothing, and a share of it says nothing."""
+NOTHING = 1e-9
+"""A share served that is rounding alone: warm-up takes all the heat there is."""
 CLOSE_ENOUGH = 3e-3
 """What the two are asked to agree to."""
 
@@ -78,7 +80,7 @@ def report(mode: str, stages: int, ours: dict[str, np.ndarray], other: pd.DataFr
     print(f"{mode}, {stages} expansions: {both.sum()} of {len(other)} designs", flush=True)
     for figure in (*CLOSE, *YEAR):
         mine, theirs = ours[figure][both], other[figure].to_numpy(dtype=float)[both]
-        known = np.isfinite(mine) & np.isfinite(theirs) & (np.abs(theirs) > 0.0)
+        known = np.isfinite(mine) & np.isfinite(theirs) & (np.abs(theirs) > NOTHING)
         if not known.any():
             continue
         off = np.abs(mine[known] / theirs[known] - 1.0)
