@@ -91,10 +91,12 @@ def needed(worlds: int, share: float) -> int:
 
 
 def read(values: Array, objective: Objective, share: float) -> Array:
-    """Return the value (n,) that an objective reaches or betters in a share of the worlds, of ``values`` (N, n)."""
-    return np.asarray(
-        np.quantile(values, 1.0 - share if objective.direction == "maximise" else share, axis=0)
-    )
+    """Return the value (n,) that an objective reaches or betters in a share of the worlds, of ``values`` (N, n).
+
+    It is that of a world, for between two worlds it would be reached in one too few.
+    """
+    ordered, count = np.sort(values, axis=0), needed(len(values), share)
+    return np.asarray(ordered[-count if objective.direction == "maximise" else count - 1])
 
 
 def worst_excess(told: Mapping[str, np.ndarray]) -> Array:
