@@ -78,10 +78,10 @@ class Against(Loose):
     reading: Literal["likely", "cautious"]
     worlds: int = Field(ge=1)
     needed: int = Field(ge=1)
-    beside: str = ""
-    front_designs: Count = 0
-    front_kept: Count = 0
-    promises: list[Promise] = []
+    beside: str
+    front_designs: Count
+    front_kept: Count
+    promises: list[Promise]
 
 
 class Summary(Loose):
@@ -380,8 +380,8 @@ class Bought(Loose):
     role: str
     fluid: str
     not_rated: str
-    power_asked_W: float = 0.0
-    settled: Share = 0.0
+    power_asked_W: float | None = None
+    settled: Share | None = None
     bands: dict[str, Band] = {}
     gives_power: Chance | None = None
     serves: Chance | None = None
@@ -390,8 +390,11 @@ class Bought(Loose):
     @model_validator(mode="after")
     def _whole(self) -> Self:
         """Refuse a rated design without its answers."""
-        if not self.not_rated and None in (self.gives_power, self.serves, self.both):
-            raise ValueError("a design rated as bought needs gives_power, serves and both")
+        answers = (self.gives_power, self.serves, self.both, self.power_asked_W, self.settled)
+        if not self.not_rated and (None in answers or not self.bands):
+            raise ValueError(
+                "a design rated as bought needs power_asked_W, settled, bands, gives_power, serves and both"
+            )
         return self
 
 
@@ -424,8 +427,8 @@ class Years(Loose):
     """The years of weather that the worlds have; none where all have the run's own."""
 
     years: Count
-    resampled: bool = True
-    block_days: Count | None = None
+    resampled: bool
+    block_days: Count | None
 
 
 class Drawn(Loose):

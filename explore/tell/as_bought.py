@@ -55,7 +55,7 @@ def card_words(found: Found, row: int) -> str:
     if one["not_rated"]:
         return f"Not rated as bought: {one['not_rated']}."
     spans = []
-    for name in CARD_FIGURES:
+    for name in (name for name in CARD_FIGURES if name in one["bands"]):
         low, high = (one["bands"][name][end] for end in ("low", "high"))
         spans.append(f"{label(name)} {_number(low, name)} to {_number(high, name, unit=True)}")
     often = _chance(one["both"])

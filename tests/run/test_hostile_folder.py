@@ -158,6 +158,13 @@ DOUBT = {
     "worlds": 8, "designs_tried": 2, "designs": [], "steady": [], "measure_first": [],
     "ceilings": [{"ceiling_bar_g": 6.0, **UNDER}],
 }  # fmt: skip
+READ = {
+    "reading": "likely", "worlds": 4, "needed": 2, "beside": "", "front_designs": 0, "front_kept": 0, "promises": [],
+}  # fmt: skip
+BOUGHT = {
+    "row": 1, "role": "least cost", "fluid": "Water", "not_rated": "",
+    "gives_power": {"best": "x", **CHANCE}, "serves": {"best": "x", **CHANCE}, "both": {"best": "x", **CHANCE},
+}  # fmt: skip
 SHAPES = [
     ("summary.json", {"hypervolume_history": [[1]]}, "hypervolume_history.0"),
     ("summary.json", {"hypervolume_history": [[1024, "x"]]}, "hypervolume_history.0.1"),
@@ -171,8 +178,24 @@ SHAPES = [
     ("summary.json", {"against": {"reading": "bold", "worlds": 4, "needed": 4}}, "against.reading"),
     (
         "summary.json",
-        {"against": {"reading": "likely", "worlds": 4, "needed": 2, "promises": [{"figure": "cost_EUR"}]}},
+        {"against": {**READ, "promises": [{"figure": "cost_EUR"}]}},
         "against.promises.0.nominal",
+    ),
+    (
+        "summary.json",
+        {"against": {name: one for name, one in READ.items() if name != "beside"}},
+        "against.beside",
+    ),
+    ("doubt.json", {"weather": {"years": 2}}, "weather.resampled"),
+    (
+        "doubt.json",
+        {"as_bought": {"worlds": 8, "served_share_min": 0.8, "designs": [BOUGHT]}},
+        "as_bought.designs.0",
+    ),
+    (
+        "doubt.json",
+        {"as_bought": {"worlds": 8, "served_share_min": 0.8, "designs": [{**BOUGHT, "settled": 1.0}]}},
+        "needs power_asked_W",
     ),
     ("doubt.json", {"weather": {"years": -1}}, "weather.years"),
     ("doubt.json", {"worlds": 0}, "worlds"),
