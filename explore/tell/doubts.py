@@ -49,10 +49,9 @@ BRIEF = (
     "A short study after the search, of the recommended designs and the best of each fluid alone; task=doubt asks all "
     "designs, under each ceiling, the plants as bought, and what to measure first."
 )
-SCOPE = (
-    "Each world has other values of all that is assumed, and every design is sized anew in it: so cost and sizes move. "
-    "What a plant once built would do in these worlds is another question, whose answers stand apart and say 'as bought'."
-)
+SCOPE = "Each world has other values of all that is assumed, and every design is sized anew in it: so cost and sizes move."
+BOUGHT = "What a plant once built would do in these worlds is another question, whose answers stand apart and say 'as bought'."
+NOT_BOUGHT = "What a plant once built would do in these worlds is another question, not asked here."
 ONE_YEAR = "The weather is the same year throughout."
 
 
@@ -70,7 +69,7 @@ def told(found: Found, case: Case) -> list[str]:
 
 def scope(found: Found) -> str:
     """Say what was asked, and what not."""
-    said = f"{SCOPE} {weather_words(found)}"
+    said = f"{SCOPE} {BOUGHT if found.get('as_bought') else NOT_BOUGHT} {weather_words(found)}"
     return f"{BRIEF} {said}" if found.get("brief") else said
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import html
 import json
 import re
+from dataclasses import replace
 
 import pytest
 
+from explore.config.goals import sought
 from explore.doubt.answers import NONE, TIED
 from explore.run.folder import digest
 from explore.tell import doubts
@@ -110,6 +112,22 @@ def test_the_probability_stands_in_the_opening(folder, page):
     words = doubts.headline(run.doubt, run.case)
     assert words.endswith("is best in 7 of 10 plausible worlds under 6 bar gauge")
     assert page.count(words) == 2
+
+
+def test_the_own_figure_stands_between_its_band_where_a_search_was_over_worlds_too(folder):
+    """Its objectives then have other names; bands go by the run's own."""
+    run = read_run(folder)
+    search = run.case.search.model_copy(update={"against": "cautious"})
+    over = replace(run, case=sought(run.case.model_copy(update={"search": search})))
+    assert tell(over).nominal == tell(run).nominal
+    assert tell(run).nominal
+
+
+def test_answers_of_plants_as_bought_are_pointed_to_only_where_they_are(folder):
+    """A study without them says that they were not asked."""
+    found = read_run(folder).doubt
+    assert doubts.NOT_BOUGHT in doubts.scope({**found, "as_bought": None})
+    assert doubts.BOUGHT in doubts.scope({**found, "as_bought": {"designs": []}})
 
 
 def test_every_class_has_its_bar(folder):

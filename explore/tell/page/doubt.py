@@ -110,7 +110,7 @@ def on_cards(run: Run, picks: list[Pick]) -> dict[int, str]:
 
 def _nominal(run: Run) -> tuple[str, ...]:
     """Set what the run says of the compromise, or else of another recommended design, between its bands."""
-    name, designs = run.case.scenario.objectives[0].figure, run.doubt["designs"]
+    name, designs = by_own_values(run.case).scenario.objectives[0].figure, run.doubt["designs"]
     for one in sorted(designs, key=lambda one: "compromise" not in str(one["role"])):
         band = one["bands"].get(name)
         if not band or not _moves(band):
