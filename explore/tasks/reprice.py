@@ -26,7 +26,7 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
     """Judge a run's archive again under the changed case, and leave a run's folder of its own."""
     from explore.search import reprice
     from explore.tell.closing import closing
-    from explore.tell.page import taught, write_page
+    from explore.tell.page import write_and_teach
 
     if task.run is None:
         raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
@@ -40,9 +40,9 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
         outcome = reprice(case, archive, earlier)
         chosen, fluids, layouts = write_results(folder, case, outcome, own_designs(case), command)
         leave_handbook(folder, case)
-        page = write_page(folder)
+        page, taught = write_and_teach(folder)
         show_designs(folder, case, outcome)
     sure = OWN_VALUES if over else ()
-    words = closing(case, outcome, chosen, fluids, layouts, page, sure, taught(folder))
+    words = closing(case, outcome, chosen, fluids, layouts, page, sure, taught)
     say(f"\n{case.scenario.title}, repriced\n{words}")
     return folder

@@ -143,7 +143,7 @@ def _kept(
 ) -> tuple[Path, str]:
     from explore.tell import against
     from explore.tell.closing import closing
-    from explore.tell.page import taught, write_page
+    from explore.tell.page import write_and_teach
 
     folder.mkdir(parents=True, exist_ok=True)
     chosen, fluids, layouts = write_results(folder, case, outcome, own, command, aside=aside)
@@ -151,9 +151,9 @@ def _kept(
     sure = [*read, *_doubted(folder, case, outcome, stage)]
     stage("writing the page")
     leave_handbook(folder, case)
-    page = write_page(folder)
+    page, taught = write_and_teach(folder)
     show_designs(folder, case, outcome)
-    words = closing(sought(case), outcome, chosen, fluids, layouts, page, sure, taught(folder))
+    words = closing(sought(case), outcome, chosen, fluids, layouts, page, sure, taught)
     return folder, f"\n{case.scenario.title}\n{words}"
 
 

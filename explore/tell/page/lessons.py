@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +12,7 @@ from explore.design.variables import RECORDS as VARIABLES
 from explore.tell.beside import COST, FIGURES
 from explore.tell.lessons import Lessons, lessons
 from explore.tell.narrator import PEAK_PRESSURE
-from explore.tell.page.data import Run, Table, number, read_run
+from explore.tell.page.data import Run, Table, number
 from explore.tell.page.picks import broken_with_tubes
 from explore.tell.searched import searched
 
@@ -29,11 +28,6 @@ def tell(run: Run) -> Lessons:
     """Return what the front of a run teaches; nothing where it holds no design."""
     front, beside = _frames(run)
     return lessons(run.case, front, beside, searched(run.case, _tried(run)))
-
-
-def taught(folder: Path) -> str:
-    """Return in short what the front of the run in a folder teaches."""
-    return tell(read_run(folder)).short
 
 
 def aboard(run: Run) -> set[str]:
@@ -61,7 +55,14 @@ def _frames(run: Run) -> tuple[pd.DataFrame, pd.DataFrame]:
         broken=[*(place in broken for place in places[count:]), *(False for _ in rest)],
         untried=[*unknown[count:], *(run.case.exchangers.method != "tubes" for _ in rest)],
     )
-    return front, beside
+    return _whole(run, front), _whole(run, beside)
+
+
+def _whole(run: Run, frame: pd.DataFrame) -> pd.DataFrame:
+    """Leave out designs of which a file of somebody's does not say what lessons count with."""
+    asked = [COST, "stages", "pressure_levels", *(one.figure for one in run.case.scenario.objectives)]
+    cells = frame.reindex(columns=asked).to_numpy(dtype=float)
+    return frame[np.isfinite(cells).all(axis=1)].reset_index(drop=True)
 
 
 def _tried(run: Run) -> dict[str, int]:

@@ -36,15 +36,20 @@ def write_page(run_folder: Path, *, most_bytes: int = MOST_BYTES) -> Path:
     fewer design sheets, and says so; every figure of every design of the front stays.
     Raises :class:`explore.errors.InputError` when a file of the run is missing or broken.
     """
+    return write_and_teach(run_folder, most_bytes=most_bytes)[0]
+
+
+def write_and_teach(run_folder: Path, *, most_bytes: int = MOST_BYTES) -> tuple[Path, str]:
+    """Do as :func:`write_page`; return the path, and in short what the front teaches."""
     run = read_run(run_folder)
-    page = run_folder / "report.html"
-    write_whole(page, fitting(run, most_bytes).encode())
-    return page
+    page, taught = run_folder / "report.html", lessons.tell(run)
+    write_whole(page, fitting(run, most_bytes, taught).encode())
+    return page, taught.short
 
 
-def fitting(run: Run, most_bytes: int) -> str:
+def fitting(run: Run, most_bytes: int, taught: Lessons) -> str:
     """Return the page with as much in it as ``most_bytes`` allow, at least the least amount."""
-    cautioned, taught = every_caution(run), lessons.tell(run)
+    cautioned = every_caution(run)
     made: dict[int, str] = {}
 
     def fits(place: int) -> bool:
