@@ -50,7 +50,7 @@ BRIEF = (
     "designs, under each ceiling, the plants as bought, and what to measure first."
 )
 SCOPE = "Each world has other values of all that is assumed, and every design is sized anew in it: so cost and sizes move."
-BOUGHT = "What a plant once built would do in these worlds is another question, whose answers stand apart and say 'as bought'."
+BOUGHT = "What a plant once built would do in these worlds is another question; its answers stand apart, 'as bought'."
 NOT_BOUGHT = "What a plant once built would do in these worlds is another question, not asked here."
 ONE_YEAR = "The weather is the same year throughout."
 
