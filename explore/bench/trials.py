@@ -174,10 +174,11 @@ def air_viscosity(temperature: Array) -> Array:
 
 
 def leak_down(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
-    """Pressure [bar] to which air in one locked cylinder falls, at constant temperature: dp/dt = -p pi D j(p) / V.
+    """Pressure [bar] to which gas in one locked cylinder falls, at constant temperature: dp/dt = -p pi D j(p) / V.
 
     j [m2/s] of :func:`explore.plant.losses.leak_area_rate`, the same gap as when running. V [m3] is that of the held
-    space, all that is shut in; the other side is at the outlet pressure. Ideal gas, lumped mass (textbook).
+    space, all that is shut in; the other side is at the outlet pressure. Ideal gas, lumped mass (textbook), with the
+    constants of air; nitrogen, with which it is done, leaks up to some 3 % faster.
     """
     laws, bore = _laws(engine), bench.bore(test)
     column = test.columns

@@ -17,7 +17,7 @@ Found = Mapping[str, Any]
 BENCH = {
     "valves": "indicator cards at two speeds: the pressure lost while valves are open",
     "clearance": "the clearance volume, filled with oil at the dead centre",
-    "seal": "a leak-down test of each cylinder, warm",
+    "seal": "a leak-down test of each cylinder, warm, with dry nitrogen",
     "walls": "an indicator card with the feed weighed: the vapour that the card does not account for",
     "friction": "the motoring torque of the engine, and a brake test at two pressures",
     "pump": "the feed pump alone: flow and torque at two pressures, and the head at which it loses flow",

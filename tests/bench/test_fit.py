@@ -188,6 +188,15 @@ def test_the_viscosity_of_air():
         )
 
 
+def test_nitrogen_leaks_as_air_within_three_per_cent():
+    """In a slit as 1/viscosity, choked as the root of the gas constant: what the handbook says of the law; CoolProp."""
+    for kelvin in (293.15, 340.0):
+        nitrogen = PropsSI("V", "T", kelvin, "P", 5e5, "Nitrogen")
+        assert 1.0 < float(trials.air_viscosity(np.array(kelvin))) / nitrogen < 1.035
+    constant = PropsSI("GAS_CONSTANT", "Nitrogen") / PropsSI("M", "Nitrogen")
+    assert 1.0 < np.sqrt(constant / trials.GAS_CONSTANT_AIR) < 1.02
+
+
 def test_a_choked_leak_empties_exponentially(case):
     """Textbook blow-down through a choked orifice at one temperature: p = p0 exp(-t A Psi sqrt(R T) / V)."""
     bench = Bench(MACHINE, case)
@@ -274,6 +283,21 @@ def test_the_page_is_whole_and_escaped(found, mine):
     assert text.count('class="after"') == len(found.readings)
     for one in found.coefficients:
         assert one.item.name in text
+
+
+def test_no_air_is_pressed_onto_fluid_and_oil(found, mine):
+    """Page, log to start from and handbook say nitrogen through a reducer, and where alone dry air may be taken."""
+    handbook = (CLONE / "explore" / "handbook" / "how-to-fit.md").read_text(encoding="utf-8")
+    for text in (page(found, mine, "m", ""), starting_log().replace("\n#", ""), handbook):
+        said = " ".join(text.split())
+        for words in (
+            "dry nitrogen",
+            "through a pressure reducer",
+            "ry air only where neither fluid nor oil has been",
+        ):
+            assert words in said
+        assert "under air" not in said
+        assert "ir alone" not in said
 
 
 def test_a_run_is_judged_again(mine, case, tmp_path, monkeypatch, capsys):
