@@ -106,6 +106,8 @@ GAUGED = {
     for name in ("inlet_pressure", "outlet_pressure", "card_admission_pressure", "card_exhaust_pressure", "end_pressure")
 }  # fmt: skip
 """Columns of a gauge, in bar above the air around, and the absolute ones that they become."""
+TWICE = (("shaft_power_W", "torque_Nm"), ("indicated_power_W", "indicated_mean_pressure_bar"))
+"""Columns that speed and swept volume make of one another: both in a line would count one reading as two."""
 
 
 @dataclass(frozen=True)
@@ -313,6 +315,11 @@ def _test(
 
 def _refuse_senseless(where: str, values: Mapping[str, float]) -> None:
     """Raise :class:`InputError` for readings that cannot stand together."""
+    for one, other in TWICE:
+        if one in values and other in values:
+            raise InputError(
+                f"{where}: {one} and {other} are one reading told twice; give either, one of the two"
+            )
     for high, low in (
         ("inlet_pressure_bar_a", "outlet_pressure_bar_a"),
         ("inlet_pressure_bar_a", "end_pressure_bar_a"),
