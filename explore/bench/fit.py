@@ -7,7 +7,7 @@ the doubt about it stands in the intervals of the others.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,6 +42,8 @@ IDENTIFIED = float(np.sqrt(0.5))
 tell equally much (1/v = 1/v_prior + 1/v_log with both 1); wider, most of the answer would be the band's."""
 NO_SLOPE = 1e-6
 """Standard deviations of a reading that z = 1 moves, below which a log does not depend on a coefficient at all."""
+BENT = "what readings say binds the coefficients in a bend that the draws cannot follow"
+"""Why nothing of a part is told whose draws did not settle (:data:`explore.bench.posterior.ENOUGH`)."""
 CONFOUNDED = 0.5
 """Correlation from which two coefficients are named together: a quarter of the variance of one is then the other's."""
 
@@ -67,7 +69,8 @@ class Fit:
     """What a log says: ``coefficients``, ``readings``, ``correlations`` (k, k) of those identified, in their order.
 
     ``misfit`` [-]: by how much the model misses the readings beyond their accuracy; above 1 all intervals are that
-    much wider. ``engine`` has the fitted values in it.
+    much wider. ``engine`` has the fitted values in it. ``effective`` [-] of each part, by its tests: the share of draws
+    that counts; below :data:`explore.bench.posterior.ENOUGH` none of its coefficients is identified.
     """
 
     coefficients: tuple[Coefficient, ...]
@@ -75,6 +78,7 @@ class Fit:
     correlations: NDArray[np.float64]
     misfit: float
     engine: Engine
+    effective: Mapping[str, float]
 
     def identified(self) -> list[Coefficient]:
         """Return the coefficients that the log tells."""
@@ -89,6 +93,7 @@ class Part:
     readings: tuple[Reading, ...]
     correlations: NDArray[np.float64]
     misfit: float
+    effective: float = np.nan
 
 
 def candidates(case: Case, machine_has_clearance: bool) -> tuple[Doubtful, ...]:
@@ -116,12 +121,13 @@ def fit(log: Log, bench: Bench) -> Fit:
             "task=fit: engine.losses=constant has no laws to fit; take engine=careful, or another that scales"
         )
     items = candidates(bench.case, bench.given.clearance_fraction is not None)
-    parts = []
+    parts, effective = [], {}
     for kinds, groups in PARTS.items():
         tests = [test for test in log.tests if test.kind in kinds]
         own = [one for one in items if one.group in groups]
         if own and tests:
             parts.append(_part(Problem(log.path, tests, bench, own), own))
+            effective[", ".join(test.kind for test in tests)] = parts[-1].effective
         elif own:
             parts.append(Part(tuple(_untold(one, UNTOUCHED, 1.0) for one in own), (), np.zeros((0, 0)), 1.0))
     moved = {one.item.name: one.fitted[0] for part in parts for one in part.coefficients}
@@ -131,6 +137,7 @@ def fit(log: Log, bench: Bench) -> Fit:
         np.asarray(block_diag(*(part.correlations for part in parts if part.correlations.size))),
         max(part.misfit for part in parts),
         bench.case.engine.model_copy(update=moved),
+        effective,
     )
 
 
@@ -142,6 +149,8 @@ def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
     misfit = problem.misfit(z, active)
     z = problem.solved(z, active, misfit) if misfit > 1.0 else z
     draws = problem.drawn(z, active, misfit)
+    if not draws.enough:
+        return _bent(problem, items, misfit, draws.share)
     covariance = draws.covariance()
     spread, width = np.sqrt(np.diag(covariance)), np.ones(len(items))
     width[active] = spread
@@ -162,7 +171,14 @@ def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
     own = np.flatnonzero(np.isin(active, told))
     correlations = covariance[np.ix_(own, own)] / np.outer(spread[own], spread[own])
     before, after = problem.predicted(np.stack([start, z]))
-    return Part(tuple(coefficients), problem.readings(before, after), correlations, misfit)
+    return Part(tuple(coefficients), problem.readings(before, after), correlations, misfit, draws.share)
+
+
+def _bent(problem: Problem, items: Sequence[Doubtful], misfit: float, share: float) -> Part:
+    """A part of which nothing is told: all intervals of its draws would be too narrow."""
+    start = problem.predicted(np.zeros((1, len(items))))[0]
+    untold = tuple(_untold(one, BENT, 1.0) for one in items)
+    return Part(untold, problem.readings(start, start), np.zeros((0, 0)), misfit, share)
 
 
 def _ends(one: Doubtful, *places: float) -> list[float]:

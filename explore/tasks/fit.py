@@ -89,6 +89,7 @@ def _json(found: Fit, command: str, judged: Verdict | None) -> str:
     whole = {
         "command": command,
         "misfit": found.misfit,
+        "effective": dict(found.effective),
         "coefficients": coefficients,
         "correlations": {
             "names": [one.item.name for one in found.identified()],

@@ -15,9 +15,9 @@ from scipy.stats import binom
 
 from explore import cli
 from explore.bench import overlay, trials
-from explore.bench.fit import IDENTIFIED, candidates, fit
+from explore.bench.fit import BENT, IDENTIFIED, _part, candidates, fit
 from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Trial, read_log
-from explore.bench.posterior import sample
+from explore.bench.posterior import ENOUGH, sample
 from explore.bench.problem import Problem
 from explore.bench.rejudge import Best, Verdict
 from explore.bench.trials import Bench
@@ -180,6 +180,72 @@ def test_draws_are_those_of_a_known_posterior():
     np.testing.assert_allclose(draws.quantiles(0, (0.05, 0.95)), exact, atol=0.1)
 
 
+RIDGES = {
+    "parabola": lambda x: 1.5 * x**2 - 1.5,
+    "wave": lambda x: 1.5 * np.sin(2.0 * x),
+}
+"""Invented laws of six coefficients over one, which six readings tell to a tenth of their bands."""
+
+
+def ridge_residuals(law, z):
+    """Residuals (s, 6) of a curved ridge in seven coefficients z (s, 7)."""
+    return (z[:, 1:] - law(z[:, :1])) / 0.1
+
+
+@pytest.mark.parametrize("name", RIDGES)
+def test_draws_that_miss_a_ridge_do_not_pass(name):
+    """Seven coefficients on a curved ridge: the spread is that by quadrature along it, or the draws are not enough.
+
+    What is off the ridge is normal, so that along it stays exp(-z^2/2 - 6 f(z)^2/(2 (1 + 0.01))), nothing beyond 3.
+    """
+    law, along = RIDGES[name], np.linspace(-3.0, 3.0, 6001)
+    share = np.exp(-0.5 * along**2 - 3.0 * law(along) ** 2 / 1.01) * (np.abs(law(along)) < 3.0)
+    best = along[share.argmax()]
+    centre = np.array([best, *[law(best) / 1.01] * 6])
+    slope = np.column_stack([np.full(6, -(law(best + 1e-5) - law(best - 1e-5)) / 2e-5), np.eye(6)]) / 0.1
+    draws = sample(
+        lambda z: -0.5 * (np.sum(ridge_residuals(law, z) ** 2, axis=1) + np.sum(z**2, axis=1)),
+        centre,
+        np.linalg.inv(slope.T @ slope + np.eye(7)),
+    )
+    exact = np.sqrt(np.sum(share * along**2) / share.sum() - (np.sum(share * along) / share.sum()) ** 2)
+    assert not draws.enough or np.sqrt(draws.covariance()[0, 0]) == pytest.approx(exact, rel=0.1)
+
+
+class Ridge(Problem):
+    """Six readings of nothing else than a curved ridge, in place of those of a log."""
+
+    def __init__(self, items):
+        self._items, self._tests, self._ways = items, [], {}
+        self.measured, self.deviation, self._whiten = np.zeros(6), np.ones(6), np.eye(6)
+
+    def predicted(self, z):
+        """Return the readings at z (s, 7)."""
+        return ridge_residuals(RIDGES["parabola"], z)
+
+    def readings(self, before, after):
+        """Return none: they stand in no log."""
+        return ()
+
+
+def test_of_draws_that_are_too_few_nothing_is_told(case, found, mine):
+    """On a ridge that the draws cannot follow nothing is identified; page and words say so with the share that counts."""
+    items = candidates(case, machine_has_clearance=False)[:7]
+    part = _part(Ridge(items), items)
+    assert part.effective < ENOUGH
+    for one in part.coefficients:
+        assert (one.identified, one.fitted, one.why) == (False, one.prior, BENT)
+    done = replace(
+        found, coefficients=part.coefficients, readings=found.readings[:1], correlations=part.correlations
+    )
+    done = replace(done, effective={"running, leak_down": part.effective})
+    for text in (told(done), page(done, mine, "m", "")):
+        assert "Nothing is told of running, leak down" in " ".join(text.split())
+    assert "Nothing is told" not in told(found)
+    assert set(found.effective) == {"running, motoring, leak_down", "cool_down", "pump"}
+    assert min(found.effective.values()) >= ENOUGH
+
+
 def test_the_viscosity_of_air():
     """The standard atmosphere's formula against CoolProp's correlation (Lemmon and Jacobsen 2004), within 1 %."""
     for kelvin in (260.0, 293.15, 350.0, 400.0):
@@ -320,6 +386,7 @@ def test_a_run_is_judged_again(mine, case, tmp_path, monkeypatch, capsys):
         "fitted.yaml",
     ]
     told_ = json.loads((tmp_path / "out" / "fit.json").read_text(encoding="utf-8"))
+    assert set(told_["effective"]) == {"running, motoring, leak_down", "cool_down", "pump"}
     front, own = (
         read_frame(CLONE / "results" / "example" / "front.csv"),
         compose_case(["fitted=out/fitted.yaml"]),

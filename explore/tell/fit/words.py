@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from explore.bench.posterior import ENOUGH
 from explore.config.engine import Engine
 from explore.figures.format import label, shown
 from explore.figures.names import parted
@@ -86,6 +87,17 @@ def misfit_words(fit: Fit) -> str:
     return f"{said}." + (f" Far off, and counted less: {named}{rest}." if far else "")
 
 
+def bent(fit: Fit) -> list[str]:
+    """Name the parts of the log whose draws did not settle: nothing is told of them."""
+    return [
+        f"Nothing is told of {tests.replace('_', ' ')}: of the draws of what is left of doubt {100.0 * share:.0f} % count "
+        f"and {100.0 * ENOUGH:.0f} % are asked, so that all intervals would be too narrow. More kinds of reading, or "
+        "conditions further apart, tell the coefficients from each other."
+        for tests, share in fit.effective.items()
+        if share < ENOUGH
+    ]
+
+
 def missing(fit: Fit) -> list[str]:
     """Name the coefficients that are not identified, those of one reason together, and what would measure them."""
     found: dict[tuple[str, str], list[str]] = {}
@@ -119,7 +131,7 @@ def at_edge(one: Coefficient) -> bool:
 
 def told(fit: Fit) -> str:
     """Say all of a fit in the terminal."""
-    parts: list[str] = [coefficients(fit), misfit_words(fit), *edges(fit)]
+    parts: list[str] = [coefficients(fit), misfit_words(fit), *bent(fit), *edges(fit)]
     parts += missing(fit)
     parts += [
         "A coefficient counts as identified if the log tells at least as much of it as its band did: an interval of 0.71 "
