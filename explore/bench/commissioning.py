@@ -131,7 +131,7 @@ def commissioning(
 def _leak(
     evaluator: Evaluator, figures: Mapping[str, Any], volume_L: float, card: FluidCard
 ) -> dict[str, Any]:
-    """The leak test with nitrogen: pressure, what temperature does to it, what a fall means."""
+    """The leak test with nitrogen: pressure, what temperature does to it, what a fall means of a hole above the liquid."""
     air, volume = float(evaluator.air_pressure), volume_L / units.L_PER_M3
     gauge_bar = float(figures["design_pressure_bar_g"]) / RELIEF_MARGIN
     tested = units.pascal_from_gauge(gauge_bar, air)

@@ -60,7 +60,7 @@ def _strength(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
 def _leak(leak: Mapping[str, Any], volume_L: float, hazards: Mapping[str, Any]) -> Step:
     asked, seen, hours = leak["asked_g_per_year"], leak["seen_g_per_year"], leak["asked_hours"]
     words = (
-        f"A leak of {amount(asked, 'g')} a year, a tenth of the charge, lets it fall by "
+        f"A leak of {amount(asked, 'g')} of vapour a year, a tenth of the charge, lets it fall by "
         f"{amount(1e3 * leak['asked_fall_bar'], 'mbar')} in {leak['hours']:.0f} h. A gauge that is read to 0.02 bar "
         f"and a thermometer good for 1 K show a fall of {amount(1e3 * leak['seen_fall_bar'], 'mbar')}, which is "
         f"{amount(seen, 'g')} a year; "
@@ -89,8 +89,9 @@ def _leak(leak: Mapping[str, Any], volume_L: float, hazards: Mapping[str, Any]) 
             ("Change with each kelvin", f"{1e3 * leak['per_K_bar']:.1f} mbar"),
             ("Nitrogen in the plant then", amount(leak["nitrogen_g"], "g")),
             (
-                "A fall of 0.1 bar more than the temperature explains, in 24 h, is a leak of at most",
-                f"{amount(leak['g_per_year_of_a_tenth_bar'], 'g')} of fluid a year",
+                "A fall of 0.1 bar more than the temperature explains, in 24 h, is a leak of",
+                f"{amount(leak['g_per_year_of_a_tenth_bar'], 'g')} of fluid a year as vapour; a joint below the liquid "
+                "leaks several times as much",
             ),
             ("A tenth of the charge a year is", f"{amount(1e3 * leak['asked_fall_bar'], 'mbar')} in 24 h"),
             ("Energy of the gas in the plant", amount(leak["energy_kJ"], "kJ")),
