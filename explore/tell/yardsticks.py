@@ -90,9 +90,8 @@ def _verdict(own: Way, panels: Way) -> str:
         )
     return (
         f"Photovoltaic panels with a battery and a motor cost about as much, {span}: what decides is what can be "
-        "had and "
+        "had and mended."
     )
-    "mended."
 
 
 def _heat_engines(own: Way, hot_air: Way, modules: Way) -> str:

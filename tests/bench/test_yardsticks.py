@@ -184,7 +184,10 @@ def test_it_is_told_where_the_vapour_engine_loses(compared):
     dear = yardsticks.Way(**(vars(ways[1]) | {"cost": 10.0 * ways[0].cost}))
     assert "is the cheaper" in " ".join(sentences([ways[0], dear, *ways[2:]], beside))
     alike = yardsticks.Way(**(vars(ways[1]) | {"cost": 1.1 * ways[0].cost}))
-    assert "about as much" in " ".join(sentences([ways[0], alike, *ways[2:]], beside))
+    told = sentences([ways[0], alike, *ways[2:]], beside)
+    assert "about as much" in told[0]
+    assert told[0].endswith("what decides is what can be had and mended.")
+    assert all(one.endswith(".") for one in told)
 
 
 def test_the_table_is_whole(compared):
