@@ -174,10 +174,14 @@ def _leak(
 def _evacuate(
     evaluator: Evaluator, figures: Mapping[str, Any], held: Mapping[str, float], leak: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """What pumps leave in the plant, and what a leak that passes the test lets in while it stands in vacuum."""
+    """What pumps leave in the plant, and what a leak that passes the test lets in while it stands in vacuum.
+
+    Of a condenser without room for vapour nothing is told of what air does in it: infinite, a dash on the sheet.
+    """
     air = float(evaluator.air_pressure)
     volume = sum(held.values()) / units.L_PER_M3
-    condenser = held["condenser"] * (1.0 - evaluator.case.engine.liquid_share_condenser) / units.L_PER_M3
+    vapour = 1.0 - evaluator.case.engine.liquid_share_condenser
+    condenser = held.get("condenser", 0.0) * vapour / units.L_PER_M3
     T = units.kelvin(float(figures["condensing_temperature_degC"]))
     card = evaluator.case.card(str(figures["fluid"]))
     own = gauge.charge_of(card.substance).own
@@ -185,7 +189,7 @@ def _evacuate(
     top = units.kelvin(float(figures["top_temperature_degC"]))
     rows = []
     for low in PULLED_PA:
-        back = low * volume / condenser * T / FILLING_K
+        back = low * volume / condenser * T / FILLING_K if condenser > 0.0 else math.inf
         rows.append(
             {
                 "pulled_mbar": low / 100.0,

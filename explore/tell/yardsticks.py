@@ -70,6 +70,8 @@ def sentences(ways: Sequence[Way], beside: Mapping[str, float]) -> list[str]:
 
 
 def _verdict(own: Way, panels: Way) -> str:
+    if not (own.cost > 0.0 and panels.cost > 0.0):
+        return "Where one of the two costs nothing, prices say nothing of vapour engine or panels."
     ratio = own.cost / panels.cost
     span = f"{_money(panels.cost)} EUR ({_money(panels.low)} to {_money(panels.high)})"
     if ratio > NEAR:

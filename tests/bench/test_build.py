@@ -80,6 +80,25 @@ def test_the_command_writes_three_files_and_never_over_others(here, tmp_path):
     assert {path.name: path.read_bytes() for path in (tmp_path / "sheet").iterdir()} == held
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("engine.condenser_hold_up_L_per_m2=0",),
+        ("engine.liquid_share_condenser=1",),
+        tuple(f"yardsticks.{name}=0" for name in (
+            "panel_EUR_per_W", "panel_fixing_EUR_per_W", "battery_EUR_per_kWh", "motor_EUR_per_W",
+        )),
+    ],
+)  # fmt: skip
+def test_values_at_the_end_of_what_is_allowed_give_a_sheet(here, tmp_path, words):
+    """No room for vapour in the condenser, panels for nothing: the sheet says nothing of what follows from them."""
+    status, _, err = here(f"design={FRONT}", "row=1", "output=sheet", *words)
+    assert status == 0, err
+    text = (tmp_path / "sheet" / "build.html").read_text(encoding="utf-8")
+    assert "inf" not in text.split("Pulled to, mbar")[1].split("</table>")[0]
+    assert "nan" not in text
+
+
 def test_masses_of_another_number_of_stages_are_refused(here, tmp_path):
     """Three stages and two masses: one sentence, and no folder."""
     status, _, err = here(f"design={FRONT}", "row=1", "reciprocating_kg=[0.4,0.8]")

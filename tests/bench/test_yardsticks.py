@@ -190,6 +190,23 @@ def test_it_is_told_where_the_vapour_engine_loses(compared):
     assert all(one.endswith(".") for one in told)
 
 
+def test_what_costs_nothing_is_not_compared(compared):
+    """Panels, fixing, battery and motor for nothing, or an engine: all is told but how many times as much one costs."""
+    evaluator, found = compared
+    free = dict.fromkeys(
+        ("panel_EUR_per_W", "panel_fixing_EUR_per_W", "battery_EUR_per_kWh", "motor_EUR_per_W"), 0.0
+    )
+    case = evaluator.case
+    given = Evaluator(case.model_copy(update={"yardsticks": case.yardsticks.model_copy(update=free)}))
+    figures, ways, beside = found[0]
+    gift = yardsticks.Way(**(vars(ways[0]) | {"cost": 0.0}))
+    for both in (yardsticks.ways(given, figures), [gift, *ways[1:]]):
+        told = sentences(both, beside)
+        assert "times as much" not in told[0]
+        assert told[1].startswith("They are ")
+        assert text(both, beside)
+
+
 def test_the_table_is_whole(compared):
     """Four ways, a cell under each heading, and nothing of a design without work."""
     _, found = compared
