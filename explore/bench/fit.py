@@ -8,7 +8,7 @@ the doubt about it stands in the intervals of the others.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from explore.bench.log import COLUMNS, COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUN
 from explore.bench.problem import Problem, Reading
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful, doubtful
+from explore.config.machine import GivenMachine
 from explore.config.schema import Case, Engine
 from explore.doubt.draws import value
 from explore.errors import InputError
@@ -44,6 +45,8 @@ NO_SLOPE = 1e-6
 """Standard deviations of a reading that z = 1 moves, below which a log does not depend on a coefficient at all."""
 BENT = "what readings say binds the coefficients in a bend that the draws cannot follow"
 """Why nothing of a part is told whose draws did not settle (:data:`explore.bench.posterior.ENOUGH`)."""
+LEAST_CUT_OFF = 0.01
+"""Of the stroke: a machine that runs admits for longer, so its clearance is less; nearer to none nothing flows."""
 CONFOUNDED = 0.5
 """Correlation from which two coefficients are named together: a quarter of the variance of one is then the other's."""
 
@@ -111,6 +114,19 @@ def candidates(case: Case, machine_has_clearance: bool) -> tuple[Doubtful, ...]:
     )
 
 
+def bounded(items: Sequence[Doubtful], machine: GivenMachine) -> list[Doubtful]:
+    """Return the coefficients, the clearance no greater than leaves a cut-off to every cylinder with a volume ratio.
+
+    The ratio r = (1 + c)/(eps + c) at a cut-off eps of :data:`LEAST_CUT_OFF` gives c = (1 - r eps)/(r - 1).
+    """
+    ratios = [one.volume_ratio for one in machine.cylinders if (one.volume_ratio or 1.0) > 1.0]
+    most = min(((1.0 - r * LEAST_CUT_OFF) / (r - 1.0) for r in ratios if r), default=np.inf)
+    return [
+        replace(one, most=max(min(one.most, most), one.likely)) if one.name == "clearance_fraction" else one
+        for one in items
+    ]
+
+
 def fit(log: Log, bench: Bench) -> Fit:
     """Fit the coefficients of the case to a log.
 
@@ -120,7 +136,7 @@ def fit(log: Log, bench: Bench) -> Fit:
         raise InputError(
             "task=fit: engine.losses=constant has no laws to fit; take engine=careful, or another that scales"
         )
-    items = candidates(bench.case, bench.given.clearance_fraction is not None)
+    items = bounded(candidates(bench.case, bench.given.clearance_fraction is not None), bench.given)
     parts, effective = [], {}
     for kinds, groups in PARTS.items():
         tests = [test for test in log.tests if test.kind in kinds]

@@ -16,7 +16,7 @@ from scipy.stats import binom
 from explore import cli
 from explore.bench import overlay, trials
 from explore.bench.fit import BENT, IDENTIFIED, _part, candidates, fit
-from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Trial, read_log
+from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Log, Trial, accuracies, read_log
 from explore.bench.posterior import ENOUGH, sample
 from explore.bench.problem import Problem
 from explore.bench.rejudge import Best, Verdict
@@ -32,7 +32,7 @@ from explore.run.folder import read_frame
 from explore.tasks.new import starting_log
 from explore.tell.fit.page import page
 from explore.tell.fit.words import told, verdict
-from tests.bench.synthetic_log import MACHINE, PLAN, Count, synthetic
+from tests.bench.synthetic_log import MACHINE, MEASURED, PLAN, Count, synthetic
 from tests.documents import CLONE
 
 LOGS = 100 if os.environ.get("EXPLORE_ALL_FITS") == "1" else 20
@@ -95,6 +95,28 @@ def test_the_needed_channel_identifies(case):
         told_with[gone] = {one.item.name for one in fit(log, bench).identified()}
     assert told_with["pump_power_W"] == {"pump_volumetric_efficiency"}
     assert told_with["pump_flow_L_per_h"] == {"pump_drive_efficiency", "pump_packing_bar"}
+
+
+def test_a_clearance_that_leaves_no_cut_off_is_no_error(case):
+    """A machine by its volume ratio: draws beyond a clearance of (1 - r/100)/(r - 1) stay there, and the log is fitted."""
+    (one,) = MACHINE.cylinders
+    by_ratio = one.model_copy(update={"cut_off": None, "volume_ratio": 7.5})
+    bench = Bench(MACHINE.model_copy(update={"cylinders": (by_ratio,)}), case)
+    columns = PLAN[RUNNING] | {"outlet_pressure_bar_a": np.full(12, 1.2)}
+    empty = Trial(RUNNING, tuple(range(2, 14)), columns | dict.fromkeys(MEASURED[RUNNING], np.zeros(12)))
+    read = columns | dict(bench.predict(case.engine, empty))
+    log = Log("x.csv", (replace(empty, columns=read, accuracy=accuracies(replace(empty, columns=read), {})),))
+    farthest = {
+        item.name: value(item, np.array([3.0]))[0] for item in candidates(case, machine_has_clearance=False)
+    }
+    assert farthest["clearance_fraction"] > 1.0 / 6.5
+    done = fit(log, bench)
+    assert done.misfit == 1.0
+    (clearance,) = (one for one in done.coefficients if one.item.name == "clearance_fraction")
+    assert clearance.item.most == pytest.approx((1.0 - 0.075) / 6.5)
+    assert clearance.prior[2] <= clearance.item.most
+    assert clearance.fitted[2] <= clearance.item.most
+    assert np.isfinite([(one.after, one.before) for one in done.readings]).all()
 
 
 def test_a_wrong_reading_counts_less(case, monkeypatch):
