@@ -10,6 +10,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from explore.bench import commissioning, filling
+from explore.figures.format import NONE
 from explore.fluids.helmholtz import substance
 from explore.model.details import details, records
 from explore.tell.build.filling import LOG_COLUMNS, LOG_LINES, steps
@@ -206,6 +207,44 @@ def test_each_step_has_its_caution(plants):
         assert ("it burns" in text) == (str(figures["fluid"]) in ("n-Butane", "IsoButane"))
         assert ("freezes at 0 °C" in text) == (figures["fluid"] == "Water")
         assert told["handling"].may_be_let_out == (figures["fluid"] == "Water")
+
+
+def test_air_is_not_pumped_out_of_a_filled_plant(plants):
+    """Of what may not be let out the fluid is recovered first, by licensed people, and nothing sparks where it burns."""
+    for figures, taken, told, _ in plants:
+        told = told | {"rest": told["rest"] | {"rest_bar_g": -0.5}}
+        standing = next(one for one in steps(told, taken["hazards"]) if one.title == "Standing hot")
+        said = " ".join(standing.heed)
+        assert "Air is pumped out" not in said
+        first = (
+            "draw the fluid off first"
+            if figures["fluid"] == "Water"
+            else "first recover the fluid into a cylinder"
+        )
+        assert first in said
+        assert ("People licensed for it" in said) == (figures["fluid"] != "Water")
+        assert ("nothing that sparks" in said) == told["handling"].burns
+
+
+def test_a_fluid_that_freezes_is_drained(plants):
+    """Water stays in no plant that sees frost; a fluid that freezes below the frost stays."""
+    for figures, _, _, found in plants:
+        winter = next(one for one in found if one.title == "Winter")
+        said = " ".join(winter.doing)
+        assert ("The fluid stays where it is" in said) == (figures["fluid"] != "Water")
+        assert ("The fluid freezes at 0 °C: draw it off as well" in said) == (figures["fluid"] == "Water")
+
+
+def test_the_hour_in_vacuum_is_for_gross_leaks(plants):
+    """The hours that a tenth of the charge a year takes for 1 mbar are those of the rise; water has none."""
+    for figures, _, told, found in plants:
+        (said,) = (one for step in found for one in step.doing if one.startswith("Shut off the pump"))
+        assert "gross leaks" in said
+        assert ("1 mbar in" in said) == (figures["fluid"] != "Water")
+        assert NONE not in said
+        if "1 mbar in" in said:
+            hours = float(said.split("1 mbar in ")[1].split()[0])
+            assert hours * told["evacuate"]["rise_mbar_per_hour"] == pytest.approx(1.0, rel=0.1)
 
 
 def test_a_coil_is_stopped_by_its_valve(plants):

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from explore.tell.build.step import Step, Table, amount, bar, lines, plain
 from explore.units import fixed
+
+if TYPE_CHECKING:
+    from explore.bench.commissioning import Handling
 
 
 def running(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> list[Step]:
@@ -15,7 +18,7 @@ def running(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> list[Step]:
     return [
         _start(told["start"], hazards),
         _stop(told["start"], hazards),
-        _standing(told["rest"], hazards),
+        _standing(told["rest"], told["handling"], hazards),
         _winter(told["winter"]),
     ]
 
@@ -100,7 +103,7 @@ def _stop(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
     )
 
 
-def _standing(rest: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
+def _standing(rest: Mapping[str, Any], handling: Handling, hazards: Mapping[str, Any]) -> Step:
     vacuum = rest["rest_bar_g"] < 0.0
     heed = [
         "Not shut off, the liquid distils into the coldest part of the plant: before the next start turn by hand, "
@@ -111,7 +114,7 @@ def _standing(rest: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
             0,
             "Engine and condenser stand below the air's pressure: every leak lets air in. A gauge above the "
             "table's pressure after a night is air, or a plant too full: explore task=gauge tells how to find out. "
-            "Until then neither warm nor open it. Air is pumped out, not let out with the fluid.",
+            f"Until then neither warm nor open it. {_air_out(handling)}",
         )
     return Step(
         "Standing hot",
@@ -129,6 +132,24 @@ def _standing(rest: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
         ],
         tuple(heed),
         (Table(("At, °C", "bar gauge"), lines(rest["standing"])),),
+    )
+
+
+def _air_out(handling: Handling) -> str:
+    """Say how air gets out of a filled plant: a vacuum pump would take the fluid along."""
+    if handling.may_be_let_out:
+        return (
+            "A vacuum pump on a filled plant takes the fluid along: draw the fluid off first, then pull down and fill "
+            "anew."
+        )
+    sparks = (
+        " With air it explodes: nothing that sparks, no ordinary electric pump, only machines made for fluids that burn."
+        if handling.burns
+        else ""
+    )
+    return (
+        "Never put a vacuum pump on a filled plant: it takes the fluid along. People licensed for it first recover the "
+        f"fluid into a cylinder, then the air is pumped out and the plant is filled anew.{sparks}"
     )
 
 
@@ -160,7 +181,13 @@ def _winter(found: Mapping[str, Any]) -> Step:
         "water side then leaks into the fluid. Pipes and condenser freeze in a night, long before the store.",
         "A vent that is frozen shut closes the store: a closed store passes every pressure on this sheet.",
     ]
-    if math.isfinite(found["fluid_freezes_degC"]):
+    fluid = "The fluid stays where it is."
+    if found["fluid_freezes_degC"] > found["frost_degC"]:
+        fluid = (
+            f"The fluid freezes at {found['fluid_freezes_degC']:.0f} °C: draw it off as well, out of boiler, "
+            "condenser, feed pump and low places, and fill anew in spring."
+        )
+    elif math.isfinite(found["fluid_freezes_degC"]):
         heed.append(
             f"The fluid itself freezes at {found['fluid_freezes_degC']:.0f} °C: keep all of the plant above that."
         )
@@ -169,7 +196,7 @@ def _winter(found: Mapping[str, Any]) -> Step:
         (
             place,
             "Before the first frost let the water out of collectors, condenser, water pumps and pipes at their "
-            "lowest points, and leave the drains open; blow the low places through. The fluid stays where it is.",
+            f"lowest points, and leave the drains open; blow the low places through. {fluid}",
             "A store that stays filled is kept warm by its collectors, or watched: the figure says how long it "
             "lasts.",
             "In spring: water in first, then look at the gauges with explore task=gauge, then as at the first "
