@@ -69,6 +69,11 @@ def wished(name: str) -> bool:
     return isinstance(one, limits.Limit) and one.wish
 
 
+def marked(words: str, name: str) -> str:
+    """Put before the words of a column how it is read over worlds, so that none takes it for the run's own value."""
+    return f"{readings.reading(name)} {words}".lstrip()
+
+
 def lower(words: str) -> str:
     """Write a label so that it can stand within a sentence."""
     return words[:1].lower() + words[1:]

@@ -42,6 +42,11 @@ def plain(name: str) -> str:
     return figure if reading in SHARES else name
 
 
+def reading(name: str) -> str:
+    """Return how a column over worlds reads its figure, 'cautious'; nothing of any other column."""
+    return name.partition("_")[0] if plain(name) != name else ""
+
+
 def over_worlds(name: str) -> bool:
     """Tell whether a column says something over worlds."""
     return plain(name) != name or name in {one.name for one in RECORDS}

@@ -176,6 +176,24 @@ def make_run(
     return folder
 
 
+def over_worlds(folder: Path, reading: str = "cautious") -> Path:
+    """Turn a made-up run into one searched over worlds, its objectives a fifth worse there, and return it."""
+    from omegaconf import OmegaConf
+
+    config = OmegaConf.load(folder / "config.yaml")
+    config.search.against = reading
+    (folder / "config.yaml").write_text(OmegaConf.to_yaml(config), encoding="utf-8")
+    for name in ("front.csv", "designs.csv"):
+        with (folder / name).open(encoding="utf-8", newline="") as file:
+            rows: list[dict[str, object]] = [dict(row) for row in csv.DictReader(file)]
+        for row in rows:
+            for one in config.scenario.objectives:
+                worse = 0.8 if one.direction == "maximise" else 1.2
+                row[f"{reading}_{one.figure}"] = worse * float(str(row[one.figure]))
+        write_csv(folder / name, rows)
+    return folder
+
+
 def write_csv(path: Path, rows: list[dict[str, object]]) -> None:
     """Write rows as CSV, numbers with ten significant digits."""
     with path.open("w", newline="", encoding="utf-8") as file:

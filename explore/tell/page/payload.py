@@ -11,6 +11,7 @@ from explore.design.variables import INPUTS, OBJECTIVES
 from explore.figures.catalogue import BILL, CYLINDER_COLUMNS, TUBE_COLUMNS
 from explore.figures.format import LEAST_BAR, listed, record
 from explore.figures.names import in_page_units
+from explore.figures.readings import reading
 from explore.figures.record import APPLIES, Place
 from explore.judgement.front import NEAR_BEST, roles
 from explore.judgement.severity import SEVERITIES
@@ -125,6 +126,7 @@ def payload(
         "scenario": run.case.scenario.name,
         "title": run.case.scenario.title,
         "folder": f"results/{run.case.scenario.name}/{run.folder.name}",
+        "reading": run.case.search.against,
         "gist": narrator.gist(objectives),
         "money": money(run),
         "failed": failed(run),
@@ -259,6 +261,7 @@ def describe(name: str) -> Mapping[str, Any]:
     return {
         "label": one.label,
         "title": one.title,
+        "reading": reading(name),
         "unit": one.unit,
         "group": one.group,
         "share": one.digits == "share",

@@ -9,7 +9,7 @@ from datetime import datetime
 import numpy as np
 
 from explore.config.schema import Demand
-from explore.figures.format import lower, record, shown, three_digits, unit, whole
+from explore.figures.format import lower, marked, record, shown, three_digits, unit, whole
 from explore.judgement.front import COMPROMISE, goal
 from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held, refined, unsettled
 from explore.tell.page.assumptions import Assumption, value
@@ -116,7 +116,7 @@ def _gist(run: Run, row: dict[str, str]) -> str:
     figures = gist(run.case.scenario.objectives)
     units = [unit(name) for name in figures]
     return ", ".join(
-        _tied(row[name], name)
+        marked(_tied(row[name], name), name)
         + (f" {lower(record(name).title)}" if units.count(unit(name)) > 1 or unit(name) in ("", "%") else "")
         for name in figures
         if row.get(name)
@@ -230,11 +230,11 @@ def _pressure(run: Run) -> str:
     at_most, words = float(pressure[best]), lower(record(first.figure).title.split(" per ")[0])
     under = sign * reached[pressure <= at_most / 2]
     end = "most" if sign < 0 else "least"
-    start = (
-        f"the {end} {words}, {shown(str(reached[best]), first.figure)}, needs a plant for "
-        f"{three_digits(at_most)} bar gauge"
-    )
+
+    def told(value: float) -> str:
+        return marked(shown(str(float(value)), first.figure), first.figure)
+
+    start = f"the {end} {words}, {told(reached[best])}, needs a plant for {three_digits(at_most)} bar gauge"
     if not under.size:
         return f"{start}, and no design makes do with half that pressure"
-    left = shown(str(float(sign * np.nanmin(under))), first.figure)
-    return f"{start}, while half that pressure still allows {left}"
+    return f"{start}, while half that pressure still allows {told(sign * np.nanmin(under))}"

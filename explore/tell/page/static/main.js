@@ -55,7 +55,9 @@ async function start() {
     count = document.getElementById("count");
 
   const showText = () => {
-    const of = state.limited() ? "within the limits" : state.priced ? "unbeaten at your prices" : "on the front";
+    const budgeted = state.priced && !state.reranked() && run.budget !== null;
+    const of =
+      state.limited() || budgeted ? "within the limits" : state.reranked() ? "unbeaten at your prices" : "on the front";
     count.textContent = `${state.visible.length} designs ${of}`;
     cards.update();
     views.update();

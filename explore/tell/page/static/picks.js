@@ -34,7 +34,8 @@ export function picksAmong(run, designs, indices, weights = null) {
   if (!indices.length) return [];
   const of = (name) => indices.map((i) => designs.raw(name)[i]);
   const figures = run.objectives.map(({ figure }) => of(figure)),
-    costs = of("cost_EUR");
+    // Where prices move no objective, they do not move what is chosen either.
+    costs = run.reading === "nominal" ? of("cost_EUR") : indices.map((i) => designs.ofFile("cost_EUR")[i]);
   const barred = indices.map((i) => designs.broken(i) !== undefined);
   const chosen = recommended(figures, costs, run.objectives, run.nearBest, barred, weights);
   const first = recommended(figures, costs, run.objectives, run.nearBest, [], weights);

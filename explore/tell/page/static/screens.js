@@ -6,7 +6,7 @@ import { chartCurves, stairs } from "./curves.js";
 import { titleOf } from "./designs.js";
 import { chartBars } from "./diagrams.js";
 import { threeDigits, wholeNumber, writeCell } from "./numbers.js";
-import { askedFor, listed, makeSentences } from "./sentences.js";
+import { askedFor, listed, makeSentences, marked } from "./sentences.js";
 import { drawMark, html, printing } from "./theme.js";
 import { upper } from "./words.js";
 
@@ -120,16 +120,23 @@ export function makeScreens(run, designs, fluids, state) {
       rest = lines.slice(MOST_LINES).reduce((sum, { euros }) => sum + euros, 0);
     const parts = told.map(({ line, euros }) => `${threeDigits(euros)} for ${line.toLowerCase()}`);
     if (rest > 0) parts.push(`${threeDigits(rest)} for all other lines`);
-    const cheapest = picks.find(({ key }) => key === "cost_EUR");
+    const over = run.reading === "nominal" ? "" : `${run.reading}_`,
+      paid = `${over}cost_EUR`,
+      cheapest = picks.find(({ key }) => key === paid);
+    const sought = (i) => marked(shown(i, paid), run.columns[paid]);
     return {
       statement:
         sentences.starting(asked, `The compromise, ${titleAt(middle)}, costs ${shown(middle, "cost_EUR")}`) +
-        `${parts.length ? `: ${listed(parts)}` : ""}.`,
+        `${over ? " by the run’s own values" : ""}${parts.length ? `: ${listed(parts)}` : ""}.`,
       notes: [
         `It comes${sentences.size(middle) || " as its sheet says"} and serves ${shown(middle, "served_share")} of the demand.`,
         ...(cheapest && cheapest.design !== middle
-          ? [`The least cost found is ${shown(cheapest.design, "cost_EUR")}, with ${titleAt(cheapest.design)}.`]
+          ? [`The least cost found is ${sought(cheapest.design)}, with ${titleAt(cheapest.design)}.`]
           : []),
+        ...(over && cheapest
+          ? [`What was searched is the cost over worlds; the compromise has ${sought(middle)}.`]
+          : []),
+        ...(over && state.priced ? ["Your prices move only this bill, by the run’s own values."] : []),
       ],
       words: `Bars of the bill of the compromise: ${lines.map(({ line, euros }) => `${line} ${threeDigits(euros)} EUR`).join(", ")}`,
       picture: (box) =>

@@ -8,6 +8,9 @@ import { lower } from "./words.js";
 export const listed = (parts) =>
   parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}` : (parts[0] ?? "");
 
+// Before what is read over worlds, how it is read, so that none takes it for the run's own value.
+export const marked = (words, column) => (column?.reading ? `${column.reading} ${words}` : words);
+
 export function makeSentences(run, designs, fluids) {
   const tied = (cell, name) => writeCell(cell, run.columns[name]).replace(/ /g, "\u00a0");
   const titleOf = (name) => lower(run.columns[name].title);
@@ -20,7 +23,7 @@ export function makeSentences(run, designs, fluids) {
         const cell = designs.cell(i, name);
         if (cell === "") return null;
         const alike = units.filter((unit) => unit === units[k]).length > 1 || ["", "%"].includes(units[k]);
-        return tied(cell, name) + (alike ? ` ${titleOf(name)}` : "");
+        return marked(tied(cell, name), run.columns[name]) + (alike ? ` ${titleOf(name)}` : "");
       })
       .filter((words) => words !== null)
       .join(", ");
@@ -82,7 +85,7 @@ export function makeSentences(run, designs, fluids) {
     const best = (list) => list.reduce((a, b) => (first.sign * reached[b] < first.sign * reached[a] ? b : a));
     const top = best(told),
       under = told.filter((i) => bar[i] <= bar[top] / 2);
-    const say = (i) => writeCell(String(reached[i]), run.columns[first.figure]);
+    const say = (i) => marked(writeCell(String(reached[i]), run.columns[first.figure]), run.columns[first.figure]);
     const start =
       `the ${first.sign < 0 ? "most" : "least"} ${titleOf(first.figure).split(" per ")[0]}, ${say(top)}, ` +
       `needs a plant for ${threeDigits(bar[top])} bar gauge`;
@@ -116,7 +119,7 @@ export function askedFor(run, state, fluids) {
   if (off.length)
     words.push(left.length && left.length < off.length ? `only ${listed(left)}` : `without ${listed(off)}`);
   if (state.words.trim()) words.push(`“${state.words.trim()}”`);
-  if (state.priced) words.push("your prices");
+  if (state.reranked()) words.push("your prices");
   const weighted = weightWords(run, state);
   if (weighted) words.push(weighted);
   return listed(words);

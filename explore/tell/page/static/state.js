@@ -104,7 +104,7 @@ export function makeState(run, designs) {
     scales ??= run.objectives.map(({ figure, ideal, reference }) =>
       designs.raw(figure).map((value) => (value - ideal) / (reference - ideal)),
     );
-    if (state.priced) return nondominated(scales, rows);
+    if (reranked()) return nondominated(scales, rows);
     const sure = rows.filter((i) => i < designs.onFront);
     const open = nondominated(
       scales,
@@ -113,6 +113,8 @@ export function makeState(run, designs) {
     return [...sure, ...open.filter((i) => !sure.some((k) => scales.every((scale) => scale[k] <= scale[i])))];
   }
 
+  // Prices move the bill by the run's own values: no figure over worlds follows them, and so nothing that is chosen by one.
+  const reranked = () => state.priced && run.reading === "nominal";
   const limited = () =>
     state.ceiling !== Infinity || state.budget !== Infinity || state.words.trim() !== "" || state.off.size > 0;
 
@@ -201,6 +203,7 @@ export function makeState(run, designs) {
     picks,
     chosen,
     limited,
+    reranked,
     bounds,
   });
 }
