@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from explore.config.goals import sought
 from explore.config.schema import Objective
 from explore.design.variables import LAYOUTS, variables
 from explore.figures.format import THIN_SPACE
@@ -161,6 +162,29 @@ def test_one_expansion_in_all_is_said():
     for others, said in ((1, ["12 of 13 designs have one expansion."]), (3, [])):
         front = line().assign(stages=[2] * others + [1] * (13 - others))
         assert [one for one in told(front)["What they share"] if "expansion" in one] == said
+
+
+def test_what_is_read_over_worlds_says_so_wherever_it_stands():
+    """A cautious figure is never told bare, nor twice: not the cost beside its own value, nor in a step or its price."""
+    over = CASE.model_copy(update={"search": CASE.search.model_copy(update={"against": "cautious"})})
+    work = np.linspace(2.0, 14.0, 13)
+    columns = {
+        "cautious_work_per_litre_kJ": work,
+        "cautious_cost_EUR": 1000.0 + 900.0 * work,
+        "cautious_peak_pressure_bar_g": 3.0,
+        "cost_EUR": 777.0,
+    }
+    front = frame(13, **columns)
+    beside = front[:1].assign(stages=2, name="D5", cautious_work_per_litre_kJ=14.5, cautious_cost_EUR=16000.0)
+    found = lessons(sought(over), front, beside, SEARCHED)
+    words = " ".join(one.text for _, told in found.topics for one in told).replace(THIN_SPACE, "")
+    assert "777" not in words
+    assert "better in cautious work per litre: cautious 14.5 kJ/L" in words
+    assert "Cautious work per litre: at least 1 kJ/L more at no worse cautious peak pressure" in words
+    assert "costs cautious 900 EUR more (design 11: cautious 12.0 kJ/L, cautious 11800 EUR)" in words
+    assert "up to 1 kJ/L less saves cautious 900 EUR at most" in words
+    assert "that is cautious 900 EUR per kJ/L." in words
+    assert "1 kJ/L more cautious work per litre costs cautious 900 EUR more" in found.short
 
 
 def test_choices_that_say_nothing_are_not_told():

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 from explore.config.schema import Case, Objective
 from explore.design.variables import Layout
 from explore.figures.catalogue import BILL
-from explore.figures.format import lower, record, shown, three_digits, unit, whole
+from explore.figures.format import lower, marked, record, shown, three_digits, unit, whole
+from explore.figures.readings import plain
 from explore.figures.record import ABSOLUTE, GAUGE
 from explore.tell.narrator import gist
 
@@ -47,7 +48,7 @@ class Lesson:
 def compared(known: pd.DataFrame, rows: tuple[int, int], case: Case, far: tuple[float, float]) -> str:
     """Say how the second of two rows differs from the first; ``far`` are their distances from the ideal."""
     own, other = (known.iloc[row] for row in rows)
-    gained = [lower(record(one.figure).title) for one in case.scenario.objectives if _better(own, other, one)]
+    gained = [named(one.figure) for one in case.scenario.objectives if _better(own, other, one)]
     verdict = f"better in {listed(gained)}" if gained else "better in no objective"
     side = "farther from" if far[1] > far[0] else "nearer to" if far[1] < far[0] else "as far from"
     apart = _apart(own, other, case)
@@ -81,9 +82,14 @@ def figures_of(row: pd.Series, case: Case) -> str:
 
 
 def valued(value: Any, name: str) -> str:
-    """Write a figure with its unit, and its name where the unit does not tell what it is."""
-    text = shown(str(value), name)
-    return text if unit(name) not in ("", "%", "h") else f"{text} {lower(record(name).title)}"
+    """Write a figure with its unit, how it is read over worlds, and its name where the unit does not tell what it is."""
+    text = marked(shown(str(value), name), name)
+    return text if unit(name) not in ("", "%", "h") else f"{text} {lower(record(plain(name)).title)}"
+
+
+def named(name: str) -> str:
+    """Name a figure within a sentence, and how it is read over worlds."""
+    return marked(lower(record(plain(name)).title), name)
 
 
 def untried(row: pd.Series) -> str:
@@ -157,7 +163,9 @@ def capital(words: str) -> str:
 
 
 def _gist(row: pd.Series, case: Case, *more: str) -> list[str]:
-    names = dict.fromkeys([*gist(case.scenario.objectives), *more])
+    """Return the figures in which a design is told, and ``more``: none by the run's own values that is told over worlds."""
+    told = gist(case.scenario.objectives)
+    names = [*told, *(name for name in more if name not in map(plain, told))]
     return [name for name in names if name in row.index]
 
 
@@ -170,7 +178,7 @@ def _better(own: pd.Series, other: pd.Series, one: Objective) -> bool:
 
 def _apart(own: pd.Series, other: pd.Series, case: Case) -> list[str]:
     """Name the figures that differ between two designs, where both have them."""
-    told = _gist(own, case, COST)
+    told = [plain(name) for name in _gist(own, case, COST)]
     found = []
     for name in (name for name in FIGURES if name in own.index and name not in told):
         before, after = float(own[name]), float(other[name])

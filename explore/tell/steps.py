@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from explore.config.schema import Case, Objective
-from explore.figures.format import lower, record, shown, three_digits, unit
+from explore.figures.format import marked, shown, three_digits, unit
+from explore.figures.readings import plain
 from explore.judgement import tradeoff
 from explore.judgement.tradeoff import Exchange, Trade
-from explore.tell.beside import Lesson, capital, changes, difference, listed, valued
+from explore.tell.beside import Lesson, capital, changes, difference, listed, named, valued
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -28,7 +29,7 @@ def trades(able: pd.DataFrame, start: int, objectives: Sequence[Objective]) -> l
     figures = [
         (one.figure, 1 if one.direction == "maximise" else -1) for one in objectives if one is not currency
     ]
-    if SUNLESS not in (one.figure for one in objectives) and SUNLESS in able:
+    if SUNLESS not in (plain(one.figure) for one in objectives) and SUNLESS in able:
         figures.append((SUNLESS, 1))
     return [
         tradeoff.trade(
@@ -51,7 +52,7 @@ def steps(able: pd.DataFrame, start: int, case: Case, found: Sequence[Trade]) ->
     told, objectives = [], case.scenario.objectives
     for one in found:
         held = [o.figure for o in objectives if o.figure not in (one.figure, one.currency)]
-        at = f" at no worse {listed([lower(record(name).title) for name in held])}" if held else ""
+        at = f" at no worse {listed([named(name) for name in held])}" if held else ""
         # Without its range a front of one value of a figure has no step along it.
         if float(np.ptp(able[one.figure].to_numpy(float))) == 0.0:
             continue
@@ -62,7 +63,7 @@ def steps(able: pd.DataFrame, start: int, case: Case, found: Sequence[Trade]) ->
 def _step(able: pd.DataFrame, one: Trade, at: str, elsewhere: str) -> Lesson:
     """Say what a step of one figure costs, what one back saves, and so what its unit costs hereabouts."""
     better, back = one.better, one.back
-    step, title_of = difference(one.step, one.figure), capital(record(one.figure).title)
+    step, title_of = difference(one.step, one.figure), capital(named(one.figure))
     way, other_way = ("more", "less") if one.sign > 0 else ("less", "more")
     if better is None:
         first = f"no design of the front has {step} {way}{at}{elsewhere}"
@@ -89,7 +90,8 @@ def _elsewhere(able: pd.DataFrame, start: int, one: Trade, case: Case) -> str:
 
 def _at(able: pd.DataFrame, one: Exchange, of: Trade) -> str:
     row = able.iloc[one.row]
-    return f"design {row['name']}: {shown(str(row[of.figure]), of.figure)}, {valued(row[of.currency], of.currency)}"
+    reached = marked(shown(str(row[of.figure]), of.figure), of.figure)
+    return f"design {row['name']}: {reached}, {valued(row[of.currency], of.currency)}"
 
 
 def _rates(one: Trade) -> str:
@@ -102,7 +104,8 @@ def _rates(one: Trade) -> str:
     ending = " ".join(difference(1.0, one.currency).split(" ")[1:])
     what = " ".join(difference(per, one.figure).split(" ")[1:]) or "unit"
     what = what.removesuffix("s") if what == "percentage points" else what
-    return f" From design to design that is {' to '.join(texts)} {ending} per {what}.".replace("  ", " ")
+    span = marked(" to ".join(texts), one.currency)
+    return f" From design to design that is {span} {ending} per {what}.".replace("  ", " ")
 
 
 def in_short(one: Trade) -> str:
@@ -110,25 +113,25 @@ def in_short(one: Trade) -> str:
     if one.better is None:
         return ""
     way = "more" if one.sign > 0 else "less"
-    return f"{difference(one.better.change, one.figure)} {way} {lower(record(one.figure).title)} {price(one.better, one)}"
+    return f"{difference(one.better.change, one.figure)} {way} {named(one.figure)} {price(one.better, one)}"
 
 
 def price(one: Exchange, of: Trade) -> str:
     """Say what an exchange costs."""
     text = difference(one.price, of.currency)
     return (
-        f"costs {text} more"
+        f"costs {marked(text, of.currency)} more"
         if unit(of.currency) == "EUR"
-        else f"costs {text} of {lower(record(of.currency).title)}"
+        else f"costs {text} of {named(of.currency)}"
     )
 
 
 def _saving(one: Exchange, of: Trade) -> str:
     text = difference(-one.price, of.currency)
     return (
-        f"saves {text}"
+        f"saves {marked(text, of.currency)}"
         if unit(of.currency) == "EUR"
-        else f"saves {text} of {lower(record(of.currency).title)}"
+        else f"saves {text} of {named(of.currency)}"
     )
 
 
