@@ -35,6 +35,11 @@ def saved(page, folder):
     return target
 
 
+def warned(page):
+    """Whether the page would hold back a reader who leaves it now."""
+    return page.evaluate("!dispatchEvent(new Event('beforeunload', { cancelable: true }))")
+
+
 def listed(page):
     return page.locator("#notes-list li .written").evaluate_all(
         "items => items.map((item) => item.textContent)"
@@ -77,6 +82,25 @@ def test_notes_come_back_from_the_copy_as_text(watched, run_folder, tmp_path):
     assert page.evaluate("window.bad") is None
     assert watched.errors == []
     assert watched.strayed() == []
+
+
+def test_the_page_says_where_its_notes_stand(watched, run_folder, tmp_path):
+    """In no file, in the copy alone, in no file again once more is written, in the file that the copy is."""
+    page = watched.open(report(run_folder))
+    assert (page.text_content("#note-state"), warned(page)) == ("", False)
+    write_note(page, "1", "Kept")
+    assert "Not saved yet" in page.text_content("#note-state")
+    assert warned(page)
+    copy = saved(page, tmp_path)
+    assert page.text_content("#note-state") == "Saved in the copy; this file is unchanged."
+    assert not warned(page)
+    write_note(page, "1", "Kept, and more")
+    assert "Not saved yet" in page.text_content("#note-state")
+    assert warned(page)
+    page = watched.open(copy)
+    assert page.text_content("#note-state") == "As they stand in this file."
+    assert not warned(page)
+    assert watched.errors == []
 
 
 def test_a_copy_is_the_page_and_a_copy_of_it_the_same(watched, run_folder, tmp_path):

@@ -12,7 +12,9 @@ export function makeNotes(run, designs, fluids, state, source) {
   const byId = (id) => document.getElementById(id);
   const box = byId("note"),
     stored = notesOfFile();
-  let unsaved = false;
+  // Where the notes on the page stand: in this file, in a copy that was saved, or nowhere yet.
+  let unsaved = false,
+    copied = false;
 
   for (const [name, text] of (stored ?? []).slice(0, MOST_NOTES)) {
     const i = designs.placeOf(name);
@@ -22,6 +24,7 @@ export function makeNotes(run, designs, fluids, state, source) {
 
   function told() {
     if (unsaved) return "Not saved yet: notes are lost with this window unless a copy is saved.";
+    if (copied) return "Saved in the copy; this file is unchanged.";
     return lost || (state.notes.size ? "As they stand in this file." : "");
   }
 
@@ -32,6 +35,7 @@ export function makeNotes(run, designs, fluids, state, source) {
   function save() {
     saveText(`${run.scenario.replace(/[^\w-]+/g, "-")}-notes.html`, "text/html", copyWith(source, named()));
     unsaved = false;
+    copied = true;
     update();
   }
 
