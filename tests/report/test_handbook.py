@@ -55,6 +55,13 @@ def reader(html):
     return made
 
 
+def test_presenting_says_what_no_limit_moves(reader):
+    """The study of doubt is of the case as searched, as its screen says; all other screens follow the reader."""
+    assert "All of it but the study of doubt follows what the reader sets." in " ".join(
+        "".join(reader.text).split()
+    )
+
+
 def test_every_link_leads_somewhere(reader):
     """A link within the handbook has its place, no place is there twice; others are secure addresses."""
     assert len(reader.places) == len(set(reader.places))

@@ -40,7 +40,9 @@ def test_each_sentence_stands_on_the_page(folder, section):
     for _, told in topics:
         for one in told:
             assert one.text in section
-    assert "As searched, before you move anything" in section
+    said = " ".join(section.split())
+    assert "As searched, before you move anything" in said
+    assert "limits, fluids, prices and weights that you set on this page change nothing here" in said
 
 
 def test_designs_of_the_front_open_from_the_sentences(folder, section):
