@@ -13,6 +13,7 @@ from explore.figures.catalogue import BILL
 from explore.figures.format import lower, marked, record, shown, three_digits, unit, whole
 from explore.figures.readings import plain
 from explore.figures.record import ABSOLUTE, GAUGE
+from explore.tell.fluid_name import short_name
 from explore.tell.narrator import gist
 
 if TYPE_CHECKING:
@@ -61,19 +62,13 @@ def compared(known: pd.DataFrame, rows: tuple[int, int], case: Case, far: tuple[
 
 def described(row: pd.Series, case: Case) -> str:
     """Name a design: its fluid, how it is built, and its name."""
-    return f"{title(str(row['fluid']), case)}, {layout_of(row).words} (design {row['name']})"
+    return f"{short_name(str(row['fluid']), case)}, {layout_of(row).words} (design {row['name']})"
 
 
 def layout_of(row: pd.Series) -> Layout:
     """Return how a design is built."""
     governing: Any = str(row["governing"])
     return Layout(str(row["store_mode"]), int(row["stages"]), int(row["pressure_levels"]), governing)
-
-
-def title(fluid: str, case: Case) -> str:
-    """Return the builder's name of a fluid, without its other names; its own where it has no card."""
-    whole_title = next((card.title for card in case.fluids.values() if card.name == fluid), fluid)
-    return whole_title.split(" (")[0]
 
 
 def figures_of(row: pd.Series, case: Case) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.figures.format import label, lower, record, shown, whole
 from explore.judgement.front import goal
+from explore.tell.fluid_name import short_name
 from explore.tell.narrator import EXPANSIONS
 from explore.tell.terminal import table
 
@@ -222,10 +223,10 @@ def chance(one: Found) -> str:
 
 
 def fluid(name: str, case: Case) -> str:
-    """Return a fluid's title without its chemical name; numbers of expansions in words, other classes as called."""
+    """Return a fluid's trade name; numbers of expansions in words, other classes as called."""
     if name.isdecimal():
         return EXPANSIONS.get(int(name), name)
-    return next((card.title for card in case.fluids.values() if card.name == name), name).partition(" (")[0]
+    return short_name(name, case)
 
 
 def _best(kinds: Found, case: Case) -> str:

@@ -25,9 +25,9 @@ from explore.tell.beside import (
     difference,
     figures_of,
     listed,
-    title,
     untried,
 )
+from explore.tell.fluid_name import short_name
 from explore.tell.narrator import EXPANSIONS
 from explore.tell.searched import Searched
 from explore.tell.steps import in_short, steps, trades
@@ -240,7 +240,7 @@ def _alike(one: tradeoff.Alike, case: Case) -> str:
 
 def _choice(name: str, value: str, case: Case) -> str:
     if name == "fluid":
-        return f"{title(value, case)} as working fluid"
+        return f"{short_name(value, case)} as working fluid"
     words: dict[str, Mapping[Any, str]] = {
         "stages": EXPANSIONS,
         "pressure_levels": LEVELS,

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 import explore.tell.page
+from explore.tell.fluid_name import trade_name
 from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
-from explore.tell.page.fluids import COLOURS, compare, trade_name
+from explore.tell.page.fluids import COLOURS, compare
 from tests.browser.test_report_page import embedded, report
 from tests.browser.test_states import go
 

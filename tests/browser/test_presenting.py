@@ -6,9 +6,9 @@ import pytest
 
 from explore.figures.format import lower, shown
 from explore.tell import doubts
+from explore.tell.fluid_name import trade_name
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
-from explore.tell.page.fluids import trade_name
 from explore.tell.page.picks import every_caution
 from tests.browser.test_access_and_print import pages_on_paper
 from tests.browser.test_report_page import embedded, report

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from explore.config.schema import FluidCard
 from explore.figures.format import NONE, THIN_SPACE, write
 from explore.judgement.front import under_ceiling
+from explore.tell.fluid_name import trade_name
 from explore.tell.page.data import Run, Table
 
 SYMBOLS = ("circle", "square", "diamond", "triangle-up", "triangle-down", "cross",
@@ -104,11 +105,6 @@ def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) 
         remarks=card.remarks if card else (),
         sources=_sources(card) if card else (),
     )
-
-
-def trade_name(title: str) -> str:
-    """Return what a fluid is called in a word: its card's title without what stands in brackets or behind a comma."""
-    return title.split(" (")[0].split(",")[0]
 
 
 def library_name(title: str, name: str) -> str:
