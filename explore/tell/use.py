@@ -7,6 +7,7 @@ import math
 from typing import TYPE_CHECKING
 
 from explore.bench.use import speed_power
+from explore.figures.format import three_digits
 
 if TYPE_CHECKING:
     from explore.bench.use import Service
@@ -37,8 +38,5 @@ def sentence(done: Service, use: Use, power_W: float) -> str:
 
 
 def _number(value: float) -> str:
-    """Write an amount with three digits that count, thousands apart."""
-    if value <= 0.0 or not math.isfinite(value):
-        return "0"
-    digits = 2 - math.floor(math.log10(value))
-    return f"{round(value, digits):,.{max(digits, 0)}f}".replace(",", " ")
+    """Write an amount; none where it is nothing or not known."""
+    return three_digits(value) if value > 0.0 and math.isfinite(value) else "0"

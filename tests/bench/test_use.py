@@ -7,6 +7,7 @@ import pytest
 from explore.bench import use
 from explore.config.compose import load_scenario
 from explore.config.use import Use
+from explore.figures.format import three_digits
 from explore.tell.use import sentence
 
 FIGURES = {"shaft_energy_kWh_per_year": 61.0, "work_per_litre_kJ": 10.0, "store_volume_L": 360.0}
@@ -57,6 +58,13 @@ def test_boat_and_cart():
         assert use.speed_power(own) == pytest.approx(333.33, abs=0.01)
         assert "more than the 250 W" in sentence(done, own, 250.0)
         assert "which the shaft gives" in sentence(done, own, 400.0)
+
+
+def test_amounts_are_written_as_everywhere():
+    """Of 18 355 L all digits before the point, as the page and the sheet write numbers, and thousands set apart alike."""
+    said = sentence(*of("pump", head_m=10.0, pump_efficiency=0.5), 250.0)
+    assert f"gives {three_digits(of('pump', head_m=10.0, pump_efficiency=0.5)[0].average)} L lifted" in said
+    assert "18\u202f355 L" in said
 
 
 def test_nothing_is_said_where_nothing_is_asked():
