@@ -612,3 +612,11 @@ def test_no_design_beside_the_front_seems_to_beat_it(real_run):
     )
     assert len(kept) > 10
     assert all((front <= one).all(axis=1).any() for one in kept)
+
+
+@pytest.mark.parametrize("words", ["Jan Feb Mar", " LETTERS = "])
+def test_lists_that_several_modules_need_stand_once(words):
+    """The months, and the letters of the shortlist: written twice, one of the two would be forgotten."""
+    assert [path.name for path in STATIC.glob("*.js") if words in path.read_text(encoding="utf-8")] == [
+        "words.js"
+    ]

@@ -2,6 +2,7 @@
 
 import { threeDigits } from "./numbers.js";
 import { QUIET, css, layout, palette, plain, printing } from "./theme.js";
+import { MONTHS } from "./words.js";
 
 const lineTrace = (x, y, name, colour, more = {}) => ({
   type: "scatter",
@@ -257,8 +258,6 @@ export function chartExergy(box, { start, supplied, work, unit, per, accounts })
     QUIET,
   );
 }
-
-const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" ");
 
 export function chartServed(box, served) {
   const asked = [...Array(24).keys()].filter((hour) => served.some((row) => row[hour] !== null));

@@ -8,13 +8,11 @@ import { chartBars } from "./diagrams.js";
 import { threeDigits, wholeNumber, writeCell } from "./numbers.js";
 import { askedFor, listed, makeSentences, marked } from "./sentences.js";
 import { drawMark, html, printing } from "./theme.js";
-import { upper } from "./words.js";
+import { LETTERS, MONTHS, upper } from "./words.js";
 
-const MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split(" "),
-  PRESSURES = ["standstill_pressure_bar_g", "fault_pressure_bar_g", "design_pressure_bar_g", "test_pressure_bar_g"],
+const PRESSURES = ["standstill_pressure_bar_g", "fault_pressure_bar_g", "design_pressure_bar_g", "test_pressure_bar_g"],
   MOST_LINES = 4,
   MOST_BARS = 8,
-  LETTERS = "ABCD",
   LARGE = 17,
   SMALL = 12.5;
 
@@ -38,12 +36,7 @@ export function makeScreens(run, designs, fluids, state) {
   const shown = (i, name) => writeCell(designs.cell(i, name), run.columns[name]);
   const titleAt = (i) => fluids.short(designs.fluids[i]);
   const nameAt = (i) => `${titleAt(i)}, design ${designs.nameOf(i)}`;
-  const axis = (name) => ({
-    values: designs.numbers(name),
-    raw: designs.raw(name),
-    title: titleOf(run, name),
-    column: run.columns[name],
-  });
+  const axis = (name) => axisOf(run, designs, name);
 
   function present() {
     const asked = askedFor(run, state, fluids),

@@ -5,10 +5,9 @@ import { cautionsOf, wallsOf } from "./cards.js";
 import { threeDigits, writeCell } from "./numbers.js";
 import { listed } from "./sentences.js";
 import { drawMark, html } from "./theme.js";
-import { lower } from "./words.js";
+import { LETTERS, lower } from "./words.js";
 
-const LETTERS = ["A", "B", "C", "D"],
-  LEAST_EUR = 1;
+const LEAST_EUR = 1;
 
 // By how much each line of the bill differs between two designs, greatest first; together they are the difference in cost.
 export function billDifference(run, designs, a, b) {
