@@ -11,7 +11,7 @@ from explore.design.variables import INPUTS, OBJECTIVES
 from explore.figures.catalogue import BILL, CYLINDER_COLUMNS, TUBE_COLUMNS
 from explore.figures.format import LEAST_BAR, listed, record
 from explore.figures.names import in_page_units
-from explore.figures.readings import reading
+from explore.figures.readings import plain, reading
 from explore.figures.record import APPLIES, Place
 from explore.judgement.front import NEAR_BEST, roles
 from explore.judgement.severity import SEVERITIES
@@ -91,6 +91,7 @@ def payload(
         "objectives": [
             {
                 "figure": o.figure,
+                "plain": plain(o.figure),
                 "sign": -1 if o.direction == "maximise" else 1,
                 "ideal": o.ideal,
                 "reference": o.reference,

@@ -113,8 +113,8 @@ export function makeScreens(run, designs, fluids, state) {
       rest = lines.slice(MOST_LINES).reduce((sum, { euros }) => sum + euros, 0);
     const parts = told.map(({ line, euros }) => `${threeDigits(euros)} for ${line.toLowerCase()}`);
     if (rest > 0) parts.push(`${threeDigits(rest)} for all other lines`);
-    const over = run.reading === "nominal" ? "" : `${run.reading}_`,
-      paid = `${over}cost_EUR`,
+    const over = run.reading !== "nominal",
+      paid = run.objectives.find(({ plain }) => plain === "cost_EUR")?.figure,
       cheapest = picks.find(({ key }) => key === paid);
     const sought = (i) => marked(shown(i, paid), run.columns[paid]);
     return {
