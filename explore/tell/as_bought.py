@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from explore.figures.format import label, record, shown, whole
+from explore.tell.doubts import chance
 from explore.tell.terminal import table
 
 Found = Mapping[str, Any]
@@ -40,8 +41,8 @@ def design_words(one: Found, answer: Found) -> str:
     power = shown(repr(one["power_asked_W"]), "power_size_W")
     share = shown(repr(answer["served_share_min"]), "served_share")
     said = (
-        f"{name} as bought gives the {power} asked at its engine's shaft in {_chance(one['gives_power'])} of worlds, and "
-        f"serves the share asked, {share}, in {_chance(one['serves'])}; both in {_chance(one['both'])}"
+        f"{name} as bought gives the {power} asked at its engine's shaft in {chance(one['gives_power'])} of worlds, and "
+        f"serves the share asked, {share}, in {chance(one['serves'])}; both in {chance(one['both'])}"
     )
     return ". ".join(words for words in (said, _unsettled(one)) if words) + "."
 
@@ -58,7 +59,7 @@ def card_words(found: Found, row: int) -> str:
     for name in (name for name in CARD_FIGURES if name in one["bands"]):
         low, high = (one["bands"][name][end] for end in ("low", "high"))
         spans.append(f"{label(name)} {_number(low, name)} to {_number(high, name, unit=True)}")
-    often = _chance(one["both"])
+    often = chance(one["both"])
     said = (
         f"As bought, nothing sized anew: {'; '.join(spans)}",
         f"It gives power and share asked in {often} of worlds",
@@ -71,7 +72,7 @@ def often_words(found: Found, row: int) -> str:
     """Say in a sentence how often a design gives what is asked as bought; empty where that is not known."""
     answer = found.get("as_bought") or {"designs": ()}
     one = next((one for one in answer["designs"] if one["row"] == row and not one["not_rated"]), None)
-    return f"As bought it gives power and share asked in {_chance(one['both'])} of worlds." if one else ""
+    return f"As bought it gives power and share asked in {chance(one['both'])} of worlds." if one else ""
 
 
 def rows(one: Found) -> tuple[tuple[str, ...], ...]:
@@ -100,10 +101,6 @@ def _unsettled(one: Found) -> str:
     return (
         f"In {left} of worlds no state was found that its areas and cylinders agree on; they count as failed"
     )
-
-
-def _chance(one: Found) -> str:
-    return f"{100.0 * one['probability']:.0f} % (± {100.0 * one['standard_error']:.1f})"
 
 
 def _title(one: Found) -> str:
