@@ -7,8 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from explore import units
 from explore.figures.catalogue import TUBE_COLUMNS
+from explore.plant.store import radius
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -72,11 +75,6 @@ def turns(length: float, diameter: float, pitch: float) -> float:
     return length / math.hypot(math.pi * diameter, pitch)
 
 
-def store_diameter(volume: float) -> float:
-    """Diameter [m] of a store of V [m3] twice as high as wide: (2 V/pi)^(1/3)."""
-    return math.cbrt(2.0 * volume / math.pi)
-
-
 def coils(found: Mapping[str, float], figures: Mapping[str, Any], case: Case) -> list[Coil]:
     """Return the coils of a design from what its tubes are, ``found`` by their columns; none where they are not known."""
     mixed = str(figures["store_mode"]) == "mixed"
@@ -97,7 +95,7 @@ def coils(found: Mapping[str, float], figures: Mapping[str, Any], case: Case) ->
 
 def _coil(what: str, level: int, tubes: tuple[int, float], kind: Tubes, store: float) -> Coil:
     number, length = tubes
-    outside, wide = kind.outside_diameter_mm, store_diameter(store) * units.MM_PER_M
+    outside, wide = kind.outside_diameter_mm, 2.0 * float(radius(np.array(store))) * units.MM_PER_M
     wound, mean, room = outside, IN_STORE * wide, FILLS * 2.0 * wide
     if kind.kind == "jacket":
         wound = (kind.jacket_inside_diameter_mm or outside) + 2.0 * JACKET_WALL_MM

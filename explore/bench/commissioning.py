@@ -12,10 +12,12 @@ import numpy as np
 from explore import units
 from explore.bench import filling, gauge, sizes
 from explore.fluids.interface import LOWEST_SATURATION_K
+from explore.judgement.bill import WATER_DENSITY
 from explore.judgement.cautions import HIGH_GWP
 from explore.judgement.vessels import RELIEF_MARGIN
 from explore.model import years
 from explore.model.translation import machine_of
+from explore.plant.losses import CARDLESS_VISCOSITY
 
 if TYPE_CHECKING:
     from explore.config.schema import Engine, FluidCard
@@ -54,8 +56,6 @@ FROST_K = 263.15
 """-10 degC, a night that is told where the weather file has none that freezes."""
 WATER_HEAT = 4190.0
 """Of water, J/(kg K): 4.18 to 4.21 from 0 to 97 degC, IAPWS."""
-WATER_DENSITY = 1000.0
-"""Of cold water, kg/m3."""
 ICE_SWELLS = 0.09
 """Ice takes 9 % more room than its water: 999.8 over 916.7 kg/m3 at 0 degC, from memory."""
 
@@ -139,7 +139,7 @@ def _leak(
     molar = _molar_mass(evaluator, figures)
     viscosities = (
         filling.NITROGEN_VISCOSITY,
-        card.vapour_viscosity_Pa_s or 9e-6,
+        card.vapour_viscosity_Pa_s or CARDLESS_VISCOSITY,
     )  # the card's own assumption
     top = units.kelvin(float(figures["top_temperature_degC"]))
     seconds = TEST_HOURS * units.SECONDS_PER_HOUR

@@ -42,7 +42,8 @@ IDENTIFIED = float(np.sqrt(0.5))
 """Greatest width of a posterior over that of its prior at which a coefficient counts as identified. There log and band
 tell equally much (1/v = 1/v_prior + 1/v_log with both 1); wider, most of the answer would be the band's."""
 NO_SLOPE = 1e-6
-"""Standard deviations of a reading that z = 1 moves, below which a log does not depend on a coefficient at all."""
+"""Standard deviations of a reading that one of :data:`explore.bench.problem.TRIED` moves, below which a log does not
+depend on a coefficient at all."""
 BENT = "what readings say binds the coefficients in a bend that the draws cannot follow"
 """Why nothing of a part is told whose draws did not settle (:data:`explore.bench.posterior.ENOUGH`)."""
 LEAST_CUT_OFF = 0.01
@@ -160,7 +161,7 @@ def fit(log: Log, bench: Bench) -> Fit:
 def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
     """Fit the coefficients that one part of the log is about."""
     start = np.zeros(len(items))
-    active = np.flatnonzero(np.abs(problem.slopes(start)).max(axis=0) > NO_SLOPE)
+    active = problem.touched(NO_SLOPE)
     z = problem.solved(start, active, 1.0)
     misfit = problem.misfit(z, active)
     z = problem.solved(z, active, misfit) if misfit > 1.0 else z

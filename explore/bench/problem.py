@@ -30,6 +30,9 @@ COVERED = float(ndtri(0.975))
 ROBUST = 3.0
 """Standard deviations from which a residual counts less and less (soft L1). At 1 an honest log loses a tenth of what it
 tells, at 3 a hundredth, and a reading that is 10 off still pulls like one at 3."""
+TRIED = (-3.0, -1.0, 1.0, 3.0)
+"""z at which it is tried whether a log depends on a coefficient: nearer to the likely value a machine may be so tight
+that nothing moves, or a loss so small that it is none."""
 STEP = 1e-3
 """Step of z for slopes: the model rests to 1e-9, and bends little over a thousandth of a band."""
 MOST_AT_ONCE = 40_000
@@ -102,6 +105,13 @@ class Problem:
     def residuals(self, z: Array) -> Array:
         """Return modelled less measured at z (s, k), in standard deviations, (s, m); independent within a line."""
         return np.asarray((self.predicted(z) - self.measured) @ self._whiten)
+
+    def touched(self, least: float) -> NDArray[np.intp]:
+        """Return which coefficients, moved alone, move any reading by more than ``least`` standard deviations."""
+        places = np.concatenate([place * np.eye(len(self._items)) for place in TRIED])
+        moved = self.residuals(np.concatenate([np.zeros_like(places[:1]), places]))
+        most = np.abs(moved[1:] - moved[0]).max(axis=1).reshape(len(TRIED), -1).max(axis=0)
+        return np.flatnonzero(most > least)
 
     def slopes(self, z: Array) -> Array:
         """Return the slopes of the residuals by z (k,), (m, k)."""

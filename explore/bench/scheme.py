@@ -22,7 +22,8 @@ LEVEL = 78.0
 
 
 def scheme(figures: Mapping[str, Any], details: Mapping[str, Any]) -> list[Shape]:
-    """Return the schematic of one design: collectors, store, boilers, receivers, cylinders, condenser, pumps, valves.
+    """Return the schematic of one design: collectors, store, boilers, receivers, cylinders, condenser,
+    regenerator, pumps, valves.
 
     Each boiler's vapour goes to the receiver that has its pressure. On a fully mixed store the boiler is a coil in it.
     """
@@ -129,7 +130,6 @@ def _cold_end(stages: int, figures: Mapping[str, Any], boilers: int, mixed: bool
         Stroke(((x + 84, 190), (x + 134, 190)), "cold"),
         Words(x + 92, 162, "cooling", TEXT),
         Words(x + 92, 151, "water", TEXT),
-        Stroke(((x + 42, 120), (x + 42, 40), (into, 40), (into, foot)), "fluid"),
         Ring(x - 40, 40, 14, "fluid"),
         *_label(x - 40, 14, "feed pump"),
         Stroke(((x - 62, 40), (x - 62, 66), (x - 18, 66), (x - 18, 40)), "fluid"),
@@ -137,7 +137,23 @@ def _cold_end(stages: int, figures: Mapping[str, Any], boilers: int, mixed: bool
         *_valve(into + 60, 40, "fluid"),
         Words(into + 40, 54, "opens one way", TEXT),
     ]
+    if float(figures["regenerator_effectiveness"]) > 0.0:
+        made += _regenerator(x, (into, foot))
+    else:
+        made += [Stroke(((x + 42, 120), (x + 42, 40), (into, 40), (into, foot)), "fluid")]
     if not mixed:
         made += [Stroke(((300, lowest + 8), (275, lowest + 8), (275, 180), (250, 180)), "hot")]
         made += [Ring(275, 215, 8, "hot")]
     return made
+
+
+def _regenerator(x: float, boiler: tuple[float, float]) -> list[Shape]:
+    """Exhaust vapour before the condenser at ``x`` warms the feed on its way from the pump to the foot of a boiler."""
+    to_it = ((x + 42, 120), (x + 42, 40), (x - 75, 40), (x - 75, 84), (x - 14, 84), (x - 14, 172))
+    from_it = ((x - 28, 172), (x - 28, 96), (x - 90, 96), (x - 90, 40), (boiler[0], 40), boiler)
+    return [
+        box(x - 40, 172, 32, 34),
+        Words(x - 16, 214, "regenerator", TEXT),
+        Stroke(to_it, "fluid"),
+        Stroke(from_it, "fluid"),
+    ]

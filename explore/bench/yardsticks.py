@@ -14,10 +14,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore import units
+from explore.bench.commissioning import WATER_HEAT
 from explore.bench.panels import MOST, battery_year, panel_for
 from explore.config.yardsticks import Yardsticks
-from explore.judgement.bill import capital_recovery_factor
+from explore.judgement.bill import WATER_DENSITY, capital_recovery_factor
 from explore.plant.parts.engine import ENGINE_EXPONENT
+from explore.plant.parts.solar import STORE_EXPONENT
 
 if TYPE_CHECKING:
     from explore.config.schema import Case, Costs
@@ -29,12 +31,8 @@ STEP = 1.25
 """By which a battery grows until some panel serves as much: coarse, as batteries are sold."""
 STEPS = 12
 """Growths tried: then it is 14 times what it began with."""
-STORE_EXPONENT = 0.65
-"""Of the bill's line for the store."""
 SHELL_EXPONENT = 2.0 / 3.0
 """Insulation goes with the surface of stores alike."""
-WATER_J_PER_LK = 4190.0
-"""A litre of cold water warmed by a kelvin [J]: 4.18 to 4.21 kJ/(kg K), IAPWS."""
 OWN_BAND = (0.7, 1.6)
 """10-90 % range of the design's own prices (``costs``): judgement."""
 
@@ -185,7 +183,7 @@ def _panels(evaluator: Evaluator, figures: Mapping[str, Any], keys: Yardsticks) 
             break
         usable = max(STEP * usable, power)
     peak = MOST * float(np.max(load)) if peak is None else peak
-    spare = battery_year(sun, load, peak, usable, keys.battery_efficiency)[1]
+    served, spare = battery_year(sun, load, peak, usable, keys.battery_efficiency)
     written = usable / keys.battery_depth / 1e3
     parts = [
         (peak * (keys.panel_EUR_per_W + keys.panel_fixing_EUR_per_W), keys.panel_life_years),
@@ -203,7 +201,12 @@ def _panels(evaluator: Evaluator, figures: Mapping[str, Any], keys: Yardsticks) 
         usable * keys.motor_efficiency / power,
         min(life for _, life in parts),
         math.nan,
-        {"peak_W": peak, "battery_kWh": written, "spare_kWh": spare / 1e3},
+        {
+            "peak_W": peak,
+            "battery_kWh": written,
+            "spare_kWh": spare / 1e3,
+            "lacks_percent": 100.0 * max(share - served / float(np.sum(load)), 0.0),
+        },
     )
 
 
@@ -311,7 +314,11 @@ def beside(evaluator: Evaluator, figures: Mapping[str, Any]) -> dict[str, float]
     work = float(figures["shaft_energy_kWh_per_year"])
     heat = work / _own_efficiency(figures) if work > 0.0 else 0.0
     litres = float(figures["cooling_water_L_per_year"])
-    rise = (heat - work) * units.J_PER_KWH / (litres * WATER_J_PER_LK) if litres > 0.0 else 0.0
+    rise = (
+        (heat - work) * units.J_PER_KWH / (litres / units.L_PER_M3 * WATER_DENSITY * WATER_HEAT)
+        if litres > 0.0
+        else 0.0
+    )
     return {
         "heat_kWh": heat - work,
         "warm_degC": evaluator.case.scenario.site.cooling_water_temperature_degC + rise,

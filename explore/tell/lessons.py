@@ -88,13 +88,11 @@ def shared(front: pd.DataFrame, case: Case, searched: Searched) -> tuple[Lesson,
     """Say what nearly all designs of a front have in common, of what the search was free to choose."""
     if len(front) < LEAST_DESIGNS:
         return (Lesson(f"The front holds {_designs(len(front))}: too few to say what good ones share."),)
-    found = [
-        Lesson(f"{capital(_alike(one, case))}.") for one in tradeoff.alike(_choices(front), searched.options)
-    ]
+    found = [Lesson(f"{capital(_alike(one, case))}.") for one in _same(front, searched)]
     numbers: dict[str, list[str]] = {}
-    told = {one.name for one in tradeoff.at_bounds(front, searched.variables, searched.bounds)}
+    told = {one.name for one in _ends(front, searched)}
     for one in tradeoff.narrow(front, searched.variables, searched.bounds):
-        if one.name in told:
+        if one.name in told or one.of < LEAST_DESIGNS:
             continue
         span = f"{shown(str(one.low), one.name, with_unit=False)} to {shown(str(one.high), one.name)}"
         numbers.setdefault(_those(one, len(front)), []).append(f"{lower(label(one.name))} {span}")
@@ -106,7 +104,7 @@ def shared(front: pd.DataFrame, case: Case, searched: Searched) -> tuple[Lesson,
 
 def leaning(front: pd.DataFrame, case: Case, searched: Searched) -> tuple[Lesson, ...]:
     """Say at which bounds of the search and which limits many designs of a front lie."""
-    ends = tradeoff.at_bounds(front, searched.variables, searched.bounds)[:MOST_TOLD]
+    ends = _ends(front, searched)[:MOST_TOLD]
     limits = tradeoff.at_limits(front, _limits(case, front))[:MOST_TOLD]
     found = []
     if ends:
@@ -186,12 +184,8 @@ def near_ties(known: pd.DataFrame, start: int, case: Case) -> tuple[Lesson, ...]
 def _short(front: pd.DataFrame, case: Case, searched: Searched, found: Sequence[Trade]) -> str:
     """Return as many of the first words of each topic as three lines of a terminal hold; empty where there are none."""
     prices = [words for words in map(in_short, found) if words]
-    alike = tradeoff.alike(_choices(front), searched.options) if len(front) >= LEAST_DESIGNS else []
-    ends = (
-        tradeoff.at_bounds(front, searched.variables, searched.bounds)[:1]
-        if len(front) >= LEAST_DESIGNS
-        else []
-    )
+    alike = _same(front, searched)
+    ends = _ends(front, searched)[:1]
     parts = [
         *([f"from the compromise on, {prices[0]}"] if prices else []),
         *prices[1:],
@@ -204,6 +198,17 @@ def _short(front: pd.DataFrame, case: Case, searched: Searched, found: Sequence[
         if len(longer) < SHORT:
             text = longer
     return f"{text}." if text else ""
+
+
+def _same(front: pd.DataFrame, searched: Searched) -> list[tradeoff.Alike]:
+    """Return what enough designs share of what was free to choose."""
+    return [one for one in tradeoff.alike(_choices(front), searched.options) if one.of >= LEAST_DESIGNS]
+
+
+def _ends(front: pd.DataFrame, searched: Searched) -> list[tradeoff.Leaning]:
+    """Return the bounds of the search that enough designs lean on."""
+    found = tradeoff.at_bounds(front, searched.variables, searched.bounds)
+    return [one for one in found if one.of >= LEAST_DESIGNS]
 
 
 def _choices(front: pd.DataFrame) -> pd.DataFrame:

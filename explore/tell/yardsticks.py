@@ -16,6 +16,8 @@ TITLE = "Whether to build it at all"
 HEADER = ("The same work a year", "EUR", "band", "a year", "area, m²", "hours bridged", "renewed, years")
 SEED_BED_DEGC = 35.0
 """Warm water below this washes nobody; a judgement."""
+TOLD_LACK = 0.1
+"""Percent of the demand that panels serve less, from which it is told: the table's last digit."""
 NEAR = 1.25
 """Ratio of costs below which two ways are told as alike: far inside the bands of both."""
 
@@ -52,7 +54,7 @@ def sentences(ways: Sequence[Way], beside: Mapping[str, float]) -> list[str]:
     return [
         _verdict(own, panels),
         f"They are {panels.about['peak_W']:.0f} W of panel, a battery of {panels.about['battery_kWh']:.1f} kWh and "
-        f"a motor, run through the same year of weather for the same share served; {panels.about['spare_kWh']:.0f} "
+        f"a motor, run through the same year of weather for {_share_served(panels)}; {panels.about['spare_kWh']:.0f} "
         "kWh of electricity a year are left over. Where the work can wait for the sun, as water in a tank can, "
         "they need no battery at all.",
         _heat_engines(own, hot_air, modules),
@@ -94,6 +96,13 @@ def _verdict(own: Way, panels: Way) -> str:
         f"Photovoltaic panels with a battery and a motor cost about as much, {span}: what decides is what can be "
         "had and mended."
     )
+
+
+def _share_served(panels: Way) -> str:
+    lacks = panels.about["lacks_percent"]
+    if lacks < TOLD_LACK:
+        return "the same share served"
+    return f"{lacks:.1f} % of the demand less, because none tried serves the same share"
 
 
 def _heat_engines(own: Way, hot_air: Way, modules: Way) -> str:

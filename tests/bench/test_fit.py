@@ -15,8 +15,8 @@ from scipy.stats import binom
 
 from explore import cli
 from explore.bench import overlay, trials
-from explore.bench.fit import BENT, IDENTIFIED, _part, candidates, fit
-from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Log, Trial, accuracies, read_log
+from explore.bench.fit import BENT, IDENTIFIED, NO_SLOPE, _part, candidates, fit
+from explore.bench.log import LEAK_DOWN, MOTORING, PUMP, RUNNING, Log, Trial, accuracies, read_log
 from explore.bench.posterior import ENOUGH, sample
 from explore.bench.problem import Problem
 from explore.bench.rejudge import Best, Verdict
@@ -443,6 +443,17 @@ def test_constant_losses_have_no_laws_to_fit(mine):
         fit(mine, Bench(read_machine("butane_engine"), compose_case(["engine=constant"])))
 
 
+def test_what_hardly_moves_a_reading_at_its_likely_value_may_still_matter(case):
+    """A gap so small that its slope counts as none: wide in its band it leaks with its cube, and the log depends on it."""
+    log, _, bench = synthetic(case, 5, kinds=(LEAK_DOWN,))
+    for gap_um, steep, touched in ((13.0, True, True), (0.02, False, True), (0.001, False, False)):
+        tight = case.model_copy(update={"engine": case.engine.model_copy(update={"ring_gap_um": gap_um})})
+        (gap,) = (one for one in candidates(tight, machine_has_clearance=False) if one.name == "ring_gap_um")
+        problem = Problem(log.path, log.tests, replace(bench, case=tight), [gap])
+        assert (np.abs(problem.slopes(np.zeros(1))).max() > NO_SLOPE) == steep, gap_um
+        assert bool(len(problem.touched(NO_SLOPE))) == touched, gap_um
+
+
 def test_the_clearance_matters(case):
     """A machine whose clearance is not in its file has it fitted; the laws' ideal kind would leave none."""
     assert Laws.ideal().single
@@ -450,4 +461,3 @@ def test_the_clearance_matters(case):
     assert "clearance_fraction" in named
     assert "wall_factor" in named
     assert "wall_root_factor" not in named
-    assert json.dumps(sorted(PLAN)) == json.dumps(sorted([RUNNING, MOTORING, LEAK_DOWN, COOL_DOWN, PUMP]))

@@ -14,6 +14,7 @@ from explore.config.compose import compose_case
 from explore.config.yardsticks import Yardsticks
 from explore.model import Evaluator
 from explore.model.details import records
+from explore.tell import yardsticks as yardstick_words
 from explore.tell.yardsticks import HEADER, rows, sentences, text
 from explore.verify.influence import designs
 
@@ -118,6 +119,21 @@ def test_panels_give_the_same_service(compared):
         assert served / np.sum(load) == pytest.approx(figures["served_share"], abs=2e-4)
         assert panels.hours >= own.hours - 1e-9
         assert panels.area == pytest.approx(panels.about["peak_W"] / 200.0)
+
+
+def test_panels_that_serve_less_say_so(compared, monkeypatch):
+    """Where no panel and battery tried serves as much, the missing share is told instead of the same share claimed."""
+    evaluator, found = compared
+    figures, ways, beside = found[0]
+    assert "the same share served" in " ".join(yardstick_words.sentences(ways, beside))
+    monkeypatch.setattr(yardsticks, "panel_for", lambda *_: None)
+    monkeypatch.setattr(yardsticks, "MOST", 0.5)
+    panels = yardsticks.ways(evaluator, figures)[1]
+    lacks = panels.about["lacks_percent"]
+    assert 1.0 < lacks < 100.0
+    said = " ".join(yardstick_words.sentences([ways[0], panels, *ways[2:]], beside))
+    assert f"{lacks:.1f} % of the demand less" in said
+    assert "the same share served" not in said
 
 
 def test_prices_by_hand(compared):
