@@ -8,7 +8,7 @@ import time
 import warnings
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from functools import partial
-from typing import IO, TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import optuna
 from optuna.artifacts import get_all_artifact_meta
@@ -36,6 +36,7 @@ from explore.search.leg import Result
 from explore.search.planning import FRONT
 
 if TYPE_CHECKING:
+    from filelock import FileLock
     from optuna.storages import BaseStorage
     from optuna.study import Study
     from optuna.trial import FrozenTrial
@@ -68,7 +69,7 @@ class Ledger:
         fluids: Sequence[str],
         *,
         shelf: Shelf | None = None,
-        lock: IO[bytes] | None = None,
+        lock: FileLock | None = None,
         patience_s: float = 0.0,
         line: Line | None = None,
         outbox: Outbox | None = None,
@@ -364,7 +365,7 @@ class Ledger:
         """Stop the heartbeat and give the folder back."""
         self._heart.stop()
         if self._lock is not None:
-            self._lock.close()
+            self._lock.release()
 
     def _refresh(self) -> None:
         """Look up which trial counts for each leg."""

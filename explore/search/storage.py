@@ -7,9 +7,10 @@ import logging
 import warnings
 from collections.abc import Collection
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 import optuna
+from filelock import FileLock, Timeout
 
 from explore.config.schema import Case
 from explore.design.space import Space
@@ -239,17 +240,13 @@ def _form(case: Case, space: Space) -> Form:
     return Form(space.fluids, space.dimensions, space.choice_counts, len(case.scenario.objectives))
 
 
-def _lock(folder: Path) -> IO[bytes] | None:
+def _lock(folder: Path) -> FileLock:
     """Take the folder for this process; the system gives it back however the process ends."""
+    lock = FileLock(folder / LOCK, timeout=0.0, thread_local=False)
     try:
-        import fcntl
-    except ImportError:  # no such locks on this system
-        return None
-    try:
-        file = (folder / LOCK).open("ab")
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError as error:
+        lock.acquire()
+    except Timeout as error:
         raise InputError(f"{folder} is being searched by another process; wait for it, or end it") from error
     except OSError as error:
         raise InputError(f"cannot keep the campaign in {folder}: {error.strerror}") from error
-    return file
+    return lock
