@@ -33,7 +33,8 @@ BENCH = {
     "room": "a thermometer where the engine is to stand",
     "cooling water": "the temperature of the cooling water in its warmest week",
     "price": "written offers",
-    "weather": "nothing tells next year's; measured years of the place (doubt.weather_years) tell how far they differ",
+    "weather": "nothing tells next year's; measured years of the place (doubt.weather_years), the more the better, tell "
+    "how far they differ",
 }
 """The measurement that pins a group of assumptions; prices are one kind."""
 NAMED = 3

@@ -1,4 +1,4 @@
-"""Hypervolume over time: this search, plain random search, and pymoo's NSGA-II and NSGA-III.
+"""Hypervolume over time: this search, plain random search, Optuna's own samplers, and pymoo's NSGA-II and NSGA-III.
 
 All run on the same model in the same number of worker processes. The reference is the non-dominated set
 of a quasi-random sample united with every run's archive; normalisation and reference point are the scenario's.
@@ -91,10 +91,10 @@ class Bench:
         return judge(columns, self.case.scenario.objectives)
 
 
-def ours(bench: Bench, seconds: float, seed: int) -> Run:
-    """Run this search as the command does, ended by Ctrl-C when the time is up."""
+def ours(bench: Bench, seconds: float, seed: int, sampler: str = "islands") -> Run:
+    """Run a search as the command does, by this or another sampler, ended by Ctrl-C when the time is up."""
     run, started, case = Run(), bench.clock(), bench.case
-    settings = {"seconds": 1e9, "designs": None, "seed": seed, "workers": bench.workers}
+    settings = {"seconds": 1e9, "designs": None, "seed": seed, "workers": bench.workers, "sampler": sampler}
     search = case.search.model_copy(update=settings)
 
     def note(progress: Progress) -> None:
@@ -164,6 +164,7 @@ def main() -> None:
     options.add_argument("--sample", type=int, default=2_000_000)
     options.add_argument("--workers", type=int, default=2)
     options.add_argument("--populations", type=int, nargs="+", default=[200, 400, 2000])
+    options.add_argument("--samplers", nargs="*", default=["nsga2", "nsga3", "tpe", "qmc"])
     options.add_argument("--clock", choices=("wall", "processor"), default="wall")
     options.add_argument("--json", type=Path)
     asked = options.parse_args()
@@ -173,6 +174,8 @@ def main() -> None:
         "this search": lambda seed: ours(bench, asked.seconds, seed),
         "random": lambda seed: random_search(bench, asked.seconds, seed),
     }
+    for name in asked.samplers:
+        methods[f"Optuna {name}"] = lambda seed, name=name: ours(bench, asked.seconds, seed, name)
     for name in ("NSGA-II", "NSGA-III"):
         for population in asked.populations:
             methods[f"pymoo {name} {population}"] = lambda seed, name=name, population=population: (
