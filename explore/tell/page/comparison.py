@@ -84,6 +84,7 @@ def render(sides: Sequence[Side], page: Path) -> str:
             plotly=embed.packed_plotly(),
             data=embed.packed_json(content),
             sides=sides,
+            apart=len({side.run.case.search.against for side in sides}) > 1,
             marks=list(SYMBOLS),
             charts=[(label(axes(sides)[0]), label(name)) for name in axes(sides)[1:]],
             thinned=[(side.letter, one["of"], len(one["lines"])) for side, one in zip(sides, content["runs"], strict=True)

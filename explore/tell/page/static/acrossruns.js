@@ -93,8 +93,7 @@ export function makeShortlist(data, runs, changed) {
     document.querySelectorAll("[data-shortlist]").forEach((button) => {
       const name = button.dataset.shortlist,
         on = chosen.includes(name);
-      button.textContent = on ? "Take off the shortlist" : "Put on the shortlist";
-      button.setAttribute("aria-label", `${on ? "Take" : "Put"} ${name} ${on ? "off" : "on"} the shortlist`);
+      button.textContent = `${on ? "Take" : "Put"} ${name} ${on ? "off" : "on"} the shortlist`;
       button.disabled = !on && chosen.length === MOST;
     });
     byId("shortlist-words").replaceChildren(
