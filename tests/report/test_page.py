@@ -77,6 +77,14 @@ def test_page_is_small(page):
     assert len(page.encode("utf-8")) < 6_000_000
 
 
+def test_another_power_is_a_new_search_or_plants_side_by_side(folder, page):
+    """The page gives the command for twice the power in the form of its other new searches, and says what scales exactly."""
+    power = read_run(folder).case.scenario.demand.shaft_power_W
+    asked = f"scenario.demand.shaft_power_W={2 * power:g}"
+    assert f"explore -cp results/orchard/{folder.name} -cn config {asked}" in page
+    assert f"two of any design on this page give {2 * power:g} W" in page
+
+
 def test_same_run_gives_same_page(folder, page):
     """Building the page again gives the same bytes."""
     assert write_page(folder).read_text(encoding="utf-8") == page

@@ -10,18 +10,18 @@ from typing import Any
 import numpy as np
 
 from explore.config.goals import by_own_values, over_worlds
-from explore.config.schema import Objective
 from explore.errors import InputError
-from explore.figures.format import NONE, label, listed, shown, three_digits, unit, whole
+from explore.figures.format import NONE, label, listed, shown, three_digits, whole
 from explore.figures.readings import plain
 from explore.judgement.front import COMPROMISE, roles
 from explore.tell.narrator import gist
-from explore.tell.page import embed
+from explore.tell.page import embed, set_otherwise
 from explore.tell.page.assumptions import value
+from explore.tell.page.compared import Side, axes, by_role, objectives, payload, warned
 from explore.tell.page.data import Run, fluid_title, read_run
 from explore.tell.page.fluids import SYMBOLS, feasible
 from explore.tell.page.page import environment
-from explore.tell.page.picks import pick
+from explore.tell.page.picks import every_caution, pick
 from explore.tell.page.sentences import scenario_line, when
 from explore.whole_file import write_whole
 
@@ -31,12 +31,16 @@ IGNORED = ("task.", "report.", "results_folder", "scenario.title", "scenario.des
 
 
 @dataclass(frozen=True)
-class Side:
-    """One run of the comparison under the letter by which the page calls it."""
+class Role:
+    """What designs of all runs are recommended for: its key and title, their names, and lines of a figure, one cell a run.
 
-    letter: str
-    name: str
-    run: Run
+    A name is 'B17', line 17 of the front of run B; empty where a run has no such design.
+    """
+
+    key: str
+    title: str
+    designs: list[str]
+    lines: list[tuple[str, list[str]]]
 
 
 def write_comparison(run_folders: Sequence[Path], page: Path) -> Path:
@@ -50,7 +54,7 @@ def write_comparison(run_folders: Sequence[Path], page: Path) -> Path:
         )
     sides = [_side(i, folder) for i, folder in enumerate(run_folders)]
     try:
-        write_whole(page, render(sides).encode())
+        write_whole(page, render(sides, page).encode())
     except OSError as error:
         raise InputError(
             f"{page} cannot be written ({error.strerror}); choose a folder that can be"
@@ -60,63 +64,39 @@ def write_comparison(run_folders: Sequence[Path], page: Path) -> Path:
 
 def _side(number: int, folder: Path) -> Side:
     run = read_run(folder)
-    return Side("ABCDEFGH"[number], f"{run.case.scenario.title}, {when(run) or folder.name}", run)
+    name = f"{run.case.scenario.title}, {when(run) or folder.name}"
+    known = every_caution(run)
+    return Side("ABCDEFGH"[number], name, run, by_role(pick(run, known)), known)
 
 
-def render(sides: Sequence[Side]) -> str:
-    """Return the comparison as HTML."""
+def render(sides: Sequence[Side], page: Path) -> str:
+    """Return the comparison as HTML, to be written to ``page``."""
     script, plotly = embed.script("compare.js"), embed.plotly_script()
+    runs = [side.run for side in sides]
+    apart, picks = list(differences(runs)), _picks(sides)
+    content = payload(sides, page)
+    content["roles"] = [{"key": role.key, "designs": role.designs} for role in picks]
     return str(
         environment().get_template("compare.html.j2").render(
             policy=embed.policy(script, plotly),
             style=embed.style(),
             script=script,
             plotly=embed.packed_plotly(),
-            data=embed.packed_json(payload(sides)),
+            data=embed.packed_json(content),
             sides=sides,
+            apart=len({side.run.case.search.against for side in sides}) > 1,
             marks=list(SYMBOLS),
             charts=[(label(axes(sides)[0]), label(name)) for name in axes(sides)[1:]],
+            thinned=[(side.letter, one["of"], len(one["lines"])) for side, one in zip(sides, content["runs"], strict=True)
+                     if one["of"] > len(one["lines"])],
             lines={side.letter: scenario_line(side.run) for side in sides},
             counts=[_counts(side.run) for side in sides],
-            picks=_picks(sides),
+            picks=picks,
             fluids=_fluids(sides),
-            differences=list(differences([side.run for side in sides])),
+            changed=[set_otherwise.told(apart, [run.case for run in runs], k) for k in range(1, len(sides))],
+            differences=apart,
         )
     )  # fmt: skip
-
-
-def axes(sides: Sequence[Side]) -> list[str]:
-    """Return the figures of the charts: what the first run asked for first, then the others over which it is drawn."""
-    return gist(_objectives(sides))
-
-
-def _objectives(sides: Sequence[Side]) -> tuple[Objective, ...]:
-    """Return the first run's objectives; by the run's own values where runs read them differently: all have these."""
-    readings = {side.run.case.search.against for side in sides}
-    first = sides[0].run.case
-    return (first if len(readings) == 1 else by_own_values(first)).scenario.objectives
-
-
-def payload(sides: Sequence[Side]) -> dict[str, Any]:
-    """Return the fronts of all runs, the few figures the charts draw."""
-    names = axes(sides)
-    return {
-        "axes": [{"figure": name, "label": label(name), "unit": unit(name)} for name in names],
-        "runs": [
-            {
-                "letter": side.letter,
-                "name": side.name,
-                "symbol": SYMBOLS[i],
-                "fluid": side.run.front.text("fluid"),
-                **{name: [_finite(x) for x in side.run.front.numbers(name)] for name in names},
-            }
-            for i, side in enumerate(sides)
-        ],
-    }
-
-
-def _finite(number: float) -> float | None:
-    return float(number) if np.isfinite(number) else None
 
 
 def _counts(run: Run) -> dict[str, str]:
@@ -136,24 +116,34 @@ def _written(number: object) -> str:
     return three_digits(float(number)) if isinstance(number, int | float) else NONE
 
 
-def _picks(sides: Sequence[Side]) -> list[tuple[str, list[tuple[str, list[str]]]]]:
-    """Return, per role, lines of figure name and one cell per run; the roles are those of the first run."""
-    by_side = [{plain(one.role): one for one in pick(side.run)} for side in sides]
-    titles = {role: one.title for found in reversed(by_side) for role, one in found.items()}
-    titles |= {key: one.title for one in roles(_objectives(sides)) if (key := plain(one.key)) in titles}
-    tables = []
-    names = ["fluid", *gist(_objectives(sides))]
+def _picks(sides: Sequence[Side]) -> list[Role]:
+    """Return the recommended designs of all runs, role by role; the roles are those of the first run."""
+    titles = {role: one.title for side in reversed(sides) for role, one in side.found.items()}
+    titles |= {key: one.title for one in roles(objectives(sides)) if (key := plain(one.key)) in titles}
+    names = ["fluid", *gist(objectives(sides))]
     names += listed("compare", [name for side in sides for name in side.run.front.header])
-    for role, title in sorted(titles.items(), key=lambda one: one[0] == COMPROMISE):
-        rows = [
-            s.run.front.row(f[role].row - 1) if role in f else {} for s, f in zip(sides, by_side, strict=True)
-        ]
-        lines = [
-            (label(name), [_cell(s.run, row, name) for s, row in zip(sides, rows, strict=True)])
-            for name in dict.fromkeys(names)
-        ]
-        tables.append((title, lines))
-    return tables
+    return [
+        Role(
+            role,
+            title,
+            [side.design(role) for side in sides],
+            _lines(sides, role, list(dict.fromkeys(names))),
+        )
+        for role, title in sorted(titles.items(), key=lambda one: one[0] == COMPROMISE)
+    ]
+
+
+def _lines(sides: Sequence[Side], role: str, names: Sequence[str]) -> list[tuple[str, list[str]]]:
+    """Return the figures of a role's designs, and what is to be heeded of each; a dash where a run has none."""
+    found = [side.found.get(role) for side in sides]
+    rows = [{} if one is None else s.run.front.row(one.row - 1) for s, one in zip(sides, found, strict=True)]
+    figures = [
+        (label(name), [_cell(s.run, row, name) for s, row in zip(sides, rows, strict=True)]) for name in names
+    ]
+    return [
+        *figures,
+        ("Warnings", [NONE if one is None else warned(one.cautions) or "none" for one in found]),
+    ]
 
 
 def _cell(run: Run, row: Mapping[str, str], name: str) -> str:

@@ -1,8 +1,12 @@
-// The fronts of several runs over one another.
+// Starts the comparison: sentences and shortlist first, then the fronts of all runs over one another.
 
+import { makeShortlist, tellChanges } from "./acrossruns.js";
 import { writeNumber } from "./numbers.js";
-import { TOOLS, darkWanted, layout, paintMarks, palette, plain } from "./theme.js";
+import { makeRuns } from "./runs.js";
+import { TOOLS, css, darkWanted, layout, paintMarks, palette, plain } from "./theme.js";
 import { inflate, loadCharts } from "./unpack.js";
+
+const known = (run, figure) => run.cells[figure] ?? run.lines.map(() => null);
 
 function drawFronts(data, id, up, across) {
   const x = across.figure,
@@ -12,15 +16,26 @@ function drawFronts(data, id, up, across) {
     type: "scatter",
     mode: "markers",
     name: `${run.letter}: ${plain(run.name)}`,
-    x: run[x],
-    y: run[y],
+    x: known(run, x),
+    y: known(run, y),
     marker: { size: 8, color: palette()[k], symbol: run.symbol, opacity: 0.8 },
     hoverinfo: "text",
-    hovertext: run.fluid.map(
-      (fluid, i) =>
-        `<b>${run.letter}</b> ${plain(fluid)}, design ${i + 1}<br>${writeNumber(run[y][i] ?? NaN)} ${up.unit}, ${writeNumber(run[x][i] ?? NaN)} ${across.unit}`,
+    hovertext: run.lines.map(
+      (line, i) =>
+        `<b>${run.letter}${line}</b> ${plain(run.cells.fluid[i])}<br>${writeNumber(known(run, y)[i] ?? NaN)} ${up.unit}, ${writeNumber(known(run, x)[i] ?? NaN)} ${across.unit}`,
     ),
   }));
+  traces.push({
+    type: "scatter",
+    mode: "markers+text",
+    x: [],
+    y: [],
+    text: [],
+    textposition: "top center",
+    textfont: { color: css("--ink"), size: 13 },
+    marker: { size: 16, color: "rgba(0,0,0,0)", line: { color: css("--ink"), width: 2 } },
+    hoverinfo: "skip",
+  });
   Plotly.react(
     document.getElementById(id),
     traces,
@@ -34,16 +49,41 @@ function drawFronts(data, id, up, across) {
 }
 
 async function start() {
-  const data = JSON.parse(await inflate("run-data"));
+  const data = JSON.parse(await inflate("run-data")),
+    runs = makeRuns(data);
+  const [up, ...others] = data.axes,
+    boxes = others.map((_, k) => document.getElementById(`against-${k + 1}`));
+  let listed = [];
+
+  // Rings around the designs of the shortlist, with their names.
+  const ring = (designs = listed) => {
+    listed = designs;
+    if (!window.Plotly) return;
+    others.forEach((across, k) => {
+      const values = (figure) => designs.map(({ run, place }) => known(run, figure)[place]);
+      const drawn = { x: [values(across.figure)], y: [values(up.figure)], text: [designs.map(({ name }) => name)] };
+      if (boxes[k].data) Plotly.restyle(boxes[k], drawn, [data.runs.length]);
+    });
+  };
   const draw = () => {
     paintMarks();
+    shortlist.update();
     if (!window.Plotly) return;
-    const [up, ...others] = data.axes;
-    others.forEach((across, k) => drawFronts(data, `against-${k + 1}`, up, across));
+    others.forEach((across, k) => drawFronts(data, boxes[k].id, up, across));
+    ring();
   };
+  const shortlist = makeShortlist(data, runs, ring);
+  tellChanges(data, runs);
   draw();
+  shortlist.listen();
+  document.documentElement.dataset.ready = "text";
   await loadCharts();
   draw();
+  for (const box of boxes)
+    box.on("plotly_click", ({ points: [point] }) => {
+      const run = data.runs[point.curveNumber];
+      if (run) shortlist.toggle(`${run.letter}${run.lines[point.pointIndex]}`);
+    });
   darkWanted.addEventListener("change", draw);
   document.documentElement.dataset.ready = "charts";
 }
