@@ -213,6 +213,22 @@ def test_what_one_run_does_not_have_is_a_dash_and_its_text_stays_text(watched, c
     assert watched.errors == []
 
 
+def test_a_run_without_a_design_is_told(watched, real_run, tmp_path):
+    """Beside a run that found nothing there is no reason to tell, and the page says which found nothing."""
+    empty = copy(real_run, tmp_path / "empty")
+    header = (empty / "front.csv").read_text(encoding="utf-8").splitlines()[0]
+    (empty / "front.csv").write_text(f"{header}\n", encoding="utf-8")
+    (empty / "told.json").unlink()
+    page = watched.open(write_comparison([real_run, empty, empty], tmp_path / "comparison.html"))
+    assert page.inner_text("[data-changed='1']") == "Run B found no design that meets its scenario."
+    assert page.locator("[data-reasons] li").count() == 0
+    page = watched.open(write_comparison([empty, empty], tmp_path / "none.html"))
+    assert page.inner_text("[data-changed='1']").startswith(
+        "Run A found no design that meets its scenario. Run B"
+    )
+    assert watched.errors == []
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_serious_barrier(browser, comparison, axe, scheme):
     """axe-core finds nothing serious or critical, the shortlist laid out."""
