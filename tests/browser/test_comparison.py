@@ -192,11 +192,17 @@ def test_shortlist_takes_designs_of_all_runs_and_stands_in_the_address(watched, 
     assert watched.errors == []
 
 
-def test_what_one_run_does_not_have_is_a_dash_and_its_text_stays_text(watched, comparison):
+def test_what_one_run_does_not_have_is_a_dash_and_its_text_stays_text(watched, comparison, rows):
     """Without a line of the bill only the total is told; cells that hold markup are shown as they are."""
-    page = watched.open(comparison, "#&shortlist=A2,C2")
+    levels = {name: float(row["cost_levels_EUR"]) for name, row in rows.items() if name[0] == "A"}
+    own, other = min(levels, key=levels.get), max(levels, key=levels.get).replace("A", "C")
+    page = watched.open(comparison, f"#&shortlist={own},{other}")
     (words,) = page.locator("#shortlist-words li").all_inner_texts()
-    assert words.endswith("C2 costs what A2 does.") or "no reasons would add up" in words
+    apart = float(rows[other]["cost_EUR"]) - float(rows[own]["cost_EUR"])
+    assert re.search(
+        rf"{other} costs [\d\u202f]+ EUR {'more' if apart > 0 else 'less'} than {own}; their bills", words
+    )
+    assert " for " not in words.partition(" costs ")[2]
     cells = {
         row[0]: row[1:]
         for row in page.evaluate(
@@ -210,6 +216,22 @@ def test_what_one_run_does_not_have_is_a_dash_and_its_text_stays_text(watched, c
     assert HOSTILE in page.inner_text("#opening")
     assert page.locator("img").count() == 0
     assert page.title() == "3 runs compared"
+    assert watched.errors == []
+
+
+def test_a_run_without_a_design_is_told(watched, real_run, tmp_path):
+    """Beside a run that found nothing there is no reason to tell, and the page says which found nothing."""
+    empty = copy(real_run, tmp_path / "empty")
+    header = (empty / "front.csv").read_text(encoding="utf-8").splitlines()[0]
+    (empty / "front.csv").write_text(f"{header}\n", encoding="utf-8")
+    (empty / "told.json").unlink()
+    page = watched.open(write_comparison([real_run, empty, empty], tmp_path / "comparison.html"))
+    assert page.inner_text("[data-changed='1']") == "Run B found no design that meets its scenario."
+    assert page.locator("[data-reasons] li").count() == 0
+    page = watched.open(write_comparison([empty, empty], tmp_path / "none.html"))
+    assert page.inner_text("[data-changed='1']").startswith(
+        "Run A found no design that meets its scenario. Run B"
+    )
     assert watched.errors == []
 
 

@@ -133,4 +133,10 @@ def test_what_was_set_is_told_in_few_words(orchard):
     assert "store volume searched over 500 instead of its whole range" in words
     assert "price of store 40 instead of 18 EUR/L^0.65" in words
     assert words.endswith("and 4 other values, in the table below")
+    tight = orchard.model_copy(
+        update={"engine": orchard.engine.model_copy(update={"ring_gap_um": 20.0, "friction_idle_bar": 0.1})}
+    )
+    tightened = list(differences([Held(orchard), Held(tight)]))
+    words = set_otherwise.told(tightened, [orchard, tight], 1)
+    assert words == "Set differently: ring gap 20 instead of 13 um and friction idle 0.1 instead of 0.052 bar"
     assert set_otherwise.told(apart, cases, 2).startswith("Nothing was set differently")

@@ -78,7 +78,7 @@ def test_page_is_small(page):
 
 
 def test_another_power_is_a_new_search_or_plants_side_by_side(folder, page):
-    """The page gives the command for twice the power in the form of its other new searches, and says what scales exactly."""
+    """The page gives the command for twice the power as for its other new searches, and says what scales exactly."""
     power = read_run(folder).case.scenario.demand.shaft_power_W
     asked = f"scenario.demand.shaft_power_W={2 * power:g}"
     assert f"explore -cp results/orchard/{folder.name} -cn config {asked}" in page

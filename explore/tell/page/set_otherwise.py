@@ -59,7 +59,11 @@ def _cards(apart: Sequence[tuple[str, str, str]], own: Case, other: Case) -> Ite
 
 def _values(apart: Sequence[tuple[str, str, str]], own: Case, other: Case) -> Iterator[str]:
     """Yield the values that differ, those first that a builder asks for."""
-    units = {f"costs.{one['name']}": in_page_units(str(one["unit"])) for one in described(own.costs)}
+    units = {
+        f"{group}.{one['name']}": str(one["unit"])
+        for group, values in (("costs", own.costs), ("engine", own.engine))
+        for one in described(values)
+    }
 
     def place(name: str) -> int:
         return next(k for k, start in enumerate(ORDER) if name.startswith(start))
@@ -73,7 +77,7 @@ def _values(apart: Sequence[tuple[str, str, str]], own: Case, other: Case) -> It
             continue
         unset = "its whole range" if group == "space" else "not set"
         of = units.get(name, unit(name.rpartition(".")[2]))
-        yield _value(_named(name, own), (before, now), of, unset)
+        yield _value(_named(name.removesuffix(f"_{of}"), own), (before, now), in_page_units(of), unset)
     if any(name.startswith("search.") and name not in TOLD_OF_SEARCH for name, _, _ in apart):
         yield EXTENT
 

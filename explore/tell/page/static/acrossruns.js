@@ -10,23 +10,26 @@ import { LETTERS } from "./words.js";
 const MOST = LETTERS.length, // designs side by side, as on the page of one run
   GREATEST = 2; // lines of the bill that the opening tells; the roles below tell more
 
-// Fills what stands written in the page but for its words: each recommended design against that of the first run that has one.
+// Fills the places that the page keeps for sentences: under each role against the first run that has a design for it, in the
+// opening against the first run.
 export function tellChanges(data, runs) {
   for (const { key, designs } of data.roles) {
-    const found = designs.map(runs.of).filter(Boolean),
+    const [first, ...others] = designs.map(runs.of).filter(Boolean),
       list = document.querySelector(`[data-reasons="${CSS.escape(key)}"]`);
-    list?.replaceChildren(...found.slice(1).map((b) => html("li", {}, runs.sentences(found[0], b))));
-    if (key !== "compromise") continue;
-    const [own, ...others] = designs.map(runs.of);
-    document.querySelectorAll("[data-changed]").forEach((element) => {
-      const other = others[Number(element.dataset.changed)];
-      if (own && other)
-        element.textContent = runs.sentences(own, other, {
-          subject: `The compromise of ${other.run.letter}`,
-          most: GREATEST,
-        });
-    });
+    list?.replaceChildren(...others.map((b) => html("li", {}, runs.sentences(first, b))));
   }
+  const compromises = data.roles.find(({ key }) => key === "compromise")?.designs ?? [],
+    found = data.runs.map((_, k) => runs.of(compromises[k]));
+  document.querySelectorAll("[data-changed]").forEach((element) => {
+    const k = Number(element.dataset.changed);
+    element.textContent = changeOf(data, runs, [0, k], [found[0], found[k]]);
+  });
+}
+
+function changeOf(data, runs, places, [own, other]) {
+  const none = places.filter((k, place) => ![own, other][place]).map((k) => data.runs[k].letter);
+  if (none.length) return none.map((letter) => `Run ${letter} found no design that meets its scenario.`).join(" ");
+  return runs.sentences(own, other, { subject: `The compromise of ${other.run.letter}`, most: GREATEST });
 }
 
 // The names in an address, '#&shortlist=A17,B3', each once and only such as the page has.
