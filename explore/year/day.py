@@ -33,6 +33,13 @@ ABSOLUTE_ACCOUNT = 1e-6
 """A microjoule, a microsecond or a millilitre: nothing."""
 MOST_TURNS = 500
 """Changes of mode in half an hour: more would be a mode that ends as it begins, which is a defect."""
+PAID = 1e-9
+"""Of a warm-up so little is nothing owed: rounding."""
+HALF_MINUTES = 30
+"""Minutes of half an hour, by definition."""
+LONGEST_S = 120.0
+"""Longest step: collectors that begin and stop within one would not be seen, and minutes lie on a line between steps that
+swings past a bend of the engine's curves."""
 METHOD = "DOP853"
 """Of high order, for rates that are smooth between events: the fewest calls of Python for the tolerance."""
 
@@ -106,6 +113,7 @@ class _March:
         self.owed_J, self.mode = 0.0, Mode.REST
         self.asked_s = sum(day.demand) * SECONDS_PER_HOUR
         self.states, self.modes, self.happenings = [y], list[Mode](), list[Happening]()
+        self.collecting = False
         self.served, self.warmed = (store.own + ACCOUNTS.index(name) for name in ("served", "warmed"))
 
     def pass_half(self, half: int) -> None:
@@ -115,12 +123,14 @@ class _March:
         if beside == 0:
             self._strike(hour, around)
         at, left = 0.0, None
+        self.collecting = self.store.gain(self.y, _moment(around, at)) > 0.0
         for _ in range(MOST_TURNS):
             self._settle(half, at, around, left)
-            at = self._follow(half, at, around)
+            at, sun = self._follow(half, at, around)
             if at >= HALF_HOUR:
                 return
-            left = self.mode
+            self.collecting ^= sun
+            left = None if sun else self.mode
         raise RuntimeError(f"hour {hour}: the store changes its mode without end")
 
     def _strike(self, hour: int, around: Surroundings) -> None:
@@ -145,43 +155,43 @@ class _March:
             self.happenings.append(Happening(half * HALF_HOUR + at, self.mode, mode))
         self.mode = mode
 
-    def _follow(self, half: int, at: float, around: Surroundings) -> float:
-        """Integrate until the mode or half an hour ends, and take the minutes down; return when it was [s]."""
+    def _follow(self, half: int, at: float, around: Surroundings) -> tuple[float, bool]:
+        """Integrate until something ends or half an hour does, and take the minutes down.
+
+        Return when it was [s], and whether it was the collectors that began or stopped.
+        """
         from scipy.integrate import solve_ivp
 
-        store, mode, owed = self.store, self.mode, self.owed_J > 0.0
+        store, mode, owed, before = self.store, self.mode, self.owed_J > 0.0, self.y
 
         def slope(t: float, y: Array) -> Array:
             return store.slope(y, _moment(around, t), mode, owed=owed)
 
-        minutes = SECONDS_PER_MINUTE * np.arange(
-            int(at / SECONDS_PER_MINUTE) + 1, HALF_HOUR / SECONDS_PER_MINUTE + 1
-        )
+        turns = [Turn(store.gain, rising=not self.collecting), *self._turns(owed)]
         found = solve_ivp(
             slope,
             (at, HALF_HOUR),
-            self.y,
+            before,
             method=METHOD,
-            t_eval=minutes,
-            events=[_event(turn, around) for turn in self._turns(owed)],
+            t_eval=SECONDS_PER_MINUTE * np.arange(int(at / SECONDS_PER_MINUTE) + 1, HALF_MINUTES + 1),
+            events=[_event(turn, around) for turn in turns],
+            max_step=LONGEST_S,
             rtol=RELATIVE,
             atol=[ABSOLUTE] * store.own + [ABSOLUTE_ACCOUNT] * len(ACCOUNTS),
         )
         if not found.success:
-            raise RuntimeError(f"minute {half * 30}: {found.message}")
-        ended = [times[0] for times in found.t_events if len(times)]
+            raise RuntimeError(f"minute {half * HALF_MINUTES}: {found.message}")
         passed = list(np.array(found.y).T)  # an event before the next minute leaves none
         self.states += passed
         self.modes += [mode] * len(passed)
-        if not ended:
-            self.y = found.y[:, -1]
-            return HALF_HOUR
-        first = int(np.argmin([times[0] if len(times) else np.inf for times in found.t_events]))
-        before, self.y = self.y, found.y_events[first][0]
+        times = [when[0] if len(when) else np.inf for when in found.t_events]
+        first = int(np.argmin(times))
+        ended = times[first] < np.inf
+        self.y = found.y_events[first][0] if ended else passed[-1]
         if owed and mode is Mode.SHORT:
-            paid = float(self.y[self.warmed] - before[self.warmed])
-            self.owed_J = 0.0 if paid >= self.owed_J * (1.0 - 1e-9) else self.owed_J - paid
-        return float(min(ended))
+            left = self.owed_J - float(self.y[self.warmed] - before[self.warmed])
+            self.owed_J = left if left > self.owed_J * PAID else 0.0
+        return (float(times[first]) if ended else HALF_HOUR), ended and first == 0
 
     def _turns(self, owed: bool) -> list[Turn]:
         """What may end the mode: the store's own, the end of the warm-up and of a sum that is banked."""

@@ -109,6 +109,10 @@ class Flowing(Protocol):
         """The state as a mode takes it over."""
         ...
 
+    def gain(self, y: Array, now: Moment) -> float:
+        """What each square metre of the collectors would bring [W/m2], below zero where they do not run."""
+        ...
+
     def rates(self, y: Array, now: Moment, mode: Mode, *, owed: bool) -> Rates:
         """What goes on; ``owed``: heat that comes in still goes into the warm-up."""
         ...
@@ -130,9 +134,11 @@ class Collectors:
 
     def heat(self, sun: float, above_air: float) -> float:
         """Heat that arrives [W] at a mean temperature ``above_air`` [K] (ISO 9806, pipe loss taken off)."""
-        if sun <= 0.0:
-            return 0.0
-        return self.area * max(self.eta0 * sun - (self.a1 + self.a2 * above_air) * above_air, 0.0)
+        return self.area * max(self.gain(sun, above_air), 0.0) if sun > 0.0 else 0.0
+
+    def gain(self, sun: float, above_air: float) -> float:
+        """What each square metre would bring [W/m2], below zero where it would cool the store."""
+        return self.eta0 * sun - (self.a1 + self.a2 * above_air) * above_air
 
 
 class Engine:

@@ -96,6 +96,10 @@ class FlowingMixed:
         """The state as a mode takes it over: as it is."""
         return y
 
+    def gain(self, y: Array, now: Moment) -> float:
+        """What each square metre of the collectors would bring [W/m2]."""
+        return self.collectors.gain(now.sun, float(y[0]) + self.rise - now.air)
+
     def rates(self, y: Array, now: Moment, mode: Mode, *, owed: bool) -> Rates:
         """Heat flows and service."""
         T = float(y[0])

@@ -100,6 +100,10 @@ class FlowingStratified:
         after[0], after[1] = y[0] + y[1] / self.half_out, 0.0
         return after
 
+    def gain(self, y: Array, now: Moment) -> float:
+        """What each square metre of the collectors would bring [W/m2]."""
+        return self.collectors.gain(now.sun, self.top - self.half(y) - now.air)
+
     def rates(self, y: Array, now: Moment, mode: Mode, *, owed: bool) -> Rates:
         """Heat flows and service."""
         half = self.half(y)
