@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import datetime
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,7 @@ from explore.plant.governor import GOVERNORS
 from explore.year.course import HOURS, day_of
 from explore.year.day import MINUTES, DayMarch, march_day
 from explore.year.flowing import RUNNING
-from explore.year.hours import BOOKS, HourBooks, hours_of
+from explore.year.hours import BOOKS, HourBooks, hours_of, runs
 from explore.year.plants import MixedPlants, StratifiedPlants
 from explore.year.weather import READING_YEAR
 
@@ -71,17 +72,18 @@ class Told:
 
 def date_of(text: str) -> datetime.date:
     """Read a day of a typical year, month and day; raises :class:`InputError` for what is none."""
-    parts = text.strip().split("-")
-    if len(parts) == 3:
+    if re.fullmatch(r"\d+-\d+-\d+", text):
         raise InputError(
             f"date={text[:40]}: the weather is a typical year, whose months come from different years; give month and day "
             "alone, date=07-15"
         )
     try:
-        month, day = (int(part) for part in parts)
+        if re.fullmatch(r"[0-9]{1,2}-[0-9]{1,2}", text) is None:
+            raise ValueError(text)
+        month, day = map(int, text.split("-"))
         return datetime.date(READING_YEAR, month, day)
     except ValueError as error:
-        leap = "; a typical year has no 29 February" if parts in (["02", "29"], ["2", "29"]) else ""
+        leap = "; a typical year has no 29 February" if re.fullmatch("0?2-29", text) else ""
         raise InputError(
             f"date={text[:40]!r} is no day of a typical year: give month and day, date=07-15{leap}"
         ) from error
@@ -102,6 +104,8 @@ def day(evaluator: Evaluator, figures: Mapping[str, Any], date: datetime.date) -
     plants: StratifiedPlants | MixedPlants = make(
         evaluator.case, evaluator.plant, evaluator.water, run.designs, run.done
     )
+    if not runs(plants):
+        raise InputError("this design's engine gives no work from a full store: it has no day to tell of")
     kind = int(run.designs.collector[0])
     hours = hours_of(evaluator.year, plants, number)
     steady, smooth = (day_of(evaluator.year, number, kind, smooth=one) for one in (False, True))
@@ -217,19 +221,30 @@ def _warm_up_minutes(plants: StratifiedPlants | MixedPlants, march: DayMarch) ->
     return heat / float(drawn[first + 1] - drawn[first])
 
 
-def agreement(told: Told) -> dict[str, tuple[float, float]]:
-    """How far the minutes and the year's hours agree, by account.
+class Agreement(NamedTuple):
+    """How far the minutes and the year's hours agree in one account, as shares; zero where there is nothing."""
 
-    Two shares: the day's sum over the hours' less one, and the greatest difference in an hour over the greatest hour of
-    that account. Both are zero where there is nothing.
-    """
+    day: float
+    """of the day's sum: minutes over hours, less one"""
+    own_hour: float
+    """greatest difference in an hour, over the greatest hour of that account"""
+    hour: float
+    """the same over the greatest hour of heat of any account, that of the service over an hour of the power asked for"""
+
+
+def agreement(told: Told) -> dict[str, Agreement]:
+    """Compare each account of the day by the minute with that of the year's hours."""
+    heat = max(float(np.max(np.abs(getattr(told.hours, name)))) for name in BOOKS if name != "served")
     found = {}
     for name in BOOKS:
         own, theirs = by_hour(told.march, name), getattr(told.hours, name)
         whole, most = float(np.sum(theirs)), float(np.max(np.abs(theirs)))
-        found[name] = (
+        off = float(np.max(np.abs(own - theirs)))
+        common = 1.0 if name == "served" else heat
+        found[name] = Agreement(
             float(np.sum(own)) / whole - 1.0 if whole else 0.0,
-            float(np.max(np.abs(own - theirs))) / most if most else 0.0,
+            off / most if most else 0.0,
+            off / common if common else 0.0,
         )
     return found
 

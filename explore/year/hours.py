@@ -11,7 +11,14 @@ from explore.year.course import HOURS
 from explore.year.plants import MixedPlants, StratifiedPlants
 from explore.year.season import NO_SUN, first_demand_hours
 from explore.year.series import Year
-from explore.year.stores import BankedStore, Columns, MixedStore, StratifiedStore, step_counts
+from explore.year.stores import (
+    LEAST_EFFICIENCY,
+    BankedStore,
+    Columns,
+    MixedStore,
+    StratifiedStore,
+    step_counts,
+)
 
 Array = NDArray[np.float64]
 
@@ -78,6 +85,18 @@ def made(year: Year, plants: StratifiedPlants | MixedPlants) -> StratifiedStore 
     steps = int(step_counts(columns, year)[0])
     columns["bank"] = _first(plants.bank_efficiency)
     return (BankedStore if np.isfinite(columns["bank"][0]) else MixedStore)(columns, year, steps)
+
+
+def runs(plants: StratifiedPlants | MixedPlants) -> bool:
+    """Whether the engine of the first design gives work from a full store; the year of one that does not is empty."""
+    if isinstance(plants, StratifiedPlants):
+        work, span = (
+            plants.work_per_kg_water_J,
+            np.subtract(plants.top_temperature_K, plants.return_temperature_K),
+        )
+        return bool(_first(work)[0] > 0.0 and _first(span)[0] > 0.0)
+    last = {name: float(grid[0, -1]) for name, grid in plants.grids().items()}
+    return last["efficiency"] > LEAST_EFFICIENCY and last["fraction"] > 0.0
 
 
 def columns_of(plants: StratifiedPlants | MixedPlants) -> Columns:

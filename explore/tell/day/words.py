@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -174,27 +175,36 @@ def _state(told: Told, place: int) -> str:
 def sums(told: Told) -> list[tuple[str, ...]]:
     """Account, by minutes, by hours, the day's difference, the greatest in an hour over that account's greatest hour."""
     rows = []
-    for name, (whole, worst) in agreement(told).items():
+    for name, found in agreement(told).items():
         own, theirs = float(np.sum(by_hour(told.march, name))), float(np.sum(getattr(told.hours, name)))
         if name != "served" and max(own, theirs) < NOTHING_J:
             continue
         written = [f"{x:.2f} h" if name == "served" else kWh(x) for x in (own, theirs)]
-        rows.append((ACCOUNTS[name], *written, f"{100.0 * whole:+.2f} %", f"{100.0 * worst:.2f} %"))
+        rows.append(
+            (ACCOUNTS[name], *written, f"{100.0 * found.day:+.2f} %", f"{100.0 * found.own_hour:.2f} %")
+        )
     return rows
 
 
 def compared(told: Told) -> str:
     """Say how far the minutes and the year's hours agree, and why the standing loss does so less."""
     found = agreement(told)
-    worst = max(value for name, (_, value) in found.items() if name != "lost")
-    lost = found["lost"][0]
-    own = float(np.sum(by_hour(told.march, "lost"))) - float(np.sum(told.hours.lost))
-    handled = max(float(np.sum(told.hours.collected)), float(np.sum(told.hours.drawn)), 1.0)
+    heat = max(one.hour for name, one in found.items() if name != "served")
+    parts = [f"in heat within {_percent(heat)} % of the day's greatest hour"]
+    if any(told.asked):
+        parts.append(
+            f"in service within {_percent(found['served'].hour)} % of an hour of the power asked for"
+        )
     return (
-        f"Hour by hour this agrees with the year's own march within {100.0 * worst:.1f} % of the greatest hour. The "
-        f"standing loss differs by {100.0 * lost:+.1f} % of itself, {100.0 * abs(own) / handled:.1f} % of the day's heat: "
-        "the year takes an hour's loss as the store stands between what comes in and what is drawn."
+        f"Hour by hour this agrees with the year's own march {' and '.join(parts)}. The day's standing loss differs by "
+        f"{100.0 * found['lost'].day:+.1f} % of itself: the year takes an hour's loss as the store stands between what "
+        "comes in and what is drawn."
     )
+
+
+def _percent(share: float) -> str:
+    """Write a share upwards, so that it is no promise too much."""
+    return f"{math.ceil(1000.0 * share) / 10.0:.1f}"
 
 
 def smoothed(told: Told) -> str:
