@@ -52,6 +52,7 @@ def page(
                 one for one in narrator.as_cautions(cautions) if narrator.severity(one) is not Severity.NOTE
             ],
             severity=narrator.severity,
+            accounts=told_accounts(told),
             hours=hours(told),
         )
     )
@@ -127,7 +128,7 @@ def _store(told: Told) -> list[dict[str, Any]]:
                    note=f"The hot water has {units.celsius(told.top_K):.0f} °C throughout."),
         ]  # fmt: skip
     levels = [
-        ("full", told.top_K), ("power holds down to", told.sizing_temperature_K), ("engine stops", told.floor_K),
+        ("full", told.top_K), ("power holds down to", told.sizing_temperature_K), ("nothing is drawn below", told.floor_K),
     ]  # fmt: skip
     return [
         _chart("store", "Temperature of the store", "°C", [("store", minutes["hottest_degC"])],
@@ -158,9 +159,15 @@ def _short(value: float) -> float | None:
     return float(f"{value + 0.0:.{DIGITS}g}") if np.isfinite(value) else None
 
 
+def told_accounts(told: Told) -> list[str]:
+    """Accounts of heat that the table of hours has: dumped heat only where there is some."""
+    dumped = told.march.accounts["dumped"][-1] > 0.0 or bool(np.any(told.hours.dumped > 0.0))
+    return ["collected", "lost", *(["dumped"] if dumped else []), "drawn"]
+
+
 def hours(told: Told) -> list[list[str]]:
     """Each hour: its clock, then heat and service by minutes and by the hours of the year, and the store at its end."""
-    named = ("collected", "lost", "dumped", "drawn")
+    named = told_accounts(told)
     own = {name: by_hour(told.march, name) / units.J_PER_KWH for name in named}
     theirs = {name: getattr(told.hours, name) / units.J_PER_KWH for name in named}
     served, once = by_hour(told.march, "served"), told.hours.served

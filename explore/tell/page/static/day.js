@@ -1,6 +1,6 @@
 // A day of one design: lines over its minutes, hours of demand shaded.
 
-import { QUIET, css, darkWanted, layout, palette, plain, setPrinting } from "./theme.js";
+import { QUIET, css, darkWanted, html, layout, palette, plain, setPrinting } from "./theme.js";
 import { inflate, loadCharts } from "./unpack.js";
 
 const DASHES = ["solid", "dash", "dot", "dashdot"]; // so that colour is never the only code
@@ -75,13 +75,27 @@ async function start() {
   await loadCharts();
   draw();
   darkWanted.addEventListener("change", draw);
+  // A chart drawn before keeps its size; the library's own resizing comes too late for the printer.
   const paper = (on) => {
     setPrinting(on);
     draw();
+    data.charts
+      .map((chart) => document.getElementById(`chart-${chart.id}`))
+      .forEach((box) =>
+        Plotly.relayout(
+          box,
+          on ? { width: box.clientWidth, height: box.clientHeight } : { width: null, height: null, autosize: true },
+        ),
+      );
   };
   window.addEventListener("beforeprint", () => paper(true));
   window.addEventListener("afterprint", () => paper(false));
   document.documentElement.dataset.ready = "charts";
 }
 
-start();
+start().catch((error) => {
+  document
+    .querySelector("main")
+    .prepend(html("p", { class: "note failed" }, `The charts of this page could not start: ${error.message}`));
+  throw error;
+});
