@@ -24,12 +24,12 @@ DECIDES = (
     "practise under them decide."
 )
 GOVERNORS = {
-    "throttle": "the throttle",
-    "cut_off": "the cut-off",
-    "speed": "the speed",
-    "free": "the throttle, only above what the load may take,",
+    "throttle": "the throttle is wide open",
+    "cut_off": "the cut-off is at its longest",
+    "speed": "the speed is at its greatest",
+    "free": "the engine gives just what is asked",
 }
-"""What holds the power, as it stands in a sentence."""
+"""How it stands with each governor where it no longer holds the power."""
 ACCOUNTS = {
     "collected": "heat from the collectors",
     "lost": "standing loss",
@@ -107,7 +107,7 @@ def _governing(told: Told) -> list[tuple[float, str]]:
     return [
         (
             60.0 * weak[0],
-            f"At {size:.0f} °C {governor} is wide open; from here the power fades as the store cools.",
+            f"At {size:.0f} °C {governor}; from here the power fades as the store cools.",
         )
     ]
 
@@ -122,7 +122,11 @@ def _words(told: Told, one: Happening) -> str:
             else ""
         )
         return f"Power is asked for. The warm-up takes {kWh(one.warm_up_J)} from the store{takes}: begin so much earlier."
+    if before is after:
+        return "Power is asked for."
     if after is Mode.SHORT:
+        if before is Mode.COLD:
+            return "The sun has warmed the store enough: the engine gets what comes in, and no more."
         return "The store is empty: the engine stops, and gets no more than the sun still brings."
     if after is Mode.COLD:
         return f"At {_hottest(told, one.second):.0f} °C the store is too cold for the engine."
@@ -244,6 +248,12 @@ def heat(told: Told) -> str:
         parts.append(f"{kWh(last['dumped'])} are dumped")
     parts.append(f"the store holds {kWh(abs(kept))} {'more' if kept >= 0.0 else 'less'} than a day before")
     return f"{', '.join(parts)}. The account closes to {abs(told.march.unclosed()):.0e} of it."
+
+
+def _than_before(kept: float) -> str:
+    if abs(kept) < NOTHING_J:
+        return "as much as"
+    return f"{kWh(abs(kept))} {'more' if kept > 0.0 else 'less'} than"
 
 
 def highest(told: Told) -> str:
