@@ -246,7 +246,7 @@ def heat(told: Told) -> str:
     ]
     if last["dumped"] >= NOTHING_J:
         parts.append(f"{kWh(last['dumped'])} are dumped")
-    parts.append(f"the store holds {kWh(abs(kept))} {'more' if kept >= 0.0 else 'less'} than a day before")
+    parts.append(f"the store holds {_than_before(kept)} a day before")
     return f"{', '.join(parts)}. The account closes to {abs(told.march.unclosed()):.0e} of it."
 
 
