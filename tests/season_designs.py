@@ -129,6 +129,16 @@ def mixed_year(year, *, diary=None, plain=False, **d):
     return season.mixed_year(year, _plants(MixedPlants, d), diary=diary, plain=plain)
 
 
+def stratified_plants(**d):
+    """Designs given as columns, as the year takes them."""
+    return _plants(StratifiedPlants, d)
+
+
+def mixed_plants(**d):
+    """Designs given as columns, as the year takes them."""
+    return _plants(MixedPlants, d)
+
+
 def _plants(kind, d):
     """Sort columns into the records of the year."""
     rest = dict(d)

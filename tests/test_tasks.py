@@ -45,6 +45,7 @@ SAMPLES = {
     "port_velocity_m_per_s": ("25", 25.0),
     "speed_fluctuation": ("0.05", 0.05),
     "crank_phasing_deg": ("90", 90.0),
+    "date": ("07-15", "07-15"),
     "log": ("x.csv", "x.csv"),
     "accuracy": ("{torque_Nm: 0.1}", {"torque_Nm": 0.1}),
 }

@@ -44,6 +44,8 @@ SLOW = frozenset(
         "test_bad_inputs",
         "test_cli",
         "test_compose",
+        "test_day",
+        "test_day_task",
         "test_documents::test_the_tutorial_really_runs",
         "test_given_machine",
         "test_influence",

@@ -71,6 +71,22 @@ class BuildTask(Task):
     crank_phasing_deg: float | None = Field(None, ge=0, le=360)
 
 
+class DayTask(Task):
+    """Follow one design through a day."""
+
+    call = "task=day design=FILE.yaml date=07-15"
+    about = (
+        "one design through a day of the typical year, by the minute: store, warm-up, governor,",
+        "pressures; or design=.../front.csv row=N; a new folder, results/day/<time> or output=FOLDER",
+    )
+
+    name: Literal["day"] = "day"
+    design: str | None = None
+    row: int | None = Field(None, ge=1)
+    date: str | None = Field(None, description="month and day, as 07-15")
+    output: str | None = None
+
+
 class MachineTask(Task):
     """Run a given machine."""
 
@@ -255,6 +271,7 @@ ChosenTask = Annotated[
     Annotated[SearchTask, Tag("search")]
     | Annotated[InspectTask, Tag("inspect")]
     | Annotated[BuildTask, Tag("build")]
+    | Annotated[DayTask, Tag("day")]
     | Annotated[MachineTask, Tag("machine")]
     | Annotated[FitTask, Tag("fit")]
     | Annotated[ReportTask, Tag("report")]

@@ -143,7 +143,7 @@ def _at_busiest(engine: MixedEngine, plant: Plant, rise: Array, T: Array) -> _Bu
         part = engine.take(rows_)
         assert part.built is not None
         if governed:
-            cycle, flow, _, _ = part.governed(T[rows_], plant.power_may_rise)
+            cycle, flow, *_ = part.governed(T[rows_], plant.power_may_rise)
         else:
             cycle = part.at(T[rows_])
             flow = part.built.rate * cycle.flow_ratio

@@ -80,12 +80,13 @@ class Built:
 
 
 class Governed(NamedTuple):
-    """A cycle under its governor, each (n,): the flow [kg/s], the speed [1/s] and inlet pressure [Pa] that it holds."""
+    """A cycle under its governor, each (n,): flow [kg/s], and the speed [1/s], inlet pressure [Pa] and cut-off [-] held."""
 
     cycle: Cycle
     flow: Array
     frequency: Array
     inlet_pressure: Array
+    cut_off: Array
 
     @property
     def power(self) -> Array:
@@ -234,4 +235,4 @@ class MixedEngine:
         held = govern(built.governing, net_power, full, least, frame.power, power_may_rise, GOVERNOR_STEPS)
         expansion = run(held, LAST_SWEEPS)
         cycle = go_round(self.fluid, self.water, self.machine, self.settings, given, expansion)
-        return Governed(cycle, flow_of(expansion, held), held.frequency, held.pressure)
+        return Governed(cycle, flow_of(expansion, held), held.frequency, held.pressure, held.cut_off)

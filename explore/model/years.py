@@ -209,10 +209,15 @@ def _mixed(
     done: Performance,
     diary: Diary | None = None,
 ) -> SeasonResult:
+    return mixed_year(year, mixed_plants(case, plant, water, designs, done), diary=diary)
+
+
+def mixed_plants(case: Case, plant: Plant, water: Water, designs: Designs, done: Performance) -> MixedPlants:
+    """Return what the hourly year asks of plants on fully mixed stores."""
     middle = 0.5 * (designs.top_temperature + designs.stop_temperature)
     demand = case.scenario.demand
     banked = (designs.governing == GOVERNORS.index("free")) & (demand.bank == "day")
-    plants = MixedPlants(
+    return MixedPlants(
         field=_field(case, designs),
         service=_service(case, designs, done, middle - designs.boil_approach),
         rise_K=case.engine.collector_rise_mixed_K,
@@ -228,7 +233,6 @@ def _mixed(
         power_may_rise=np.where(banked, demand.power_may_rise, 1.0),
         bank_efficiency=np.where(banked, demand.bank_efficiency, np.inf),
     )
-    return mixed_year(year, plants, diary=diary)
 
 
 def best_efficiency(plant: Plant, designs: Designs, done: Performance) -> Array:

@@ -194,7 +194,7 @@ class _Series:
     def __init__(self, year: Year) -> None:
         sunny = np.any(year.effective_irradiance > 0.0, axis=0)
         warming = np.zeros(len(sunny), dtype=np.bool_)
-        warming[list(_first_demand(year))] = True
+        warming[list(first_demand_hours(year))] = True
         self.sun = _sun_table(year.effective_irradiance)
         self.air, self.room = (
             np.array(series, dtype=np.float64) for series in (year.air_temperature_K, year.room_temperature_K)
@@ -230,7 +230,7 @@ def _march(store: StratifiedStore | MixedStore, year: Year, pages: Array) -> Non
     """March one chunk through the year and fill the ``pages`` of a diary, if there are any."""
     sunny = np.any(year.effective_irradiance > 0.0, axis=0)
     gains = _gains(year.effective_irradiance[:, sunny], store.kind, store.gain)
-    first = _first_demand(year)
+    first = first_demand_hours(year)
     air = list(year.air_temperature_K.reshape(-1, 1))
     room, around = year.room_temperature_K.tolist(), None
     for hour, (sun, demand) in enumerate(zip(sunny.tolist(), year.demand.tolist(), strict=True)):
@@ -243,7 +243,7 @@ def _march(store: StratifiedStore | MixedStore, year: Year, pages: Array) -> Non
         store.pass_hour(gain, air[hour], demand=demand, warming=hour in first)
 
 
-def _first_demand(year: Year) -> set[int]:
+def first_demand_hours(year: Year) -> set[int]:
     """Hours that are the first demand hour of their day."""
     hours = np.flatnonzero(year.demand)
     new_day = np.diff(year.day[hours], prepend=-1) != 0

@@ -244,7 +244,7 @@ class MixedStore(Tally):
         self.warm_up, self.evaporating = d["warm_up"] / d["capacity"], d["evaporating"]
         self.most = d["most"]
         fraction = np.clip(d["fraction"], 0.0, self.most[:, None])
-        self.flow = _grid_flow(d["efficiency"], fraction, d["power"] * seconds / (d["capacity"] * self.step))
+        self.flow = grid_flow(d["efficiency"], fraction, d["power"] * seconds / (d["capacity"] * self.step))
         self.fraction, self.cooling = fraction.ravel(), d["cooling"].ravel()
         self.water = np.zeros(n)
         self.first_place, self.last_cell = np.arange(n, dtype=np.float64) * size, np.full(n, size - 2.0)
@@ -473,7 +473,7 @@ def demand_hours_by_day(year: Year) -> list[int]:
     return np.diff(starts, append=len(days)).tolist()
 
 
-def _grid_flow(efficiency: Array, fraction: Array, work: Array) -> Array:
+def grid_flow(efficiency: Array, fraction: Array, work: Array) -> Array:
     """Grid places that the engine draws in a step of time at each grid place, flattened; always positive.
 
     ``work`` is the work asked for in a step of time, in heat of one place. At the zero of net work power and
@@ -500,7 +500,7 @@ def step_counts(d: Columns, year: Year) -> NDArray[np.intp]:
     gain = per_kelvin * d["gain"] * (d["eta0"] * sun - d["a1"] * above - d["a2"] * above**2)
     span = d["top"] - d["floor"]
     fraction = np.clip(d["fraction"], 0.0, d["most"][:, None])
-    draw = _grid_flow(d["efficiency"], fraction, per_kelvin * d["power"]).reshape(fraction.shape).max(axis=1)
+    draw = grid_flow(d["efficiency"], fraction, per_kelvin * d["power"]).reshape(fraction.shape).max(axis=1)
     loss = per_kelvin * d["UA"] * (d["top"] - np.min(year.room_temperature_K))
     move = np.maximum(
         np.minimum(gain, d["top"] - d["start"] + draw), np.minimum(draw, span + gain) + np.minimum(loss, span)

@@ -28,6 +28,7 @@ CONTENTS: dict[str, tuple[str, ...]] = {
         "how-to-presenting",
         "how-to-sure",
         "how-to-fit",
+        "how-to-day",
         "notebook",
     ),
     "Before you build": ("validity", "cautions"),
