@@ -10,6 +10,7 @@ import numpy as np
 
 from explore.design.space import Space
 from explore.design.variables import INPUTS
+from explore.figures.catalogue import CYLINDER_COLUMNS
 from explore.figures.limits import BOUND, PREFIX
 from explore.fluids.interface import Array
 
@@ -32,7 +33,7 @@ anything is built."""
 SETTLINGS = 3
 """Times that the speed is brought to what the same cylinders need: each leaves about a tenth of the miss or less."""
 SPEED = "speed_rev_per_min"
-SWEPT = tuple(f"swept_volume_{stage}_L" for stage in (1, 2, 3))
+SWEPT = tuple(one.swept for one in CYLINDER_COLUMNS)
 
 
 @dataclass(frozen=True)

@@ -146,7 +146,7 @@ def _mine(case: Case, name: str) -> str:
     _, _, body = shipped.partition("\nname: mine\n")
     head = (
         "# What can I get from what I have? All parts under `owned` are INVENTED: replace what stands here line by line.",
-        "# null for a part that you do not have: it is then chosen, and bought. `explore task=keys group=scenario` has all keys.",
+        "# null for a part that you do not have: it is then chosen, and bought (`explore task=keys group=scenario`).",
     )
     return "\n".join((*head, f"name: {name}", body))
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from explore.config.tasks import SearchTask
 from explore.design.pins import by_reason
 from explore.figures.format import NONE, label, listed, shown, unit
-from explore.judgement.front import RULE, under_ceiling
+from explore.judgement.front import COMPROMISE, RULE, under_ceiling
 from explore.tell import more, narrator
 from explore.tell.next_steps import next_commands, next_text
 from explore.tell.terminal import paragraph, side_by_side, table
@@ -93,11 +93,12 @@ def _leeway(chosen: pd.DataFrame) -> list[str]:
 
 
 def _more(chosen: pd.DataFrame) -> list[str]:
-    """Say what more of its parts would add to the compromise, which comes last, where parts are owned."""
-    if "more" not in chosen or not len(chosen):
+    """Say what more of its parts would add to the compromise, where parts are owned."""
+    if "more" not in chosen:
         return []
-    last = chosen.iloc[-1]
-    return [words for words in [more.text(last["more"], f"{last['pick']}, design {last['line']}")] if words]
+    middle = [row for row in chosen.to_dict("records") if COMPROMISE in str(row["pick"])][:1]
+    told = (more.text(row["more"], f"{row['pick']}, design {row['line']}") for row in middle)
+    return [words for words in told if words]
 
 
 def _how_it_went(case: Case, outcome: SearchOutcome) -> str:
