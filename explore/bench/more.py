@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from explore.figures.limits import BOUND, PREFIX
 from explore.fluids.interface import Array
 
 if TYPE_CHECKING:
+    from explore.config.owned import Owned
     from explore.model import Evaluator
 
 Row = Mapping[str, Any]
@@ -22,6 +23,8 @@ Columns = dict[str, np.ndarray]
 ENERGY, COST = "shaft_energy_kWh_per_year", "cost_EUR"
 STEP = 0.10
 """How much more of a part is tried: a tenth is a piece that can be bought, and little enough for the rest to stay."""
+POWERS = (0.8, 1.25)
+"""Times its power that a design is tried at: a fifth less and, as the same step, a quarter more."""
 FITTED = 0.60
 """Effectiveness of a regenerator put where there is none: the middle of those searched."""
 PLACES = 33
@@ -129,7 +132,7 @@ def more(evaluator: Evaluator, design: Row) -> list[More]:
     if not base["possible"]:
         return []
     own = [_size(way, tried[0].columns)[0] for way in ways]
-    owned = {f"{BOUND}{name}" for name in evaluator.case.scenario.owned.bounds()}
+    owned = evaluator.case.scenario.owned
     found: dict[str, More] = {}
     for way, one in _enough(trial, ways, own, tried[1:]):
         told = _told(way, trial.design, base, one, owned)
@@ -153,7 +156,57 @@ def told(evaluator: Evaluator, design: Row, figures: Row) -> dict[str, Any]:
         "parts": [one.plain() for one in found],
         "charge_kg": None if gas is None else [float(figures["charge_kg"]), gas],
         "room_m3": [float(room), space] if space is not None and _finite(room) else None,
+        "powers": powers(evaluator, design),
     }
+
+
+def powers(evaluator: Evaluator, design: Row) -> list[dict[str, Any]]:
+    """Return what the design gives asked for :data:`POWERS` times its power: the one size that no part decides.
+
+    Of each the ``power_W``, energy [kWh a year] and price [EUR] beyond the design's own, ``speed_rev_per_min``, which
+    follows where cylinders are there, limits ``broken``, and ``needs``: what it takes beyond the parts, by figure.
+    """
+    case = evaluator.case
+    owned = case.scenario.owned
+    own = {name: np.array([design[name]]) for name in INPUTS}
+    base, told = evaluator.evaluate(own), list[dict[str, Any]]()
+    for factor in POWERS:
+        power = factor * case.scenario.demand.shaft_power_W
+        demand = case.scenario.demand.model_copy(update={"shaft_power_W": power})
+        scenario = case.scenario.model_copy(update={"demand": demand})
+        other = evaluator.under(case.model_copy(update={"scenario": scenario}))
+        columns, figures = own, other.evaluate(own)
+        for _ in range(SETTLINGS if owned.swept_volumes_L else 0):
+            speed = np.asarray(columns[SPEED], float) * figures[SWEPT[0]] / base[SWEPT[0]]
+            columns = columns | {SPEED: speed if np.isfinite(speed).all() else own[SPEED]}
+            figures = other.evaluate(columns)
+        needs = {
+            name: float(figures[name][0])
+            for name, (_, most) in owned.bounds().items()
+            if name not in SWEPT and most is not None and figures[name][0] > most
+        }
+        told.append(
+            {
+                "power_W": power,
+                "energy_kWh_per_year": float(figures[ENERGY][0] - base[ENERGY][0]),
+                "cost_EUR": float(figures[COST][0] - base[COST][0]),
+                "speed_rev_per_min": float(columns[SPEED][0]),
+                "needs": needs,
+                "broken": _newly_broken(owned, _first(base), _first(figures)),
+            }
+        )
+    return told
+
+
+def _first(columns: Columns) -> Row:
+    return {name: values[0] for name, values in columns.items()}
+
+
+def _newly_broken(owned: Owned, base: Row, one: Row) -> list[str]:
+    """Return limits that ``one`` breaks and ``base`` keeps; what is needed beyond parts is bought."""
+    bought = {f"{BOUND}{name}" for name in owned.bounds()}
+    limits = [name for name in one if name.startswith(PREFIX) and name not in bought]
+    return [name for name in limits if one[name] > 0.0 and not base[name] > 0.0]
 
 
 @dataclass(frozen=True)
@@ -247,14 +300,12 @@ def _enough(
     return found
 
 
-def _told(way: Way, design: Row, base: Row, one: Row, owned: Set[str]) -> More:
-    """Tell what one way gives; what it needs beyond other parts ``owned`` breaks no limit, for its price is in the bill."""
+def _told(way: Way, design: Row, base: Row, one: Row, owned: Owned) -> More:
     moved = {
         name: (float(design[name]), float(one[name]))
         for name in dict.fromkeys((way.moves, SPEED))
         if float(one[name]) != float(design[name])
     }
-    limits = [name for name in one if name.startswith(PREFIX) and name not in owned]
     return More(
         way.part,
         way.sizes[0],
@@ -263,7 +314,7 @@ def _told(way: Way, design: Row, base: Row, one: Row, owned: Set[str]) -> More:
         moved,
         float(one[ENERGY]) - float(base[ENERGY]),
         float(one[COST]) - float(base[COST]),
-        tuple(name for name in limits if one[name] > 0.0 and not base[name] > 0.0),
+        tuple(_newly_broken(owned, base, one)),
     )
 
 

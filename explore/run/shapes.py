@@ -64,12 +64,24 @@ class MorePart(Loose):
     broken: list[str] = []
 
 
+class OtherPower(Loose):
+    """What a design would give at another power."""
+
+    power_W: float
+    energy_kWh_per_year: float
+    cost_EUR: float
+    speed_rev_per_min: float
+    needs: dict[str, float] = {}
+    broken: list[str] = []
+
+
 class More(Loose):
     """What more of the parts of a design would add, and what it uses of gas and room."""
 
     parts: list[MorePart]
     charge_kg: Pair | None = None
     room_m3: Pair | None = None
+    powers: list[OtherPower] = []
 
 
 class Picked(Loose):

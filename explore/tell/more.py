@@ -58,7 +58,7 @@ def sentences(found: Found) -> list[str]:
     """Say how each part is used, which add nothing and why, and what gas and room have to say."""
     parts = found.get("parts", ())
     said = [words for one in parts if (words := _how(one))]
-    return [*said, *_nothing([one for one in parts if not adds(one)]), *_held(found)]
+    return [*said, *_nothing([one for one in parts if not adds(one)]), *_held(found), *_powers(found)]
 
 
 def _how(one: Found) -> str:
@@ -89,8 +89,10 @@ def _nothing(parts: Sequence[Found]) -> list[str]:
         if one.get("broken"):
             said.append(f"More {one['part']} would break: {broken_words(one['broken'])}.")
         elif lost < -NOTHING:
-            use = f", used by {moves}," if moves else ""
-            said.append(f"More {one['part']}{use} gives {three_digits(-lost)} kWh a year less.")
+            use = f"with {moves} " if moves else ""
+            said.append(
+                f"More {one['part']} adds nothing: {use}the plant gives {three_digits(-lost)} kWh a year less."
+            )
         else:
             said.append(f"More {one['part']} adds nothing.")
     return said
@@ -108,6 +110,26 @@ def _held(found: Found) -> list[str]:
             f"The plant needs {three_digits(used)} of {three_digits(there)} {what}: more {more} {end}."
         )
     return said
+
+
+def _powers(found: Found) -> list[str]:
+    """Say what the plant gives at other powers: that size is a choice, and no part decides it."""
+    said = []
+    for one in found.get("powers", ()):
+        gain = one["energy_kWh_per_year"]
+        words = f"{three_digits(abs(gain))} kWh a year {'more' if gain > 0.0 else 'less'} for "
+        words += f"{three_digits(one['cost_EUR'])} EUR" if one["cost_EUR"] > NOTHING else "no EUR more"
+        needs = [
+            f"{lower(label(name))} {shown(repr(size), name)}" for name, size in one.get("needs", {}).items()
+        ]
+        words += f" ({', '.join(needs)})" if needs else ""
+        broken = f", but breaks: {broken_words(one['broken'])}" if one.get("broken") else ""
+        said.append(f"at {three_digits(one['power_W'])} W it gives {words}{broken}")
+    if not said:
+        return []
+    return [
+        f"The power is your choice: {'; '.join(said)}. A search at that power finds a plant that suits it better."
+    ]
 
 
 def text(found: Found, name: str) -> str:

@@ -11,7 +11,7 @@ import pytest
 
 import explore
 from explore import cli
-from explore.bench.more import COST, ENERGY, STEP, SWEPT, more, told
+from explore.bench.more import COST, ENERGY, STEP, SWEPT, more, powers, told
 from explore.config.compose import compose_case
 from explore.design.variables import INPUTS
 from explore.model import Evaluator
@@ -84,6 +84,23 @@ def test_cylinders_that_are_there_stay(case, found):
         assert again["cost_engine_EUR"] == 0.0
 
 
+def test_other_powers_are_those_of_evaluate(case, found):
+    """Asked for a quarter more, with the speed that is told, the plant gives and costs what is told beyond its own."""
+    figures, _ = found
+    for one in powers(Evaluator(case), figures):
+        asked = compose_case(["scenario=mine", f"scenario.demand.shaft_power_W={one['power_W']}"])
+        changed = {name: figures[name] for name in INPUTS} | {"speed_rev_per_min": one["speed_rev_per_min"]}
+        again = explore.evaluate(pd.DataFrame([changed]), asked).iloc[0]
+        assert again[ENERGY] - figures[ENERGY] == pytest.approx(one["energy_kWh_per_year"], abs=1e-6)
+        assert again[COST] - figures[COST] == pytest.approx(one["cost_EUR"], abs=1e-6)
+        assert again["swept_volume_1_L"] == pytest.approx(figures["swept_volume_1_L"], rel=2e-3)
+        assert one["needs"] == {
+            name: pytest.approx(again[name])
+            for name in ("boiler_area_m2", "condenser_area_m2", "charge_kg")
+            if again[name] > case.scenario.owned.bounds()[name][1]
+        }
+
+
 def test_order(found):
     """What is free comes first, then the most energy for an EUR, then what adds nothing."""
     ranks = [0 if one.free else 1 if one.per_EUR else 2 for one in found[1]]
@@ -109,7 +126,12 @@ def test_rows_and_sentences():
     )  # fmt: skip
     tank = part(part="tank", size="store_volume_L", before=300.0, after=330.0, energy_kWh_per_year=-0.5)
     bad = part(part="cylinders", size="swept_volume_1_L", broken=["violation_room_m3"])
+    power = {
+        "power_W": 125.0, "energy_kWh_per_year": 4.7, "cost_EUR": 138.0, "speed_rev_per_min": 600.0,
+        "needs": {"boiler_area_m2": 0.732}, "broken": [],
+    }  # fmt: skip
     answer = {"parts": [free, part(), tank, bad], "charge_kg": [1.63, 5.0], "room_m3": [245.0, 250.0]}
+    answer["powers"] = [power]
     cells = rows(answer)
     assert all(len(row) == len(HEADER) for row in cells)
     assert cells[0][-2:] == ("yours", "free")
@@ -118,12 +140,13 @@ def test_rows_and_sentences():
     said = " ".join(sentences(answer))
     assert "boiler, which is there already and left unused: boiler pinch from 3.25 to 2.50 K" in said
     assert "engine speed from 500 to 490 rev/min" in said
-    assert "More tank gives 0.500 kWh a year less." in said
+    assert "More tank adds nothing: the plant gives 0.500 kWh a year less." in said
     assert "More cylinders would break: room too small for the charge." in said
     assert "1.63 of 5.00 kg in the bottle: more gas adds nothing." in said
     assert (
         "245 of 250 m³ of the room: more room alone adds nothing, but a larger plant would need it." in said
     )
+    assert "at 125 W it gives 4.70 kWh a year more for 138 EUR (boiler area 0.732 m²)." in said
     assert text({}, "this design") == ""
 
 
