@@ -13,9 +13,12 @@ from explore.config.compose import compose_case
 from explore.config.owned import LEAST_USED, Owned
 from explore.config.schema import Costs
 from explore.design.space import Space
+from explore.doubt.draws import points
+from explore.doubt.worlds import Worlds
 from explore.errors import InputError
 from explore.judgement.bill import bill_lines
 from explore.judgement.owned import lacking
+from explore.model import Evaluator
 from explore.plant.parts.part import Sizes
 
 DESIGN = {
@@ -197,3 +200,17 @@ def test_parts_that_do_not_fit_are_refused(words, says):
         Space.from_case(compose_case(["scenario=mine", *words]))
     for part in says:
         assert part in str(refusal.value)
+
+
+def test_worlds_of_a_study_buy_what_they_lack(case):
+    """Sized anew a design needs other parts than those at hand: a world prices them and refuses nothing for them."""
+    worlds = Worlds(Evaluator(case))
+    sample = worlds.draws.sample(points(4, worlds.draws.dimensions, 5))
+    assert not any(
+        f"bound_{name}" in limit
+        for limit in worlds.model(sample, 1).evaluate(
+            {name: np.array([value]) for name, value in design().iloc[0].items()}
+        )
+        for name in case.scenario.owned.bounds()
+    )
+    assert worlds.case(sample, 1).scenario.owned.pins() == case.scenario.owned.pins()
