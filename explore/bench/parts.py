@@ -49,9 +49,15 @@ def stage_price(costs: Costs, number: int, swept_L: float, all_L: float) -> floa
 def _engine(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case) -> list[Row]:
     rows: list[Row] = []
     swept = {one["stage"]: float(figures[f"swept_volume_{one['stage']}_L"]) for one in told["cylinders"]}
+    number = {one["stage"]: one["number"] for one in told["cylinders"]}
+    whole = {
+        j: stage_price(case.costs, number[j], volume, sum(swept.values())) for j, volume in swept.items()
+    }
+    full = sum(whole.values())
+    bought = _bill(figures, "engine") / full if full > 0.0 else 1.0  # 1 but for cylinders that are there
     for one in told["cylinders"]:
         n, stage = one["number"], one["stage"]
-        price = stage_price(case.costs, n, swept[stage], sum(swept.values()))
+        price = whole[stage] * bought
         wall = told["stock_walls"].get(f"cylinder {stage}")
         size = f"bore {one['bore_mm']:.1f} mm, stroke {one['stroke_mm']:.1f} mm"
         rows += [

@@ -19,6 +19,7 @@ from explore.config.doubts import Doubt
 from explore.config.explain import closest, explained, yaml_problem
 from explore.config.fields import idle
 from explore.config.fitted import settings
+from explore.config.owned import Owned
 from explore.config.paths import against, anchored
 from explore.config.plain_yaml import parse, read
 from explore.config.schema import (
@@ -111,7 +112,7 @@ def schema_defaults() -> dict[str, Any]:
     }
     defaults = {name: group.model_dump(mode="json") for name, group in groups.items()}
     defaults["task"] = every_key()
-    scenario = {"site": Site(), "demand": Demand(), "use": Use(), "limits": Limits()}
+    scenario = {"site": Site(), "demand": Demand(), "use": Use(), "owned": Owned(), "limits": Limits()}
     defaults["scenario"] = {name: group.model_dump(mode="json") for name, group in scenario.items()}
     defaults["scenario"] |= {
         "description": "",
@@ -415,7 +416,7 @@ def _ask_for_room(case: Case) -> None:
 
     ``space.fluid`` narrows only what is searched: designs of one's own on the scenario's other fluids are judged too.
     """
-    scenario, asked = case.scenario, case.space.get("fluid")
+    scenario, asked = case.scenario, case.asked.get("fluid")
     if "room_volume_m3" in scenario.model_fields_set:
         return
     wanted = asked if isinstance(asked, list | tuple) else [asked]

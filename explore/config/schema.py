@@ -15,6 +15,7 @@ from explore.config.cards import Collector, FluidCard
 from explore.config.doubts import Doubt
 from explore.config.engine import Engine
 from explore.config.fields import Checked, doubted, quantity
+from explore.config.owned import Owned
 from explore.config.tasks import ChosenTask, SearchTask, own_keys
 from explore.config.tubes import Exchangers
 from explore.config.urls import secret_options
@@ -287,6 +288,7 @@ class Scenario(Checked):
     site: Site = Site()
     demand: Demand = Demand()
     use: Use = Use()
+    owned: Owned = Owned()
     limits: Limits = Limits()
     objectives: tuple[Objective, ...] = Field(min_length=2, max_length=4)
     fluids: tuple[str, ...] | None = Field(
@@ -433,6 +435,23 @@ class Case(Checked):
             if name not in known:
                 raise ValueError(f"scenario.fluids: {name!r} has no card; known are {few(known, name)}")
         return self
+
+    @model_validator(mode="after")
+    def _owned_known(self) -> Case:
+        """Refuse parts of a kind that has no card."""
+        owned = self.scenario.owned
+        for key, cards in (("fluid", self.fluids), ("collector", self.collectors)):
+            wanted, names = getattr(owned, key), [card.name for card in cards.values()]
+            if wanted is not None and wanted not in names:
+                raise ValueError(
+                    f"scenario.owned.{key}: {wanted[:80]!r} has no card; known are {few(names, wanted)}"
+                )
+        return self
+
+    @property
+    def asked(self) -> dict[str, Any]:
+        """What is asked of the design variables: the parts that are there, and ``space`` before them."""
+        return self.scenario.owned.pins() | {name: one for name, one in self.space.items() if one is not None}
 
     def unsized(self, fluid: str) -> str | None:
         """Return why the exchangers cannot be sized for a fluid; None if they can."""

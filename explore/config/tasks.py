@@ -186,7 +186,7 @@ class VerifyTask(Task):
     detail: str | None = None
 
 
-STARTED = ("scenario", "engine", "costs", "design", "fluid", "collector", "machine", "log")
+STARTED = ("scenario", "engine", "costs", "design", "mine", "fluid", "collector", "machine", "log")
 """What a file to start from can be written of."""
 
 
@@ -196,7 +196,7 @@ class NewTask(Task):
     call = "task=new what=scenario file=mine.yaml"
     about = (
         "a commented file to start from: scenario, engine, costs, fluid, collector, machine,",
-        "design, or log (a table, file=mine.csv)",
+        "design, mine (a scenario of parts at hand), or log (a table, file=mine.csv)",
     )
 
     name: Literal["new"] = "new"

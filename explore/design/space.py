@@ -62,12 +62,12 @@ class Space:
 
     @classmethod
     def from_case(cls, case: Case, *, critical_temperature_degC: Mapping[str, float] | None = None) -> Space:
-        """Build the space of a case: default bounds, narrowed and pinned by ``case.space``.
+        """Build the space of a case: default bounds, narrowed and pinned by ``case.asked``.
 
         Raises :class:`InputError` for an unknown variable, a value of the wrong type or out of
         range, a reversed range, and for pins that leave nothing to choose from.
         """
-        asked = dict(case.space)
+        asked = dict(case.asked)
         listed = variables(case.scenario.site.cooling_water_temperature_degC)
         pins.refuse_unknown(asked, listed)
         fluids, left_out = pins.fluids(case, asked.get("fluid"))

@@ -83,11 +83,14 @@ class Worlds:
         if base.engine.losses == "scaling":
             laws = {law: OTHER[law][int(other)] for law, other in zip(LAWS, sample.laws[row], strict=True)}
         site = _with(base.scenario.site, drawn.get("site", {}))
+        # sized anew, a design needs other parts than those at hand: it buys what it lacks
+        owned = base.scenario.owned
+        owned = owned.model_copy(update={"may_buy_more": True}) if owned.anything else owned
         return base.model_copy(
             update={
                 "engine": _with(base.engine, drawn.get("engine", {}) | laws),
                 "costs": _with(base.costs, drawn.get("costs", {})),
-                "scenario": base.scenario.model_copy(update={"site": site}),
+                "scenario": base.scenario.model_copy(update={"site": site, "owned": owned}),
                 "collectors": _multiplied(base.collectors, drawn.get("collectors", {})),
                 "fluids": _multiplied(base.fluids, drawn.get("fluids", {})),
             }

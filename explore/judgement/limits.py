@@ -171,7 +171,8 @@ def _wishes(
         found["condenser_vacuum_bar"] = np.maximum(running, -figures["rest_pressure_bar_g"])
     if limits.budget_EUR is not None:
         found["budget_EUR"] = figures["cost_EUR"] - limits.budget_EUR
-    for figure, (least, most) in limits.bounds.items():
+    bounds = case.scenario.owned.bounds() | limits.bounds
+    for figure, (least, most) in bounds.items():
         below = -np.inf if least is None else least - figures[figure]
         above = -np.inf if most is None else figures[figure] - most
         found[f"bound_{figure}"] = np.where(np.isfinite(figures[figure]), np.maximum(below, above), np.nan)

@@ -10,6 +10,7 @@ from explore import units
 from explore.cycle.rated import LEAST_WORK
 from explore.cycle.sizing import sizing_temperature
 from explore.judgement import bill, hazards, vessels
+from explore.judgement.owned import lacking
 from explore.model.translation import machine_of
 from explore.plant import pump, store
 from explore.plant.governor import GOVERNORS, drive_efficiency, drive_steps
@@ -186,7 +187,10 @@ def costs(case: Case, plant: Plant, designs: Designs, out: Columns) -> Columns:
         ),
         vapour_line=tuple(one.part for one in plant.machine.vapour_line),
     )
-    lines = bill.bill_lines(prices, size)
+    owned = case.scenario.owned
+    same_collector = np.array([kind.name == owned.collector for kind in kinds])[designs.collector]
+    same_fluid = np.array([card.name == owned.fluid for card in cards])[designs.fluid]
+    lines = bill.bill_lines(prices, lacking(size, owned, same_collector, same_fluid))
     total = bill.total(lines)
     annual = bill.annual_cost(total, prices)
     served = out["shaft_energy_kWh_per_year"]

@@ -46,12 +46,51 @@ class Refinement(Loose):
     picks_gain: float | None = None
 
 
+Pair = Annotated[list[float], Field(min_length=2, max_length=2)]
+"""From and to, or used and there."""
+
+
+class MorePart(Loose):
+    """What a little more of one part would add."""
+
+    part: str
+    size: str
+    before: float
+    after: float
+    moved: dict[str, Pair] = {}
+    energy_kWh_per_year: float
+    cost_EUR: float
+    kWh_per_year_per_EUR: Number = None
+    broken: list[str] = []
+
+
+class OtherPower(Loose):
+    """What a design would give at another power."""
+
+    power_W: float
+    energy_kWh_per_year: float
+    cost_EUR: float
+    speed_rev_per_min: float
+    needs: dict[str, float] = {}
+    broken: list[str] = []
+
+
+class More(Loose):
+    """What more of the parts of a design would add, and what it uses of gas and room."""
+
+    parts: list[MorePart]
+    charge_kg: Pair | None = None
+    room_m3: Pair | None = None
+    powers: list[OtherPower] = []
+
+
 class Picked(Loose):
     """A recommended design."""
 
     row: Row
     cautions: Cautions = []
     leeway: str = ""
+    more: More | None = None
 
 
 class Held(Loose):

@@ -40,6 +40,7 @@ def run(case: Case, task: NewTask, command: str) -> None:
         "engine": lambda case, name: _defaults("engine"),
         "costs": lambda case, name: _defaults("costs"),
         "design": _design,
+        "mine": _mine,
         **{what: _copied(what) for what in COPIED},
         "log": lambda case, name: starting_log(),
     }
@@ -61,13 +62,14 @@ def run(case: Case, task: NewTask, command: str) -> None:
         _write(file, starting_log())
         say(f"{file}: written, with invented readings. Use it with:\n  {_use(task.what, file)}")
         return
-    schema = file.with_name(f"{task.what}.schema.json")
+    kind = "scenario" if task.what == "mine" else task.what
+    schema = file.with_name(f"{kind}.schema.json")
     if schema.exists() and not _is_schema(schema):
         raise InputError(
             f"file={file}: {schema}, which editors read, is there already and is not ours; move it first"
         )
     text = f"# yaml-language-server: $schema={schema.name}\n{made[task.what](case, file.stem)}"
-    _write(schema, schema_text(task.what))
+    _write(schema, schema_text(kind))
     _write(file, text)
     say(f"{file}: written; {schema.name} beside it is for editors. Use it with:\n  {_use(task.what, file)}")
 
@@ -138,6 +140,17 @@ def _design(case: Case, name: str) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _mine(case: Case, name: str) -> str:
+    """Write the shipped scenario of parts at hand under a name of its own."""
+    shipped = (config_folder() / "scenario" / "mine.yaml").read_text(encoding="utf-8")
+    _, _, body = shipped.partition("\nname: mine\n")
+    head = (
+        "# What can I get from what I have? All parts under `owned` are INVENTED: replace what stands here line by line.",
+        "# null for a part that you do not have: it is then chosen, and bought (`explore task=keys group=scenario`).",
+    )
+    return "\n".join((*head, f"name: {name}", body))
+
+
 def _copied(what: str) -> Callable[[Case, str], str]:
     name, words = COPIED[what]
 
@@ -157,4 +170,4 @@ def _use(what: str, file: Path) -> str:
         "machine": f"explore task=machine machine={file}",
         "log": f"explore task=fit log={file} machine=butane_engine",
     }
-    return uses.get(what, f"explore {what}={file}")
+    return uses.get(what, f"explore {'scenario' if what == 'mine' else what}={file}")

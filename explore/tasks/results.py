@@ -96,6 +96,8 @@ def write_results(
     Of a search under way only ``sheets_at_most`` designs get a sheet, and the outside checks are left for its end.
     ``aside`` is the front of an earlier run, for a search over worlds.
     """
+    import pandas as pd
+
     from explore.doubt.against import promises
     from explore.judgement.front import fluids_table, layouts_table
     from explore.model import Evaluator
@@ -127,6 +129,7 @@ def write_results(
     chosen, tubes = recommended(evaluator, outcome.front)
     if sheets_at_most is None:
         chosen = chosen.assign(leeway=_leeway(evaluator, outcome.front, chosen))
+        chosen["more"] = pd.Series(_more(evaluator, outcome.front, chosen), index=chosen.index, dtype=object)
     lines = spread(len(outcome.front), most, [int(line) for line in chosen["line"]])
     about = sheets(evaluator, outcome.front, lines, tubes)
     runs.write_json(folder / "sheets.json", about, indent=None)
@@ -249,6 +252,18 @@ def _leeway(evaluator: Evaluator, front: pd.DataFrame, chosen: pd.DataFrame) -> 
     return [narrator.leeway(one, SETTLED) for one in found]
 
 
+def _more(evaluator: Evaluator, front: pd.DataFrame, chosen: pd.DataFrame) -> list[dict[str, Any]]:
+    """Say of each recommended design what more of its parts would add, where parts are owned."""
+    from explore.bench.more import told
+    from explore.model.details import records
+
+    found: dict[int, dict[str, Any]] = {}
+    for line in dict.fromkeys(int(line) for line in chosen["line"]):
+        design = records(front.iloc[[line - 1]])[0]
+        found[line] = told(evaluator, design, design)
+    return [found[int(line)] for line in chosen["line"]]
+
+
 def _broken(tubes: Mapping[int, Mapping[str, Any]]) -> dict[int, list[str]]:
     """Return the limits that lines of the front break with tubes only, of those that break any."""
     return {line: list(found["broken"]) for line, found in sorted(tubes.items()) if found.get("broken")}
@@ -257,6 +272,6 @@ def _broken(tubes: Mapping[int, Mapping[str, Any]]) -> dict[int, list[str]]:
 def _picked(row: Mapping[str, Any], about: Mapping[str, Any]) -> dict[str, Any]:
     """Say for summary.json which line of front.csv is recommended, why, and with which cautions."""
     line = int(row["line"])
-    return {"role": row["pick"], "why": row["why"], "row": line, "cautions": about[str(line)]["cautions"]} | (
-        {"leeway": str(row["leeway"])} if "leeway" in row else {}
-    )
+    picked = {"role": row["pick"], "why": row["why"], "row": line, "cautions": about[str(line)]["cautions"]}
+    picked |= {"leeway": str(row["leeway"])} if "leeway" in row else {}
+    return picked | ({"more": row["more"]} if row.get("more") else {})

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from explore.config.tasks import SearchTask
 from explore.design.pins import by_reason
 from explore.figures.format import NONE, label, listed, shown, unit
-from explore.judgement.front import RULE, under_ceiling
-from explore.tell import narrator
+from explore.judgement.front import COMPROMISE, RULE, under_ceiling
+from explore.tell import more, narrator
 from explore.tell.next_steps import next_commands, next_text
 from explore.tell.terminal import paragraph, side_by_side, table
 
@@ -59,14 +59,15 @@ def closing(
 
     ``chosen`` are the recommended designs, ``fluids`` and ``layouts`` the rankings.
 
-    ``chosen`` may have columns beside those of a front: ``line``, the row in front.csv, ``cautions``, their counts, and
-    ``displaced``, what was not recommended in their place.
+    ``chosen`` may have columns beside those of a front: ``line``, the row in front.csv, ``cautions``, their counts,
+    ``displaced``, what was not recommended in their place, and ``more``, what more of its parts would add.
     """
     parts = [
         f"{paragraph(_how_it_went(case, outcome))}\n{paragraph(HYPERVOLUME)}",
         f"Recommended designs\n{designs_text(chosen, case)}",
         *(paragraph(words) for words in chosen.get("displaced", ()) if words),
         *_leeway(chosen),
+        *_more(chosen),
         paragraph(f"{RULE} {_where_cautions_are(chosen)}"),
         *([paragraph(taught)] if taught else []),
         *map(paragraph, sure),
@@ -89,6 +90,15 @@ def _leeway(chosen: pd.DataFrame) -> list[str]:
         for pick, words in zip(chosen["pick"], chosen["leeway"], strict=True)
         if words
     ]
+
+
+def _more(chosen: pd.DataFrame) -> list[str]:
+    """Say what more of its parts would add to the compromise, where parts are owned."""
+    if "more" not in chosen:
+        return []
+    middle = [row for row in chosen.to_dict("records") if COMPROMISE in str(row["pick"])][:1]
+    told = (more.text(row["more"], f"{row['pick']}, design {row['line']}") for row in middle)
+    return [words for words in told if words]
 
 
 def _how_it_went(case: Case, outcome: SearchOutcome) -> str:

@@ -25,6 +25,7 @@ CONTENTS: dict[str, tuple[str, ...]] = {
         "how-to-engine",
         "how-to-fluid",
         "how-to-prices",
+        "how-to-mine",
         "how-to-presenting",
         "how-to-sure",
         "how-to-fit",

@@ -11,8 +11,9 @@ from explore.figures.format import NONE, label, listed, sections, shown, three_d
 from explore.judgement.front import RULE
 from explore.judgement.severity import SEVERITIES
 from explore.tell import against, narrator, shelf, templates
+from explore.tell import more as parts
 from explore.tell.lessons import Lessons
-from explore.tell.page import doubt, embed, lessons, measured
+from explore.tell.page import doubt, embed, lessons, measured, more
 from explore.tell.page.assumptions import groups, settings
 from explore.tell.page.believe import evidence, verdict
 from explore.tell.page.data import Run, fluid_title, read_run
@@ -115,6 +116,10 @@ def render(
         measured_words=measured.words(found),
         lessons=taught.topics,
         linked=lessons.aboard(run),
+        more=more.tell(run, picks),
+        more_title=parts.TITLE,
+        more_scope=parts.SCOPE,
+        more_header=parts.HEADER,
         doubt=study,
         doubts_on_cards=doubts,
         handbook=shelf.link(run.folder),

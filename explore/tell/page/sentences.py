@@ -29,7 +29,9 @@ def scenario_line(run: Run) -> str:
         f"cooling water {value(site.cooling_water_temperature_degC)} °C",
         f"at most {value(limits.pressure_ceiling_bar_g)} bar gauge",
         f"budget {value(limits.budget_EUR)} EUR" if limits.budget_EUR else "no budget limit",
-        f"at least {value(100 * limits.served_share_min)} % of the demand served",
+        f"at least {value(100 * limits.served_share_min)} % of the demand served"
+        if limits.served_share_min > 0.0
+        else "no share of it asked for",
     ]
     if limits.safety_classes:
         parts.append(f"fluid classes {', '.join(limits.safety_classes)} only")
@@ -49,6 +51,8 @@ def when(run: Run) -> str:
 def hours(demand: Demand) -> str:
     """Write the clock hours as a span where they follow one another, else as a list."""
     found = sorted(set(demand.hours))
+    if len(found) == 24:
+        return "at any hour"
     if len(found) > 1 and found[-1] - found[0] == len(found) - 1:
         return f"{found[0]} to {found[-1] + 1} o’clock"
     return f"at {', '.join(str(hour) for hour in found)} o’clock"
@@ -73,10 +77,15 @@ def _asked(run: Run) -> str:
     scenario = run.case.scenario
     wanted = _listed([f"the {goal(objective)}" for objective in scenario.objectives])
     served = value(100 * scenario.limits.served_share_min)
+    service = (
+        f"and meets at least {served} % of that demand"
+        if scenario.limits.served_share_min > 0.0
+        else "whenever the store has heat for it, no service asked for"
+    )
+    parts = " It is made of parts that are there, which cost nothing." if scenario.owned.anything else ""
     return (
         f"We looked for an engine that gives {value(scenario.demand.shaft_power_W)} W at the shaft from stored hot "
-        f"water, {hours(scenario.demand)}, {months(scenario.demand.months)}, and meets at least {served} % of that "
-        f"demand, with {wanted}."
+        f"water, {hours(scenario.demand)}, {months(scenario.demand.months)}, {service}, with {wanted}.{parts}"
     )
 
 
