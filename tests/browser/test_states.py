@@ -1,10 +1,13 @@
 """The page under every state of the reader: what it recommends, warns of and writes is true and agrees everywhere."""
 
 import random
+import re
+import shlex
 
 import numpy as np
 import pytest
 
+from explore.config.tasks import TASKS
 from explore.figures.format import label, lower, shown, three_digits
 from explore.tell.page.data import fluid_title, read_run
 from explore.tell.page.page import render
@@ -252,3 +255,23 @@ def test_margins_of_a_card_are_those_of_its_row(watched, run_folder):
                     np.sign(round(value - asked, 9)) == np.sign(round(served - asked, 9)) or served == asked
                 )
     assert told
+
+
+def test_a_sheet_says_what_leads_to_the_bench(watched, run_folder):
+    """Its commands name this design's file and line and tasks that there are, as much as each task asks for."""
+    name = next(name for name in embedded(run_folder) if name.startswith("D"))
+    for design, file, line in (("2", "front.csv", "2"), (name, "designs.csv", name[1:])):
+        page = watched.open(report(run_folder), f"#design-{design}")
+        page.wait_for_timeout(800)
+        told = [one.text_content() for one in page.locator("#sheet-commands code").all()]
+        assert {re.search(r"task=(\w+)", one)[1] for one in told} == {"build", "day", "inspect"} <= set(TASKS)
+        for one in told:
+            words = shlex.split(one)
+            assert words[0] == "explore"
+            assert any(
+                word.startswith("design=") and word.endswith(f"{run_folder.name}/{file}") for word in words
+            )
+            assert f"row={line}" in words
+        (day,) = (one for one in told if "task=day" in one)
+        month = int(re.search(r"date=(\d\d)-15$", day)[1])
+        assert month in read_run(run_folder).case.scenario.demand.months

@@ -134,6 +134,7 @@ def payload(
         "boundable": [name for name in inputs(run.front.header) if name in OBJECTIVES],
         "demand": {
             "power": run.case.scenario.demand.shaft_power_W,
+            "month": f"{middle_month(run.case.scenario.demand.months):02d}",
             "cooling": run.case.scenario.site.cooling_water_temperature_degC,
         },
         "airPressure": air_pressure_bar(run),
@@ -144,6 +145,11 @@ def payload(
         "lostAlone": story.lost_alone,
         "measured": drawn(points(run)),
     }
+
+
+def middle_month(months: Sequence[int]) -> int:
+    """Return a month in which work is asked for, the middle one of those that are named."""
+    return sorted(months)[len(months) // 2]
 
 
 def with_kept(run: Run, share: float) -> Run:

@@ -8,6 +8,13 @@ import { threeDigits, writeCell, writeNumber } from "./numbers.js";
 import { drawCylinders, drawSchematic } from "./schematic.js";
 import { css, drawMark, html, whenNear } from "./theme.js";
 
+// What a command does, its task, and what the task needs beside the design.
+const BENCH = [
+  ["A sheet to build from, with drawing and parts, and the steps from the strength test to the winter", "build"],
+  ["A day of it by the minute", "day", (run) => ` date=${run.demand.month}-15`],
+  ["All its figures and cautions, and whether to build it at all", "inspect"],
+];
+
 export function makeSheet(run, designs, fluids, state) {
   const byId = (id) => document.getElementById(id);
   const root = byId("sheet");
@@ -35,6 +42,7 @@ export function makeSheet(run, designs, fluids, state) {
     fillFlow(i);
     fillRanges(i);
     hint(i);
+    fillCommands(i);
     byId("sheet-shortlist").dataset.shortlist = designs.nameOf(i);
     byId("glide-boiler").textContent = glide(sheetOf(i).states || [], "boiler 1", "boils");
     byId("glide-condenser").textContent = glide(sheetOf(i).states || [], "condenser", "condenses");
@@ -271,6 +279,21 @@ export function makeSheet(run, designs, fluids, state) {
         html("a", { href: `#design-${designs.nameOf(other)}` }, `design ${designs.nameOf(other)}`),
         `, ${fluids.title(designs.fluids[other])}.`,
       );
+  }
+
+  // What to type for a sheet to build from, for a day of this design, and for all of its figures and cautions.
+  function fillCommands(i) {
+    const { name, line } = designs.fileOf(i);
+    byId("sheet-commands").replaceChildren(
+      ...BENCH.map(([what, task, more = () => ""]) =>
+        html(
+          "li",
+          {},
+          `${what}: `,
+          html("code", {}, `explore task=${task} design=${run.folder}/${name} row=${line}${more(run)}`),
+        ),
+      ),
+    );
   }
 
   const flowOf = (i) => (sheetOf(i).sunlight ? exergyFlow(sheetOf(i).sunlight) : null);
