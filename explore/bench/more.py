@@ -35,7 +35,7 @@ ROUNDS = 2
 anything is built."""
 SETTLINGS = 3
 """Times that the speed is brought to what the same cylinders need: each leaves about a tenth of the miss or less."""
-SPEED = "speed_rev_per_min"
+SPEED, REGENERATOR = "speed_rev_per_min", "regenerator_effectiveness"
 SWEPT = tuple(one.swept for one in CYLINDER_COLUMNS)
 
 
@@ -59,17 +59,17 @@ class Way:
 
 
 WAYS = (
-    Way("collectors", ("collector_area_m2",), "collector_area_m2", True, follows=False),
-    Way("tank", ("store_volume_L",), "store_volume_L", True, follows=False),
+    Way("collector area", ("collector_area_m2",), "collector_area_m2", True, follows=False),
+    Way("tank volume", ("store_volume_L",), "store_volume_L", True, follows=False),
     Way("insulation", ("insulation_mm",), "insulation_mm", True, follows=False),
-    Way("boiler", ("boiler_area_m2",), "pinch_boiler_K", False),
-    Way("boiler", ("boiler_area_m2",), "evaporating_temperature_degC", True),
-    Way("boiler", ("boiler_area_m2",), "boil_approach_K", False),
-    Way("condenser", ("condenser_area_m2",), "condensing_temperature_degC", False),
-    Way("condenser", ("condenser_area_m2",), "pinch_condenser_K", False),
-    Way("regenerator", ("regenerator_effectiveness",), "regenerator_effectiveness", True),
-    Way("cylinders", SWEPT, SPEED, False, follows=False),
-    Way("cylinders", SWEPT, "release_pressure_ratio", False, follows=False),
+    Way("boiler area", ("boiler_area_m2",), "pinch_boiler_K", False),
+    Way("boiler area", ("boiler_area_m2",), "evaporating_temperature_degC", True),
+    Way("boiler area", ("boiler_area_m2",), "boil_approach_K", False),
+    Way("condenser area", ("condenser_area_m2",), "condensing_temperature_degC", False),
+    Way("condenser area", ("condenser_area_m2",), "pinch_condenser_K", False),
+    Way("regenerator", (REGENERATOR,), REGENERATOR, True),
+    Way("cylinder volume", SWEPT, SPEED, False, follows=False),
+    Way("cylinder volume", SWEPT, "release_pressure_ratio", False, follows=False),
 )
 """All that are tried; where a part has several, the one that gives most shaft energy is told."""
 
@@ -177,7 +177,7 @@ def powers(evaluator: Evaluator, design: Row) -> list[dict[str, Any]]:
         other = evaluator.under(case.model_copy(update={"scenario": scenario}))
         columns, figures = own, other.evaluate(own)
         for _ in range(SETTLINGS if owned.swept_volumes_L else 0):
-            speed = np.asarray(columns[SPEED], float) * figures[SWEPT[0]] / base[SWEPT[0]]
+            speed = np.asarray(columns[SPEED], float) * _growth(figures, base)
             columns = columns | {SPEED: speed if np.isfinite(speed).all() else own[SPEED]}
             figures = other.evaluate(columns)
         needs = {
@@ -196,6 +196,13 @@ def powers(evaluator: Evaluator, design: Row) -> list[dict[str, Any]]:
             }
         )
     return told
+
+
+def _growth(figures: Columns, base: Columns) -> Array:
+    """How many times larger the cylinder that grows most is than in ``base`` (1,), (n,): a speed so much higher serves."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratios = [np.asarray(figures[name], float) / np.asarray(base[name], float) for name in SWEPT]
+    return np.asarray(np.fmax.reduce(ratios))
 
 
 def _first(columns: Columns) -> Row:
@@ -235,9 +242,7 @@ class _Trial:
     def ways(self) -> list[Way]:
         """Return those that this design has: an input that it lacks, or that is at its end, cannot move."""
         engine = bool(self.evaluator.case.scenario.owned.swept_volumes_L)
-        able = [
-            way for way in WAYS if _finite(self.design[way.moves]) and (engine or way.part != "cylinders")
-        ]
+        able = [way for way in WAYS if _finite(self.design[way.moves]) and (engine or way.sizes != SWEPT)]
         return [way for way in able if len(self.values(way))]
 
     def values(self, way: Way) -> Array:
@@ -245,7 +250,7 @@ class _Trial:
         start = float(self.design[way.moves])
         if way.direct:
             value = FITTED if start == 0.0 else start * (1.0 + STEP)
-            return np.array([value] if way.part != "regenerator" or value < 1.0 else [])
+            return np.array([value] if way.moves != REGENERATOR or value < 1.0 else [])
         low, high = Space.from_case(self.evaluator.case).bounds[way.moves]
         end = high if way.upwards else low
         return (
@@ -265,8 +270,9 @@ class _Trial:
             follows[place] = way.follows and bool(self.evaluator.case.scenario.owned.swept_volumes_L)
         figures = self.evaluator.evaluate(columns)
         for _ in range(SETTLINGS if follows.any() else 0):
-            swept = np.asarray(figures[SWEPT[0]], float)
-            speed = np.asarray(columns[SPEED], float) * swept / swept[0]
+            speed = np.asarray(columns[SPEED], float) * _growth(
+                figures, {name: figures[name][:1] for name in SWEPT}
+            )
             moved = follows & np.isfinite(speed) & (speed > 0.0)
             columns = columns | {SPEED: np.where(moved, speed, columns[SPEED])}
             figures = self.evaluator.evaluate(columns)

@@ -73,7 +73,7 @@ def _how(one: Found) -> str:
 def _moves(one: Found) -> str:
     """Write the inputs that move with a part, beside its own and the speed by itself; empty without one."""
     moved = {name: pair for name, pair in one.get("moved", {}).items() if name != one["size"]}
-    if not set(moved) - {SPEED} and one["part"] != "cylinders":
+    if not set(moved) - {SPEED} and not one["size"].startswith("swept_volume"):
         return ""
     return ", ".join(
         f"{lower(label(name))} from {shown(repr(pair[0]), name, with_unit=False)} to {shown(repr(pair[1]), name)}"

@@ -19,11 +19,13 @@ from explore.model.details import records
 from explore.tell.more import HEADER, rows, sentences, text
 from tests.test_owned import design
 
+PARTS = {"collector area", "tank volume", "insulation", "boiler area", "condenser area", "regenerator"}
+
 
 def part(**other):
     """An invented answer for one part."""
     return {
-        "part": "collectors", "size": "collector_area_m2", "before": 6.0, "after": 6.6, "moved": {},
+        "part": "collector area", "size": "collector_area_m2", "before": 6.0, "after": 6.6, "moved": {},
         "energy_kWh_per_year": 17.4, "cost_EUR": 151.8, "kWh_per_year_per_EUR": 17.4 / 151.8, "broken": [],
     } | other  # fmt: skip
 
@@ -44,14 +46,7 @@ def found(case):
 def test_told_figures_are_those_of_evaluate(case, found):
     """Each part's inputs, given to ``evaluate``, have the size, the energy and the cost that are told."""
     figures, parts = found
-    assert {one.part for one in parts} >= {
-        "collectors",
-        "tank",
-        "insulation",
-        "boiler",
-        "condenser",
-        "regenerator",
-    }
+    assert {one.part for one in parts} >= PARTS
     for one in parts:
         changed = {name: figures[name] for name in INPUTS} | {
             name: pair[1] for name, pair in one.moved.items()
@@ -59,7 +54,7 @@ def test_told_figures_are_those_of_evaluate(case, found):
         again = explore.evaluate(pd.DataFrame([changed]), case).iloc[0]
         assert again[ENERGY] - figures[ENERGY] == pytest.approx(one.energy, abs=1e-6), one.part
         assert again[COST] - figures[COST] == pytest.approx(one.price, abs=1e-6), one.part
-        sizes = SWEPT if one.part == "cylinders" else (one.size,)
+        sizes = SWEPT if one.part == "cylinder volume" else (one.size,)
         assert sum(again[name] for name in sizes if math.isfinite(again[name])) == pytest.approx(one.after)
         assert one.per_EUR is None or one.per_EUR == one.energy / one.price
 
@@ -73,7 +68,7 @@ def test_a_tenth_more(found):
 def test_cylinders_that_are_there_stay(case, found):
     """Where a surface grows the speed follows, so that the same cylinder does the work and none is bought."""
     figures, parts = found
-    surfaces = [one for one in parts if one.part in ("boiler", "condenser")]
+    surfaces = [one for one in parts if one.part in ("boiler area", "condenser area")]
     assert surfaces
     for one in surfaces:
         changed = {name: figures[name] for name in INPUTS} | {
@@ -107,7 +102,7 @@ def test_order(found):
     assert ranks == sorted(ranks)
     paid = [one.per_EUR for one in found[1] if one.per_EUR]
     assert paid == sorted(paid, reverse=True)
-    more_sun = next(one for one in found[1] if one.part == "collectors")
+    more_sun = next(one for one in found[1] if one.part == "collector area")
     assert more_sun.energy > 0.0
     assert more_sun.price == pytest.approx(0.6 * 230.0 * 1.1)
 
@@ -121,11 +116,13 @@ def test_without_parts_nothing_is_told():
 def test_rows_and_sentences():
     """A part that pays, one that is there already, one that takes, one that breaks a limit, gas and room."""
     free = part(
-        part="boiler", size="boiler_area_m2", before=0.5, after=0.55, energy_kWh_per_year=1.7, cost_EUR=-0.04,
+        part="boiler area", size="boiler_area_m2", before=0.5, after=0.55, energy_kWh_per_year=1.7, cost_EUR=-0.04,
         kWh_per_year_per_EUR=None, moved={"pinch_boiler_K": [3.25, 2.5], "speed_rev_per_min": [500.0, 490.0]},
     )  # fmt: skip
-    tank = part(part="tank", size="store_volume_L", before=300.0, after=330.0, energy_kWh_per_year=-0.5)
-    bad = part(part="cylinders", size="swept_volume_1_L", broken=["violation_room_m3"])
+    tank = part(
+        part="tank volume", size="store_volume_L", before=300.0, after=330.0, energy_kWh_per_year=-0.5
+    )
+    bad = part(part="cylinder volume", size="swept_volume_1_L", broken=["violation_room_m3"])
     power = {
         "power_W": 125.0, "energy_kWh_per_year": 4.7, "cost_EUR": 138.0, "speed_rev_per_min": 600.0,
         "needs": {"boiler_area_m2": 0.732}, "broken": [],
@@ -135,13 +132,13 @@ def test_rows_and_sentences():
     cells = rows(answer)
     assert all(len(row) == len(HEADER) for row in cells)
     assert cells[0][-2:] == ("yours", "free")
-    assert cells[1] == ("collectors", "6.00", "6.60 m²", "+17.4", "152", "0.115")
+    assert cells[1] == ("collector area", "6.00", "6.60 m²", "+17.4", "152", "0.115")
     assert [row[3] for row in cells[2:]] == ["nothing", "nothing"]
     said = " ".join(sentences(answer))
-    assert "boiler, which is there already and left unused: boiler pinch from 3.25 to 2.50 K" in said
+    assert "boiler area, which is there already and left unused: boiler pinch from 3.25 to 2.50 K" in said
     assert "engine speed from 500 to 490 rev/min" in said
-    assert "More tank adds nothing: the plant gives 0.500 kWh a year less." in said
-    assert "More cylinders would break: room too small for the charge." in said
+    assert "More tank volume adds nothing: the plant gives 0.500 kWh a year less." in said
+    assert "More cylinder volume would break: room too small for the charge." in said
     assert "1.63 of 5.00 kg in the bottle: more gas adds nothing." in said
     assert (
         "245 of 250 m³ of the room: more room alone adds nothing, but a larger plant would need it." in said
