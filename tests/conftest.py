@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from pathlib import Path
 
@@ -68,6 +69,11 @@ def pytest_terminal_summary(terminalreporter, config):
 def _name(path):
     """Name a file as tests/tiers.py does."""
     return path.relative_to(HERE).with_suffix("").as_posix() if path.is_relative_to(HERE) else path.name
+
+
+def pytest_xdist_auto_num_workers():
+    """Start one worker more than there are processors: of every three seconds a test waits one for its own commands."""
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.fixture(scope="session")
