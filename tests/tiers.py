@@ -10,6 +10,7 @@ from collections.abc import Collection
 
 SLOW = frozenset(
     {
+        "bench/test_more",
         "browser/test_access_and_print",
         "browser/test_prices",
         "browser/test_report_page",
