@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -398,7 +399,8 @@ def test_a_sweep_goes_through_all_jobs(here):
 def test_a_sweep_of_searches_ends_with_one_comparison(here, monkeypatch, elsewhere):
     """Searches of a sweep, also in processes of a launcher, leave their runs and one page that compares them."""
     if elsewhere:  # no two calls see one process
-        monkeypatch.setattr(os, "getpid", itertools.count(1).__next__)
+        system = SimpleNamespace(**vars(os) | {"getpid": itertools.count(1).__next__})
+        monkeypatch.setattr(cli, "os", system)
     tiny = ("search.designs=400", *TINY[1:])
     status, out, err = here("-m", *tiny, "search.seed=1,2")
     assert status == 0, err

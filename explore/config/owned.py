@@ -8,7 +8,6 @@ from typing import Annotated, Any
 from pydantic import Field, model_validator
 
 from explore.config.fields import Checked
-from explore.units import L_PER_M3, MM_PER_M
 
 LEAST_USED = 0.95
 """Share of an owned cylinder's volume that a design must sweep at least: a twentieth is the wear of a bore turned out once
@@ -83,6 +82,8 @@ class Owned(Checked):
         """Swept volume [L] of the cylinders of each stage together, z (pi/4) D^2 S; none without an engine."""
         if self.bores_mm is None or self.stroke_mm is None:
             return ()
+        from explore.units import L_PER_M3, MM_PER_M  # with numpy, which the help must not wait for
+
         areas = (0.25 * math.pi * (bore / MM_PER_M) ** 2 for bore in self.bores_mm)
         return tuple(self.cylinders_per_stage * area * self.stroke_mm / MM_PER_M * L_PER_M3 for area in areas)
 

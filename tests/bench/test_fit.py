@@ -35,7 +35,7 @@ from explore.tell.fit.words import told, verdict
 from tests.bench.synthetic_log import MACHINE, MEASURED, PLAN, Count, synthetic
 from tests.documents import CLONE
 
-LOGS = 100 if os.environ.get("EXPLORE_ALL_FITS") == "1" else 20
+LOGS = 100 if os.environ.get("EXPLORE_ALL_FITS") == "1" else 12
 """All 100 take two minutes."""
 WANTED = 0.88
 """Share of true constants in their 90 % intervals that is asked for; 20 logs hold some 210 of them."""

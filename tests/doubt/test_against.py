@@ -23,7 +23,6 @@ from explore.search.identity import changed, facts
 from explore.search.run import model
 from explore.tell import against as told
 from explore.tell.page import comparison
-from explore.tell.page.data import read_run
 from tests.command_line import typed
 
 WORLDS = 6
@@ -237,8 +236,8 @@ def test_other_tasks_take_such_a_run(searched, tmp_path, capsys):
     assert "against: nominal" in (run / "config.yaml").read_text()
     two = sides_of(read_sides([run, searched]))
     assert two[0] == ["work_per_litre_kJ", "cost_EUR", "peak_pressure_bar_g"]
-    assert [title for title, _ in two[1]][-1] == "The compromise"
-    assert all("–" not in cells for _, lines in two[1] for name, cells in lines if name == "Cost")
+    assert two[1][-1].title == "The compromise"
+    assert all("–" not in cells for role in two[1] for name, cells in role.lines if name == "Cost")
     assert not any("figure" in name for name, _ in two[2])
     words = (
         "search.against=likely",
@@ -266,7 +265,7 @@ def sides_of(sides):
 
 def read_sides(folders):
     """Two runs under their letters."""
-    return [comparison.Side(letter, letter, read_run(one)) for letter, one in zip("AB", folders, strict=True)]
+    return [comparison._side(number, one) for number, one in enumerate(folders)]
 
 
 @pytest.mark.parametrize(
