@@ -91,9 +91,7 @@ def _nothing(parts: Sequence[Found]) -> list[str]:
             said.append(f"More {one['part']} would break: {broken_words(one['broken'])}.")
         elif lost < -NOTHING:
             use = f"with {moves} " if moves else ""
-            said.append(
-                f"{adds_none}: {use}the plant gives {three_digits(-lost)} kWh a year less."
-            )
+            said.append(f"{adds_none}: {use}the plant gives {three_digits(-lost)} kWh a year less.")
         else:
             said.append(f"{adds_none}.")
     return said
