@@ -254,6 +254,30 @@ def test_a_coil_is_stopped_by_its_valve(plants):
         assert ("The coil in the store" in stop.doing[0]) == (figures["store_mode"] == "mixed")
 
 
+def test_a_coil_is_warmed_and_cooled_with_its_store(plants):
+    """No tap lets hot water to a coil or keeps it away: sun warms it, cold water in the store cools it."""
+    for figures, _, _, found in plants:
+        start = next(step for step in found if step.title == "First start")
+        coil = figures["store_mode"] == "mixed"
+        doing, heed = " ".join(start.doing), " ".join(start.heed)
+        assert ("The coil has no tap" in doing) == ("the store still cold" in doing) == coil
+        assert ("hot water to the boiler, a little at a time" in doing) == (not coil)
+        assert ("let hot water out of the store" in heed) == coil
+        assert ("hot water off" in heed) == (not coil)
+
+
+def test_what_is_hot_or_full_is_told(plants):
+    """A test above its setting takes the relief valve off and puts it back; a warm plant fills the bottle."""
+    for _, taken, _, found in plants:
+        by = {step.title: " ".join((*step.doing, *step.heed)) for step in found}
+        assert taken["hazards"]["test_pressure_bar_g"] > taken["hazards"]["relief_setting_bar_g"]
+        strength = by["Strength, with water"]
+        assert "take off valve and gauges" in strength
+        assert strength.index("take off valve") < strength.index("put them back before the next step")
+        assert "drives fluid back into it" in by["Fill by mass"]
+        assert "neither cold nor without pressure" in by["Stop"]
+
+
 def test_own_vapour_drives_air_out_where_it_may(plants):
     """A fluid that may be let out and presses more than the air is let push the air out."""
     _, taken, told, _ = plants[-1]

@@ -45,6 +45,10 @@ def _strength(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
             "Test each vessel and the pipework with water before anything else, as the code that applies says, and "
             "by whom it says. Fill from below until no air is left, raise the pressure slowly, hold it, look for "
             "water and for bulges.",
+            f"The test lies above the {bar(float(hazards['relief_setting_bar_g']))} at which the relief valve opens, and "
+            "above what many gauges show: the test pump has a gauge of its own; take off valve and gauges, plug their "
+            "places for this test alone, and put them back before the next step. Without its relief valve the plant sees "
+            "neither gas nor heat.",
             "Let the water out and dry everything: what stays behind freezes, rusts and spoils the vacuum.",
         ),
         [
@@ -203,6 +207,8 @@ def _fill(fill: Mapping[str, Any], handling: Handling, volume_L: float) -> Step:
     share = [(f"{T:.0f}", f"{value:.0f}") for T, value in fill["liquid"]]
     keeps = "the plant holds that much" if fill["keeps_rule"] else "the plant does NOT hold that much"
     heed = [
+        "The store is cold while the plant is filled, and no hot water flows: a boiler that is hotter than the bottle "
+        "drives fluid back into it, and a bottle filled beyond its mark bursts as it warms.",
         "If more went in than the charge, the plant may be full of liquid: then do not warm it, do not run it and "
         "do not open it. Keep it cool and have people licensed for it draw the fluid off into a recovery cylinder "
         "on a scale, filled to 80 % at most.",

@@ -134,7 +134,8 @@ def _words(told: Told, one: Happening) -> str:
         return f"At {_hottest(told, one.second):.0f} °C the store is too cold for the engine."
     standing = (Mode.REST, Mode.FULL)
     if before in standing and after not in standing:
-        return f"The engine runs; {_pressure(told, one.second + 90.0)}."
+        runs = told.serving[_minute(one.second + 90.0)]
+        return f"The engine runs; {_pressure(told, one.second + 90.0)}." if runs else "The engine runs."
     if before not in standing and after in standing:
         done = "The engine stops" if before in RUNNING else "No more power is asked for"
         if _asked(told, one.second):
@@ -233,9 +234,15 @@ def served(told: Told) -> str:
         return "No power is asked for on this day; the engine stands."
     given = float(np.sum(by_hour(told.march, "served")))
     work = three_digits(given * told.power_W / 1e3)
+    lacked = told.march.forgotten_J
+    unpaid = (
+        f" {kWh(lacked)} of the warm-up were not there in its hour and count as done, as in the year."
+        if lacked >= NOTHING_J
+        else ""
+    )
     return (
         f"{three_digits(told.power_W)} W are asked for in {hours} h; the load gets {work} kWh, "
-        f"{100.0 * given / hours:.0f} % of it."
+        f"{100.0 * given / hours:.0f} % of it.{unpaid}"
     )
 
 
@@ -265,7 +272,10 @@ def highest(told: Told) -> str:
     pressure = told.minutes["boiler_pressure_bar_g"]
     most = int(np.argmax(pressure))
     how = "while the engine runs" if told.serving[most] else "while it stands hot"
-    return f"The boiler's greatest pressure of the day is {bar(float(pressure[most]))}, {how}."
+    return (
+        f"The boiler's greatest pressure of the day is {bar(float(pressure[most]))}, {how}. It is that "
+        "of one day: what to build and test for stands on the sheet of task=build."
+    )
 
 
 def summary(told: Told, fluid: str, scenario: str) -> str:
