@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import sys
 from pathlib import Path
 
@@ -357,3 +358,21 @@ def test_forces_of_cylinders_at_hand_are_told():
     assert "are those on this sheet" in at_hand(owned, [{"bore_mm": 54.0}])
     assert at_hand(Owned(), [{"bore_mm": 54.0}]) == ""
     assert at_hand(owned, [{"bore_mm": 40.0}, {"bore_mm": 63.0}]) == ""
+
+
+def test_a_design_that_no_stock_makes_is_told_its_bores(here, tmp_path):
+    """An invented steam engine settles with its own bore and not with the next in stock: not physics forbids it."""
+    steam = {
+        "fluid": "Water", "store_mode": "stratified", "top_temperature_degC": 97, "evaporating_temperature_degC": 85,
+        "superheat_K": 2, "condensing_temperature_degC": 40, "subcooling_K": 2.274, "pinch_boiler_K": 2.002,
+        "pinch_condenser_K": 2, "stages": 1, "pressure_levels": 1, "release_pressure_ratio": 2,
+        "regenerator_effectiveness": 0, "store_volume_L": 537.3, "insulation_mm": 285.9, "collector": "evacuated_tube",
+        "collector_area_m2": 4.744, "speed_rev_per_min": 500, "cylinders_per_stage": 1,
+    }  # fmt: skip
+    (tmp_path / "steam.yaml").write_text("".join(f"{name}: {value}\n" for name, value in steam.items()))
+    status, _, err = here("design=steam.yaml", "output=sheet")
+    assert status == 2
+    assert "it can be, but not with bores from stock; give others, bores_mm=[17" in err
+    assert not (tmp_path / "sheet").exists()
+    status, _, _ = here("design=steam.yaml", "output=sheet", re.search(r"bores_mm=\[[\d.]+\]", err)[0])
+    assert status == 0

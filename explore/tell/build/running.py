@@ -121,17 +121,22 @@ def _stop(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
         (
             "No valve that is shut may hold back the relief valve, or keep liquid between two ends. An engine that "
             "loses its load races: the load comes off last.",
-            f"Stopped is neither cold nor without pressure: {_hot_still(coil)} Nothing is opened, loosened or gripped "
-            "with bare hands until gauge and thermometer say that it may.",
+            f"{_hot_still(coil, presses=float(hazards['standstill_pressure_bar_g']) > 0.0)} Nothing is opened, loosened "
+            "or gripped with bare hands until gauge and thermometer say that it may.",
         ),
     )
 
 
-def _hot_still(coil: bool) -> str:
-    """Say how long a boiler stays under pressure."""
-    if coil:
-        return "the boiler stays as hot as the store and under its pressure, for days."
-    return "boiler, pipes and engine stay hot for hours, and the boiler under pressure as long as it is warm."
+def _hot_still(coil: bool, *, presses: bool) -> str:
+    """Say how long a boiler stays hot and, where its fluid presses outwards, under pressure."""
+    how_long = (
+        "the boiler stays as hot as the store, for days"
+        if coil
+        else "boiler, pipes and engine stay hot for hours"
+    )
+    if presses:
+        return f"Stopped is neither cold nor without pressure: {how_long}, and under pressure while they are warm."
+    return f"Stopped is not cold: {how_long}; where it is opened air rushes in, and what is hot boils."
 
 
 def _standing(rest: Mapping[str, Any], handling: Handling, hazards: Mapping[str, Any]) -> Step:
@@ -204,8 +209,11 @@ def _winter(found: Mapping[str, Any]) -> Step:
             f"A full store at 20 °C in air of {found['frost_degC']:.0f} °C reaches 0 °C after",
             amount(found["store_days"], "days", 2),
         ),
-        ("The fluid at 0 °C shows", bar(found["freezing_bar_g"])),
-        (f"and at {found['frost_degC']:.0f} °C", bar(found["frost_bar_g"])),
+        *(
+            (f"The fluid at {T:.0f} °C shows", bar(pressure))
+            for T, pressure in ((0.0, found["freezing_bar_g"]), (found["frost_degC"], found["frost_bar_g"]))
+            if math.isfinite(pressure)
+        ),
     ]
     heed = [
         f"Ice needs {found['swells_percent']:.0f} % more room than its water and bursts tubes and condenser; the "
