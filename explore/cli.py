@@ -44,6 +44,8 @@ RESUMABLE = (
     "search.storage",
     "search.artifacts",
 )
+OF_ONE_DESIGN = ("inspect", "build", "day")
+"""Tasks that tell of one design: one of a run is told of as its run saw it, whatever the default scenario is."""
 DOUBT_KEYS = ("task", "run", "draws", "designs", "search.workers")
 
 
@@ -192,16 +194,17 @@ def _refuse_keys_of_other_tasks(arguments: Namespace) -> None:
 
 
 def _take_run_of_design(arguments: Namespace) -> None:
-    """Inspect a design of a run under the run's own configuration, unless another one is asked for."""
+    """Tell of a design of a run under the run's own configuration, unless another one is asked for."""
     typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
     run = Path(typed.get("design", "")).parent
     chosen = set(typed) & {"scenario", "engine", "exchangers", "costs", "search", "report"}
-    if typed.get("task") != "inspect" or chosen or arguments.config_path or arguments.config_name:
+    name = typed.get("task", "")
+    if name not in OF_ONE_DESIGN or chosen or arguments.config_path or arguments.config_name:
         return
     if "design" in typed and (run / "summary.json").is_file() and (run / "config.yaml").is_file():
         _start_from(arguments, run)
         arguments.overrides = [
-            "task.name=inspect" if word == "task=inspect" else word for word in arguments.overrides
+            f"task.name={name}" if word == f"task={name}" else word for word in arguments.overrides
         ]
 
 

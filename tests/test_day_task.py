@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+import explore
 from explore import cli
 from explore.config.compose import compose_case
 from explore.design.variables import INPUTS
@@ -165,11 +166,34 @@ def test_words_tell_the_day_in_its_order(told, kind, date):
     times = [one.when for one in lines]
     assert times == sorted(times)
     assert (times[0], times[-1]) == ("00:00", "24:00")
-    text = words.summary(day_, "the fluid")
+    text = words.summary(day_, "the fluid", "the scenario")
+    assert text.startswith("the scenario\n")
     assert ("No power is asked for" in text) == (date == "01-15")
-    assert ("The engine stops" in text) == (date != "01-15")
+    assert ("engine stops" in text) == (date != "01-15")
+    assert text.count("engine stops") <= text.count("The engine runs")  # it stops once for each time it ran
     assert "nan" not in text
     assert len(hours(day_)) == 24
+
+
+def test_a_warm_up_that_the_store_lacks_is_told():
+    """Asked for in all hours, it falls to midnight, when the store is empty: what counts as done is said."""
+    case = explore.load_scenario("orchard", [f"scenario.demand.hours={[*range(24)]}".replace(" ", "")])
+    figures = records(evaluated(FRONT, case, ROWS["stratified"]))[0]
+    day_ = day(Evaluator(case, case.search.properties), figures, date_of("07-15"))
+    taken = sum(one.warm_up_J for one in day_.march.happenings) + float(day_.march.accounts["warmed"][60])
+    assert day_.march.forgotten_J > 3e5
+    assert taken < 0.1 * day_.march.forgotten_J
+    text = words.summary(day_, "the fluid", "the scenario")
+    assert "of the warm-up were not there in its hour and count as done" in text
+    assert "engine stops" not in text.splitlines()[9]  # at midnight it did not run
+
+
+@pytest.mark.parametrize("date", DATES)
+def test_a_days_pressure_is_not_one_to_build_for(told, date):
+    """The greatest of one day may lie far below what the plant must hold: the sentence sends to the sheet."""
+    _, day_ = told("stratified", date)
+    assert words.highest(day_).endswith("what to build and test for stands on the sheet of task=build.")
+    assert day_.march.forgotten_J == 0.0
 
 
 def test_what_is_put_into_the_page_is_escaped(told):
@@ -208,6 +232,22 @@ def test_the_command_writes_two_files_and_never_over_others(here, tmp_path):
     assert status == 2
     assert "output=day" in err
     assert {path.name: path.read_bytes() for path in (tmp_path / "day").iterdir()} == held
+
+
+@pytest.mark.parametrize("task", ["day", "build"])
+def test_a_design_of_a_run_is_told_of_under_the_runs_own_configuration(monkeypatch, tmp_path, capfd, task):
+    """Not under the default scenario, unless another is asked for: power, place and room are those it was found for."""
+    run = tmp_path / "run"
+    run.mkdir()
+    for name in ("front.csv", "summary.json"):
+        (run / name).write_bytes((FRONT.parent / name).read_bytes())
+    config = (FRONT.parent / "config.yaml").read_text(encoding="utf-8")
+    own = re.sub(r"(?m)^  title: .*", "  title: Another place", config)
+    (run / "config.yaml").write_text(own, encoding="utf-8")
+    typed = ["explore", f"task={task}", f"design={run / 'front.csv'}", "row=1", f"output={tmp_path / 'told'}"]
+    monkeypatch.setattr(sys, "argv", [*typed, *(["date=07-20"] if task == "day" else [])])
+    assert (cli.main(), capfd.readouterr().err) == (0, "")
+    assert "Another place" in (tmp_path / "told" / f"{task}.html").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(

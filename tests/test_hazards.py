@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from explore.config.compose import load_scenario
+from explore.config.owned import Owned
 from explore.config.schema import FluidCard, Objective, Scenario
 from explore.judgement import cautions, hazards, vessels
+from explore.judgement.severity import Severity
 from explore.plant.parts.part import Contents
 from tests.engines import engine_set
 
@@ -319,6 +321,37 @@ def test_figures_raise_and_lower_cautions(changes, topic, severity):
     """A figure past its limit brings its caution with the right weight; within it, none or a note."""
     found = cautions.cautions(card(), FIGURES | changes, scenario(), pump_required_head_m=0.5)
     assert topics(found).get(topic) == severity
+
+
+def test_parts_at_hand_are_tested_first():
+    """What was made for something else is looked over and tested at this plant's pressure, by those licensed for it."""
+    owned = Owned(
+        store_volume_L=300,
+        bores_mm=(50.0,),
+        stroke_mm=50.0,
+        condenser_area_m2=1.0,
+        fluid="n-Butane",
+        charge_kg=5.0,
+    )
+    theirs = scenario().model_copy(update={"owned": owned})
+    found = cautions.cautions(card(), FIGURES | {"test_pressure_bar_g": 22.0}, theirs)
+    (said,) = (one for one in found if one.topic == "parts at hand")
+    assert said.severity is Severity.WARNING
+    for words in (
+        "cylinders and condenser at hand",
+        "with water at 22.0 bar gauge",
+        "licensed",
+        "local codes",
+    ):
+        assert words in said.text
+    assert "boiler" not in said.text
+    assert f"water of {FIGURES['top_temperature_degC']:.0f} °C" in said.text
+    assert "its label alone" in said.text
+    vented = scenario().model_copy(update={"owned": Owned(store_volume_L=300)})
+    (tank,) = (one for one in cautions.cautions(card(), FIGURES, vented) if one.topic == "parts at hand")
+    assert tank.text.startswith("The tank must bear")
+    collectors = scenario().model_copy(update={"owned": Owned(collector="flat_plate", collector_area_m2=6.0)})
+    assert "parts at hand" not in topics(cautions.cautions(card(), FIGURES, collectors))
 
 
 @pytest.mark.parametrize(

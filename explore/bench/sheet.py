@@ -54,10 +54,11 @@ FLUCTUATION = 0.05
 def with_stock(case: Case, bores: Sequence[float], walls: Sequence[float] = ()) -> Case:
     """Return the case whose cylinders are made from tube at hand: ``bores`` and ``walls`` [mm], else the scenario's.
 
-    Without either the lists of this module count.
+    Without either cylinders that are owned count, as long as wide, and else the lists of this module.
     """
     scenario = case.scenario
-    chosen = tuple(sorted(bores)) or scenario.stock_bores_mm or STOCK_BORES_MM
+    owned = () if scenario.owned.may_buy_more else tuple(sorted(scenario.owned.square_bores_mm))
+    chosen = tuple(sorted(bores)) or scenario.stock_bores_mm or owned or STOCK_BORES_MM
     thick = tuple(sorted(walls)) or scenario.stock_walls_mm or STOCK_WALLS_MM
     stocked = scenario.model_copy(update={"stock_bores_mm": chosen, "stock_walls_mm": thick})
     return case.model_copy(update={"scenario": stocked})

@@ -87,6 +87,11 @@ class Owned(Checked):
         areas = (0.25 * math.pi * (bore / MM_PER_M) ** 2 for bore in self.bores_mm)
         return tuple(self.cylinders_per_stage * area * self.stroke_mm / MM_PER_M * L_PER_M3 for area in areas)
 
+    @property
+    def square_bores_mm(self) -> tuple[float, ...]:
+        """Bore [mm] of a cylinder of each stage as long as wide and of the volume of that owned, (D^2 S)^(1/3)."""
+        return tuple((bore**2 * (self.stroke_mm or 0.0)) ** (1.0 / 3.0) for bore in self.bores_mm or ())
+
     def pins(self) -> dict[str, Any]:
         """Return the design variables that the parts fix, by name."""
         engine = (

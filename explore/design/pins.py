@@ -149,8 +149,13 @@ def fluids(case: Case, asked: Any) -> tuple[tuple[str, ...], dict[str, str]]:
     if not allowed:
         raise InputError(f"none of the fluids considered can be used: {by_reason(left_out)}")
     names_of = {stem: card.name for stem, card in case.fluids.items()}
-    wanted = _served(asked, names_of, unusable)
-    _explain_left_out(wanted, names_of, left_out)
+    wanted, owned = _served(asked, names_of, unusable), case.scenario.owned.fluid
+    key = "space.fluid" if owned is None or case.space.get("fluid") is not None else "scenario.owned.fluid"
+    _explain_left_out(key, wanted, names_of, left_out)
+    if key != "space.fluid" and names_of.get(str(owned), owned) not in allowed:
+        raise InputError(
+            f"{key}={_shown(owned)} is none of scenario.fluids, {few(allowed, owned)}: add it there"
+        )
     stems = {stem: name for stem, name in names_of.items() if name in allowed}
     return names("fluid", wanted, {name: name for name in allowed} | stems), left_out
 
@@ -204,12 +209,12 @@ def _served(asked: Any, names_of: Mapping[str, str], unusable: Mapping[str, str]
     return [x for x in asked if not (isinstance(x, str) and names_of.get(x, x) in unusable)] or asked
 
 
-def _explain_left_out(asked: Any, names_of: Mapping[str, str], left_out: Mapping[str, str]) -> None:
+def _explain_left_out(key: str, asked: Any, names_of: Mapping[str, str], left_out: Mapping[str, str]) -> None:
     wanted = asked if isinstance(asked, list | tuple) else [asked]
     for name in wanted:
         meant = names_of.get(name, name) if isinstance(name, str) else None
         if meant is not None and meant in left_out:
-            raise InputError(f"space.fluid: {meant} cannot be used: {left_out[meant]}")
+            raise InputError(f"{key}: {meant} cannot be used: {left_out[meant]}")
 
 
 def _is_number(value: Any) -> bool:

@@ -64,6 +64,7 @@ def cautions(
     """
     found = [
         *_pressure(figures, scenario),
+        *_at_hand(figures, scenario),
         *_liquid_lock(),
         *_hot_water(figures),
         *_freezing(scenario, coldest_room_degC),
@@ -122,6 +123,33 @@ def _pressure(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Cautio
         f"{float(vessels.relief_setting_bar_g(design)):.1f} bar gauge at the "
         f"latest and blows outdoors, and no valve stands between it and the boiler.{bottle}",
     )
+
+
+def _at_hand(figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Caution]:
+    """Yield what parts made for something else ask for (common practice, no source)."""
+    owned, said = scenario.owned, []
+    held = {"cylinders": owned.bores_mm, "boiler": owned.boiler_area_m2, "condenser": owned.condenser_area_m2}
+    parts = [name for name, size in held.items() if size is not None]
+    if parts:
+        proof = _number(figures, "test_pressure_bar_g")
+        pressure = "the test pressure" if proof is None else f"{fixed(proof, 1)} bar gauge"
+        named = f"{', '.join(parts[:-1])} and {parts[-1]}" if len(parts) > 1 else parts[0]
+        said.append(
+            f"Of the {named} at hand nobody here knows wall, material, age or rating, and that a design fits them says "
+            "nothing of what they hold: before any fluid is let in, people licensed for it look each over and test it "
+            f"with water at {pressure}, where local codes let such a part be used at all. A part that was made for "
+            "another fluid or a lower pressure, and cannot be shown to hold this one, is not used."
+        )
+    if owned.store_volume_L is not None:
+        top = _number(figures, "top_temperature_degC")
+        hot = "hot water" if top is None else f"water of {top:.0f} °C"
+        said.append(
+            f"The tank must bear {hot}, stand open to the air and carry its weight: many plastics soften."
+        )
+    if owned.charge_kg is not None:
+        said.append("What is in the bottle is known by its label alone: compare its gauge, task=gauge.")
+    if said:
+        yield Caution("parts at hand", Severity.WARNING, " ".join(said))
 
 
 def _liquid_lock() -> Iterator[Caution]:

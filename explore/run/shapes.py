@@ -50,6 +50,10 @@ Pair = Annotated[list[float], Field(min_length=2, max_length=2)]
 """From and to, or used and there."""
 
 
+MOST_PARTS = 32
+"""Parts of one plant that a page tells of: twice as many as there are, so that a later part fits."""
+
+
 class MorePart(Loose):
     """What a little more of one part would add."""
 
@@ -78,10 +82,10 @@ class OtherPower(Loose):
 class More(Loose):
     """What more of the parts of a design would add, and what it uses of gas and room."""
 
-    parts: list[MorePart]
+    parts: list[MorePart] = Field(max_length=MOST_PARTS)
     charge_kg: Pair | None = None
     room_m3: Pair | None = None
-    powers: list[OtherPower] = []
+    powers: list[OtherPower] = Field(default=[], max_length=MOST_PARTS)
 
 
 class Picked(Loose):

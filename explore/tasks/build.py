@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
 from explore.config.schema import Case
 from explore.config.tasks import BuildTask
 from explore.errors import InputError
@@ -27,8 +31,13 @@ def run(case: Case, task: BuildTask, command: str) -> None:
     wanted = records(evaluated(task.design, case.model_copy(update={"scenario": free}), task.row))[0]
     design = evaluated(task.design, stocked, task.row)
     figures = records(design)[0]
-    if not figures["possible"]:
+    if not wanted["possible"]:
         raise InputError(f"design={task.design}: physics forbids this design; task=inspect says why")
+    if not figures["possible"]:
+        bores = ",".join(f"{bore:.1f}" for bore in _bores(wanted))
+        raise InputError(
+            f"design={task.design}: it can be, but not with bores from stock; give others, bores_mm=[{bores}] or near them"
+        )
     evaluator = Evaluator(stocked, case.search.properties)
     made = Choices(
         task.rod_ratio or sheet.ROD_RATIO,
@@ -47,6 +56,12 @@ def run(case: Case, task: BuildTask, command: str) -> None:
     print(
         "Local codes and licensed practice decide about pressure equipment; read the cautions on the sheet first."
     )
+
+
+def _bores(figures: Mapping[str, Any]) -> Iterator[float]:
+    """Yield the bore of each stage [mm], a tenth up: the next larger in stock is taken."""
+    for stage in range(1, round(float(figures["stages"])) + 1):
+        yield math.ceil(10.0 * float(figures[f"bore_{stage}_mm"])) / 10.0
 
 
 def _weighed(task: BuildTask, stages: int) -> tuple[float, ...]:

@@ -43,5 +43,5 @@ def run(case: Case, task: DayTask, command: str) -> None:
         "minutes.csv": minutes_csv(told),
     }
     write_files(folder, {name: text.encode("utf-8") for name, text in content.items()}, "the day")
-    say(words.summary(told, fluid))
+    say(words.summary(told, fluid, case.scenario.title))
     say(f"\nPage: {folder / 'day.html'}\nMinutes: {folder / 'minutes.csv'}\n{words.DECIDES}")

@@ -78,7 +78,7 @@ def _moves(one: Found) -> str:
     return ", ".join(
         f"{lower(label(name))} from {shown(repr(pair[0]), name, with_unit=False)} to {shown(repr(pair[1]), name)}"
         for name, pair in moved.items()
-        if name != SPEED or abs(pair[1] / pair[0] - 1.0) > SEEN
+        if name != SPEED or abs(pair[1] - pair[0]) > SEEN * abs(pair[0])
     )
 
 
@@ -86,15 +86,14 @@ def _nothing(parts: Sequence[Found]) -> list[str]:
     said = []
     for one in parts:
         moves, lost = _moves(one), one["energy_kWh_per_year"]
+        adds_none = f"More {one['part']} add{'' if str(one['part']).endswith('s') else 's'} nothing"
         if one.get("broken"):
             said.append(f"More {one['part']} would break: {broken_words(one['broken'])}.")
         elif lost < -NOTHING:
             use = f"with {moves} " if moves else ""
-            said.append(
-                f"More {one['part']} adds nothing: {use}the plant gives {three_digits(-lost)} kWh a year less."
-            )
+            said.append(f"{adds_none}: {use}the plant gives {three_digits(-lost)} kWh a year less.")
         else:
-            said.append(f"More {one['part']} adds nothing.")
+            said.append(f"{adds_none}.")
     return said
 
 

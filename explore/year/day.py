@@ -71,6 +71,8 @@ class DayMarch:
     modes: tuple[Mode, ...]
     """in which each of the 1440 minutes ends"""
     happenings: tuple[Happening, ...]
+    forgotten_J: float = 0.0
+    """of the warm-up: what the store lacked in its hour, so that it counts as done"""
 
     def by_hour(self, name: str) -> Array:
         """What an account grew by in each hour, (24,)."""
@@ -110,7 +112,7 @@ class _March:
 
     def __init__(self, store: Flowing, day: Day, y: Array) -> None:
         self.store, self.day, self.y = store, day, y
-        self.owed_J, self.mode = 0.0, Mode.REST
+        self.owed_J, self.forgotten_J, self.mode = 0.0, 0.0, Mode.REST
         self.asked_s = sum(day.demand) * SECONDS_PER_HOUR
         self.states, self.modes, self.happenings = [y], list[Mode](), list[Happening]()
         self.collecting = False
@@ -135,6 +137,7 @@ class _March:
 
     def _strike(self, hour: int, around: Surroundings) -> None:
         """An hour begins: what is still owed of a warm-up is forgotten, and the first demand of the day warms up."""
+        self.forgotten_J += self.owed_J
         self.owed_J = 0.0
         demand = self.day.demand
         if demand[hour] and not any(demand[:hour]):
@@ -216,6 +219,7 @@ class _March:
             accounts=dict(zip(ACCOUNTS, whole[own:], strict=True)),
             modes=tuple(self.modes),
             happenings=tuple(self.happenings),
+            forgotten_J=self.forgotten_J + self.owed_J,
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import sys
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+import explore
 from explore import cli
 from explore.bench import coil, crank, cylinders, parts, sheet
 from explore.bench.cylinders import Choices
@@ -19,6 +21,7 @@ from explore.bench.drawing import dxf
 from explore.bench.scheme import scheme
 from explore.bench.shapes import Words
 from explore.config.compose import compose_case
+from explore.config.owned import Owned
 from explore.config.schema import Costs
 from explore.fluids.helmholtz import substance
 from explore.judgement.severity import Severity
@@ -27,7 +30,7 @@ from explore.model.details import details, records
 from explore.plant.store import radius
 from explore.run.design_file import evaluated
 from explore.tell.build.files import parts_csv, walls_mm
-from explore.tell.build.page import page
+from explore.tell.build.page import at_hand, page
 from explore.verify.influence import designs
 
 FRONT = Path(__file__).parents[2] / "results" / "example" / "front.csv"
@@ -335,3 +338,41 @@ def test_the_sheet_shows_what_it_gathered(built, careful_mixed):
         ):
             assert words in text
         assert text.count("<svg") == 2 * len(told["cylinders"]) + 1 + len(told["coils"]) + 1
+
+
+def test_cylinders_at_hand_are_the_stock():
+    """As long as wide and of their volume, 54 mm by 43 mm: bore 50.05 mm by hand; what is typed comes before."""
+    case = explore.load_scenario("mine", ["scenario.owned.bores_mm=[54]", "scenario.owned.stroke_mm=43"])
+    assert sheet.with_stock(case, ()).scenario.stock_bores_mm == pytest.approx((50.05,), abs=0.01)
+    assert sheet.with_stock(case, (80.0, 63.0)).scenario.stock_bores_mm == (63.0, 80.0)
+    freer = case.with_("scenario.owned.may_buy_more=true")
+    assert sheet.with_stock(freer, ()).scenario.stock_bores_mm == sheet.STOCK_BORES_MM
+
+
+def test_forces_of_cylinders_at_hand_are_told():
+    """Piston area 54 over 50.05 mm squared is 1.16: a wider bore pulls harder at rod and bolts than the sheet says."""
+    owned = Owned(bores_mm=(54.0,), stroke_mm=43.0)
+    said = at_hand(owned, [{"bore_mm": 50.05}])
+    assert "rods and head bolts are 1.16 times those here" in said
+    assert "reckon them from your own bore and stroke" in said
+    assert "are those on this sheet" in at_hand(owned, [{"bore_mm": 54.0}])
+    assert at_hand(Owned(), [{"bore_mm": 54.0}]) == ""
+    assert at_hand(owned, [{"bore_mm": 40.0}, {"bore_mm": 63.0}]) == ""
+
+
+def test_a_design_that_no_stock_makes_is_told_its_bores(here, tmp_path):
+    """An invented steam engine settles with its own bore and not with the next in stock: not physics forbids it."""
+    steam = {
+        "fluid": "Water", "store_mode": "stratified", "top_temperature_degC": 97, "evaporating_temperature_degC": 85,
+        "superheat_K": 2, "condensing_temperature_degC": 40, "subcooling_K": 2.274, "pinch_boiler_K": 2.002,
+        "pinch_condenser_K": 2, "stages": 1, "pressure_levels": 1, "release_pressure_ratio": 2,
+        "regenerator_effectiveness": 0, "store_volume_L": 537.3, "insulation_mm": 285.9, "collector": "evacuated_tube",
+        "collector_area_m2": 4.744, "speed_rev_per_min": 500, "cylinders_per_stage": 1,
+    }  # fmt: skip
+    (tmp_path / "steam.yaml").write_text("".join(f"{name}: {value}\n" for name, value in steam.items()))
+    status, _, err = here("design=steam.yaml", "output=sheet")
+    assert status == 2
+    assert "it can be, but not with bores from stock; give others, bores_mm=[17" in err
+    assert not (tmp_path / "sheet").exists()
+    status, _, _ = here("design=steam.yaml", "output=sheet", re.search(r"bores_mm=\[[\d.]+\]", err)[0])
+    assert status == 0

@@ -155,8 +155,10 @@ def test_a_hole_below_the_liquid_leaks_several_times_as_much(plants):
         )
         vapour = PropsSI("M", fluid) * (p**2 - air**2) / (2.0 * filling.GAS_CONSTANT * 293.15)
         assert 3.0 < liquid / (vapour / PropsSI("V", "T", 293.15, "Q", 1, fluid)) < 12.0
-    for *_, found in plants:
+    for figures, *_, found in plants:
         leak = next(step for step in found if step.title.startswith("Leaks"))
+        if figures["fluid"] == "Water":  # below the air's pressure: air comes in
+            continue
         (value,) = (value for name, value in leak.figures if name.startswith("A fall of 0.1 bar"))
         assert "as vapour; a joint below the liquid leaks several times as much" in value
         assert not any("at most" in name for name, _ in leak.figures)
@@ -252,6 +254,46 @@ def test_a_coil_is_stopped_by_its_valve(plants):
     for figures, _, _, found in plants:
         stop = next(step for step in found if step.title == "Stop")
         assert ("The coil in the store" in stop.doing[0]) == (figures["store_mode"] == "mixed")
+
+
+def test_a_coil_is_warmed_and_cooled_with_its_store(plants):
+    """No tap lets hot water to a coil or keeps it away: sun warms it, cold water in the store cools it."""
+    for figures, _, _, found in plants:
+        start = next(step for step in found if step.title == "First start")
+        coil = figures["store_mode"] == "mixed"
+        doing, heed = " ".join(start.doing), " ".join(start.heed)
+        assert ("The coil has no tap" in doing) == ("the store still cold" in doing) == coil
+        assert ("hot water to the boiler, a little at a time" in doing) == (not coil)
+        assert ("let hot water out of the store" in heed) == coil
+        assert ("hot water off" in heed) == (not coil)
+
+
+def test_what_is_hot_or_full_is_told(plants):
+    """A test above its setting takes the relief valve off and puts it back; a warm plant fills the bottle."""
+    for _, taken, _, found in plants:
+        by = {step.title: " ".join((*step.doing, *step.heed)) for step in found}
+        assert taken["hazards"]["test_pressure_bar_g"] > taken["hazards"]["relief_setting_bar_g"]
+        strength = by["Strength, with water"]
+        assert "take off valve and gauges" in strength
+        assert strength.index("take off valve") < strength.index("put them back before the next step")
+        gas = "Do not heat the bottle" in by["Fill by mass"]
+        assert ("drives fluid back into it" in by["Fill by mass"]) == gas
+        assert ("comes back through the hose" in by["Fill by mass"]) == (not gas)
+        presses = taken["hazards"]["standstill_pressure_bar_g"] > 0.0
+        assert ("neither cold nor without pressure" in by["Stop"]) == presses
+        assert ("air rushes in" in by["Stop"]) == (not presses)
+
+
+def test_a_fluid_below_the_air_leaks_no_grams(plants):
+    """Water stays below the air's pressure in a store below boiling: air comes in, and no figure of a leak is empty."""
+    for figures, _, _, found in plants:
+        water = figures["fluid"] == "Water"
+        leaks = next(step for step in found if step.title.startswith("Leaks"))
+        assert ("air comes in" in " ".join(leaks.doing)) == water
+        assert ("a tenth of the charge" in " ".join(leaks.doing)) == (not water)
+        for step in found:
+            assert NONE not in " ".join((*step.doing, *step.heed))
+            assert NONE not in " ".join(value for _, value in step.figures)
 
 
 def test_own_vapour_drives_air_out_where_it_may(plants):

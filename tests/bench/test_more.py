@@ -8,6 +8,7 @@ import sys
 
 import pandas as pd
 import pytest
+from pydantic import ValidationError
 
 import explore
 from explore import cli
@@ -16,6 +17,7 @@ from explore.config.compose import compose_case
 from explore.design.variables import INPUTS
 from explore.model import Evaluator
 from explore.model.details import records
+from explore.run.shapes import More
 from explore.tell.more import HEADER, rows, sentences, text
 from tests.test_owned import design
 
@@ -176,3 +178,21 @@ def test_the_command_end_to_end(tmp_path, monkeypatch, capfd):
     assert 'id="more"' in page
     assert f"design {middle['row']}</caption>" in page
     assert "no service asked for" in page
+
+
+def test_a_speed_told_by_a_stranger_from_nought_is_told():
+    """A run's file may say anything finite: no share is taken of a speed that was none."""
+    moved = {"speed_rev_per_min": [0.0, 5.0], "pinch_boiler_K": [3.0, 2.0]}
+    (said, *_) = sentences({"parts": [part(part="boiler", size="boiler_area_m2", moved=moved)]})
+    assert "boiler pinch from 3.00 to 2.00 K" in said
+    assert "engine speed from 0 to 5" in said
+
+
+@pytest.mark.parametrize("key", ["parts", "powers"])
+def test_a_folder_tells_of_no_more_parts_than_a_plant_has(key):
+    """A page of thousands of lines is nobody's plant."""
+    power = {"power_W": 80.0, "energy_kWh_per_year": 1.0, "cost_EUR": 0.0, "speed_rev_per_min": 300.0}
+    many = {"parts": [part()], "powers": [power], key: [part() if key == "parts" else power] * 33}
+    with pytest.raises(ValidationError, match="at most 32"):
+        More.model_validate(many)
+    More.model_validate(many | {key: many[key][:32]})

@@ -8,6 +8,7 @@ import re
 
 import pytest
 
+from explore import load_scenario
 from explore.errors import InputError
 from explore.figures.catalogue import BILL
 from explore.figures.format import shown
@@ -140,3 +141,18 @@ def test_what_was_set_is_told_in_few_words(orchard):
     words = set_otherwise.told(tightened, [orchard, tight], 1)
     assert words == "Set differently: ring gap 20 instead of 13 um and friction idle 0.1 instead of 0.052 bar"
     assert set_otherwise.told(apart, cases, 2).startswith("Nothing was set differently")
+
+
+def test_parts_at_hand_are_told_as_such():
+    """A tank that nobody has is bought and chosen: it is not a store volume that is not set."""
+    mine = load_scenario("mine")
+    other = mine.with_("scenario.owned.store_volume_L=null", "scenario.owned.insulation_mm=null")
+
+    class Held:
+        def __init__(self, case):
+            self.case = case
+
+    words = set_otherwise.told(list(differences([Held(mine), Held(other)])), [mine, other], 1)
+    assert words == (
+        "Set differently: store volume at hand none instead of 300 and insulation at hand none instead of 100"
+    )

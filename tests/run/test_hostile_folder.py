@@ -16,7 +16,7 @@ from explore import cli, load_scenario
 from explore.errors import InputError
 
 EXAMPLE = Path(__file__).parents[2] / "results" / "example"
-TASKS = ("inspect", "report", "compare", "reprice", "resume")
+TASKS = ("inspect", "day", "build", "report", "compare", "reprice", "resume")
 
 
 @pytest.fixture
@@ -34,6 +34,8 @@ def words(task):
     """What is typed for a task on the folder ``run``."""
     return {
         "inspect": ["task=inspect", "design=run/front.csv", "row=1"],
+        "day": ["task=day", "design=run/front.csv", "row=1", "date=07-15", "output=told"],
+        "build": ["task=build", "design=run/front.csv", "row=1", "output=told"],
         "report": ["task=report", "run=run"],
         "compare": ["task=compare", "runs=[run,run]"],
         "reprice": ["task=reprice", "run=run"],

@@ -45,6 +45,10 @@ def _strength(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
             "Test each vessel and the pipework with water before anything else, as the code that applies says, and "
             "by whom it says. Fill from below until no air is left, raise the pressure slowly, hold it, look for "
             "water and for bulges.",
+            f"The test lies above the {bar(float(hazards['relief_setting_bar_g']))} at which the relief valve opens, and "
+            "above what many gauges show: the test pump has a gauge of its own; take off valve and gauges, plug their "
+            "places for this test alone, and put them back before the next step. Without its relief valve the plant sees "
+            "neither gas nor heat.",
             "Let the water out and dry everything: what stays behind freezes, rusts and spoils the vacuum.",
         ),
         [
@@ -58,19 +62,43 @@ def _strength(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
     )
 
 
-def _leak(leak: Mapping[str, Any], volume_L: float, hazards: Mapping[str, Any]) -> Step:
-    asked, seen, hours = leak["asked_g_per_year"], leak["seen_g_per_year"], leak["asked_hours"]
+def _fall(leak: Mapping[str, Any]) -> str:
+    """Say what a leak of a tenth of the charge a year shows, and whether the test sees it."""
+    seen, hours = leak["seen_g_per_year"], leak["asked_hours"]
     words = (
-        f"A leak of {amount(asked, 'g')} of vapour a year, a tenth of the charge, lets it fall by "
+        f"A leak of {amount(leak['asked_g_per_year'], 'g')} of vapour a year, a tenth of the charge, lets it fall by "
         f"{amount(1e3 * leak['asked_fall_bar'], 'mbar')} in {leak['hours']:.0f} h. A gauge that is read to 0.02 bar "
         f"and a thermometer good for 1 K show a fall of {amount(1e3 * leak['seen_fall_bar'], 'mbar')}, which is "
         f"{amount(seen, 'g')} a year; "
     )
-    words += (
-        "so the test sees that leak."
-        if hours <= leak["hours"]
-        else f"so that leak shows after {amount(hours / 24.0, 'days', 2)} only. Soap finds it sooner."
+    if hours <= leak["hours"]:
+        return f"{words}so the test sees that leak."
+    return f"{words}so that leak shows after {amount(hours / 24.0, 'days', 2)} only. Soap finds it sooner."
+
+
+def _air_comes_in(leak: Mapping[str, Any]) -> str:
+    """Say what the test is for where the fluid never presses outwards."""
+    return (
+        "This fluid stays below the air's pressure, running and standing: through a leak no fluid goes, air comes in and "
+        "stops the condenser. No fall is small enough: mend whatever soap shows, until none is left beyond the "
+        f"{amount(1e3 * leak['seen_fall_bar'], 'mbar')} that a gauge read to 0.02 bar and a thermometer good for 1 K tell."
     )
+
+
+def _grams(leak: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
+    """Return what a fall of the pressure is in fluid that leaks."""
+    return (
+        (
+            "A fall of 0.1 bar more than the temperature explains, in 24 h, is a leak of",
+            f"{amount(leak['g_per_year_of_a_tenth_bar'], 'g')} of fluid a year as vapour; a joint below the liquid "
+            "leaks several times as much",
+        ),
+        ("A tenth of the charge a year is", f"{amount(1e3 * leak['asked_fall_bar'], 'mbar')} in 24 h"),
+    )
+
+
+def _leak(leak: Mapping[str, Any], volume_L: float, hazards: Mapping[str, Any]) -> Step:
+    grams = leak["asked_fall_bar"] > 0.0  # nor NaN
     return Step(
         "Leaks, with dry nitrogen or dry air",
         (
@@ -82,19 +110,14 @@ def _leak(leak: Mapping[str, Any], volume_L: float, hazards: Mapping[str, Any]) 
             "Shut off the bottle. Write down gauge and temperature of the pipe; read both again after "
             f"{leak['hours']:.0f} h, if you can at the same temperature. Compare with the table: it holds for a "
             "filling at 20 °C.",
-            words,
+            _fall(leak) if grams else _air_comes_in(leak),
             "Let the gas off outdoors, slowly, to nothing on the gauge. Then mend what leaks, and test again.",
         ),
         [
             ("Test pressure, a tenth below the relief setting", bar(leak["test_bar_g"])),
             ("Change with each kelvin", f"{1e3 * leak['per_K_bar']:.1f} mbar"),
             ("Nitrogen in the plant then", amount(leak["nitrogen_g"], "g")),
-            (
-                "A fall of 0.1 bar more than the temperature explains, in 24 h, is a leak of",
-                f"{amount(leak['g_per_year_of_a_tenth_bar'], 'g')} of fluid a year as vapour; a joint below the liquid "
-                "leaks several times as much",
-            ),
-            ("A tenth of the charge a year is", f"{amount(1e3 * leak['asked_fall_bar'], 'mbar')} in 24 h"),
+            *(_grams(leak) if grams else ()),
             ("Energy of the gas in the plant", amount(leak["energy_kJ"], "kJ")),
         ],
         (
@@ -203,6 +226,13 @@ def _fill(fill: Mapping[str, Any], handling: Handling, volume_L: float) -> Step:
     share = [(f"{T:.0f}", f"{value:.0f}") for T, value in fill["liquid"]]
     keeps = "the plant holds that much" if fill["keeps_rule"] else "the plant does NOT hold that much"
     heed = [
+        "The store is cold while the plant is filled, and no hot water flows: "
+        + (
+            "a boiler that is hotter than the bottle drives fluid back into it, and a bottle filled beyond its mark "
+            "bursts as it warms."
+            if gas
+            else "in a hot boiler the liquid boils at once and comes back through the hose."
+        ),
         "If more went in than the charge, the plant may be full of liquid: then do not warm it, do not run it and "
         "do not open it. Keep it cool and have people licensed for it draw the fluid off into a recovery cylinder "
         "on a scale, filled to 80 % at most.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from explore.tell.sheet import IN_ORDER, verdict
 from explore.tell.use import sentence
 
 if TYPE_CHECKING:
+    from explore.config.owned import Owned
     from explore.config.schema import Case
 
 EFFECTS = (
@@ -26,6 +27,8 @@ EFFECTS = (
     "cost_EUR",
 )
 """Figures that tell what bores from stock cost or bring."""
+SAME_FORCE = 0.03
+"""Share by which a piston's area may differ and be the same: half of it is a bore measured with a rule; judgement."""
 
 
 def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: Choices) -> str:
@@ -53,6 +56,7 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
                 (label(name), shown(str(told["wanted"][name]), name), shown(str(figures[name]), name))
                 for name in EFFECTS
             ],
+            at_hand=at_hand(case.scenario.owned, told["cylinders"]),
             coils=picture.coils(told["coils"]),
             schematic=picture.drawn(told["scheme"]),
             service=sentence(told["service"], case.scenario.use, case.scenario.demand.shaft_power_W)
@@ -66,6 +70,24 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
             log_lines=filling.LOG_LINES,
             field=(picture.WIDE, picture.HIGH, picture.TALL),
         )
+    )
+
+
+def at_hand(owned: Owned, cylinders: Sequence[Mapping[str, Any]]) -> str:
+    """Say how cylinders that are owned differ from those on the sheet, which are as wide as long; empty without any."""
+    if owned.bores_mm is None or len(owned.bores_mm) != len(cylinders):
+        return ""
+    size = f"{' and '.join(f'{bore:g}' for bore in owned.bores_mm)} mm by {owned.stroke_mm:g} mm"
+    forces = [
+        (bore / float(one["bore_mm"])) ** 2 for bore, one in zip(owned.bores_mm, cylinders, strict=True)
+    ]
+    if all(abs(one - 1.0) < SAME_FORCE for one in forces):
+        return f"Yours, {size}, are those on this sheet: measure them all the same."
+    times = " and ".join(f"{one:.2f}" for one in forces)
+    return (
+        f"Yours are {size}; those on this sheet have their volume but are as wide as long. So the forces on your pistons, "
+        f"rods and head bolts are {times} times those here, and crank, rod, ports, gaps, inertia and walls are not of "
+        "your engine: reckon them from your own bore and stroke. Volumes, pressures and cut-off hold."
     )
 
 

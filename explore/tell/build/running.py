@@ -24,6 +24,7 @@ def running(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> list[Step]:
 
 
 def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
+    coil = _is_coil(start)
     receivers = ", ".join(fixed(one, 2) for one in start["receivers_bar_g"][1:])
     clearance = ", ".join(plain(one) for one in start["clearance_mL"])
     figures = [
@@ -39,7 +40,7 @@ def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
         (
             "Hot water",
             f"{amount(start['hot_water_L_per_min'], 'L/min')}, back at {start['return_degC']:.0f} °C"
-            if math.isfinite(start["hot_water_L_per_min"])
+            if not coil
             else "none flows: the boiler is a coil in the store",
         ),
         ("Cooling water", amount(start["cooling_water_L_per_min"], "L/min")),
@@ -54,10 +55,10 @@ def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
         (
             "Look at the gauges cold: with explore task=gauge they tell whether the charge is what it should be. "
             "Load off, belt off.",
-            "Engine's valve shut and locked, no hot water flowing yet: turn the engine by hand two whole turns with its "
-            "drains to the condenser open: what resists is liquid. From then on hands and bars stay off the flywheel.",
-            "Cooling water on, and felt to flow. Then hot water to the boiler, a little at a time; the boiler's "
-            "gauge follows the water. The engine's valve stays shut.",
+            f"Engine's valve shut and locked, {'the store still cold' if coil else 'no hot water flowing yet'}: turn the "
+            "engine by hand two whole turns with its drains to the condenser open: what resists is liquid. From then on "
+            "hands and bars stay off the flywheel.",
+            f"Cooling water on, and felt to flow. {_warming(coil)} The engine's valve stays shut.",
             "Open the engine's valve a crack with the drains open: it warms through, and may start to turn at "
             "once. Close the drains when they run dry. Bring it up to speed over some minutes, then the load.",
             "Within the first hour: soap on every joint again, bearings by hand, level and speed written down "
@@ -67,15 +68,36 @@ def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
         (
             f"A cylinder with more liquid than the {clearance} mL above its piston breaks: never force an engine "
             "that will not turn.",
-            f"Above {bar(float(hazards['standstill_pressure_bar_g']))} at the boiler something is wrong: hot water "
-            "off, and find out why with the plant at rest and cold.",
+            f"Above {bar(float(hazards['standstill_pressure_bar_g']))} at the boiler something is wrong: "
+            f"{_cooling_down(coil)}, and find out why with the plant at rest and cold.",
             "Guard flywheel, belt and cranks before it turns; nobody alone at a first start.",
         ),
     )
 
 
+def _is_coil(start: Mapping[str, Any]) -> bool:
+    return not math.isfinite(start["hot_water_L_per_min"])
+
+
+def _warming(coil: bool) -> str:
+    """Say how heat comes to the boiler for the first time."""
+    if coil:
+        return (
+            "The coil has no tap: let the sun warm the store for the first time with somebody there, and read the "
+            "boiler's gauge at every 10 K; it follows the store."
+        )
+    return "Then hot water to the boiler, a little at a time; the boiler's gauge follows the water."
+
+
+def _cooling_down(coil: bool) -> str:
+    """Say how heat is taken from the boiler in trouble."""
+    if coil:
+        return "cover the collectors, let hot water out of the store to a drain and cold water in"
+    return "hot water off"
+
+
 def _stop(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
-    coil = not math.isfinite(start["hot_water_L_per_min"])
+    coil = _is_coil(start)
     first = (
         "The coil in the store cannot be cut off from the heat: shut the valve between boiler and engine while the "
         "load still holds the engine back."
@@ -99,8 +121,22 @@ def _stop(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
         (
             "No valve that is shut may hold back the relief valve, or keep liquid between two ends. An engine that "
             "loses its load races: the load comes off last.",
+            f"{_hot_still(coil, presses=float(hazards['standstill_pressure_bar_g']) > 0.0)} Nothing is opened, loosened "
+            "or gripped with bare hands until gauge and thermometer say that it may.",
         ),
     )
+
+
+def _hot_still(coil: bool, *, presses: bool) -> str:
+    """Say how long a boiler stays hot and, where its fluid presses outwards, under pressure."""
+    how_long = (
+        "the boiler stays as hot as the store, for days"
+        if coil
+        else "boiler, pipes and engine stay hot for hours"
+    )
+    if presses:
+        return f"Stopped is neither cold nor without pressure: {how_long}, and under pressure while they are warm."
+    return f"Stopped is not cold: {how_long}; where it is opened air rushes in, and what is hot boils."
 
 
 def _standing(rest: Mapping[str, Any], handling: Handling, hazards: Mapping[str, Any]) -> Step:
@@ -173,8 +209,11 @@ def _winter(found: Mapping[str, Any]) -> Step:
             f"A full store at 20 °C in air of {found['frost_degC']:.0f} °C reaches 0 °C after",
             amount(found["store_days"], "days", 2),
         ),
-        ("The fluid at 0 °C shows", bar(found["freezing_bar_g"])),
-        (f"and at {found['frost_degC']:.0f} °C", bar(found["frost_bar_g"])),
+        *(
+            (f"The fluid at {T:.0f} °C shows", bar(pressure))
+            for T, pressure in ((0.0, found["freezing_bar_g"]), (found["frost_degC"], found["frost_bar_g"]))
+            if math.isfinite(pressure)
+        ),
     ]
     heed = [
         f"Ice needs {found['swells_percent']:.0f} % more room than its water and bursts tubes and condenser; the "

@@ -11,7 +11,7 @@ import numpy as np
 from explore import units
 from explore.figures.format import three_digits
 from explore.model.day import agreement, by_hour
-from explore.year.flowing import FULL, Mode
+from explore.year.flowing import FULL, RUNNING, Mode
 
 if TYPE_CHECKING:
     from explore.model.day import Told
@@ -127,15 +127,20 @@ def _words(told: Told, one: Happening) -> str:
     if after is Mode.SHORT:
         if before is Mode.COLD:
             return "The sun has warmed the store enough: the engine gets what comes in, and no more."
+        if before not in RUNNING:
+            return "The store is empty: the engine gets no more than the sun brings."
         return "The store is empty: the engine stops, and gets no more than the sun still brings."
     if after is Mode.COLD:
         return f"At {_hottest(told, one.second):.0f} °C the store is too cold for the engine."
     standing = (Mode.REST, Mode.FULL)
     if before in standing and after not in standing:
-        return f"The engine runs; {_pressure(told, one.second + 90.0)}."
+        runs = told.serving[_minute(one.second + 90.0)]
+        return f"The engine runs; {_pressure(told, one.second + 90.0)}." if runs else "The engine runs."
     if before not in standing and after in standing:
-        done = "The day's sum is delivered: the engine" if _asked(told, one.second) else "The engine"
-        return f"{done} stops; {_pressure(told, one.second + 90.0)}, engine and condenser shut off from it."
+        done = "The engine stops" if before in RUNNING else "No more power is asked for"
+        if _asked(told, one.second):
+            done = "The day's sum is delivered: the engine stops"
+        return f"{done}; {_pressure(told, one.second + 90.0)}, engine and condenser shut off from it."
     if after in FULL:
         return "The store is full: heat is dumped from here."
     if before in FULL:
@@ -229,9 +234,15 @@ def served(told: Told) -> str:
         return "No power is asked for on this day; the engine stands."
     given = float(np.sum(by_hour(told.march, "served")))
     work = three_digits(given * told.power_W / 1e3)
+    lacked = told.march.forgotten_J
+    unpaid = (
+        f" {kWh(lacked)} of the warm-up were not there in its hour and count as done, as in the year."
+        if lacked >= NOTHING_J
+        else ""
+    )
     return (
         f"{three_digits(told.power_W)} W are asked for in {hours} h; the load gets {work} kWh, "
-        f"{100.0 * given / hours:.0f} % of it."
+        f"{100.0 * given / hours:.0f} % of it.{unpaid}"
     )
 
 
@@ -261,13 +272,17 @@ def highest(told: Told) -> str:
     pressure = told.minutes["boiler_pressure_bar_g"]
     most = int(np.argmax(pressure))
     how = "while the engine runs" if told.serving[most] else "while it stands hot"
-    return f"The boiler's greatest pressure of the day is {bar(float(pressure[most]))}, {how}."
+    return (
+        f"The boiler's greatest pressure of the day is {bar(float(pressure[most]))}, {how}. It is that "
+        "of one day: what to build and test for stands on the sheet of task=build."
+    )
 
 
-def summary(told: Told, fluid: str) -> str:
-    """The day in a few lines for the terminal."""
+def summary(told: Told, fluid: str, scenario: str) -> str:
+    """The day in a few lines for the terminal; ``scenario`` is the title of what was asked."""
     kind = "stratified" if told.stratified else "fully mixed"
     lines = [
+        scenario,
         f"{day_name(told)} of the typical year, {fluid}, {kind} store",
         "",
         heat(told),

@@ -20,6 +20,8 @@ ORDER = (
 )  # fmt: skip
 """What a builder asks for and pays comes before what the model assumes, and that before how long was searched."""
 CARDS = ("collectors", "fluids")
+OWNED = "scenario.owned."
+"""Parts at hand have the names of what a design is made of, and are not the same: a tank that nobody has is bought."""
 EXTENT = "how long or how it was searched"
 TOLD_OF_SEARCH = ("search.against", "search.seed")
 """What decides of the result; of all other keys of the search that they differ is enough."""
@@ -75,7 +77,7 @@ def _values(apart: Sequence[tuple[str, str, str]], own: Case, other: Case) -> It
             continue
         if group in CARDS and not (key in getattr(own, group) and key in getattr(other, group)):
             continue
-        unset = "its whole range" if group == "space" else "not set"
+        unset = "its whole range" if group == "space" else "none" if name.startswith(OWNED) else "not set"
         of = units.get(name, unit(name.rpartition(".")[2]))
         yield _value(_named(name.removesuffix(f"_{of}"), own), (before, now), in_page_units(of), unset)
     if any(name.startswith("search.") and name not in TOLD_OF_SEARCH for name, _, _ in apart):
@@ -86,6 +88,8 @@ def _named(name: str, case: Case) -> str:
     """Name a value within a sentence: with the card that it belongs to, and a price as the price of something."""
     if name in NAMES:
         return NAMES[name]
+    if name.startswith(OWNED):
+        return f"{lower(label(name.removeprefix(OWNED)))} at hand"
     group, _, rest = name.partition(".")
     key, _, last = rest.rpartition(".")
     cards: Mapping[str, object] = getattr(case, group) if group in CARDS else {}
