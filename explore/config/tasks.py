@@ -156,12 +156,14 @@ class DoubtTask(Task):
     about = (
         "how sure a run's advice is: its designs under many draws of all that is assumed,",
         "draws=1000 of them, designs=300 of its archive; a narrower band with 'doubt.bands.KEY=[low,high]'",
+        "row=N: a design of front.csv that is told as the recommended ones are",
     )
 
     name: Literal["doubt"] = "doubt"
     run: str | None = None
     draws: int | None = Field(None, ge=16, le=100_000)
     designs: int | None = Field(None, ge=1, le=10_000)
+    row: int | None = Field(None, ge=1)
 
 
 class WorkTask(Task):

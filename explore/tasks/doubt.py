@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 LOG = logging.getLogger("explore")
 DRAWS, DESIGNS = 1000, 300
 """Worlds and designs of a whole study: under ten minutes on two cores, and a probability within 1.6 %."""
+ASKED = "asked for"
+"""What a design is called that nobody recommends."""
 WORLDS_AN_INDEX = 4
 """Worlds over those from which Sobol' indices start, rounded down to a power of two: then both take about as long."""
 LEAST_BASE = 4
@@ -46,7 +49,10 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
     folder = Path(task.run)
     refuse_bad_years(case)
     front, archive = (runs.read_frame(folder / name) for name in ("front.csv", "designs.csv"))
-    picks, count = reader.read_summary(folder).get("picks", ()), task.draws or DRAWS
+    picks, count = (
+        asked_too(reader.read_summary(folder).get("picks", ()), task, len(front)),
+        task.draws or DRAWS,
+    )
     designs = chosen(case, front, archive, picks, task.designs or DESIGNS)
     few = chosen(case, front, archive, picks, None)
     with runs.logged(folder), Progress() as progress:
@@ -79,6 +85,18 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
         say("\nWhat to measure first:")
         say("\n".join(paragraph(words) for words in measures))
     say(f"\nPage: {write_page(folder)}")
+
+
+def asked_too(picks: Sequence[Mapping[str, Any]], task: DoubtTask, count: int) -> list[Mapping[str, Any]]:
+    """Return the recommended designs, and with them the line of a front of ``count`` that was asked for."""
+    if task.row is None:
+        return [*picks]
+    if task.row > count:
+        raise InputError(
+            f"task=doubt row={task.row}: front.csv of run={task.run} holds the designs 1 to {count}"
+        )
+    known = any(int(pick["row"]) == task.row for pick in picks)
+    return [*picks, *([] if known else [{"row": task.row, "role": ASKED}])]
 
 
 def _tell(progress: Progress, done: Done, what: str) -> None:

@@ -15,7 +15,8 @@ from explore.run import reader
 from explore.tell import doubts
 from tests import real_run as runs
 
-SMALL = ("draws=16", "designs=24")
+SMALL = ("draws=16", "designs=24", "row=3")
+"""A small study, and with it a design of the front that the run does not recommend."""
 
 
 def command(monkeypatch, *words):
@@ -30,6 +31,8 @@ def studied(real_run, tmp_path_factory):
     run = runs.copy(real_run, tmp_path_factory.mktemp("doubt") / "run")
     with pytest.MonkeyPatch.context() as patch:
         assert command(patch, "task=doubt", f"run={run}", *SMALL, "search.workers=1") == 0
+    (asked,) = (one["row"] for one in reader.read_doubt(run)["designs"] if one["role"] == "asked for")
+    assert f"row={asked}" in SMALL
     return run
 
 
@@ -54,7 +57,7 @@ def test_probabilities_sum_to_one_and_carry_their_error(studied):
 def test_every_recommended_design_is_told(studied):
     """Its bands hold what lies between, and it is the design that the run recommends."""
     found, summary = reader.read_doubt(studied), reader.read_summary(studied)
-    assert {one["row"] for one in found["designs"]} == {pick["row"] for pick in summary["picks"]}
+    assert {one["row"] for one in found["designs"]} == {3, *(pick["row"] for pick in summary["picks"])}
     front = pd.read_csv(studied / "front.csv")
     for one in found["designs"]:
         for name, band in one["bands"].items():
@@ -107,6 +110,7 @@ def test_the_words(studied):
     )
     assert "Longest unserved stretch" in said
     assert "plausible worlds under" in doubts.headline(found, case)
+    assert "Asked for" in said
 
 
 def test_the_same_bytes_with_two_workers_and_after_a_stop(studied, real_run, tmp_path, monkeypatch):
@@ -136,6 +140,7 @@ def test_the_same_bytes_with_two_workers_and_after_a_stop(studied, real_run, tmp
         (("engine=lapped",), "cannot change"),
         (("doubt.bands.ring_gap=[9,18]",), "did you mean ring_gap_um?"),
         (("doubt.bands.ring_gap_um=[18,9]",), "crossed or empty"),
+        (("row=100000",), "holds the designs 1 to"),
     ],
 )
 def test_what_cannot_be_asked(studied, monkeypatch, capfd, words, says):
