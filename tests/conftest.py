@@ -71,6 +71,7 @@ def _name(path):
     return path.relative_to(HERE).with_suffix("").as_posix() if path.is_relative_to(HERE) else path.name
 
 
+@pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers():
     """Start one worker more than there are processors: of every three seconds a test waits one for its own commands."""
     return (os.cpu_count() or 1) + 1

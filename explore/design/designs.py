@@ -223,7 +223,8 @@ def _numbers(frame: pd.DataFrame, one: Input, applies: np.ndarray) -> np.ndarray
     raw: Any = frame[name]
     values = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, copy=True)
     text = np.isnan(values) & raw.notna().to_numpy() & (raw.astype(str).str.strip() != "").to_numpy()
-    wrong = text | (applies & ~((values >= low) & (values <= high)))
+    truth = raw.map(lambda value: isinstance(value, bool | np.bool_)).to_numpy(dtype=bool)  # yes is no number
+    wrong = text | truth | (applies & ~((values >= low) & (values <= high)))
     if wrong.any():
         row = int(np.flatnonzero(wrong)[0])
         value = raw.iloc[row]

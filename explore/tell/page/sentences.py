@@ -82,7 +82,11 @@ def _asked(run: Run) -> str:
         if scenario.limits.served_share_min > 0.0
         else "whenever the store has heat for it, no service asked for"
     )
-    parts = " It is made of parts that are there, which cost nothing." if scenario.owned.anything else ""
+    parts = (
+        " It is made of parts that are there, which cost nothing and have to be looked over and tested before use."
+        if scenario.owned.anything
+        else ""
+    )
     return (
         f"We looked for an engine that gives {value(scenario.demand.shaft_power_W)} W at the shaft from stored hot "
         f"water, {hours(scenario.demand)}, {months(scenario.demand.months)}, {service}, with {wanted}.{parts}"
