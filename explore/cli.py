@@ -46,7 +46,7 @@ RESUMABLE = (
 )
 OF_ONE_DESIGN = ("inspect", "build", "day")
 """Tasks that tell of one design: one of a run is told of as its run saw it, whatever the default scenario is."""
-DOUBT_KEYS = ("task", "run", "draws", "designs", "search.workers")
+DOUBT_KEYS = ("task", "run", "draws", "designs", "row", "search.workers")
 
 
 @dataclass(frozen=True)
