@@ -7,7 +7,6 @@ costs heat and no time, as in the hourly year.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -177,7 +176,7 @@ class _March:
             before,
             method=METHOD,
             t_eval=SECONDS_PER_MINUTE * np.arange(int(at / SECONDS_PER_MINUTE) + 1, HALF_MINUTES + 1),
-            events=[_event(turn, around) for turn in turns],
+            events=[_Event(turn, around) for turn in turns],
             max_step=LONGEST_S,
             rtol=RELATIVE,
             atol=[ABSOLUTE] * store.own + [ABSOLUTE_ACCOUNT] * len(ACCOUNTS),
@@ -227,12 +226,15 @@ def _moment(around: Surroundings, at: float) -> Moment:
     return Moment(around.sun.at(at), around.air.at(at), around.room.at(at))
 
 
-def _event(turn: Turn, around: Surroundings) -> Callable[[float, Array], float]:
-    """A turn as ``solve_ivp`` takes it."""
+class _Event:
+    """A turn as ``solve_ivp`` takes it: a function of time and state that says whether it ends, and from which side."""
 
-    def passing(t: float, y: Array) -> float:
-        return turn.of(y, _moment(around, t))
+    terminal = True
 
-    passing.terminal = True  # type: ignore[attr-defined]
-    passing.direction = 1.0 if turn.rising else -1.0  # type: ignore[attr-defined]
-    return passing
+    def __init__(self, turn: Turn, around: Surroundings) -> None:
+        self.turn, self.around = turn, around
+        self.direction = 1.0 if turn.rising else -1.0
+
+    def __call__(self, t: float, y: Array) -> float:
+        """Return how far the turn is off, which changes sign where it is reached."""
+        return self.turn.of(y, _moment(self.around, t))
