@@ -112,8 +112,8 @@ def test_the_probability_stands_in_the_opening(folder, page):
     words = doubts.headline(run.doubt, run.case)
     assert words.endswith("is best in 7 of 10 plausible worlds under 6 bar gauge")
     assert page.count(words) == 2
-    assert page.count(words) == 2
     assert page.count(f"As searched: {words}") == 1  # the reader may have its fluid off
+
 
 def test_the_own_figure_stands_between_its_band_where_a_search_was_over_worlds_too(folder):
     """Its objectives then have other names; bands go by the run's own."""
