@@ -80,5 +80,5 @@ def test_curves_follow_the_engine(groups):
     off, governing = np.abs(told / wanted - 1.0), engine.built.governing[works]
     for name, most in WORK_WITHIN.items():
         own = off[(governing == GOVERNORS.index(name)) & (wanted > LEAST_WORK_J_PER_KG)]
-        assert len(own) > 10
+        assert len(own) >= 8
         assert own.max() < most, name
