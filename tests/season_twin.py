@@ -6,6 +6,7 @@ the batch takes Newton's steps.
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import numpy as np
@@ -131,11 +132,19 @@ def mixed(year, d):
                 T -= warm_up
                 high = T - 0.5 * came  # half of what came is there, half of what is drawn gone
                 low = max(floor, high - 0.5 * (available - warm_up))
-                per = capacity * parts
-                if at(flow, low) / per < available - warm_up:
+                per, target = capacity * parts, T - 0.5 * came
+                # Where the flow falls steeply there may be several middles: the greatest counts, sought place by place.
+                below, step = high, (top - floor) / (size - 1)
+                while below > low and below + 0.5 * at(flow, below) / per >= target:
+                    high, below = (
+                        below,
+                        max(low, floor + step * (math.ceil((below - floor) / step - 1e-9) - 1)),
+                    )
+                if below + 0.5 * at(flow, below) / per < target:
+                    low = below
                     for _ in range(52):
                         middle = 0.5 * (low + high)
-                        if middle + 0.5 * at(flow, middle) / per > T - 0.5 * came:
+                        if middle + 0.5 * at(flow, middle) / per > target:
                             high = middle
                         else:
                             low = middle

@@ -2,24 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from explore.cycle.built import Governed, MixedEngine
 from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
 from explore.plant.circuit import Cycle
+from explore.plant.governor import GOVERNORS
 
+
+def _radau(count: int) -> Array:
+    """Gauss-Radau nodes of a stretch, its upper end one of them."""
+    return np.asarray(-np.real(np.polynomial.legendre.legroots([0.0] * (count - 1) + [1.0, 1.0]))[::-1])
+
+
+Flags = NDArray[np.bool_]
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
 """Places in a stretch that nothing bends: eight leave its work good to a thousandth."""
 BELOW = np.polynomial.legendre.leggauss(3)[0]
 """Nodes between the floor and the sizing point, where no governor acts: the engine's curves run nearly straight."""
-ABOVE: Array = -np.real(np.polynomial.legendre.legroots([0, 0, 0, 0, 1, 1]))[::-1]
-"""Gauss-Radau nodes between the sizing point and the full store, which is one of them: it is known anyway. The sizing
-point is none, for there a cut-off that shortens bends the curves like a root."""
+ABOVE = _radau(6)
+"""Between the sizing point and the full store, which is one of them: it is known anyway. The sizing point is none, for a
+cut-off that shortens bends the curves there like a root."""
+RISING = _radau(4)
+"""Between the sizing point and the temperature from which the load holds a free engine, which is known too."""
+HELD = np.array([-1.0, -np.sqrt(0.2), np.sqrt(0.2), 1.0])
+"""Gauss-Lobatto nodes from there to the full store: both ends are known. With :data:`RISING` these are as many new nodes
+as :data:`ABOVE` has."""
 LEAST_STRETCH = 1e-3
 """Share of the discharge that each stretch keeps, for designs whose sizing point lies outside it."""
+LEAST_WIDTH_K = 1e-9
+"""A stretch that a design does not have is of no width; nothing is divided by it."""
 LACK_J_PER_KG_K = 100.0
 """Work taken off for each kelvin that a held store falls below the floor: a slope for the search to climb, no physics."""
 
@@ -27,17 +44,25 @@ LACK_J_PER_KG_K = 100.0
 class Curve(NamedTuple):
     """A quantity over the temperature of the store: polynomials on stretches between ``edges`` [K], m + 1 of them (n,).
 
-    ``series``: Legendre coefficients (n, k) of each of the m stretches.
+    ``series``: Legendre coefficients (n, k) of each of the m stretches. ``rooted`` (n,): where the second stretch is a
+    polynomial in the root of the distance from its lower edge.
     """
 
     edges: list[Array]
     series: list[Array]
+    rooted: Flags
+
+    def stretches(self) -> Iterator[tuple[Array, Array, Array, Flags]]:
+        """Each stretch: its edges [K], its coefficients, and where it grows like a root."""
+        for j, (low, high, own) in enumerate(zip(self.edges[:-1], self.edges[1:], self.series, strict=True)):
+            yield low, high, own, self.rooted if j == 1 else np.zeros_like(self.rooted)
 
     def at(self, T: Array) -> Array:
         """Value at temperatures [K], (n, m); beyond the ends the value there."""
         value: Array = np.zeros_like(T)
-        for j, (low, high, own) in enumerate(zip(self.edges[:-1], self.edges[1:], self.series, strict=True)):
-            place = np.clip(2.0 * (T - low[:, None]) / (high - low)[:, None] - 1.0, -1.0, 1.0)
+        for j, (low, high, own, rooted) in enumerate(self.stretches()):
+            share = np.clip((T - low[:, None]) / np.maximum(high - low, LEAST_WIDTH_K)[:, None], 0.0, 1.0)
+            place = 2.0 * np.where(rooted[:, None], np.sqrt(share), share) - 1.0
             here = np.asarray(
                 np.polynomial.legendre.legval(place, own.T[:, :, None], tensor=False), dtype=float
             )
@@ -73,15 +98,23 @@ def _nodes(low: Array, high: Array, places: Array) -> Array:
     return np.asarray(low[:, None] + 0.5 * (places + 1.0) * (high - low)[:, None])
 
 
-def _curves(edges: list[Array], values: list[Array], nodes: list[Array], works: Index) -> Curves:
-    """Curves through ``values`` (3, designs of ``works``, k) at the ``nodes`` of each stretch; zero for the others."""
-    transforms = [np.linalg.inv(np.polynomial.legendre.legvander(x, len(x) - 1)).T for x in nodes]
+def _series(values: Array, places: Array, width: int) -> Array:
+    """Legendre coefficients (3, n, ``width``) of the polynomials through ``values`` (3, n, k) at k ``places``."""
+    k = len(places)
+    transform = np.linalg.inv(np.polynomial.legendre.legvander(places, k - 1)).T
+    found = np.zeros((*values.shape[:2], width))
+    found[:, :, :k] = values @ transform
+    return found
+
+
+def _curves(edges: list[Array], series: list[Array], works: Index, rooted: Flags) -> Curves:
+    """Curves with the ``series`` (3, designs of ``works``, k) of each stretch; zero for the others."""
     found = []
     for quantity in range(3):
-        series = [np.zeros((len(edges[0]), len(x))) for x in nodes]
-        for own, value, transform in zip(series, values, transforms, strict=True):
-            own[works] = value[quantity] @ transform
-        found.append(Curve(edges, series))
+        whole = [np.zeros((len(edges[0]), own.shape[2])) for own in series]
+        for target, own in zip(whole, series, strict=True):
+            target[works] = own[quantity]
+        found.append(Curve(edges, whole, rooted))
     return Curves(*found)
 
 
@@ -97,35 +130,66 @@ def _at_nodes(engine: MixedEngine, T: Array, works: Index) -> Array:
 def ungoverned_curves(engine: MixedEngine, floor: Array, top: Array, works: Index) -> Curves:
     """One stretch from floor to full, for an engine whose speed alone holds its power."""
     values = _at_nodes(engine, _nodes(floor, top, NODES)[works], works)
-    return _curves([floor, top], [values], [NODES], works)
+    return _curves([floor, top], [_series(values, NODES, len(NODES))], works, np.zeros(len(top), bool))
+
+
+class Held(NamedTuple):
+    """Free engines ``rows`` where their load begins to hold them: store ``temperature`` [K] and the state there."""
+
+    rows: Index
+    temperature: Array
+    state: Governed
 
 
 def governed_curves(
     engine: MixedEngine,
-    floor: Array,
-    sizing: Array,
-    top: Array,
+    ends: tuple[Array, Array, Array],
     full: Governed,
+    limited: Held,
     power_may_rise: float,
     works: Index,
 ) -> Curves:
-    """Two stretches: the governor bends every curve at the sizing point, where it begins to act.
+    """Stretches on both sides of where the governor bends every curve: the sizing point, and where a load holds it.
 
-    ``full`` is the cycle of the full store.
+    ``ends``: temperatures [K] of floor, sizing point and full store. The states of the ``full`` store and of engines that
+    are ``limited`` are known.
     """
     built = engine.built
     assert built is not None
+    floor, sizing, top = ends
     span = top - floor
     edge = np.clip(sizing, floor + LEAST_STRETCH * span, top - LEAST_STRETCH * span)
     below = _at_nodes(engine, _nodes(floor, edge, BELOW)[works], works)
-    T = _nodes(edge, top, ABOVE[:-1])[works]
+    rooted = built.governing == GOVERNORS.index("cut_off")
+    bend = top.copy()
+    bend[limited.rows] = limited.temperature
+    bends = (bend > edge + LEAST_STRETCH * span) & (bend < top - LEAST_STRETCH * span)
+    bend = np.where(bends, bend, top)
+    share = 0.5 * (ABOVE[:-1] + 1.0)
+    plain = edge[:, None] + np.where(rooted[:, None], share**2, share) * (top - edge)[:, None]
+    parted = np.concatenate([_nodes(edge, bend, RISING[:-1]), _nodes(bend, top, HELD[1:-1])], axis=1)
+    T = np.where(bends[:, None], parted, plain)[works]
     part = engine.take(np.repeat(works, T.shape[1]))
     assert part.built is not None
-    held = part.governed(T.ravel(), power_may_rise)
-    inner = _values(held.cycle, held.flow, part.built.frame.power).reshape(3, *T.shape)
-    last = _values(full.cycle, full.flow, built.frame.power)[:, works, None]
-    above = np.concatenate([inner, last], axis=2)
-    return _curves([floor, edge, top], [below, above], [BELOW, ABOVE], works)
+    governed = part.governed(T.ravel(), power_may_rise)
+    inner = _values(governed.cycle, governed.flow, part.built.frame.power).reshape(3, *T.shape)
+    last = _values(full.cycle, full.flow, built.frame.power)
+    middle = np.zeros_like(last)
+    if len(limited.rows):
+        middle[:, limited.rows] = _values(
+            limited.state.cycle, limited.state.flow, built.frame.power[limited.rows]
+        )
+    last, middle = last[:, works, None], middle[:, works, None]
+    rising = len(RISING) - 1
+    whole = _series(np.concatenate([inner, last], axis=2), ABOVE, len(ABOVE))
+    first = _series(np.concatenate([inner[:, :, :rising], middle], axis=2), RISING, len(ABOVE))
+    second = _series(np.concatenate([middle, inner[:, :, rising:], last], axis=2), HELD, len(HELD))
+    second[:, ~bends[works]] = 0.0
+    second[:, ~bends[works], 0] = last[:, ~bends[works], 0]
+    above = np.where(bends[works, None], first, whole)
+    return _curves(
+        [floor, edge, bend, top], [_series(below, BELOW, len(BELOW)), above, second], works, rooted
+    )
 
 
 def work_per_kg(water: Water, efficiency: Curve, floor: Array, held: Array) -> Array:
@@ -134,9 +198,12 @@ def work_per_kg(water: Water, efficiency: Curve, floor: Array, held: Array) -> A
     A store that falls below the floor while it is held gives a negative result that grows with the lack.
     """
     work = np.zeros_like(floor)
-    for low, high in zip(efficiency.edges[:-1], efficiency.edges[1:], strict=True):
-        half = 0.5 * np.maximum(np.minimum(held, high) - low, 0.0)
-        T = low[:, None] + (NODES + 1.0) * half[:, None]
-        work = work + half * np.sum(WEIGHTS * water.heat_capacity(T) * efficiency.at(T), axis=1)
+    share = 0.5 * (NODES + 1.0)
+    for low, high, _, rooted in efficiency.stretches():
+        root = rooted[:, None]
+        width = np.maximum(np.minimum(held, high) - low, 0.0)
+        T = low[:, None] + np.where(root, share**2, share) * width[:, None]
+        weights = 0.5 * WEIGHTS * np.where(root, 2.0 * share, 1.0)
+        work = work + width * np.sum(weights * water.heat_capacity(T) * efficiency.at(T), axis=1)
     lack = 0.5 * (held - floor)
     return np.where(lack > 0.0, work, lack * LACK_J_PER_KG_K)

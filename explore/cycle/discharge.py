@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 
 from explore.cycle.built import Governed, MixedEngine
-from explore.cycle.curves import governed_curves, ungoverned_curves, work_per_kg
+from explore.cycle.curves import Held, governed_curves, ungoverned_curves, work_per_kg
 from explore.cycle.performance import (
     GRID,
     Discharge,
@@ -29,7 +28,7 @@ from explore.cycle.rated import (
 )
 from explore.cycle.sizing import coil_at, mixed_engine, sizing_temperature
 from explore.design.designs import Designs
-from explore.fluids.interface import Array, Index, WorkingFluid
+from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import store
 from explore.plant.circuit import Cycle
@@ -111,8 +110,9 @@ def discharged(
         running = _falling(engine, rated, curves.at_top())
     else:
         full = engine.governed(top, plant.power_may_rise)
-        curves = governed_curves(engine, floor, sizing, top, full, plant.power_may_rise, run)
-        exchanging = _busiest(engine, plant, designs, exchanging, size.flow * weak.heat, full)
+        limited = held_from(engine, sizing, top, full, plant.power_may_rise)
+        curves = governed_curves(engine, (floor, sizing, top), full, limited, plant.power_may_rise, run)
+        exchanging = _busiest(engine, plant, designs, exchanging, size.flow * weak.heat, full, limited)
         running = _running(engine, rated, full, plant.power_may_rise, 0.5 * (top + stop))
     grid = floor[:, None] + np.linspace(0.0, 1.0, GRID) * (top - floor)[:, None]
     efficiency, heating, cooling = (np.maximum(curve.at(grid), 0.0) for curve in curves)
@@ -147,6 +147,7 @@ def _busiest(
     at_sizing: Exchangers,
     heat_flow: Array,
     full: Governed,
+    limited: Held,
 ) -> Exchangers:
     """Exchangers for the state in which they pass most heat: that at the sizing point, with a full store, or held.
 
@@ -155,7 +156,6 @@ def _busiest(
     fluid, water, top = engine.fluid, engine.water, designs.top_temperature
     everyone = np.arange(len(top))
     states = [(everyone, top, full)]
-    limited = held_from(engine, sizing_temperature(designs), top, full, plant.power_may_rise)
     if len(limited.rows):  # held, it draws less at first, until its lower efficiency makes up for that
         states.append((limited.rows, limited.temperature, limited.state))
     greatest, busiest = heat_flow.copy(), at_sizing.take(everyone)
@@ -167,14 +167,6 @@ def _busiest(
         greatest[rows[busier]] = state.heat_flow[busier]
         busiest.fill(rows[busier], own.take(busier))
     return replace(busiest, tubes=replace(busiest.tubes, unsettled=at_sizing.tubes.unsettled))
-
-
-class Held(NamedTuple):
-    """Free engines ``rows`` where their load begins to hold them: store ``temperature`` [K] and the state there."""
-
-    rows: Index
-    temperature: Array
-    state: Governed
 
 
 def held_from(engine: MixedEngine, sizing: Array, top: Array, full: Governed, power_may_rise: float) -> Held:

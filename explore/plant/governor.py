@@ -1,7 +1,9 @@
 """How a fixed engine on a fully mixed store holds its power while the store is hot, and the drive to its load.
 
-Net power rises with inlet pressure, cut-off and speed, so each root is single. Power is compared with P (1 + 1e-7),
-for at the sizing point it is P by construction. Only stage 1 is governed.
+Net power rises with inlet pressure. With cut-off and speed it rises up to a greatest and falls again near full admission
+or high speed: of an engine that gives more than P there, one root lies below, and it is taken, so that cut-off or speed
+may spring as the store passes the sizing point. Power is compared with P (1 + 1e-7), for at the sizing point it is P by
+construction. Only stage 1 is governed.
 """
 
 from __future__ import annotations
@@ -26,6 +28,9 @@ LEAST_SPEED = 0.01
 """Lowest speed over the built one at which the root is sought; no engine that gives P turns so slowly."""
 ROOT_STEPS = 8
 """Fixed, so that no design depends on its batch."""
+GUESS_BELOW = 0.25
+"""Logarithm of cut-off or speed by which their search starts below a power that grows as they do: near full admission or
+full speed more of them gives hardly more power, or less, and a search that starts there is led astray by the slope."""
 DRIVE_STEP = 0.96
 """Efficiency of one step of belt or gear (model, section 4G, assumption)."""
 DRIVE_RATIO = 4.0
@@ -116,6 +121,7 @@ def govern(
     high = np.log(most)
     low = np.minimum(np.log(least), high)
     excess = np.where(strong, unturned / wanted - 1.0, 0.0)
-    guess = np.maximum(high - 0.7 * np.log1p(excess), 0.5 * (low + high))
+    below = np.where(cuts | falls, GUESS_BELOW, 0.0)
+    guess = np.maximum(high - 0.7 * np.log1p(excess) - below, 0.5 * (low + high))
     found = setting(np.exp(falling_root(lack, low, high, guess, -1.0, steps)))
     return Setting(*(np.where(strong, turned, own) for turned, own in zip(found, full, strict=True)))

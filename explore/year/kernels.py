@@ -311,7 +311,13 @@ def mixed(
                     cell = np.int32(held if held < last_cell else last_cell)
                     low = grid[cell * LANES + i]
                     slope = grid[cell * LANES + LANES + i] - low
-                    x = s[upper + i] - 0.5 * (low + (held - cell) * slope)
+                    rate = low + (held - cell) * slope
+                    held = s[upper + i] if s[upper + i] < last_place else last_place
+                    cell = np.int32(held if held < last_cell else last_cell)
+                    low = grid[cell * LANES + i]
+                    slope = grid[cell * LANES + LANES + i] - low
+                    x = low + (held - cell) * slope
+                    x = s[upper + i] - 0.5 * (rate if rate < x else x)
                     s[middle + i] = x if x > s[lower + i] else s[lower + i]
                 for _ in range(NEWTON_STEPS):
                     moved = 0

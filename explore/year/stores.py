@@ -368,13 +368,19 @@ class MixedStore(Tally):
         """Grid place of the middle of a step that could draw down from ``z``, of which ``came`` came in during it.
 
         Solves m = z - came/2 - flow(m)/2 by Newton's steps, held above where it lies if all that is left is drawn.
-        A fixed number of steps, enough for rounding, so that a design does not depend on its batch.
+        A fixed number of steps, enough for rounding, so that a design does not depend on its batch. They begin from the
+        flow at the upper end if that leaves more: where a cut-off springs there may be two middles, and a store that can
+        stay above the spring does.
         """
         upper = z - 0.5 * came
         lower = np.maximum(upper - 0.5 * z, self.zero)
         weight = self._locate(lower)
         flow, slope = self._cell(self.flow)
-        middle = np.maximum(lower, upper - 0.5 * (flow + weight * slope), out=weight)
+        flow += weight * slope
+        weight = self._locate(upper)
+        above, slope = self._cell(self.flow)
+        flow = np.minimum(flow, above + weight * slope)
+        middle = np.maximum(lower, upper - 0.5 * flow, out=weight)
         for _ in range(NEWTON_STEPS):
             weight = self._locate(middle)
             flow, slope = self._cell(self.flow)

@@ -497,10 +497,11 @@ def _scaled_mixed(
     violations["sized_above_held_K"] = T_size - T_held
     violations["governing"] = governor_violation(how, load)
     drive = around.power / ask.power
-    work = drive * governed_work_of_store(fixed, w, how, T_low, T_size, T_held)
-    engine_map = governed_map(fixed, how, drive, T_low, T_size, inputs.T_top)
-    if how == "free":
-        fixed.governed(limit_temperature(fixed, T_size, inputs.T_top), how)
+    limited = limit_temperature(fixed, T_size, inputs.T_top) if how == "free" else inputs.T_top
+    bends = [T_low, T_size, limited, inputs.T_top]
+    work = drive * governed_work_of_store(fixed, w, how, bends, T_held)
+    engine_map = governed_map(fixed, how, drive, bends)
+    fixed.governed(limited, how)
     hot = [n for (kind, T), n in fixed.nodes.items() if kind == how and T_size <= T <= inputs.T_top]
     greatest = max(hot, key=lambda n: n.heat_rate)
     full_store = fixed.governed(inputs.T_top, how)

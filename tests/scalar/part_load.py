@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -295,15 +297,16 @@ def power_map(plant: MixedEngine, power: float, T_low: float, T_size: float, T_t
 
 
 def governed_work_of_store(
-    fixed: FixedMachine, water: Water, how: str, T_low: float, T_size: float, T_held: float
+    fixed: FixedMachine, water: Water, how: str, bends: Sequence[float], T_held: float
 ) -> float:
-    """Shaft work [J per kg of water] of an engine governed by ``how`` on a store that cools to ``T_low`` [K].
+    """Shaft work [J per kg of water] of an engine governed by ``how`` on a store that cools to the first of the ``bends``.
 
-    Below and above the sizing temperature by themselves, for the governor bends the engine's line there.
+    Between two ``bends`` [K] (lowest temperature, where the governor begins to act, where a load begins to hold a free
+    engine, full store) by itself, for there the engine's line has a corner.
     """
     total = 0.0
-    edge = min(max(T_size, T_low), T_held)
-    for low, high in ((T_low, edge), (edge, T_held)):
+    for start, end in pairwise(bends):
+        low, high = min(start, T_held), min(end, T_held)
         for x, weight in zip(GAUSS_X, GAUSS_W, strict=True):
             if high > low:
                 T = low + 0.5 * (x + 1.0) * (high - low)
@@ -314,22 +317,27 @@ def governed_work_of_store(
 
 # Between so many points the engine's heat rate and efficiency run straight to 1e-4.
 POINTS_BELOW, POINTS_ABOVE = 6, 9
+# A cut-off may spring where it begins to act: the line starts anew just above. Half a millikelvin changes nothing else.
+JUST_ABOVE = 5e-4
 
 
-def governed_map(
-    fixed: FixedMachine, how: str, drive: float, T_low: float, T_size: float, T_top: float
-) -> PowerMap:
+def governed_map(fixed: FixedMachine, how: str, drive: float, bends: Sequence[float]) -> PowerMap:
     """Heat rate, and efficiency at the load behind a drive of efficiency ``drive``, over the temperature.
 
-    Below and above the sizing temperature are two curves, for the governor bends the engine's line there. Above it a
-    cut-off may fall like a square root at first: the points stand closer towards the sizing temperature.
+    A curve between each two ``bends`` [K], as in :func:`governed_work_of_store`. Above the second a cut-off may fall like
+    a square root at first: the points stand closer towards it.
     """
+    T_low, T_top = bends[0], bends[-1]
+    apart = [T for T in bends[1:-1] if T_low + 2.0 * JUST_ABOVE < T < T_top - 2.0 * JUST_ABOVE]
     grid = np.linspace(T_low, T_top, 401)
-    rows = []
-    for low, high, n in ((T_low, T_size, POINTS_BELOW), (T_size, T_top, POINTS_ABOVE)):
-        T = low + (high - low) * np.linspace(0.0, 1.0, n) ** (1 if high == T_size else 2)
+    found = np.empty((401, 2))
+    for j, (low, high) in enumerate(pairwise([T_low, *dict.fromkeys(apart), T_top])):
+        n, power = (POINTS_ABOVE, 2) if j else (POINTS_BELOW, 1)
+        T = low + (high - low) * np.linspace(0.0, 1.0, n) ** power
+        T[0] += JUST_ABOVE if j else 0.0
         nodes = [fixed.governed(float(one), how) for one in T]
         values = np.array([(n.heat_rate, drive * n.cycle.net / n.cycle.heat) for n in nodes])
-        rows.append(PchipInterpolator(T, values)(np.clip(grid, low, high)))
-    rate, efficiency = np.where(grid[:, None] <= T_size, *rows).T
+        here = (grid > low) if j else (grid >= low)
+        found[here] = PchipInterpolator(T, values)(np.clip(grid[here], T[0], high))
+    rate, efficiency = found.T
     return PowerMap(T_low, (T_top - T_low) / 400, rate.tolist(), np.maximum(efficiency, 0.0).tolist())

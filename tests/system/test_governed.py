@@ -1,0 +1,84 @@
+"""Governed engines on a fully mixed store: they hold what they are asked for, and the curves of a discharge follow them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from explore.config.compose import load_scenario
+from explore.cycle.curves import governed_curves, work_per_kg
+from explore.cycle.discharge import floor_temperature, held_from
+from explore.cycle.sizing import sizing_temperature
+from explore.design.space import Space
+from explore.model import Evaluator
+from explore.plant.governor import GOVERNORS
+
+WORDS = ["scenario.demand.speed_may_fall=true", "scenario.demand.bank=day"]
+PLACES = np.array([0.01, 0.03, 0.1, 0.3, 1.0])
+"""Of the way from the sizing point to the full store: most of them where a governor begins to act."""
+
+WORK_WITHIN = {"throttle": 1e-4, "cut_off": 1e-4, "speed": 1e-3, "free": 1e-3}
+"""A cut-off as one polynomial of the temperature misses 2e-4, a free engine without its bend 1.4e-3."""
+LEAST_WORK_J_PER_KG = 1000.0
+
+
+@pytest.fixture(scope="module")
+def groups():
+    """Random designs on a fully mixed store, by number of stages, and the evaluator."""
+    case = load_scenario("orchard", WORDS)
+    evaluator = Evaluator(case)
+    many = Space.from_case(case).sample(3000, np.random.default_rng(11))
+    mixed = np.flatnonzero(np.asarray(many["store_mode"]).astype(str) == "mixed")
+    columns = {name: np.asarray(values)[mixed[:600]] for name, values in many.items()}
+    return evaluator, evaluator.run(evaluator.designs(columns)).groups
+
+
+@pytest.mark.parametrize("governing", ["throttle", "cut_off", "speed"])
+def test_the_power_is_held(groups, governing):
+    """Also just above the sizing point, where a shorter cut-off or a lower speed gives as much power or more at first."""
+    evaluator, found = groups
+    off = []
+    for group in found:
+        rows = np.flatnonzero(group.engine.built.governing == GOVERNORS.index(governing))
+        engine = group.engine.take(np.repeat(rows, len(PLACES)))
+        own = group.designs.take(rows)
+        low, high = sizing_temperature(own)[:, None], own.top_temperature[:, None]
+        T = (low + PLACES * (high - low)).ravel()
+        asked, plain = engine.built.frame.power, engine.at(T)
+        strong = engine.built.rate * plain.flow_ratio * plain.net_work > asked * (1.0 + 1e-4)
+        off.append(np.abs(engine.governed(T, evaluator.plant.power_may_rise).power / asked - 1.0)[strong])
+    off = np.concatenate(off)
+    assert len(off) > 150
+    assert np.median(off) < 1e-5
+    assert np.mean(off < 3e-3) > 0.97
+
+
+def test_curves_follow_the_engine(groups):
+    """The work of a discharge is that of two hundred states of the engine, taken one by one on each of its stretches."""
+    evaluator, found = groups
+    group = found[0]
+    engine, own = group.engine, group.designs
+    top, sizing, rise = own.top_temperature, sizing_temperature(own), evaluator.plant.power_may_rise
+    stop = np.minimum(own.stop_temperature, top - 1.0)
+    floor = floor_temperature(engine, stop, top, group.cycle.net_work)
+    full = engine.governed(top, rise)
+    limited = held_from(engine, sizing, top, full, rise)
+    works = np.flatnonzero((floor < sizing - 0.5) & (sizing < top - 0.5))
+    curves = governed_curves(engine, (floor, sizing, top), full, limited, rise, works)
+    told = work_per_kg(evaluator.water, curves.efficiency, floor, top)[works]
+    bend = top.copy()
+    bend[limited.rows] = limited.temperature
+    wanted = np.zeros(len(works))
+    for low, high, governed in ((floor, sizing, False), (sizing, bend, True), (bend, top, True)):
+        root = (np.arange(70) + 0.5) / 70  # close together above the lower end, where a root may begin
+        share, weight = root**2, 2.0 * root / 70
+        T = (low + (high - low) * share[:, None]).T[works]
+        part = engine.take(np.repeat(works, len(share)))
+        cycle = part.governed(T.ravel(), rise).cycle if governed else part.at(T.ravel())
+        each = (cycle.net_work / cycle.heat).reshape(T.shape) * evaluator.water.heat_capacity(T)
+        wanted += (high - low)[works] * (each * weight).sum(axis=1)
+    off, governing = np.abs(told / wanted - 1.0), engine.built.governing[works]
+    for name, most in WORK_WITHIN.items():
+        own = off[(governing == GOVERNORS.index(name)) & (wanted > LEAST_WORK_J_PER_KG)]
+        assert len(own) >= 8
+        assert own.max() < most, name
