@@ -15,7 +15,18 @@ from numpy.typing import NDArray
 from scipy.linalg import block_diag
 from scipy.special import ndtri
 
-from explore.bench.log import COLUMNS, COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Array, Log, Trial
+from explore.bench.columns import (
+    BOILER,
+    COLUMNS,
+    CONDENSER,
+    COOL_DOWN,
+    LEAK_DOWN,
+    MOTORING,
+    PUMP,
+    RUNNING,
+    Array,
+)
+from explore.bench.log import Log, Trial
 from explore.bench.problem import Problem, Reading
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful, doubtful
@@ -28,6 +39,8 @@ PARTS = {
     (RUNNING, MOTORING, LEAK_DOWN): ("valves", "clearance", "seal", "walls", "friction"),
     (PUMP,): ("pump",),
     (COOL_DOWN,): ("store",),
+    (BOILER,): ("films of the boiler",),
+    (CONDENSER,): ("films of the condenser",),
 }
 """Tests, and the groups of assumptions that they are about: parts that share no coefficient are fitted each alone."""
 GROUPS = tuple(group for groups in PARTS.values() for group in groups)
@@ -100,15 +113,26 @@ class Part:
     effective: float = np.nan
 
 
-def candidates(case: Case, machine_has_clearance: bool) -> tuple[Doubtful, ...]:
-    """Return what could be fitted: coefficients of the laws in force, but not the clearance that was measured."""
+def topic(one: Doubtful) -> str:
+    """Return the group of a coefficient; films of one exchanger share none with those of another."""
+    if one.group != "films":
+        return one.group
+    return f"films of the {'condenser' if one.name.startswith('condenser') else 'boiler'}"
+
+
+def candidates(case: Case, machine_has_clearance: bool, films: Sequence[str] = ()) -> tuple[Doubtful, ...]:
+    """Return what could be fitted: coefficients of the laws in force, but not the clearance that was measured.
+
+    ``films`` are those of a plant whose areas are known.
+    """
     laws = {"wall_law": case.engine.wall_law, "leak_law": case.engine.leak_law}
     only = {"wall_factor": "linear", "wall_root_factor": "root"}
     return tuple(
         one
         for one in doubtful(case)
         if one.place[0] == "engine"
-        and one.group in GROUPS
+        and topic(one) in GROUPS
+        and (one.group != "films" or one.name in films)
         and one.name not in UNSEEN
         and only.get(one.name, laws["wall_law"]) == laws["wall_law"]
         and not (one.name == "clearance_fraction" and machine_has_clearance)
@@ -137,11 +161,12 @@ def fit(log: Log, bench: Bench) -> Fit:
         raise InputError(
             "task=fit: engine.losses=constant has no laws to fit; take engine=careful, or another that scales"
         )
-    items = bounded(candidates(bench.case, bench.given.clearance_fraction is not None), bench.given)
+    measured = bench.given.clearance_fraction is not None
+    items = bounded(candidates(bench.case, measured, bench.films), bench.given)
     parts, effective = [], {}
     for kinds, groups in PARTS.items():
         tests = [test for test in log.tests if test.kind in kinds]
-        own = [one for one in items if one.group in groups]
+        own = [one for one in items if topic(one) in groups]
         if own and tests:
             parts.append(_part(Problem(log.path, tests, bench, own), own))
             effective[", ".join(test.kind for test in tests)] = parts[-1].effective

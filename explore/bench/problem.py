@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from scipy.linalg import block_diag
 from scipy.special import ndtri
 
-from explore.bench.log import RUNNING, Array, Trial
+from explore.bench.columns import RUNNING, Array
+from explore.bench.log import Trial
 from explore.bench.posterior import DRAWS, FEW_DRAWS, Draws, sample
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful
@@ -39,7 +40,7 @@ MOST_AT_ONCE = 40_000
 """Lines times engines of one run: some hundred megabytes of arrays."""
 MOST_EVALUATIONS = 60
 """Steps of the solver; a log that is told well settles in five to ten."""
-DOWN = ("inlet_pressure_bar_a", "inlet_quality")
+DOWN = ("inlet_pressure_bar_a", "inlet_quality", "boiler_pressure_bar_a")
 """Conditions that are moved down for a slope: up, vapour near its dew point would be liquid, or more than all vapour."""
 
 
