@@ -28,8 +28,8 @@ NEAREST_K = 0.02
 FARTHEST_K = 150.0
 """Water around a coil is sought so far above the boiling fluid: a tenth of the films that any band holds."""
 STEPS = 12
-"""Of the root, in logarithms of the difference, where area goes nearly as its inverse: over bands of films ten leave 2e-6 K,
-twelve rounding."""
+"""Of the root, in logarithms of the difference, where area goes nearly as its inverse: over the bands of films ten leave
+2e-6 K, twelve rounding."""
 
 
 def boiler(
@@ -48,7 +48,9 @@ def boiler(
     feed = np.minimum(feed, level.temperature)
     entering = fluid.liquid(pressure, feed).enthalpy
     films, area = _films(engine, plant.boiler), plant.areas["boiler"]
-    coldest = np.maximum(level.temperature, level.exit_temperature)  # water is warmer than the vapour it leaves
+    coldest = np.maximum(
+        level.temperature, level.exit_temperature
+    )  # water is warmer than the vapour it leaves
     if plant.coil:
 
         def needed(temperature: Array) -> Array:

@@ -161,6 +161,8 @@ def fit(log: Log, bench: Bench) -> Fit:
         raise InputError(
             "task=fit: engine.losses=constant has no laws to fit; take engine=careful, or another that scales"
         )
+    if not log.tests:
+        raise InputError(f"log={log.path}: no line tells anything: {' '.join(log.untold[:1])}")
     measured = bench.given.clearance_fraction is not None
     items = bounded(candidates(bench.case, measured, bench.films), bench.given)
     parts, effective = [], {}

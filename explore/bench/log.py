@@ -116,7 +116,9 @@ def _parted(
 ) -> list[tuple[int, tuple[str, dict[str, float]]]]:
     """Divide a line of a plant's log; what it lacks for an exchanger is noted in ``untold``."""
     number, (kind, values) = row
-    found = parted(f"log={path}: line {number}", kind, values, plant)
+    where = f"log={path}: line {number}"
+    _refuse_senseless(where, values)
+    found = parted(where, kind, values, plant)
     for exchanger, without in found.lacking.items():
         untold.setdefault((exchanger, without), []).append(number)
     return [(number, test) for test in found.tests]

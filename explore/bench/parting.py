@@ -22,8 +22,10 @@ STREAM = {
     CONDENSER: ("cooling_water_flow_L_per_h", "cooling_water_outlet_temperature_degC"),
 }
 """How the flow of the water is told: itself, or where it ends."""
-BESIDE = ("flow_kg_per_h", "exhaust_temperature_degC")
-"""What a running line measures for its exchangers too; alone it does not make a line one of the engine."""
+BRAKED = tuple(
+    name for name, one in COLUMNS.items() if RUNNING in one.measured and not set(one.given) & set(EXCHANGERS)
+)
+"""What a running line measures for its engine alone: flow and exhaust are for the exchangers too, and make no line its."""
 
 
 @dataclass(frozen=True)
@@ -58,12 +60,17 @@ def parted(where: str, kind: str, values: Values, plant: Built) -> Parted:
         return Parted(((kind, values),), {})
     if kind != RUNNING:
         return Parted(((kind, values),), {})
-    return _running(_stood_in(values, plant), plant)
+    return _running(where, _stood_in(values, plant), plant)
 
 
-def _running(values: Values, plant: Built) -> Parted:
+def _running(where: str, values: Values, plant: Built) -> Parted:
     """Divide a running line."""
     tests, lacking = list[tuple[str, Values]](), dict[str, str]()
+    if plant.throttled and set(BRAKED) & set(values) and "inlet_pressure_bar_a" not in values:
+        raise InputError(
+            f"{where}, column inlet_pressure_bar_a: this design's engine is throttled, so that it is not the boiler's; "
+            "give that behind the throttle"
+        )
     for kind, water in WATER.items():
         if water not in values:
             continue
@@ -74,7 +81,7 @@ def _running(values: Values, plant: Built) -> Parted:
     own = _own(RUNNING, values)
     measured = [name for name in own if RUNNING in COLUMNS[name].measured]
     whole = all(name in own for name in NEEDED[RUNNING]) and any(name in own for name in HEAT)
-    if (whole and measured) or set(measured) - set(BESIDE) or not tests:
+    if (whole and measured) or set(measured) & set(BRAKED) or not (tests or lacking):
         tests.append((RUNNING, own))
     return Parted(tuple(tests), lacking)
 

@@ -193,7 +193,18 @@ class VerifyTask(Task):
     detail: str | None = None
 
 
-STARTED = ("scenario", "engine", "costs", "design", "mine", "fluid", "collector", "machine", "log")
+STARTED = (
+    "scenario",
+    "engine",
+    "costs",
+    "design",
+    "mine",
+    "fluid",
+    "collector",
+    "machine",
+    "log",
+    "plant_log",
+)
 """What a file to start from can be written of."""
 
 
@@ -203,7 +214,7 @@ class NewTask(Task):
     call = "task=new what=scenario file=mine.yaml"
     about = (
         "a commented file to start from: scenario, engine, costs, fluid, collector, machine,",
-        "design, mine (a scenario of parts at hand), or log (a table, file=mine.csv)",
+        "design, mine (a scenario of parts at hand), or a table, file=mine.csv: log, or plant_log of a whole plant",
     )
 
     name: Literal["new"] = "new"

@@ -8,7 +8,7 @@ import numpy as np
 from CoolProp.CoolProp import PropsSI
 
 from explore import evaluate, new_design
-from explore.bench.columns import BOILER, CONDENSER, COLUMNS
+from explore.bench.columns import BOILER, COLUMNS, CONDENSER
 from explore.bench.fit import candidates, topic
 from explore.bench.log import Log, Trial, accuracies
 from explore.bench.plant import as_built
@@ -55,11 +55,15 @@ def conditions(built, figures):
             "flow_kg_per_h": flow,
             "exhaust_temperature_degC": np.repeat([36.0, 44.0, 52.0], 4),
             "condensate_temperature_degC": 31.0 - np.tile([0.0, 3.0, 6.0], 4),
-            "cooling_water_flow_L_per_h": figures["cooling_water_flow_kg_per_s"] * 3600.0 * np.repeat([0.8, 1.0, 1.3], 4),
+            "cooling_water_flow_L_per_h": figures["cooling_water_flow_kg_per_s"]
+            * 3600.0
+            * np.repeat([0.8, 1.0, 1.3], 4),
         },
     }
     if not built.coil:
-        given[BOILER]["hot_water_flow_L_per_h"] = figures["hot_water_flow_kg_per_s"] * 3600.0 * np.tile([0.7, 1.0, 1.4], 4)
+        given[BOILER]["hot_water_flow_L_per_h"] = (
+            figures["hot_water_flow_kg_per_s"] * 3600.0 * np.tile([0.7, 1.0, 1.4], 4)
+        )
     return given
 
 
@@ -80,7 +84,8 @@ def synthetic_plant(case, seed, kinds=(BOILER, CONDENSER)):
         read = given | dict(bench.predict(engine, exact))
         accuracy = accuracies(replace(exact, columns=read), {})
         noisy = {
-            name: values + accuracy[name] / COVERED * draw.standard_normal(12) for name, values in read.items()
+            name: values + accuracy[name] / COVERED * draw.standard_normal(12)
+            for name, values in read.items()
         }
         tests.append(replace(exact, columns=noisy, accuracy=accuracy))
     return Log("invented.csv", tuple(tests)), truth, bench
