@@ -7,8 +7,9 @@ the doubt about it stands in the intervals of the others.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,13 +21,14 @@ from explore.bench.columns import (
     COLUMNS,
     CONDENSER,
     COOL_DOWN,
+    EXCHANGERS,
     LEAK_DOWN,
     MOTORING,
     PUMP,
     RUNNING,
     Array,
 )
-from explore.bench.log import Log, Trial
+from explore.bench.log import Log, Reckoned, Trial
 from explore.bench.problem import Problem, Reading
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful, doubtful
@@ -96,10 +98,25 @@ class Fit:
     misfit: float
     engine: Engine
     effective: Mapping[str, float]
+    untold: tuple[str, ...] = ()
+    """sentences on lines of exchangers whose flow nobody knows"""
 
     def identified(self) -> list[Coefficient]:
         """Return the coefficients that the log tells."""
         return [one for one in self.coefficients if one.identified]
+
+
+Flows = Callable[[Sequence[int], Mapping[str, str]], tuple[Array, Reckoned]]
+"""From lines, and the conditions shared with an exchanger, to flow [kg/h] (n,) and its doubt."""
+SHARED = {
+    BOILER: {
+        "inlet_pressure_bar_a": "boiler_pressure_bar_a",
+        "inlet_temperature_degC": "inlet_temperature_degC",
+        "inlet_quality": "inlet_quality",
+    },
+    CONDENSER: {"outlet_pressure_bar_a": "condenser_pressure_bar_a"},
+}
+"""Conditions of the engine that are an exchanger's as well, read once: where they are wrong, they are so for both."""
 
 
 @dataclass(frozen=True)
@@ -111,6 +128,8 @@ class Part:
     correlations: NDArray[np.float64]
     misfit: float
     effective: float = np.nan
+    flows: Flows | None = None
+    """flows of lines as an engine that was fitted has them"""
 
 
 def topic(one: Doubtful) -> str:
@@ -165,9 +184,11 @@ def fit(log: Log, bench: Bench) -> Fit:
         raise InputError(f"log={log.path}: no line tells anything: {' '.join(log.untold[:1])}")
     measured = bench.given.clearance_fraction is not None
     items = bounded(candidates(bench.case, measured, bench.films), bench.given)
-    parts, effective = [], {}
+    parts, effective, untold = list[Part](), dict[str, float](), list[str]()
     for kinds, groups in PARTS.items():
         tests = [test for test in log.tests if test.kind in kinds]
+        if set(kinds) & set(EXCHANGERS):
+            tests = [fed for test in tests if (fed := _fed(test, parts[0].flows, untold)).lines]
         own = [one for one in items if topic(one) in groups]
         if own and tests:
             parts.append(_part(Problem(log.path, tests, bench, own), own))
@@ -182,7 +203,33 @@ def fit(log: Log, bench: Bench) -> Fit:
         max(part.misfit for part in parts),
         bench.case.engine.model_copy(update=moved),
         effective,
+        tuple(untold),
     )
+
+
+def _fed(test: Trial, flows: Flows | None, untold: list[str]) -> Trial:
+    """Give the lines of an exchanger that have no flow that of the fitted engine; without one they are ``untold``."""
+    without = np.isnan(test.columns["flow_kg_per_h"])
+    if not without.any():
+        return test
+    lines = [line for line, one in zip(test.lines, without, strict=True) if one]
+    if flows is None:
+        untold.append(
+            f"Of the {test.kind} lines {', '.join(map(str, lines))} say nothing: flow_kg_per_h is not there, and of the "
+            "engine that would say it nothing is told."
+        )
+        kept = {name: values[~without] for name, values in test.columns.items()}
+        return replace(test, lines=tuple(line for line in test.lines if line not in lines), columns=kept)
+    flow, doubt = flows(lines, SHARED[test.kind])
+    filled = test.columns["flow_kg_per_h"].copy()
+    filled[without] = flow
+    whole, slopes = np.zeros((len(without), len(without))), dict[str, Array]()
+    whole[np.ix_(without, without)] = doubt.covariance
+    for name, slope in doubt.slopes.items():
+        slopes[name] = np.zeros(len(without))
+        slopes[name][without] = slope
+    joint = {"flow_kg_per_h": Reckoned(whole, slopes)}
+    return replace(test, columns={**test.columns, "flow_kg_per_h": filled}, joint=joint)
 
 
 def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
@@ -215,7 +262,10 @@ def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
     own = np.flatnonzero(np.isin(active, told))
     correlations = covariance[np.ix_(own, own)] / np.outer(spread[own], spread[own])
     before, after = problem.predicted(np.stack([start, z]))
-    return Part(tuple(coefficients), problem.readings(before, after), correlations, misfit, draws.share)
+    flows = partial(problem.flows, draws, z, active) if problem.runs else None
+    return Part(
+        tuple(coefficients), problem.readings(before, after), correlations, misfit, draws.share, flows
+    )
 
 
 def _bent(problem: Problem, items: Sequence[Doubtful], misfit: float, share: float) -> Part:

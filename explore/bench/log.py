@@ -38,16 +38,27 @@ DOUBTLESS = 1.1
 
 
 @dataclass(frozen=True)
+class Reckoned:
+    """Doubt of a condition that was reckoned of others: ``covariance`` (n, n) of its lines, and its ``slopes`` (n,) by
+    those conditions of the same test whose errors it follows, by name."""
+
+    covariance: Array
+    slopes: Mapping[str, Array]
+
+
+@dataclass(frozen=True)
 class Trial:
     """All lines of one kind: ``lines`` of the file, and the columns of it, each (n,), NaN where a cell is empty.
 
-    ``accuracy`` of each column, in its unit: within it lie 95 % of readings.
+    ``accuracy`` of each column, in its unit: within it lie 95 % of readings. ``joint`` says of a
+    condition that was not read but reckoned how far it may be off.
     """
 
     kind: str
     lines: tuple[int, ...]
     columns: Mapping[str, Array]
     accuracy: Mapping[str, float] = field(default_factory=dict)
+    joint: Mapping[str, Reckoned] = field(default_factory=dict)
 
     def measured(self) -> list[str]:
         """Return the measured columns, in their order."""
@@ -319,6 +330,7 @@ def accuracies(test: Trial, own: Mapping[str, float]) -> dict[str, float]:
     found = {}
     for name, values in test.columns.items():
         column = COLUMNS[name]
-        most = float(np.nanmax(np.abs(values))) if column.share else 1.0
+        read = np.abs(values[np.isfinite(values)])
+        most = float(np.max(read, initial=0.0)) if column.share else 1.0
         found[name] = own.get(name, column.accuracy * most)
     return found

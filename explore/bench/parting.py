@@ -6,6 +6,7 @@ is passed over for that part alone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -22,6 +23,8 @@ STREAM = {
     CONDENSER: ("cooling_water_flow_L_per_h", "cooling_water_outlet_temperature_degC"),
 }
 """How the flow of the water is told: itself, or where it ends."""
+FLOW = "flow_kg_per_h"
+"""Of the fluid: where a line has not read it, but brake or card, the engine that is fitted says it."""
 BRAKED = tuple(
     name for name, one in COLUMNS.items() if RUNNING in one.measured and not set(one.given) & set(EXCHANGERS)
 )
@@ -71,16 +74,22 @@ def _running(where: str, values: Values, plant: Built) -> Parted:
             f"{where}, column inlet_pressure_bar_a: this design's engine is throttled, so that it is not the boiler's; "
             "give that behind the throttle"
         )
+    own = _own(RUNNING, values)
+    whole = all(name in own for name in NEEDED[RUNNING]) and any(name in own for name in HEAT)
     for kind, water in WATER.items():
         if water not in values:
             continue
-        if without := _lacking(kind, values, plant, running=True):
+        without = _lacking(kind, values, plant, running=True)
+        if without == FLOW and whole and set(own) & set(BRAKED):
+            filled = {FLOW: math.nan} | values  # that of the engine, once it is fitted
+            without = _lacking(kind, filled, plant, running=True)
+        else:
+            filled = values
+        if without:
             lacking[kind] = without
         else:
-            tests.append((kind, _own(kind, values)))
-    own = _own(RUNNING, values)
+            tests.append((kind, _own(kind, filled)))
     measured = [name for name in own if RUNNING in COLUMNS[name].measured]
-    whole = all(name in own for name in NEEDED[RUNNING]) and any(name in own for name in HEAT)
     if (whole and measured) or set(measured) & set(BRAKED) or not (tests or lacking):
         tests.append((RUNNING, own))
     return Parted(tuple(tests), lacking)

@@ -41,7 +41,7 @@ def run(case: Case, task: FitTask, command: str) -> None:
     found = fit(log, bench)
     judged = None if task.run is None else _rejudged(task.run, case, found)
     said = "" if judged is None else words.verdict(judged, case)
-    stands = [] if bench.plant is None else [words.plant(bench.plant), *log.untold]
+    stands = [] if bench.plant is None else [words.plant(bench.plant), *log.untold, *found.untold]
     content = {
         "fitted.yaml": overlay.text(found, task.log, name),
         "fit.html": page(found, log, name, said, stands),

@@ -25,7 +25,7 @@ from explore.model.translation import plant_of
 from explore.run.design_file import evaluated
 from explore.tasks.new import starting_log
 from tests.bench.synthetic_log import Count
-from tests.bench.synthetic_plant import COIL, STRATIFIED, plant, synthetic_plant
+from tests.bench.synthetic_plant import COIL, STRATIFIED, by_power, plant, synthetic_plant
 from tests.documents import CLONE
 
 LOGS = 100 if os.environ.get("EXPLORE_ALL_FITS") == "1" else 3
@@ -59,6 +59,20 @@ def test_the_films_of_a_log_are_found_again(case):
     assert sum(count.told.values()) >= 3 * LOGS
     assert count.told["condenser_U_two_phase"] == LOGS
     assert count.share >= (0.88 if LOGS == 100 else 0.8)
+
+
+def test_a_flow_that_was_not_read_is_that_of_the_engine(case):
+    """Brake and water, no flow: films are told by that of the fitted engine, with its doubt; without one they are not."""
+    log, truth, bench = by_power(case, 1)
+    done = fit(log, bench)
+    found = {one.item.name: one for one in done.coefficients}
+    for name in ("coil_U_two_phase", "condenser_U_two_phase", "ring_gap_um"):
+        assert found[name].identified
+        assert found[name].fitted[1] <= truth[name] <= found[name].fitted[2]
+    assert done.untold == ()
+    alone = fit(Log(log.path, tuple(test for test in log.tests if test.kind != RUNNING)), bench)
+    assert [said.partition(" lines")[0] for said in alone.untold] == ["Of the boiler", "Of the condenser"]
+    assert not any(one.identified for one in alone.coefficients if one.item.group == "films")
 
 
 def test_water_is_as_hot_as_the_store_of_the_design(case):
