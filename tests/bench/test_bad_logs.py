@@ -129,6 +129,7 @@ def test_bad_logs(text, says, tmp_path, monkeypatch, capsys):
         (["log=mine.csv", f"design={FRONT}", "row=0"], ["row", "greater than or equal to 1"]),
         (["log=mine.csv", f"design={FRONT}", "row=63", "bores_mm=[2]"], ["bores_mm=[...] names those"]),
         (["log=mine.csv", f"design={FRONT}", "row=63", "run=past"], ["is of another run"]),
+        (["log=mine.csv", f"design={FRONT}", "row=63", "exchangers=tubes"], ["sized with exchangers=coefficients"]),
     ],
 )  # fmt: skip
 def test_bad_keys(words, says, tmp_path, monkeypatch, capsys):

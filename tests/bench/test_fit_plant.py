@@ -63,7 +63,7 @@ def test_the_films_of_a_log_are_found_again(case):
 
 def test_a_flow_that_was_not_read_is_that_of_the_engine(case):
     """Brake and water, no flow: films are told by that of the fitted engine, with its doubt; without one they are not."""
-    log, truth, bench = by_power(case, 1)
+    log, truth, bench = by_power(case, 3)
     done = fit(log, bench)
     found = {one.item.name: one for one in done.coefficients}
     for name in ("coil_U_two_phase", "condenser_U_two_phase", "ring_gap_um"):
