@@ -97,8 +97,8 @@ def _built(case: Case, task: FitTask, design: str) -> Built:
     sized = sheet.with_stock(judged_case(home) if of_run else case, task.bores_mm or ())
     if sized.exchangers.method != case.exchangers.method:
         raise InputError(
-            f"exchangers={case.exchangers.method}: design={design} was sized with exchangers={sized.exchangers.method}, and "
-            "its areas are those; leave the key away"
+            f"exchangers={case.exchangers.method}: design={design} was sized with exchangers={sized.exchangers.method}, "
+            "and its areas are those; leave the key away"
         )
     figures = records(evaluated(design, sized, task.row))[0]
     if not figures["possible"]:
