@@ -27,9 +27,9 @@ NEAREST_K = 0.02
 """Water nearer to the fluid than this passes no heat that a plant has."""
 FARTHEST_K = 150.0
 """Water around a coil is sought so far above the boiling fluid: a tenth of the films that any band holds."""
-STEPS = 12
-"""Of the root, in logarithms of the difference, where area goes nearly as its inverse: over the bands of films ten leave
-2e-6 K, twelve rounding."""
+STEPS = 10
+"""Of the root, in logarithms of the difference, where area goes nearly as its inverse: over the bands of films eight leave
+2e-3 K, ten 2e-6 K, far below any thermometer."""
 
 
 def boiler(
