@@ -14,9 +14,10 @@ from CoolProp.CoolProp import PropsSI
 
 from explore import cli, evaluate, new_design
 from explore.bench.columns import BOILER, CONDENSER, COOL_DOWN, MOTORING, RUNNING
-from explore.bench.fit import UNTOUCHED, fit
-from explore.bench.log import Log, Trial, read_log
+from explore.bench.fit import UNTOUCHED, candidates, fit
+from explore.bench.log import Log, Reckoned, Trial, read_log
 from explore.bench.plant import as_built
+from explore.bench.problem import Problem
 from explore.bench.sheet import with_stock
 from explore.bench.trials import Bench
 from explore.config.compose import compose_case, load_scenario
@@ -37,6 +38,7 @@ LOGS = 100 if os.environ.get("EXPLORE_ALL_FITS") == "1" else 2
 """All 100 take two minutes."""
 FRONT = CLONE / "results" / "example" / "front.csv"
 AT = "7,3,75,40,44,90,20"
+WATER = "hot_water_temperature_degC"
 FULL = (
     "boiler_pressure_bar_a,condenser_pressure_bar_a,inlet_temperature_degC,flow_kg_per_h,exhaust_temperature_degC,"
     "hot_water_temperature_degC,cooling_water_temperature_degC"
@@ -116,6 +118,51 @@ def test_water_is_as_hot_as_the_store_of_the_design(case):
     assert bench.predict(case.engine, line)["cooling_water_temperature_degC"][0] == pytest.approx(
         site, abs=0.02
     )
+
+
+@pytest.mark.parametrize("more", [{}, {"stages": 2, "cylinders_per_stage": 2}])
+def test_the_engine_is_the_design_s_own(case, more):
+    """Run as a machine at the rated point it swallows the design's flow and gives its shaft work, two stages as well."""
+    figures, stands = plant(case, STRATIFIED | more)
+    given = {
+        "speed_rev_per_min": figures["speed_rev_per_min"],
+        "inlet_pressure_bar_a": figures["boiler_pressure_bar_a"],
+        "inlet_temperature_degC": figures["evaporating_temperature_degC"] + figures["superheat_K"],
+        "outlet_pressure_bar_a": figures["condenser_pressure_bar_a"],
+        "flow_kg_per_h": 0.0,
+        "shaft_power_W": 0.0,
+    }
+    line = Trial(RUNNING, (2,), {name: np.array([x]) for name, x in given.items()})
+    found = Bench(stands.machine, case, stands).predict(case.engine, line)
+    flow = 3600 * figures["fluid_flow_kg_per_s"]
+    assert found["flow_kg_per_h"][0] == pytest.approx(flow, rel=3e-3)
+    work = 3.6 * found["shaft_power_W"][0] / found["flow_kg_per_h"][0]
+    assert work == pytest.approx(figures["shaft_work_kJ_per_kg"], rel=3e-3)
+
+
+def test_the_doubt_of_a_reckoned_flow_is_that_of_its_lines_together(case):
+    """J C J^T by hand, J the slope of the water's temperature by the flow; a pressure read wrong moves the flow too."""
+    log, _, bench = by_power(case, 1)
+    test = next(one for one in log.tests if one.kind == BOILER)
+    flow = np.full(12, 45.0)
+    plain = replace(test, columns=test.columns | {"flow_kg_per_h": flow})
+    items = [one for one in candidates(case, False, bench.films) if one.name.startswith("coil")]
+    slope = (
+        bench.predict(case.engine, replace(plain, columns=plain.columns | {"flow_kg_per_h": flow + 0.01}))[
+            WATER
+        ]
+        - bench.predict(case.engine, plain)[WATER]
+    ) / 0.01
+    doubt = Reckoned(4.0 * np.ones((12, 12)), {})
+    errors = [
+        Problem("x", (replace(plain, joint=joint),), bench, items)._errors(replace(plain, joint=joint))
+        for joint in ({}, {"flow_kg_per_h": doubt})
+    ]
+    np.testing.assert_allclose(errors[1] - errors[0], 4.0 * np.outer(slope, slope), rtol=0.02)
+    follows = Reckoned(np.zeros((12, 12)), {"boiler_pressure_bar_a": np.full(12, 5.0)})
+    joint = {"flow_kg_per_h": follows}
+    wider = Problem("x", (replace(plain, joint=joint),), bench, items)._errors(replace(plain, joint=joint))
+    assert (np.diag(wider) > np.diag(errors[0])).all()
 
 
 def test_a_coil_by_hand(case, built):
