@@ -7,7 +7,7 @@ the doubt about it stands in the intervals of the others.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -28,8 +28,9 @@ from explore.bench.columns import (
     RUNNING,
     Array,
 )
-from explore.bench.log import Log, Reckoned, Trial
+from explore.bench.log import Log, Trial
 from explore.bench.problem import Problem, Reading
+from explore.bench.reckoning import Flows, dry, fed
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful, doubtful
 from explore.config.machine import GivenMachine
@@ -106,19 +107,6 @@ class Fit:
         return [one for one in self.coefficients if one.identified]
 
 
-Flows = Callable[[Sequence[int], Mapping[str, str]], tuple[Array, Reckoned]]
-"""From lines, and the conditions shared with an exchanger, to flow [kg/h] (n,) and its doubt."""
-SHARED = {
-    BOILER: {
-        "inlet_pressure_bar_a": "boiler_pressure_bar_a",
-        "inlet_temperature_degC": "inlet_temperature_degC",
-        "inlet_quality": "inlet_quality",
-    },
-    CONDENSER: {"outlet_pressure_bar_a": "condenser_pressure_bar_a"},
-}
-"""Conditions of the engine that are an exchanger's as well, read once: where they are wrong, they are so for both."""
-
-
 @dataclass(frozen=True)
 class Part:
     """A :class:`Fit` of one part of the log, without the engine."""
@@ -180,21 +168,22 @@ def fit(log: Log, bench: Bench) -> Fit:
         raise InputError(
             "task=fit: engine.losses=constant has no laws to fit; take engine=careful, or another that scales"
         )
-    if not log.tests:
-        raise InputError(f"log={log.path}: no line tells anything: {' '.join(log.untold[:1])}")
     measured = bench.given.clearance_fraction is not None
     items = bounded(candidates(bench.case, measured, bench.films), bench.given)
     parts, effective, untold = list[Part](), dict[str, float](), list[str]()
     for kinds, groups in PARTS.items():
         tests = [test for test in log.tests if test.kind in kinds]
         if set(kinds) & set(EXCHANGERS):
-            tests = [fed for test in tests if (fed := _fed(test, parts[0].flows, untold)).lines]
+            flows = parts[0].flows  # the engine's part comes first
+            tests = [told for test in tests if (told := fed(dry(test, bench, untold), flows, untold)).lines]
         own = [one for one in items if topic(one) in groups]
         if own and tests:
             parts.append(_part(Problem(log.path, tests, bench, own), own))
             effective[", ".join(test.kind for test in tests)] = parts[-1].effective
         elif own:
             parts.append(Part(tuple(_untold(one, UNTOUCHED, 1.0) for one in own), (), np.zeros((0, 0)), 1.0))
+    if not any(part.readings for part in parts):
+        raise InputError(f"log={log.path}: no line tells anything. {' '.join([*log.untold, *untold][:1])}")
     moved = {one.item.name: one.fitted[0] for part in parts for one in part.coefficients}
     return Fit(
         tuple(one for part in parts for one in part.coefficients),
@@ -205,31 +194,6 @@ def fit(log: Log, bench: Bench) -> Fit:
         effective,
         tuple(untold),
     )
-
-
-def _fed(test: Trial, flows: Flows | None, untold: list[str]) -> Trial:
-    """Give the lines of an exchanger that have no flow that of the fitted engine; without one they are ``untold``."""
-    without = np.isnan(test.columns["flow_kg_per_h"])
-    if not without.any():
-        return test
-    lines = [line for line, one in zip(test.lines, without, strict=True) if one]
-    if flows is None:
-        untold.append(
-            f"Of the {test.kind} lines {', '.join(map(str, lines))} say nothing: flow_kg_per_h is not there, and of the "
-            "engine that would say it nothing is told."
-        )
-        kept = {name: values[~without] for name, values in test.columns.items()}
-        return replace(test, lines=tuple(line for line in test.lines if line not in lines), columns=kept)
-    flow, doubt = flows(lines, SHARED[test.kind])
-    filled = test.columns["flow_kg_per_h"].copy()
-    filled[without] = flow
-    whole, slopes = np.zeros((len(without), len(without))), dict[str, Array]()
-    whole[np.ix_(without, without)] = doubt.covariance
-    for name, slope in doubt.slopes.items():
-        slopes[name] = np.zeros(len(without))
-        slopes[name][without] = slope
-    joint = {"flow_kg_per_h": Reckoned(whole, slopes)}
-    return replace(test, columns={**test.columns, "flow_kg_per_h": filled}, joint=joint)
 
 
 def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
