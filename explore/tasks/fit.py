@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,7 +46,7 @@ def run(case: Case, task: FitTask, command: str) -> None:
     content = {
         "fitted.yaml": overlay.text(found, task.log, name),
         "fit.html": page(found, log, name, said, stands),
-        "fit.json": _json(found, command, judged),
+        "fit.json": _json(found, command, judged, stands),
     }
     write_files(folder, {name: text.encode("utf-8") for name, text in content.items()}, "the fit")
     for one in stands:
@@ -118,8 +119,8 @@ def _rejudged(run: str, case: Case, found: Fit) -> Verdict:
     return rejudge(front, case, case.model_copy(update={"engine": found.engine}))
 
 
-def _json(found: Fit, command: str, judged: Verdict | None) -> str:
-    """Return all figures of a fit as JSON."""
+def _json(found: Fit, command: str, judged: Verdict | None, stands: Sequence[str]) -> str:
+    """Return all figures of a fit as JSON; ``stands`` says which plant it is of and what lines do not tell."""
     import json
     from dataclasses import asdict
 
@@ -140,6 +141,7 @@ def _json(found: Fit, command: str, judged: Verdict | None) -> str:
     ]
     whole = {
         "command": command,
+        "plant": list(stands),
         "misfit": found.misfit,
         "effective": dict(found.effective),
         "coefficients": coefficients,
