@@ -33,6 +33,8 @@ MOST_LINES = 200
 """Of steady states: weeks at a bench, and a minute of work; more lines are seconds of one state, and are averaged first."""
 WORDS = ("time", "note")
 """Columns of any text, passed over."""
+MEANT = {(RUNNING, "store_temperature_degC"): "; of a plant that runs it is hot_water_temperature_degC"}
+"""What was meant by a column in a test in which it says nothing."""
 DOUBTLESS = 1.1
 """Shaft over indicated power above which it is no matter of accuracy: twice the worst of the defaults together."""
 
@@ -238,7 +240,7 @@ def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> floa
     if kind not in column.tests and not (kind == RUNNING and set(column.tests) & set(EXCHANGERS)):
         raise InputError(
             f"{where}, column {name}: it says nothing in a {kind} test, leave it empty; it is for "
-            f"{' and '.join(column.tests)}"
+            f"{' and '.join(column.tests)}{MEANT.get((kind, name), '')}"
         )
     shift = air_bar if name in GAUGED else 0.0
     number += shift

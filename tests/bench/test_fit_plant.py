@@ -248,6 +248,7 @@ def test_a_line_tells_each_part_what_it_has(built, tmp_path):
         ("stratified", {}, f"{FULL}\n{AT}\n", ["no line tells anything. Of the boiler line 2", "is not there"]),
         ("stratified", {}, f"test,cooling_water_flow_L_per_h,{FULL}\ncondenser,700,,3,,40,32.5,,20\n",
          ["no line tells anything. Of the condenser line 2", "no warmer than its dew point"]),
+        ("mixed", {}, "store_temperature_degC,torque_Nm\n80,9\n", ["nothing in a running test", "it is hot_water_temp"]),
         ("stratified", {"levels": 2}, f"{FULL}\n{AT}\n", ["2 boilers in series", "condenser"]),
         ("stratified", {"no_films": "it is a mixture"}, f"{FULL}\n{AT}\n", ["films of this design cannot"]),
         ("mixed", {}, f"hot_water_flow_L_per_h,{FULL}\n300,{AT}\n", ["coil in still water", "leave it empty"]),
