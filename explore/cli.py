@@ -44,7 +44,7 @@ RESUMABLE = (
     "search.storage",
     "search.artifacts",
 )
-OF_ONE_DESIGN = ("inspect", "build", "day")
+OF_ONE_DESIGN = ("inspect", "build", "day", "fit")
 """Tasks that tell of one design: one of a run is told of as its run saw it, whatever the default scenario is."""
 DOUBT_KEYS = ("task", "run", "draws", "designs", "row", "search.workers")
 
@@ -199,9 +199,15 @@ def _take_run_of_design(arguments: Namespace) -> None:
     run = Path(typed.get("design", "")).parent
     chosen = set(typed) & {"scenario", "engine", "exchangers", "costs", "search", "report"}
     name = typed.get("task", "")
+    of_run = "design" in typed and (run / "summary.json").is_file() and (run / "config.yaml").is_file()
+    if name == "fit" and "design" in typed and "fitted" in typed and not of_run:
+        raise InputError(
+            f"fitted={typed['fitted'][:80]}: it would size the plant of design= anew, which was built before; give the "
+            "line of its run, design=results/.../front.csv row=N, or its cylinders as machine=FILE"
+        )
     if name not in OF_ONE_DESIGN or chosen or arguments.config_path or arguments.config_name:
         return
-    if "design" in typed and (run / "summary.json").is_file() and (run / "config.yaml").is_file():
+    if of_run and not (name == "fit" and "run" in typed):
         _start_from(arguments, run)
         arguments.overrides = [
             f"task.name={name}" if word == f"task={name}" else word for word in arguments.overrides

@@ -9,14 +9,28 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import block_diag
 from scipy.special import ndtri
 
-from explore.bench.log import COLUMNS, COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Array, Log, Trial
+from explore.bench.columns import (
+    BOILER,
+    COLUMNS,
+    CONDENSER,
+    COOL_DOWN,
+    EXCHANGERS,
+    LEAK_DOWN,
+    MOTORING,
+    PUMP,
+    RUNNING,
+    Array,
+)
+from explore.bench.log import Log, Trial
 from explore.bench.problem import Problem, Reading
+from explore.bench.reckoning import Flows, dry, fed
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful, doubtful
 from explore.config.machine import GivenMachine
@@ -28,6 +42,8 @@ PARTS = {
     (RUNNING, MOTORING, LEAK_DOWN): ("valves", "clearance", "seal", "walls", "friction"),
     (PUMP,): ("pump",),
     (COOL_DOWN,): ("store",),
+    (BOILER,): ("films of the boiler",),
+    (CONDENSER,): ("films of the condenser",),
 }
 """Tests, and the groups of assumptions that they are about: parts that share no coefficient are fitted each alone."""
 GROUPS = tuple(group for groups in PARTS.values() for group in groups)
@@ -83,6 +99,8 @@ class Fit:
     misfit: float
     engine: Engine
     effective: Mapping[str, float]
+    untold: tuple[str, ...] = ()
+    """sentences on lines of exchangers whose flow nobody knows"""
 
     def identified(self) -> list[Coefficient]:
         """Return the coefficients that the log tells."""
@@ -98,17 +116,30 @@ class Part:
     correlations: NDArray[np.float64]
     misfit: float
     effective: float = np.nan
+    flows: Flows | None = None
+    """flows of lines as an engine that was fitted has them"""
 
 
-def candidates(case: Case, machine_has_clearance: bool) -> tuple[Doubtful, ...]:
-    """Return what could be fitted: coefficients of the laws in force, but not the clearance that was measured."""
+def topic(one: Doubtful) -> str:
+    """Return the group of a coefficient; films of one exchanger share none with those of another."""
+    if one.group != "films":
+        return one.group
+    return f"films of the {'condenser' if one.name.startswith('condenser') else 'boiler'}"
+
+
+def candidates(case: Case, machine_has_clearance: bool, films: Sequence[str] = ()) -> tuple[Doubtful, ...]:
+    """Return what could be fitted: coefficients of the laws in force, but not the clearance that was measured.
+
+    ``films`` are those of a plant whose areas are known.
+    """
     laws = {"wall_law": case.engine.wall_law, "leak_law": case.engine.leak_law}
     only = {"wall_factor": "linear", "wall_root_factor": "root"}
     return tuple(
         one
         for one in doubtful(case)
         if one.place[0] == "engine"
-        and one.group in GROUPS
+        and topic(one) in GROUPS
+        and (one.group != "films" or one.name in films)
         and one.name not in UNSEEN
         and only.get(one.name, laws["wall_law"]) == laws["wall_law"]
         and not (one.name == "clearance_fraction" and machine_has_clearance)
@@ -137,16 +168,22 @@ def fit(log: Log, bench: Bench) -> Fit:
         raise InputError(
             "task=fit: engine.losses=constant has no laws to fit; take engine=careful, or another that scales"
         )
-    items = bounded(candidates(bench.case, bench.given.clearance_fraction is not None), bench.given)
-    parts, effective = [], {}
+    measured = bench.given.clearance_fraction is not None
+    items = bounded(candidates(bench.case, measured, bench.films), bench.given)
+    parts, effective, untold = list[Part](), dict[str, float](), list[str]()
     for kinds, groups in PARTS.items():
         tests = [test for test in log.tests if test.kind in kinds]
-        own = [one for one in items if one.group in groups]
+        if set(kinds) & set(EXCHANGERS):
+            flows = parts[0].flows  # the engine's part comes first
+            tests = [told for test in tests if (told := fed(dry(test, bench, untold), flows, untold)).lines]
+        own = [one for one in items if topic(one) in groups]
         if own and tests:
             parts.append(_part(Problem(log.path, tests, bench, own), own))
             effective[", ".join(test.kind for test in tests)] = parts[-1].effective
         elif own:
             parts.append(Part(tuple(_untold(one, UNTOUCHED, 1.0) for one in own), (), np.zeros((0, 0)), 1.0))
+    if not any(part.readings for part in parts):
+        raise InputError(f"log={log.path}: no line tells anything. {' '.join([*log.untold, *untold][:1])}")
     moved = {one.item.name: one.fitted[0] for part in parts for one in part.coefficients}
     return Fit(
         tuple(one for part in parts for one in part.coefficients),
@@ -155,6 +192,7 @@ def fit(log: Log, bench: Bench) -> Fit:
         max(part.misfit for part in parts),
         bench.case.engine.model_copy(update=moved),
         effective,
+        tuple(untold),
     )
 
 
@@ -188,7 +226,10 @@ def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
     own = np.flatnonzero(np.isin(active, told))
     correlations = covariance[np.ix_(own, own)] / np.outer(spread[own], spread[own])
     before, after = problem.predicted(np.stack([start, z]))
-    return Part(tuple(coefficients), problem.readings(before, after), correlations, misfit, draws.share)
+    flows = partial(problem.flows, draws, z, active) if problem.runs else None
+    return Part(
+        tuple(coefficients), problem.readings(before, after), correlations, misfit, draws.share, flows
+    )
 
 
 def _bent(problem: Problem, items: Sequence[Doubtful], misfit: float, share: float) -> Part:

@@ -12,115 +12,55 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from explore.bench.columns import (
+    COLUMNS,
+    EXCHANGERS,
+    GAUGED,
+    NEEDED,
+    RUNNING,
+    TWICE,
+    Array,
+)
+from explore.bench.parting import parted, refuse_exchangers
+from explore.bench.plant import Built
 from explore.config.explain import closest
 from explore.errors import InputError, few
-
-Array = NDArray[np.float64]
 
 MOST_BYTES = 5_000_000
 """A bench log of steady readings has a few kilobytes; a recorder's raw file is averaged first."""
 MOST_LINES = 200
 """Of steady states: weeks at a bench, and a minute of work; more lines are seconds of one state, and are averaged first."""
-RUNNING, MOTORING, LEAK_DOWN, COOL_DOWN, PUMP = "running", "motoring", "leak_down", "cool_down", "pump"
 WORDS = ("time", "note")
 """Columns of any text, passed over."""
-
-
+MEANT = {(RUNNING, "store_temperature_degC"): "; of a plant that runs it is hot_water_temperature_degC"}
+"""What was meant by a column in a test in which it says nothing."""
 DOUBTLESS = 1.1
 """Shaft over indicated power above which it is no matter of accuracy: twice the worst of the defaults together."""
 
 
 @dataclass(frozen=True)
-class Column:
-    """A column: in which tests it stands, as ``given`` condition or else as measured, and what its readings can be.
+class Reckoned:
+    """Doubt of a condition that was reckoned of others: ``covariance`` (n, n) of its lines, and its ``slopes`` (n,) by
+    those conditions of the same test whose errors it follows, by name."""
 
-    ``accuracy`` is within which 95 % of readings lie, in the column's unit; with ``share`` as a share of the greatest
-    reading of the column. Conditions without accuracy count as exact. ``why`` says where the accuracy is from.
-    """
-
-    least: float
-    most: float
-    given: tuple[str, ...] = ()
-    measured: tuple[str, ...] = ()
-    accuracy: float = 0.0
-    share: bool = False
-    why: str = ""
-
-    @property
-    def tests(self) -> tuple[str, ...]:
-        """Every test in which it may stand."""
-        return self.given + self.measured
-
-
-GAUGE = "gauge of class 1 to 10 bar, 1 % of full scale; assumption"
-THERMOMETER = "sensor with its bracket in the flow; assumption"
-ONE_THERMOMETER = "one sensor read twice, so that only its change counts; assumption"
-BRAKE = "brake with a spring balance; assumption"
-CARD = "indicator with its spring calibrated; assumption"
-WEIGHED = "weighed or measured in a vessel over some minutes; assumption"
-COUNTER = "counter on the crank; assumption"
-
-COLUMNS: dict[str, Column] = {
-    "speed_rev_per_min": Column(1, 20_000, (RUNNING, MOTORING), accuracy=0.005, share=True, why=COUNTER),
-    "inlet_pressure_bar_a": Column(0.01, 200, (RUNNING, LEAK_DOWN), accuracy=0.1, why=GAUGE),
-    "outlet_pressure_bar_a": Column(0.01, 200, (RUNNING, LEAK_DOWN), accuracy=0.1, why=GAUGE),
-    "inlet_temperature_degC": Column(-60, 400, (RUNNING, LEAK_DOWN), accuracy=1.0, why=THERMOMETER),
-    "inlet_quality": Column(0.3, 1, (RUNNING,), accuracy=0.01, why="from a throttling calorimeter; assumption"),
-    "stage": Column(1, 6, (RUNNING, LEAK_DOWN)),
-    "held_volume_L": Column(0.001, 1000, (LEAK_DOWN,)),
-    "duration_s": Column(0.1, 1e6, (LEAK_DOWN,)),
-    "duration_h": Column(0.1, 1000, (COOL_DOWN,)),
-    "store_volume_L": Column(5, 100_000, (COOL_DOWN,)),
-    "insulation_mm": Column(1, 1000, (COOL_DOWN,)),
-    "store_temperature_degC": Column(0, 110, (COOL_DOWN,), accuracy=0.2, why=ONE_THERMOMETER),
-    "room_temperature_degC": Column(-40, 60, (COOL_DOWN,), accuracy=1.0, why=THERMOMETER),
-    "pump_pressure_rise_bar": Column(0.05, 200, (PUMP,), accuracy=0.1, why=GAUGE),
-    "pump_displacement_L_per_h": Column(0.01, 100_000, (PUMP,)),
-    "flow_kg_per_h": Column(0.001, 1e5, measured=(RUNNING,), accuracy=0.02, share=True, why=WEIGHED),
-    "indicated_power_W": Column(0.1, 1e6, measured=(RUNNING,), accuracy=0.03, share=True, why=CARD),
-    "indicated_mean_pressure_bar": Column(0.001, 100, measured=(RUNNING,), accuracy=0.03, share=True, why=CARD),
-    "card_admission_pressure_bar_a": Column(0.01, 200, measured=(RUNNING,), accuracy=0.1, why=CARD),
-    "card_exhaust_pressure_bar_a": Column(0.01, 200, measured=(RUNNING,), accuracy=0.1, why=CARD),
-    "shaft_power_W": Column(0.1, 1e6, measured=(RUNNING,), accuracy=0.02, share=True, why=BRAKE),
-    "torque_Nm": Column(0.001, 1e5, measured=(RUNNING, MOTORING), accuracy=0.02, share=True, why=BRAKE),
-    "exhaust_temperature_degC": Column(-60, 400, measured=(RUNNING,), accuracy=1.0, why=THERMOMETER),
-    "end_pressure_bar_a": Column(0.01, 200, measured=(LEAK_DOWN,), accuracy=0.1, why=GAUGE),
-    "end_temperature_degC": Column(-20, 110, measured=(COOL_DOWN,), accuracy=0.2, why=ONE_THERMOMETER),
-    "pump_flow_L_per_h": Column(0.01, 1e5, measured=(PUMP,), accuracy=0.02, share=True, why=WEIGHED),
-    "pump_power_W": Column(0.01, 1e5, measured=(PUMP,), accuracy=0.03, share=True, why=BRAKE),
-}  # fmt: skip
-"""Every column by name. Ranges are wide: they catch a wrong unit, not a bad reading. Accuracies are those of a careful
-hobby bench: assumptions, changed by the key ``accuracy``."""
-NEEDED = {
-    RUNNING: ("speed_rev_per_min", "inlet_pressure_bar_a", "outlet_pressure_bar_a"),
-    MOTORING: ("speed_rev_per_min",),
-    LEAK_DOWN: ("inlet_pressure_bar_a", "outlet_pressure_bar_a", "inlet_temperature_degC", "held_volume_L", "duration_s"),
-    COOL_DOWN: ("store_temperature_degC", "room_temperature_degC", "duration_h", "store_volume_L", "insulation_mm"),
-    PUMP: ("pump_pressure_rise_bar", "pump_displacement_L_per_h"),
-}  # fmt: skip
-"""Conditions without which a test says nothing; running needs the inlet's temperature or quality as well."""
-GAUGED = {
-    f"{name}_bar_g": f"{name}_bar_a"
-    for name in ("inlet_pressure", "outlet_pressure", "card_admission_pressure", "card_exhaust_pressure", "end_pressure")
-}  # fmt: skip
-"""Columns of a gauge, in bar above the air around, and the absolute ones that they become."""
-TWICE = (("shaft_power_W", "torque_Nm"), ("indicated_power_W", "indicated_mean_pressure_bar"))
-"""Columns that speed and swept volume make of one another: both in a line would count one reading as two."""
+    covariance: Array
+    slopes: Mapping[str, Array]
 
 
 @dataclass(frozen=True)
 class Trial:
     """All lines of one kind: ``lines`` of the file, and the columns of it, each (n,), NaN where a cell is empty.
 
-    ``accuracy`` of each column, in its unit: within it lie 95 % of readings.
+    ``accuracy`` of each column, in its unit: within it lie 95 % of readings. ``joint`` says of a
+    condition that was not read but reckoned how far it may be off.
     """
 
     kind: str
     lines: tuple[int, ...]
     columns: Mapping[str, Array]
     accuracy: Mapping[str, float] = field(default_factory=dict)
+    joint: Mapping[str, Reckoned] = field(default_factory=dict)
 
     def measured(self) -> list[str]:
         """Return the measured columns, in their order."""
@@ -137,6 +77,8 @@ class Log:
 
     path: str
     tests: tuple[Trial, ...]
+    untold: tuple[str, ...] = ()
+    """sentences on lines that measure the water of an exchanger and lack something else"""
 
     @property
     def count(self) -> int:
@@ -151,8 +93,11 @@ def read_log(
     fallback: Mapping[str, float],
     air_bar: float,
     accuracy: Mapping[str, float] | None = None,
+    plant: Built | None = None,
 ) -> Log:
     """Read a log; ``fallback`` are conditions of the machine's file, for running lines of a log without their column.
+
+    Lines of a ``plant`` are divided among its parts (:mod:`explore.bench.parting`); without one there is the engine only.
 
     ``air_bar`` is the air pressure [bar] that gauge columns are above; ``accuracy`` by column in place of the defaults.
     Raises :class:`InputError` with one sentence that names line and column.
@@ -161,13 +106,44 @@ def read_log(
     _refuse_accuracies(accuracy or {})
     header, lines = _table(path)
     rows = [_row(path, header, number, cells, air_bar) for number, cells in lines]
+    untold: dict[tuple[str, str], list[int]] = {}
+    if plant is None:
+        for number, (kind, values) in rows:
+            refuse_exchangers(f"log={path}: line {number}", kind, values)
+    else:
+        rows = [one for row in rows for one in _parted(path, row, plant, untold)]
     tests = []
     for kind in NEEDED:
         own = [(number, values) for number, (found, values) in rows if found == kind]
         if own:
             test = _test(path, kind, own, fallback if kind == RUNNING else {})
             tests.append(replace(test, accuracy=accuracies(test, accuracy or {})))
-    return Log(str(path), tuple(tests))
+    return Log(str(path), tuple(tests), _untold(untold))
+
+
+def _parted(
+    path: Path,
+    row: tuple[int, tuple[str, dict[str, float]]],
+    plant: Built,
+    untold: dict[tuple[str, str], list[int]],
+) -> list[tuple[int, tuple[str, dict[str, float]]]]:
+    """Divide a line of a plant's log; what it lacks for an exchanger is noted in ``untold``."""
+    number, (kind, values) = row
+    where = f"log={path}: line {number}"
+    _refuse_senseless(where, values)
+    found = parted(where, kind, values, plant)
+    for exchanger, without in found.lacking.items():
+        untold.setdefault((exchanger, without), []).append(number)
+    return [(number, test) for test in found.tests]
+
+
+def _untold(lacking: Mapping[tuple[str, str], list[int]]) -> tuple[str, ...]:
+    """Say which lines measure the water of an exchanger and still do not tell of it."""
+    return tuple(
+        f"Of the {exchanger} {'line' if len(lines) == 1 else 'lines'} {', '.join(map(str, lines))} "
+        f"{'says' if len(lines) == 1 else 'say'} nothing: {without} is not there."
+        for (exchanger, without), lines in lacking.items()
+    )
 
 
 def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
@@ -261,10 +237,10 @@ def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> floa
         raise InputError(
             f"{where}, column {name}: {cell[:40]!r} is no number; leave a cell empty that was not measured"
         )
-    if kind not in column.tests:
+    if kind not in column.tests and not (kind == RUNNING and set(column.tests) & set(EXCHANGERS)):
         raise InputError(
             f"{where}, column {name}: it says nothing in a {kind} test, leave it empty; it is for "
-            f"{' and '.join(column.tests)}"
+            f"{' and '.join(column.tests)}{MEANT.get((kind, name), '')}"
         )
     shift = air_bar if name in GAUGED else 0.0
     number += shift
@@ -326,6 +302,9 @@ def _refuse_senseless(where: str, values: Mapping[str, float]) -> None:
         ("end_pressure_bar_a", "outlet_pressure_bar_a"),
         ("store_temperature_degC", "end_temperature_degC"),
         ("end_temperature_degC", "room_temperature_degC"),
+        ("hot_water_temperature_degC", "hot_water_outlet_temperature_degC"),
+        ("cooling_water_outlet_temperature_degC", "cooling_water_temperature_degC"),
+        ("boiler_pressure_bar_a", "condenser_pressure_bar_a"),
     ):
         if high in values and low in values and values[low] >= values[high]:
             raise InputError(
@@ -353,6 +332,7 @@ def accuracies(test: Trial, own: Mapping[str, float]) -> dict[str, float]:
     found = {}
     for name, values in test.columns.items():
         column = COLUMNS[name]
-        most = float(np.nanmax(np.abs(values))) if column.share else 1.0
+        read = np.abs(values[np.isfinite(values)])
+        most = float(np.max(read, initial=0.0)) if column.share else 1.0
         found[name] = own.get(name, column.accuracy * most)
     return found

@@ -44,7 +44,7 @@ def text(fit: Fit, log: str, machine: str) -> str:
     made = overlay(fit)
     named = {one.item.name: one for one in fit.coefficients}
     lines = [
-        f"# What the log {_plain(log)} says of the machine {_plain(machine)}: explore ... fitted=THIS_FILE.yaml.",
+        f"# What the log {_plain(log)} says of {_plain(machine)}: explore ... fitted=THIS_FILE.yaml.",
         "# engine: coefficients in place of the assumed ones. doubt.bands: 10-90 % ranges that are left.",
         "engine:" if made["engine"] else "engine: {}",
     ]

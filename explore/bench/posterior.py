@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.special import logsumexp
 
-from explore.bench.log import Array
+from explore.bench.columns import Array
 from explore.doubt.draws import FARTHEST
 
 DRAWS, FEW_DRAWS = 4000, 400

@@ -7,8 +7,8 @@ readings are (m,), in the order of tests, columns and lines.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from scipy.linalg import block_diag
 from scipy.special import ndtri
 
-from explore.bench.log import RUNNING, Array, Trial
-from explore.bench.posterior import DRAWS, FEW_DRAWS, Draws, sample
+from explore.bench.columns import RUNNING, Array
+from explore.bench.log import Reckoned, Trial
+from explore.bench.posterior import DRAWS, FEW_DRAWS, SEED, Draws, sample
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful
 from explore.config.schema import Engine
@@ -35,11 +36,15 @@ TRIED = (-3.0, -1.0, 1.0, 3.0)
 that nothing moves, or a loss so small that it is none."""
 STEP = 1e-3
 """Step of z for slopes: the model rests to 1e-9, and bends little over a thousandth of a band."""
+JOINT_STEP = 0.01
+"""Of the greatest value of a reckoned condition, for its slope: what is reckoned is seldom known better."""
+FLOW_DRAWS = 400
+"""Engines that say a flow which was not read: their covariance is then good to a fifteenth."""
 MOST_AT_ONCE = 40_000
 """Lines times engines of one run: some hundred megabytes of arrays."""
 MOST_EVALUATIONS = 60
 """Steps of the solver; a log that is told well settles in five to ten."""
-DOWN = ("inlet_pressure_bar_a", "inlet_quality")
+DOWN = ("inlet_pressure_bar_a", "inlet_quality", "boiler_pressure_bar_a")
 """Conditions that are moved down for a slope: up, vapour near its dew point would be liquid, or more than all vapour."""
 
 
@@ -73,6 +78,11 @@ class Problem:
         errors = block_diag(*(self._errors(test) for test in tests))[np.ix_(self._there, self._there)]
         self.deviation = np.sqrt(np.diag(errors))
         self._whiten = inverse_root(errors)
+
+    @property
+    def runs(self) -> bool:
+        """Whether the engine runs in one of the tests."""
+        return any(test.kind == RUNNING for test in self._tests)
 
     def values(self, z: Array) -> dict[str, float]:
         """Return the coefficients at z (k,)."""
@@ -218,25 +228,68 @@ class Problem:
 
         Errors of a condition move all readings of its line together. Source: first-order propagation, JCGM 100:2008, 5.2.
         """
-        engine, count = self._bench.case.engine, len(test.lines)
-        names = test.measured()
+        names, count = test.measured(), len(test.lines)
         own = np.repeat([test.accuracy[name] / COVERED for name in names], count)
-        base = self._stacked(test, self._plain(engine, test))
         same = np.tile(np.eye(count), (len(names), len(names)))
         total = np.diag(own**2)
-        for name in test.given():
-            spread = test.accuracy[name] / COVERED
-            if spread == 0.0:
-                continue
-            step = (
-                0.1 * spread * (-1.0 if name in DOWN else 1.0)
-            )  # a tenth: inside what the machine can run at
-            moved = Trial(
-                test.kind, test.lines, {**test.columns, name: test.columns[name] + step}, test.accuracy
-            )
-            slope = (self._stacked(moved, self._plain(engine, moved)) - base) / step * spread
+        for slope in self._by_condition(test).values():
             total = total + np.outer(slope, slope) * same
+        for name, reckoned in test.joint.items():
+            slope = self._slope(test, name, JOINT_STEP * float(np.nanmax(test.columns[name])))
+            total = total + np.outer(slope, slope) * np.tile(reckoned.covariance, (len(names), len(names)))
         return np.asarray(total)
+
+    def _by_condition(self, test: Trial) -> dict[str, Array]:
+        """Return what a standard deviation of each condition makes of the readings, (m,)."""
+        spreads = {name: test.accuracy[name] / COVERED for name in test.given() if test.accuracy[name] > 0.0}
+        # a tenth: inside what the machine can run at
+        return {
+            name: self._slope(test, name, 0.1 * spread * (-1.0 if name in DOWN else 1.0)) * spread
+            for name, spread in spreads.items()
+        }
+
+    def _slope(self, test: Trial, name: str, step: float) -> Array:
+        """Return the slope of the readings by a condition, (m,); what is reckoned of it goes along."""
+        columns = {**test.columns, name: test.columns[name] + step}
+        for other, reckoned in test.joint.items():
+            if name in reckoned.slopes:
+                columns[other] = columns[other] + step * reckoned.slopes[name]
+        engine = self._bench.case.engine
+        base, moved = (
+            self._stacked(one, self._plain(engine, one)) for one in (test, replace(test, columns=columns))
+        )
+        return np.asarray((moved - base) / step)
+
+    def flows(
+        self,
+        draws: Draws,
+        z: Array,
+        active: NDArray[np.intp],
+        lines: Sequence[int],
+        shared: Mapping[str, str],
+    ) -> tuple[Array, Reckoned]:
+        """Return the flow [kg/h] of some running lines as the engine that is left has it, (n,), and its doubt.
+
+        Coefficients by the posterior. Conditions ``shared`` with an exchanger, by their names there, are left to it.
+        """
+        (test,) = (one for one in self._tests if one.kind == RUNNING)
+        places = [test.lines.index(line) for line in lines]
+        columns = {name: test.columns[name][places] for name in test.given()}
+        columns["flow_kg_per_h"] = np.zeros(len(lines))
+        asked = Trial(RUNNING, tuple(lines), columns, {**test.accuracy, "flow_kg_per_h": 0.0})
+        random = np.random.default_rng(SEED)
+        whole = np.repeat(z[None], FLOW_DRAWS, axis=0)
+        whole[:, active] = draws.z[random.choice(len(draws.z), FLOW_DRAWS, p=draws.weights)]
+        found = self._tried(asked, self._values(whole), FLOW_DRAWS)
+        by_condition = self._by_condition(asked)
+        alone = [slope**2 for name, slope in by_condition.items() if name not in shared]
+        covariance = np.cov(found.T).reshape(len(lines), -1) + np.diag(np.sum(alone, axis=0))
+        slopes = {
+            shared[name]: slope * COVERED / asked.accuracy[name]
+            for name, slope in by_condition.items()
+            if name in shared
+        }
+        return found.mean(axis=0), Reckoned(covariance, slopes)
 
 
 def _relocated(sentence: str, test: Trial) -> str:

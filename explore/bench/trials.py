@@ -12,7 +12,20 @@ from functools import cached_property
 import numpy as np
 
 from explore import units
-from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Array, Trial
+from explore.bench import films
+from explore.bench.columns import (
+    BOILER,
+    CONDENSER,
+    COOL_DOWN,
+    EXCHANGERS,
+    LEAK_DOWN,
+    MOTORING,
+    PUMP,
+    RUNNING,
+    Array,
+)
+from explore.bench.log import Trial
+from explore.bench.plant import Built
 from explore.config.machine import CONDITIONS, GivenMachine
 from explore.config.schema import Case, Engine
 from explore.errors import InputError
@@ -54,15 +67,28 @@ PLAIN = Way()
 
 @dataclass(frozen=True)
 class Bench:
-    """A machine on the bench: its file, and the case whose coefficients and fluids count."""
+    """A machine on the bench: its file, and the case whose coefficients and fluids count; the ``plant`` it stands in."""
 
     given: GivenMachine
     case: Case
+    plant: Built | None = None
 
     @cached_property
     def water(self) -> Water:
         """Water of the store."""
         return Water.load()
+
+    @property
+    def films(self) -> tuple[str, ...]:
+        """Names of the films that a log can tell: none of an engine alone."""
+        return () if self.plant is None else self.plant.films
+
+    @cached_property
+    def fluid(self) -> WorkingFluid:
+        """Tables of the plant's fluid, for one line; :meth:`WorkingFluid.take` makes them those of many."""
+        found = tables(self.given, self.case)
+        assert found is not None, "films of a mixture are refused as a log is read"
+        return found
 
     def predict(self, engine: Engine, test: Trial, way: Way = PLAIN) -> dict[str, Array]:
         """Return what each measured column of a test would read with the coefficients of ``engine``, each (n,).
@@ -74,7 +100,12 @@ class Bench:
         return {name: found[name] for name in test.measured()}
 
     def quick(self, test: Trial) -> Way:
-        """Return the quickest way to run a test that gives the same as the plain one: fewer sweeps, tables."""
+        """Return the quickest way to run a test that gives the same as the plain one: fewer sweeps, tables.
+
+        Raises :class:`InputError` for readings that no plant can give with this fluid.
+        """
+        if test.kind in EXCHANGERS:
+            _refuse_contrary(self, test)
         if test.kind != RUNNING:
             return Way()
         given = self.running(test)
@@ -241,6 +272,43 @@ def pump(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array
     }
 
 
+def boiler(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
+    """Temperature [degC] of the water at the boiler's entry, or around the coil."""
+    plant, fluid = _exchanging(bench, test)
+    return {"hot_water_temperature_degC": films.boiler(fluid, bench.water, plant, engine, test.columns)}
+
+
+def condenser(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
+    """Temperature [degC] of the cooling water that enters the condenser."""
+    plant, fluid = _exchanging(bench, test)
+    return {
+        "cooling_water_temperature_degC": films.condenser(fluid, bench.water, plant, engine, test.columns)
+    }
+
+
+def _exchanging(bench: Bench, test: Trial) -> tuple[Built, WorkingFluid]:
+    assert bench.plant is not None, "such tests are refused of an engine alone"
+    return bench.plant, bench.fluid.take(np.zeros(len(test.lines), dtype=np.intp))
+
+
+def _refuse_contrary(bench: Bench, test: Trial) -> None:
+    """Raise :class:`InputError` where water is on the wrong side of the fluid at the pressure read."""
+    hot = test.kind == BOILER
+    name, pressure = ("hot_water", "boiler") if hot else ("cooling_water", "condenser")
+    fluid = _exchanging(bench, test)[1]
+    boiling = units.celsius(
+        fluid.saturation(test.columns[f"{pressure}_pressure_bar_a"] * units.PA_PER_BAR).temperature
+    )
+    water = test.columns[f"{name}_temperature_degC"]
+    for line, there, wet in zip(test.lines, boiling, water, strict=True):
+        if (wet <= there) if hot else (wet >= there):
+            verb, side = ("boils", "the water that heats it") if hot else ("condenses", "its cooling water")
+            raise InputError(
+                f"line {line}: at this pressure {bench.given.fluid} {verb} at {there:.1f} degC, and {side} has {wet:.1f}; "
+                "is it the fluid of this design, air in it, or a gauge or thermometer that is wrong?"
+            )
+
+
 Reader = Callable[[Bench, Engine, Trial, Way], Mapping[str, Array]]
 READERS: dict[str, Reader] = {
     RUNNING: running,
@@ -248,4 +316,6 @@ READERS: dict[str, Reader] = {
     LEAK_DOWN: leak_down,
     COOL_DOWN: cool_down,
     PUMP: pump,
+    BOILER: boiler,
+    CONDENSER: condenser,
 }

@@ -108,12 +108,17 @@ class FitTask(Task):
     call = "task=fit log=FILE.csv machine=FILE.yaml"
     about = (
         "what a bench log says of the model's coefficients; a new folder, results/fit/<time> or output=FOLDER,",
-        "whose fitted.yaml any run takes by fitted=FILE.yaml; 'accuracy={torque_Nm: 0.05}'; run=results/... judged again",
+        "whose fitted.yaml any run takes by fitted=FILE.yaml; 'accuracy={torque_Nm: 0.05}'; run=results/... judged again;",
+        "of a plant that was built, design=FILE.yaml or design=.../front.csv row=N in place of machine=, its",
+        "exchangers too; 'bores_mm=[40,50,63]' as task=build was given",
     )
 
     name: Literal["fit"] = "fit"
     log: str | None = None
     machine: str | None = None
+    design: str | None = None
+    row: int | None = Field(None, ge=1)
+    bores_mm: tuple[Annotated[float, Field(gt=0, le=1000)], ...] | None = Field(None, min_length=1)
     output: str | None = None
     run: str | None = None
     accuracy: dict[str, float] | None = None
@@ -188,7 +193,18 @@ class VerifyTask(Task):
     detail: str | None = None
 
 
-STARTED = ("scenario", "engine", "costs", "design", "mine", "fluid", "collector", "machine", "log")
+STARTED = (
+    "scenario",
+    "engine",
+    "costs",
+    "design",
+    "mine",
+    "fluid",
+    "collector",
+    "machine",
+    "log",
+    "plant_log",
+)
 """What a file to start from can be written of."""
 
 
@@ -198,7 +214,7 @@ class NewTask(Task):
     call = "task=new what=scenario file=mine.yaml"
     about = (
         "a commented file to start from: scenario, engine, costs, fluid, collector, machine,",
-        "design, mine (a scenario of parts at hand), or log (a table, file=mine.csv)",
+        "design, mine (a scenario of parts at hand), or a table, file=mine.csv: log, or plant_log of a whole plant",
     )
 
     name: Literal["new"] = "new"

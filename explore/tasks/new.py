@@ -31,6 +31,8 @@ COPIED = {
     "machine": ("air_motor", "cylinders as measured, and the conditions to run it at"),
 }
 """Shipped files that others start from, and what to change."""
+LOGS = ("log", "plant_log")
+"""Tables of invented readings: of an engine with pump and store, and of a whole plant as a design has it."""
 
 
 def run(case: Case, task: NewTask, command: str) -> None:
@@ -42,7 +44,7 @@ def run(case: Case, task: NewTask, command: str) -> None:
         "design": _design,
         "mine": _mine,
         **{what: _copied(what) for what in COPIED},
-        "log": lambda case, name: starting_log(),
+        **{what: _log(what) for what in LOGS},
     }
     if task.what is None or task.what not in made:
         near = closest(task.what, made) if task.what else ""
@@ -58,8 +60,8 @@ def run(case: Case, task: NewTask, command: str) -> None:
         raise InputError(f"file={file}: it is there already; choose another name")
     if not file.parent.is_dir():
         raise InputError(f"file={file}: there is no folder {file.parent}; make it first")
-    if task.what == "log":
-        _write(file, starting_log())
+    if task.what in LOGS:
+        _write(file, starting_log(task.what))
         say(f"{file}: written, with invented readings. Use it with:\n  {_use(task.what, file)}")
         return
     kind = "scenario" if task.what == "mine" else task.what
@@ -76,7 +78,7 @@ def run(case: Case, task: NewTask, command: str) -> None:
 
 def _endings(what: str) -> tuple[str, ...]:
     """How the name of a file of this kind may end."""
-    return (".csv",) if what == "log" else (".yaml", ".yml")
+    return (".csv",) if what in LOGS else (".yaml", ".yml")
 
 
 def _write(file: Path, text: str) -> None:
@@ -86,11 +88,15 @@ def _write(file: Path, text: str) -> None:
         raise InputError(str(error)) from error
 
 
-def starting_log() -> str:
-    """Return the table of invented readings that a bench log starts from."""
+def starting_log(what: str = "log") -> str:
+    """Return the table of invented readings that a bench log starts from, of :data:`LOGS`."""
     from explore import bench
 
-    return (Path(bench.__file__).parent / "starting_log.csv").read_text(encoding="utf-8")
+    return (Path(bench.__file__).parent / f"starting_{what}.csv").read_text(encoding="utf-8")
+
+
+def _log(what: str) -> Callable[[Case, str], str]:
+    return lambda case, name: starting_log(what)
 
 
 def _is_schema(file: Path) -> bool:
@@ -169,5 +175,6 @@ def _use(what: str, file: Path) -> str:
         "design": f"explore task=inspect design={file}",
         "machine": f"explore task=machine machine={file}",
         "log": f"explore task=fit log={file} machine=butane_engine",
+        "plant_log": f"explore task=fit log={file} design=results/example/front.csv row=63",
     }
     return uses.get(what, f"explore {'scenario' if what == 'mine' else what}={file}")

@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from explore.bench.columns import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING
 from explore.bench.fit import candidates
-from explore.bench.log import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING, Log, Trial, accuracies
+from explore.bench.log import Log, Trial, accuracies
 from explore.bench.problem import COVERED
 from explore.bench.trials import Bench
 from explore.config.machine import GivenMachine

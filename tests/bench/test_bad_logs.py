@@ -7,7 +7,8 @@ import sys
 import pytest
 
 from explore import cli
-from explore.bench.log import COLUMNS, read_log
+from explore.bench.columns import COLUMNS
+from explore.bench.log import read_log
 from explore.config.compose import compose_case
 from explore.errors import InputError
 from explore.tasks.new import starting_log
@@ -57,6 +58,8 @@ LOGS = [
     (LEAK + "leak_down,6,1,20,,10,3\n", ["column held_volume_L", "a leak_down test needs it"]),
     (COOL + "cool_down,80,15,12,500,100,82\n", ["end_temperature_degC is 82"]),
     (COOL + "cool_down,80,90,12,500,100,75\n", ["room_temperature_degC", "from -40 to 60"]),
+    ("hot_water_temperature_degC," + RUN + "80,300,7,3,70,150\n", ["column hot_water_temp", "design=FILE", "machine="]),
+    ("test,condenser_pressure_bar_a\ncondenser,3\n", ["condenser_pressure_bar_a", "give design=FILE"]),
     (COOL + "cool_down,353,15,12,500,100,75\n", ["store_temperature_degC", "353 cannot be"]),
 ]  # fmt: skip
 
@@ -97,8 +100,8 @@ def test_bad_logs(text, says, tmp_path, monkeypatch, capsys):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ([], ["needs log=FILE.csv and machine=FILE.yaml"]),
-        (["log=mine.csv"], ["needs log=FILE.csv and machine=FILE.yaml"]),
+        ([], ["needs log=FILE.csv and either machine=FILE.yaml"]),
+        (["log=mine.csv"], ["needs log=FILE.csv and either machine=FILE.yaml"]),
         (["log=mine.txt", "machine=butane_engine"], ["ending in .csv", "task=new what=log"]),
         (["log=gone.csv", "machine=butane_engine"], ["cannot read it: No such file"]),
         (["log=bytes.csv", "machine=butane_engine"], ["no text in UTF-8"]),
@@ -111,7 +114,9 @@ def test_bad_logs(text, says, tmp_path, monkeypatch, capsys):
         (["log=mine.csv", "machine=butane_engine", "output=no/fit"], ["there is no folder no"]),
         (["log=mine.csv", "machine=butane_engine", "run=there"], ["no run to fit there"]),
         (["log=mine.csv", "machine=butane_engine", "engine=constant"], ["constant has no laws"]),
-        (["log=mine.csv", "machine=butane_engine", "row=1"], ["row: task=fit does not use it"]),
+        (["log=mine.csv", "machine=butane_engine", "row=1"], ["row: a machine's file says"]),
+        (["log=mine.csv", "machine=butane_engine", "design=d.yaml"], ["either machine=FILE.yaml", "or design=FILE.yaml"]),
+        (["log=mine.csv", "design=d.yaml", "fitted=f.yaml"], ["size the plant of design= anew", "front.csv row=N"]),
     ],
 )  # fmt: skip
 def test_bad_keys(words, says, tmp_path, monkeypatch, capsys):
@@ -185,7 +190,7 @@ def test_a_good_log_is_read(tmp_path):
 
 
 def test_the_starting_log_tells_of_every_column():
-    """Its comments name each column and test, in one of the forms in which it can be typed."""
-    told = starting_log()
+    """Its comments or those of a plant's name each column and test, in one of the forms in which it can be typed."""
+    told = starting_log() + starting_log("plant_log")
     for name in COLUMNS:
         assert name.removesuffix("_bar_a") in told, name

@@ -15,8 +15,9 @@ from scipy.stats import binom
 
 from explore import cli
 from explore.bench import overlay, trials
+from explore.bench.columns import LEAK_DOWN, MOTORING, PUMP, RUNNING
 from explore.bench.fit import BENT, IDENTIFIED, NO_SLOPE, _part, candidates, fit
-from explore.bench.log import LEAK_DOWN, MOTORING, PUMP, RUNNING, Log, Trial, accuracies, read_log
+from explore.bench.log import Log, Trial, accuracies, read_log
 from explore.bench.posterior import ENOUGH, sample
 from explore.bench.problem import Problem
 from explore.bench.rejudge import Best, Verdict

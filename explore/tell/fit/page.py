@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,8 +15,11 @@ if TYPE_CHECKING:
     from explore.bench.log import Log
 
 
-def page(fit: Fit, log: Log, machine: str, verdict: str) -> str:
-    """Return the page; all that is put in is escaped. ``verdict`` is empty where no run was judged again."""
+def page(fit: Fit, log: Log, machine: str, verdict: str, stands: Sequence[str] = ()) -> str:
+    """Return the page; all that is put in is escaped. ``verdict`` is empty where no run was judged again.
+
+    ``stands`` says which plant it is of, and what lines of its log do not tell.
+    """
     made_by = templates.environment(Path(__file__).parent / "templates")
     template = made_by.get_template("fit.html")
     return str(
@@ -24,6 +28,7 @@ def page(fit: Fit, log: Log, machine: str, verdict: str) -> str:
             machine=machine,
             fit=fit,
             verdict=verdict,
+            stands=stands,
             words=words,
             side=picture.SIDE,
             far=words.FAR,

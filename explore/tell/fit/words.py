@@ -13,6 +13,7 @@ from explore.tell.terminal import paragraph, table
 
 if TYPE_CHECKING:
     from explore.bench.fit import Coefficient, Fit
+    from explore.bench.plant import Built
     from explore.bench.rejudge import Best, Verdict
     from explore.config.schema import Case
 
@@ -66,6 +67,23 @@ def coefficients(fit: Fit) -> str:
         told = [number(x) for x in one.fitted] if one.identified else ["not identified", "", ""]
         rows.append([name, unit(name) or "-", number(one.prior[0]), *told])
     return table(rows, left=2, whole=True)
+
+
+def plant(built: Built) -> str:
+    """Say what stands on the bench, for whoever built it to compare."""
+    stages = []
+    for one in built.machine.cylinders:
+        number = "" if one.number == 1 else f"{one.number} of "
+        stages.append(
+            f"{number}{one.bore_mm:.1f} x {one.stroke_mm:.1f} mm, cut-off {100.0 * (one.cut_off or 0.0):.0f} %"
+        )
+    boiler = "coil in the store" if built.coil else "boiler"
+    areas = f"{boiler} {built.areas['boiler']:.2f} m2, condenser {built.areas['condenser']:.2f} m2"
+    return (
+        f"The plant as the design has it: cylinders {'; '.join(stages)}; {areas}; store {built.store_volume_L:.0f} L with "
+        f"{built.insulation_mm:.0f} mm of insulation. All is fitted for "
+        "these sizes: what yours has otherwise goes into its coefficients."
+    )
 
 
 def misfit_words(fit: Fit) -> str:
