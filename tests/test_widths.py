@@ -31,7 +31,13 @@ def too_wide(text: str, columns: int) -> list[str]:
 @pytest.mark.parametrize("columns", WIDTHS)
 @pytest.mark.parametrize(
     "words",
-    ["--help", "task=keys", "task=machine machine=air_motor", "task=inspect design={run}/front.csv row=1"],
+    [
+        "--help",
+        "task=keys",
+        "task=machine machine=air_motor",
+        "task=inspect design={run}/front.csv row=1",
+        "task=verify detail='measured stores'",
+    ],
 )
 def test_output_fits(real_run, monkeypatch, capsys, words, columns):
     """No line is wider than the window, and something is said."""
