@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import codecs
 import io
+import re
+
+import pytest
 
 from explore.tell import terminal
 from explore.tell.terminal import Progress, bar, clock_text, fitted, paragraph, side_by_side, table
@@ -80,6 +84,40 @@ def test_lines_without_a_terminal_carry_no_control_characters():
     shown.show(["7 designs"], 20.0)
     shown.draw()
     assert screen.getvalue() == "0:20 left, 7 designs\n"
+
+
+def test_a_terminal_that_cannot_go_back_gets_lines(monkeypatch):
+    """An editor's or a serial terminal that calls itself dumb would show the bar's control characters."""
+    monkeypatch.setenv("TERM", "dumb")
+    shown, screen, _ = progress(tty=True)
+    shown.show(["7 designs"], 20.0)
+    shown.draw()
+    shown.note("first page")
+    assert screen.getvalue() == "0:20 left, 7 designs\nfirst page\n"
+
+
+def test_nothing_is_coloured():
+    """All that is sent beside text is to go back and to clear the line, so NO_COLOR has nothing to switch off."""
+    shown, screen, _ = progress(tty=True)
+    shown.show(["7 designs"], 20.0)
+    shown.draw()
+    shown.note("first page")
+    assert set(re.findall(r"\x1b\[[0-9;?]*[A-Za-z]", screen.getvalue())) == {"\x1b[K"}
+
+
+@pytest.mark.parametrize(
+    ("encoding", "seen"),
+    [
+        ("ascii", "-72.3 K, 97 degC, 322 000 m2, 0.3-0.5, Lopez, ?"),
+        ("cp1252", "-72.3 K, 97 °C, 322 000 m², 0.3–0.5, López, ?"),
+        ("utf-8", "−72.3 K, 97 °C, 322\u202f000 m², 0.3–0.5, López, 水"),
+    ],
+)
+def test_signs_that_a_stream_lacks_keep_their_meaning(encoding, seen):
+    """A minus stays a minus; what has no likeness in ASCII is a question mark, as before."""
+    codecs.register_error("plain", terminal.plain_signs)
+    text = "−72.3 K, 97 °C, 322\u202f000 m², 0.3–0.5, López, 水"
+    assert text.encode(encoding, "plain").decode(encoding) == seen
 
 
 def test_a_short_run_writes_no_lines_without_a_terminal():

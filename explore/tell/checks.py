@@ -76,7 +76,8 @@ def influence_text(frame: pd.DataFrame, step: float = STEP) -> str:
     rows = [["constant", "value", *MAIN.values(), "moved", "moves most"]]
     for row in frame.to_dict("records"):
         most = f"{row['most_moved']} {row['most_percent']:+.2f}" if row["most_moved"] else "nothing"
-        cells = [f"{row['value']:g}", *(f"{row[name]:+.3f}" for name in MAIN)]
+        value = f"{row['value']:g} {row['unit']}".removesuffix(" -")
+        cells = [value, *(f"{row[name]:+.3f}" for name in MAIN)]
         rows.append([row["constant"], *cells, str(len(row["moved"].split())), most])
     about = [
         f"Change of results [%] when a constant grows by {100.0 * step:g} %: the largest over {len(DESIGNS)} designs, "

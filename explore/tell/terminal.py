@@ -27,11 +27,24 @@ COMMAND = re.compile(r"explore( [^ ;]+)+")
 """A line that is a command and no more: wrapped, it could not be copied."""
 HEADING_CELLS = 14
 """Columns at which a table's heading is wrapped: five figures fit side by side."""
+PLAIN = {"−": "-", "–": "-", "°": "deg", "€": "EUR", "×": "x", "·": "*", "→": "->", "≥": ">=", "≤": "<="}
+"""Signs that mean something, and what says the same: with its minus lost, a limit that is kept would be one not known."""
 
 
 def width() -> int:
     """Columns of the terminal; 80 where there is none."""
     return shutil.get_terminal_size((80, 24)).columns
+
+
+def plain_signs(error: UnicodeError) -> tuple[str, int]:
+    """Put ASCII in the place of signs that a stream cannot hold: an error handler for :func:`codecs.register_error`."""
+    import unicodedata
+
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    lost = error.object[error.start : error.end]
+    bare = (unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode() for sign in lost)
+    return "".join(PLAIN.get(sign) or near or "?" for sign, near in zip(lost, bare, strict=True)), error.end
 
 
 def clock_text(seconds: float) -> str:
@@ -58,7 +71,7 @@ class Progress:
         self._stream = stream if stream is not None else sys.stderr
         self._clock = clock
         self._columns = columns
-        self._bar = self._stream.isatty()
+        self._bar = self._stream.isatty() and os.environ.get("TERM") != "dumb"
         self._start = self._told = clock()
         self._left: float | None = None
         self._figures: Sequence[str] = ()
