@@ -26,7 +26,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from explore.errors import InputError
-from explore.tell.terminal import plain_signs, say
+from explore.tell.terminal import fitted, plain_signs
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -179,7 +179,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
 def _print_usage(folder: Path) -> int:
     from explore.tasks.usage import usage
 
-    say(usage(folder))
+    print(fitted(usage(folder)))
     return 0
 
 

@@ -69,12 +69,32 @@ def test_bar_counts_the_time_left_down_between_two_states():
 
 def test_bar_fits_the_window():
     """Figures that have no room are left out whole."""
-    shown, screen, _ = progress(tty=True, columns=40)
+    shown, screen, clock = progress(tty=True, columns=40)
     shown.show(["12,000 designs", "1,500/s", "hypervolume 0.25"], None)
     shown.draw()
-    line = screen.getvalue().removeprefix("\r").removesuffix("\x1b[K")
-    assert line == "[..........]  0:00 so far"[: len(line)]
-    assert len(line) < 40
+    assert screen.getvalue() == "\r0:00 so far  12,000 designs  1,500/s\x1b[K"
+    clock.now += 20
+    shown.show(["12,000 designs", "1,500/s", "hypervolume 0.25"], 60.0)
+    shown.draw()
+    assert screen.getvalue().endswith("\r[##........]  25%  1:00 left\x1b[K")
+
+
+@pytest.mark.parametrize(
+    ("columns", "seen"),
+    [
+        (80, "[..........]  0:00 so far  improving the front and the best designs locally"),
+        (64, "0:00 so far  improving the front and the best designs locally"),
+        (60, "0:00 so far  improving the front and the best designs..."),
+        (30, "0:00 so far  improving the..."),
+    ],
+)
+def test_a_narrow_bar_still_says_what_is_done(columns, seen):
+    """Before the words of a stage are cut, the bar of dots goes."""
+    shown, screen, _ = progress(tty=True, columns=columns)
+    shown.stage("improving the front and the best designs locally")
+    shown.draw()
+    assert screen.getvalue() == f"\r{seen}\x1b[K"
+    assert len(seen) < columns
 
 
 def test_lines_without_a_terminal_carry_no_control_characters():

@@ -112,8 +112,11 @@ class Progress:
         share = elapsed / (elapsed + left) if left is not None and elapsed > 0.0 else None
         time_text = f"{clock_text(elapsed)} so far" if left is None else f"{clock_text(left)} left"
         if self._bar:
-            room = max(20, self._columns() - 1)
-            self._write("\r" + _fitting([bar(share, 10), time_text, *self._figures], room) + "\x1b[K")
+            room, words = max(20, self._columns() - 1), [time_text, *self._figures]
+            drawn = [bar(share, 10), *words]
+            if share is None and len(GAP.join(drawn[:3])) > room:
+                drawn = words  # what is being done says more than a bar of dots
+            self._write(f"\r{_fitting(drawn, room)}\x1b[K")
         else:
             self._write(", ".join([time_text, *self._figures]) + "\n")
 
@@ -128,13 +131,13 @@ class Progress:
 
 
 def _fitting(words: Sequence[str], room: int) -> str:
-    """Join as many of the words as fit."""
-    line = words[0]
-    for word in words[1:]:
+    """Join as many of the words as fit; the second at least in part."""
+    line = GAP.join(words[:2])
+    for word in words[2:]:
         if len(line) + len(GAP) + len(word) > room:
             break
         line += GAP + word
-    return line[:room]
+    return line if len(line) <= room else f"{line[: room - 2].rpartition(' ')[0]}..."
 
 
 def bar(share: float | None, cells: int) -> str:
