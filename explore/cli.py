@@ -7,6 +7,7 @@ program (set HYDRA_FULL_ERROR=1 to see where).
 
 from __future__ import annotations
 
+import codecs
 import logging
 import os
 import shlex
@@ -25,6 +26,7 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any
 
 from explore.errors import InputError
+from explore.tell.terminal import fitted, plain_signs
 
 if TYPE_CHECKING:
     from argparse import Namespace
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
 
 FULL_ERROR = "HYDRA_FULL_ERROR"
 NOTE = ".run"
+PLAIN_SIGNS = "explore-plain-signs"
 HELP = {"--help", "-h"}
 RESUMABLE = (
     "resume",
@@ -81,9 +84,10 @@ def main() -> int:
     logging.raiseExceptions = False
     thread_hook, threading.excepthook = threading.excepthook, _log_thread
     term = _stop_at_term()
+    codecs.register_error(PLAIN_SIGNS, plain_signs)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a terminal that cannot show a sign shows another
+            stream.reconfigure(errors=PLAIN_SIGNS)  # a terminal that cannot show a sign shows another
     try:
         return _command(sys.argv[1:], wants_traceback=before == "1")
     except SystemExit as stop:
@@ -174,9 +178,8 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
 
 def _print_usage(folder: Path) -> int:
     from explore.tasks.usage import usage
-    from explore.tell.terminal import say
 
-    say(usage(folder))
+    print(fitted(usage(folder)))
     return 0
 
 

@@ -11,7 +11,8 @@ import pytest
 from explore.config.compose import load_scenario
 from explore.config.schema import Costs, Engine
 from explore.model import Evaluator
-from explore.verify import influence, influence_table
+from explore.tell.checks import influence_text
+from explore.verify import influence
 from explore.verify.influence import DESIGNS, LABELS, MAIN, designs, figures, shifted, variants
 from explore.year.series import Year
 from tests.scalar.model import evaluate_one
@@ -193,7 +194,7 @@ def test_variants_change_one_value_each(orchard):
 
 def test_table_names_every_constant(found):
     """The printed table has a line for every constant with what it moves most."""
-    text = influence_table(found)
+    text = influence_text(found)
     assert all(f"\n{name} " in text for name in found["constant"])
     assert "nothing" not in text
 

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import codecs
 import io
+import re
+
+import pytest
 
 from explore.tell import terminal
 from explore.tell.terminal import Progress, bar, clock_text, fitted, paragraph, side_by_side, table
@@ -65,12 +69,32 @@ def test_bar_counts_the_time_left_down_between_two_states():
 
 def test_bar_fits_the_window():
     """Figures that have no room are left out whole."""
-    shown, screen, _ = progress(tty=True, columns=40)
+    shown, screen, clock = progress(tty=True, columns=40)
     shown.show(["12,000 designs", "1,500/s", "hypervolume 0.25"], None)
     shown.draw()
-    line = screen.getvalue().removeprefix("\r").removesuffix("\x1b[K")
-    assert line == "[..........]  0:00 so far"[: len(line)]
-    assert len(line) < 40
+    assert screen.getvalue() == "\r0:00 so far  12,000 designs  1,500/s\x1b[K"
+    clock.now += 20
+    shown.show(["12,000 designs", "1,500/s", "hypervolume 0.25"], 60.0)
+    shown.draw()
+    assert screen.getvalue().endswith("\r[##........]  25%  1:00 left\x1b[K")
+
+
+@pytest.mark.parametrize(
+    ("columns", "seen"),
+    [
+        (80, "[..........]  0:00 so far  improving the front and the best designs locally"),
+        (64, "0:00 so far  improving the front and the best designs locally"),
+        (60, "0:00 so far  improving the front and the best designs..."),
+        (30, "0:00 so far  improving the..."),
+    ],
+)
+def test_a_narrow_bar_still_says_what_is_done(columns, seen):
+    """Before the words of a stage are cut, the bar of dots goes."""
+    shown, screen, _ = progress(tty=True, columns=columns)
+    shown.stage("improving the front and the best designs locally")
+    shown.draw()
+    assert screen.getvalue() == f"\r{seen}\x1b[K"
+    assert len(seen) < columns
 
 
 def test_lines_without_a_terminal_carry_no_control_characters():
@@ -80,6 +104,40 @@ def test_lines_without_a_terminal_carry_no_control_characters():
     shown.show(["7 designs"], 20.0)
     shown.draw()
     assert screen.getvalue() == "0:20 left, 7 designs\n"
+
+
+def test_a_terminal_that_cannot_go_back_gets_lines(monkeypatch):
+    """An editor's or a serial terminal that calls itself dumb would show the bar's control characters."""
+    monkeypatch.setenv("TERM", "dumb")
+    shown, screen, _ = progress(tty=True)
+    shown.show(["7 designs"], 20.0)
+    shown.draw()
+    shown.note("first page")
+    assert screen.getvalue() == "0:20 left, 7 designs\nfirst page\n"
+
+
+def test_nothing_is_coloured():
+    """All that is sent beside text is to go back and to clear the line, so NO_COLOR has nothing to switch off."""
+    shown, screen, _ = progress(tty=True)
+    shown.show(["7 designs"], 20.0)
+    shown.draw()
+    shown.note("first page")
+    assert set(re.findall(r"\x1b\[[0-9;?]*[A-Za-z]", screen.getvalue())) == {"\x1b[K"}
+
+
+@pytest.mark.parametrize(
+    ("encoding", "seen"),
+    [
+        ("ascii", "-72.3 K, 97 degC, 322 000 m2, 0.3-0.5, Lopez, ?"),
+        ("cp1252", "-72.3 K, 97 °C, 322 000 m², 0.3–0.5, López, ?"),
+        ("utf-8", "−72.3 K, 97 °C, 322\u202f000 m², 0.3–0.5, López, 水"),
+    ],
+)
+def test_signs_that_a_stream_lacks_keep_their_meaning(encoding, seen):
+    """A minus stays a minus; what has no likeness in ASCII is a question mark, as before."""
+    codecs.register_error("plain", terminal.plain_signs)
+    text = "−72.3 K, 97 °C, 322\u202f000 m², 0.3–0.5, López, 水"
+    assert text.encode(encoding, "plain").decode(encoding) == seen
 
 
 def test_a_short_run_writes_no_lines_without_a_terminal():

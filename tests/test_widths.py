@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import io
+import re
 import shlex
+import sys
 from types import SimpleNamespace
 
 import pandas as pd
@@ -40,6 +43,17 @@ def test_output_fits(real_run, monkeypatch, capsys, words, columns):
     said = capsys.readouterr().out
     assert too_wide(said, columns) == []
     assert len(said) > 500
+
+
+def test_a_terminal_without_our_signs_reads_the_same_figures(real_run, monkeypatch):
+    """Of a design told whole no sign is lost: margins keep their minus."""
+    screen = io.TextIOWrapper(io.BytesIO(), encoding="ascii")
+    monkeypatch.setattr(sys, "stdout", screen)
+    assert typed(["explore", "task=inspect", f"design={real_run}/front.csv", "row=1"], monkeypatch) == 0
+    screen.seek(0)
+    said = screen.read()
+    assert "?" not in said
+    assert re.search(r"No net work +-\d", said)
 
 
 @pytest.fixture(scope="module")

@@ -160,7 +160,7 @@ class DoubtTask(Task):
     call = "task=doubt run=results/..."
     about = (
         "how sure a run's advice is: its designs under many draws of all that is assumed,",
-        "draws=1000 of them, designs=300 of its archive; a narrower band with 'doubt.bands.KEY=[low,high]'",
+        "draws=1000 of them, designs=300 of its archive; a narrower band with 'doubt.bands.KEY=[low,high]';",
         "row=N: a design of front.csv that is told as the recommended ones are",
     )
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 
 from explore.tasks.registry import REGISTRY, Task
 
 HELP = """\
-explore: finds the designs of a small piston engine, run on stored hot water, that give
-the most work per litre for the least cost at the lowest pressure.
+explore: finds the designs of a small piston engine, run on stored hot water, \
+that give the most work per litre for the least cost at the lowest pressure.
 
   explore                          search the default scenario, about a minute
   explore scenario=NAME            another scenario, or the path of your own scenario.yaml
@@ -42,7 +41,7 @@ A past run again, with changes if you like
 See the whole configuration without running: explore --cfg job
 Your own fluid or collector cards: explore -cd FOLDER, with FOLDER/fluid/NAME.yaml
 
-Flags: -m several runs; -cp FOLDER -cn NAME another main config; -cd FOLDER more configs; --cfg job the
+Flags: -m several runs; -cp FOLDER -cn NAME another main config; -cd FOLDER more configs; --cfg job the \
 composed configuration; --version; --hydra-help what else Hydra offers.
 """
 
@@ -59,9 +58,9 @@ def usage(folder: Path) -> str:
 def _task(task: Task) -> str:
     """Write a task's call and, beside it or under one that is too long, what it does."""
     lead = f"  {task.call:33}" if len(task.call) < 33 else f"  {task.call}\n{' ' * 35}"
-    return lead + f"\n{' ' * 35}".join(task.about)
+    return lead + " ".join(task.about)
 
 
 def _choices(group: Path) -> str:
     names = ", ".join(sorted((path.stem for path in group.glob("*.yaml")), key=str.casefold))
-    return textwrap.fill(names, 100, initial_indent=f"  {group.name:10} ", subsequent_indent=" " * 13)
+    return f"  {group.name:12}{names}"

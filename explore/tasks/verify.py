@@ -13,16 +13,17 @@ def run(case: Case, task: VerifyTask, command: str) -> None:
     Status 1 if a check fails.
     """
     from explore.tell import bands
-    from explore.verify import influence, influence_table, table
+    from explore.tell.checks import checks_text, influence_text
+    from explore.verify import influence
     from explore.verify import run as checks
 
     if task.detail == "influence":
-        say(influence_table(influence(case)))
+        say(influence_text(influence(case)))
         return
     if task.detail == "assumptions":
         say(bands.told(case))
         return
     results = checks(None if task.detail is None else [task.detail])
-    say(table(results))
+    say(checks_text(results))
     if not results.loc[results["binding"], "within"].all():
         raise SystemExit(1)

@@ -27,11 +27,24 @@ COMMAND = re.compile(r"explore( [^ ;]+)+")
 """A line that is a command and no more: wrapped, it could not be copied."""
 HEADING_CELLS = 14
 """Columns at which a table's heading is wrapped: five figures fit side by side."""
+PLAIN = {"−": "-", "–": "-", "°": "deg", "€": "EUR", "×": "x", "·": "*", "→": "->", "≥": ">=", "≤": "<="}
+"""Signs that mean something, and what says the same: with its minus lost, a limit that is kept would be one not known."""
 
 
 def width() -> int:
     """Columns of the terminal; 80 where there is none."""
     return shutil.get_terminal_size((80, 24)).columns
+
+
+def plain_signs(error: UnicodeError) -> tuple[str, int]:
+    """Put ASCII in the place of signs that a stream cannot hold: an error handler for :func:`codecs.register_error`."""
+    import unicodedata
+
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    lost = error.object[error.start : error.end]
+    bare = (unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode() for sign in lost)
+    return "".join(PLAIN.get(sign) or near or "?" for sign, near in zip(lost, bare, strict=True)), error.end
 
 
 def clock_text(seconds: float) -> str:
@@ -58,7 +71,7 @@ class Progress:
         self._stream = stream if stream is not None else sys.stderr
         self._clock = clock
         self._columns = columns
-        self._bar = self._stream.isatty()
+        self._bar = self._stream.isatty() and os.environ.get("TERM") != "dumb"
         self._start = self._told = clock()
         self._left: float | None = None
         self._figures: Sequence[str] = ()
@@ -99,8 +112,11 @@ class Progress:
         share = elapsed / (elapsed + left) if left is not None and elapsed > 0.0 else None
         time_text = f"{clock_text(elapsed)} so far" if left is None else f"{clock_text(left)} left"
         if self._bar:
-            room = max(20, self._columns() - 1)
-            self._write("\r" + _fitting([bar(share, 10), time_text, *self._figures], room) + "\x1b[K")
+            room, words = max(20, self._columns() - 1), [time_text, *self._figures]
+            drawn = [bar(share, 10), *words]
+            if share is None and len(GAP.join(drawn[:3])) > room:
+                drawn = words  # what is being done says more than a bar of dots
+            self._write(f"\r{_fitting(drawn, room)}\x1b[K")
         else:
             self._write(", ".join([time_text, *self._figures]) + "\n")
 
@@ -115,13 +131,13 @@ class Progress:
 
 
 def _fitting(words: Sequence[str], room: int) -> str:
-    """Join as many of the words as fit."""
-    line = words[0]
-    for word in words[1:]:
+    """Join as many of the words as fit; the second at least in part."""
+    line = GAP.join(words[:2])
+    for word in words[2:]:
         if len(line) + len(GAP) + len(word) > room:
             break
         line += GAP + word
-    return line[:room]
+    return line if len(line) <= room else f"{line[: room - 2].rpartition(' ')[0]}..."
 
 
 def bar(share: float | None, cells: int) -> str:

@@ -1,13 +1,13 @@
 """Outside checks of the model, as a feature: published numbers against the functions the model is made of.
 
-:func:`run` computes every check, :func:`table` shows them; :func:`influence` tells which results each
+:func:`run` computes every check, :func:`verdict` sums them up; :func:`influence` tells which results each
 constant of the model moves.
 """
 
 from __future__ import annotations
 
-from explore.verify.influence import influence, influence_table
+from explore.verify.influence import influence
 from explore.verify.memory import remembered
-from explore.verify.results import run, table, verdict
+from explore.verify.results import run, verdict
 
-__all__ = ["influence", "influence_table", "remembered", "run", "table", "verdict"]
+__all__ = ["influence", "remembered", "run", "verdict"]

@@ -30,7 +30,6 @@ MAIN = {
     "cost_EUR_per_kWh": "cost/kWh",
 }
 MOVED = 1e-9
-CONSTANT_CELLS, FIGURE_CELLS, NUMBER_CELLS = 30, 34, 10
 
 NONE = np.nan
 DESIGNS: tuple[dict[str, Any], ...] = (
@@ -161,25 +160,3 @@ def _change(before: np.ndarray, after: np.ndarray) -> float:
         return 0.0
     change = (new[known] - old[known]) / np.where(old[known] == 0.0, 1.0, np.abs(old[known]))
     return float(change[np.argmax(np.abs(change))])
-
-
-def influence_table(frame: pd.DataFrame, step: float = STEP) -> str:
-    """Lay the results of :func:`influence` out for a terminal, changes in per cent."""
-    head = f"{'constant':{CONSTANT_CELLS}} {'value':>{NUMBER_CELLS}} {'unit':10}"
-    head += "".join(f" {label:>{NUMBER_CELLS}}" for label in MAIN.values())
-    lines = [
-        f"Change of results [%] when a constant grows by {100.0 * step:g} %: the largest over {len(DESIGNS)} designs, "
-        "half of them on stratified and half on fully mixed stores",
-        "moved: how many reported figures change at all; moves most: the one that changes most, and by how many per cent",
-        "",
-        f"{head}  {'moved':>5}  moves most",
-    ]
-    for row in frame.to_dict("records"):
-        cells = "".join(f" {row[name]:>+{NUMBER_CELLS}.3f}" for name in MAIN)
-        count = len(row["moved"].split())
-        most = f"{row['most_moved']} {row['most_percent']:+.2f}" if row["most_moved"] else "nothing"
-        lines.append(
-            f"{row['constant']:{CONSTANT_CELLS}} {row['value']:>{NUMBER_CELLS}g} {row['unit']:10}{cells}  "
-            f"{count:>5}  {most}"
-        )
-    return "\n".join(lines)

@@ -135,19 +135,6 @@ def statistics(frame: pd.DataFrame) -> pd.DataFrame:
     ).reset_index()
 
 
-def by_machine(frame: pd.DataFrame) -> list[str]:
-    """Lay :func:`statistics` out for a terminal, a line a machine or part; nothing without rows that count."""
-    found = statistics(frame)
-    if found.empty:
-        return []
-    lines = [
-        f"  {row['machine']!s:5} {row['topic']!s:20} {row['rows']:3d} {row['mean']:6.2f} {row['low']:6.2f} "
-        f"{row['high']:6.2f}  {100 * row['error']:5.1f} %"
-        for row in found.to_dict("records")
-    ]
-    return [f"{'Predicted over measured':28}rows   mean    low   high  mean error", *lines]
-
-
 def in_words(frame: pd.DataFrame) -> str:
     """Say how far the measured rows lie from the model, topic by topic; empty without such rows."""
     shown = frame.loc[~frame["binding"].astype(bool)]

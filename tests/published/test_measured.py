@@ -15,8 +15,9 @@ from explore.errors import InputError
 from explore.model.translation import plant_of
 from explore.plant import store
 from explore.plant.machine import Cylinder, run_machine
+from explore.tell.checks import by_machine, checks_text
 from explore.tell.narrator import LOSSES_ALIKE, LOSSES_HELD
-from explore.verify import measured, run, table, verdict
+from explore.verify import measured, run, verdict
 from explore.verify.check import given
 from explore.verify.reading import rows
 from explore.verify.registry import all_checks
@@ -244,29 +245,41 @@ def test_machines_take_predictions_by_id():
         list(measured.machine_checks({"M99": given(lambda: 1.0)}))
 
 
-def test_what_is_red_is_shown_and_binds_nothing(parts):
+def test_what_is_red_is_shown_and_binds_nothing(parts, monkeypatch):
     """A part outside the accuracy of its measurement is marked, named, and not called a failed check."""
+    monkeypatch.setenv("COLUMNS", "200")
     assert not parts["binding"].any()
     assert not parts["within"].all()
-    text = table(parts)
+    text = checks_text(parts)
     assert "pred/meas" in text
-    assert "1.39" in next(line for line in text.splitlines() if "300 L cylinder" in line)
-    assert "<-- outside" in text
+    (line,) = (line for line in text.splitlines() if "300 L cylinder" in line)
+    assert re.search(
+        r"heat loss \[W/K\] +2\.88\S+ +2\.07 +1\.39 +0\.06  <-- outside +measured \[\d+\]$", line
+    )
     assert "OUTSIDE" not in text
     assert text.endswith(verdict(parts))
     assert "measured stores 1.39" in verdict(parts)
     assert re.search(r"outside the accuracy of the measurement: .*M27", verdict(parts))
 
 
+def test_a_narrow_window_parts_no_row(parts, monkeypatch):
+    """What has no room beside its label follows in a block below, behind the label again."""
+    monkeypatch.setenv("COLUMNS", "60")
+    text = checks_text(parts)
+    assert max(map(len, text.split("\n\nSources")[0].splitlines())) <= 60
+    assert re.search(r"foam: heat loss \[W/K\] +2\.88\S+ +2\.07 +1\.39\n", text)
+    assert re.search(r"\[W/K\] +0\.06  <-- outside\n", text)
+
+
 def test_each_machine_has_its_mean_error(parts):
     """The table states the mean error of each machine or part that counts, and says nothing where none does."""
-    lines = measured.by_machine(parts)
-    assert any(re.match(r"  M27   measured stores +1   1.39   1.39   1.39 +39.3 %", line) for line in lines)
+    lines = by_machine(parts).splitlines()
+    assert any(re.match(r"  M27   measured stores +1 +1.39 +1.39 +1.39 +39.3 %", line) for line in lines)
     assert not any(line.startswith("  M26") for line in lines)
-    assert "\n".join(lines) in table(parts)
+    assert "\n".join(lines) in checks_text(parts)
     money = run(["money"])
-    assert measured.by_machine(money) == []
-    assert "mean error" not in table(money)
+    assert by_machine(money) == ""
+    assert "mean error" not in checks_text(money)
 
 
 def test_published_checks_are_counted_without_the_measured(parts):

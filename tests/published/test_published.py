@@ -17,7 +17,8 @@ from explore.judgement import hazards, vessels
 from explore.plant import boiler, engine, exchange, pump, site, store
 from explore.plant.correlations import boiling, drop, single_phase
 from explore.plant.parts import engine as engine_part
-from explore.verify import run, table, verdict
+from explore.tell.checks import checks_text
+from explore.verify import run, verdict
 from explore.verify.bench import Bench
 from explore.verify.registry import all_checks
 from explore.verify.results import COLUMNS
@@ -167,9 +168,10 @@ def test_results_have_the_promised_columns(money):
     assert set(money["topic"]) == {"money"}
 
 
-def test_table_shows_every_check_and_source(money):
+def test_table_shows_every_check_and_source(money, monkeypatch):
     """The table has a line for each check, every source once, and the verdict last."""
-    text = table(money)
+    monkeypatch.setenv("COLUMNS", "200")
+    text = checks_text(money)
     assert text.count("recomputed [") + text.count("published [") == len(money)
     assert all(text.count(f"] {source[:40]}") == 1 for source in set(money["source"]))
     assert text.endswith(verdict(money))
@@ -177,10 +179,11 @@ def test_table_shows_every_check_and_source(money):
     assert "outside" not in text
 
 
-def test_table_marks_what_is_outside(money):
+def test_table_marks_what_is_outside(money, monkeypatch):
     """A check outside its tolerance is marked in its line and named in the verdict."""
+    monkeypatch.setenv("COLUMNS", "200")
     broken = money.assign(within=money["check"] != "six-tenths-2")
-    text = table(broken)
+    text = checks_text(broken)
     assert next(line for line in text.splitlines() if "<-- outside" in line).startswith("  engine 2 times")
     assert "OUTSIDE: six-tenths-2" in verdict(broken)
 
