@@ -3,7 +3,7 @@
 A store is at every moment in one of a few :class:`Mode`; within one its rates bend nowhere but where the collectors begin
 or stop. It carries its own state and, behind that, what has come and gone since midnight, whose rates are those of the
 state: so the account of a day closes to rounding, whatever the steps. Laws of collector, loss and draw are those of
-:mod:`explore.year.stores`.
+:mod:`explore.year.stratified_store` and :mod:`explore.year.mixed_store`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import NamedTuple, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from explore.year.stores import Columns
+from explore.year.tally import Columns
 
 Array = NDArray[np.float64]
 

@@ -21,8 +21,9 @@ from explore.year.flowing import (
     Turn,
     full_slope,
 )
+from explore.year.mixed_store import grid_flow
 from explore.year.plants import MixedPlants
-from explore.year.stores import Columns, grid_flow
+from explore.year.tally import Columns
 
 Array = NDArray[np.float64]
 

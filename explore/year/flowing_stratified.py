@@ -23,7 +23,7 @@ from explore.year.flowing import (
     full_slope,
 )
 from explore.year.plants import StratifiedPlants
-from explore.year.stores import Columns
+from explore.year.tally import Columns
 
 Array = NDArray[np.float64]
 

@@ -8,17 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from explore.year.course import HOURS
+from explore.year.mixed_store import LEAST_EFFICIENCY, BankedStore, MixedStore, step_counts
 from explore.year.plants import MixedPlants, StratifiedPlants
 from explore.year.season import NO_SUN, first_demand_hours
 from explore.year.series import Year
-from explore.year.stores import (
-    LEAST_EFFICIENCY,
-    BankedStore,
-    Columns,
-    MixedStore,
-    StratifiedStore,
-    step_counts,
-)
+from explore.year.stratified_store import StratifiedStore
+from explore.year.tally import Columns
 
 Array = NDArray[np.float64]
 

@@ -1,8 +1,9 @@
 """The march of the stores as plain loops over numbers, for :mod:`explore.machine_code` to translate.
 
-They do what :mod:`explore.year.stores` does to arrays, operation by operation in the same order, and give the same bits;
-read the physics there. A block of designs goes through the whole year together, its state in one flat buffer: row k is
-``s[k * LANES:(k + 1) * LANES]``. Rows so far apart by constants are what lets the compiler take several designs at once.
+They do what :mod:`explore.year.stratified_store` and :mod:`explore.year.mixed_store` do to arrays, operation by
+operation in the same order, and give the same bits; read the physics there. A block of designs goes through the whole year
+together, its state in one flat buffer: row k is ``s[k * LANES:(k + 1) * LANES]``. Rows so far apart by constants are what
+lets the compiler take several designs at once.
 A comparison stands for ``max`` and ``min``: one machine instruction, and no question of NaN, which nobody hands in.
 """
 
@@ -12,7 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from explore.year.stores import FULLY_SERVED, LEAST_COLD, LEAST_SLOPE, NEWTON_STEPS
+from explore.year.mixed_store import LEAST_SLOPE, NEWTON_STEPS
+from explore.year.stratified_store import LEAST_COLD
+from explore.year.tally import FULLY_SERVED
 
 Array = Any
 

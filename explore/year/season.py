@@ -19,18 +19,17 @@ from numpy.typing import ArrayLike, NDArray
 from explore.machine_code import loaded
 from explore.year import kernels
 from explore.year.kernels import DEMAND, MIXED, MIXED_STATE, STRATIFIED, STRATIFIED_STATE, SUN, WARMING
-from explore.year.plants import MixedPlants, StratifiedPlants
-from explore.year.series import Year, make_year
-from explore.year.stores import (
+from explore.year.mixed_store import (
     LEAST_EFFICIENCY,
-    Array,
     BankedStore,
-    Columns,
     MixedStore,
-    StratifiedStore,
     demand_hours_by_day,
     step_counts,
 )
+from explore.year.plants import MixedPlants, StratifiedPlants
+from explore.year.series import Year, make_year
+from explore.year.stratified_store import StratifiedStore
+from explore.year.tally import Array, Columns
 
 __all__ = ["SeasonResult", "Year", "make_year", "mixed_year", "stratified_year"]
 

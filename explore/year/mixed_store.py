@@ -1,8 +1,6 @@
-"""The two kinds of store, marched hour by hour: one chunk of designs each, operations in place.
+"""A fully mixed store, marched hour by hour.
 
-Both take ``pass_hour``: collector heat, standing loss, the engine's draw, and what no longer fits is dumped;
-``surround`` sets the temperature of the air around them. A fully mixed store that one hour can move by more than
-a few kelvin takes hours of sun or demand in several equal steps.
+One that an hour can move by more than a few kelvin takes hours of sun or demand in several equal steps.
 """
 
 from __future__ import annotations
@@ -10,16 +8,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from explore.units import J_PER_KWH, L_PER_M3, SECONDS_PER_HOUR
+from explore.units import SECONDS_PER_HOUR
 from explore.year.series import Year
+from explore.year.tally import FULLY_SERVED, Array, Columns, Tally
 
-Array = NDArray[np.float64]
-Columns = dict[str, Array]
-
-FULLY_SERVED = 1.0 - 1e-9
-"""What rounding leaves a billionth short is a served hour."""
-LEAST_COLD = 1e-300
-"""Keeps 0/0 from a store that is hot throughout and of which nothing is drawn: no cold water, nothing to mix."""
 LEAST_EFFICIENCY = 1e-6
 """Below a millionth the net work is the rounding of its zero, and the heat drawn for it has no bound."""
 NEWTON_STEPS = 7
@@ -32,194 +24,6 @@ Thirty-two do for an engine that empties its store of forty kelvin in less than 
 LARGEST_STEP_K = 3.0
 """One step may move the store so far, over which collector, flow and efficiency stand for the whole. With all hours cut
 into 64 the share served of random designs moves by a thousandth (median; 5 K: by a thousandth and a half)."""
-
-
-class Tally:
-    """What both kinds of store count, one chunk of designs; heat in units of the store's own.
-
-    ``heat_unit`` [J] turns them into joule.
-    """
-
-    def __init__(self, d: Columns, heat_unit: Array) -> None:
-        n = len(heat_unit)
-        self.kind = d["kind"].astype(np.intp)
-        self.heat_unit, self.area, self.power = heat_unit, d["area"], d["power"]
-        per_hour = SECONDS_PER_HOUR * d["gain"] / heat_unit
-        self.gain, self.a1, self.a2 = per_hour * d["eta0"], per_hour * d["a1"], per_hour * d["a2"]
-        self.zero, self.one, self.nearly = np.zeros(n), np.ones(n), np.full(n, FULLY_SERVED)
-        self.x, self.t, self.over = np.empty(n), np.empty(n), np.empty(n)
-        self.flag = np.empty(n, dtype=np.bool_)
-        self.collected, self.lost, self.dumped, self.drawn = (np.zeros(n) for _ in range(4))
-        self.served, self.unserved, self.longest = (np.zeros(n) for _ in range(3))
-        self.stagnation = np.zeros(n, dtype=np.int64)
-
-    def heat_collected(self, gain: Array, hours: float = 1.0) -> Array:
-        """Heat of ``hours`` from ``gain`` and the collector's rise above the air in ``self.x`` (ISO 9806)."""
-        x, t = self.x, self.t
-        np.multiply(self.a2, x, t)
-        np.add(t, self.a1, t)
-        np.multiply(t, x, t)
-        np.subtract(gain, t, gain)
-        np.maximum(gain, self.zero, out=gain)
-        if hours != 1.0:
-            gain *= hours
-        np.add(self.collected, gain, self.collected)
-        return gain
-
-    def count_dumped(self, heat: Array) -> None:
-        """Book the heat of one hour that found no room."""
-        np.add(self.dumped, heat, self.dumped)
-        np.greater(heat, self.zero, self.flag)
-        np.add(self.stagnation, self.flag, self.stagnation)
-
-    def serve(self, share: Array, heat: Array) -> None:
-        """Book a demand hour: share of it served, heat drawn."""
-        np.add(self.served, share, self.served)
-        np.add(self.drawn, heat, self.drawn)
-        np.subtract(self.one, share, self.t)
-        np.add(self.unserved, self.t, self.unserved)
-        np.less(share, self.nearly, self.flag)
-        np.multiply(self.unserved, self.flag, self.unserved)
-        np.maximum(self.longest, self.unserved, out=self.longest)
-
-    def figures(
-        self, year: Year, autonomy_hours: Array, cooling_water_m3: Array, stored_change: Array
-    ) -> Columns:
-        """All figures of :class:`SeasonResult`."""
-        asked = max(int(np.count_nonzero(year.demand)), 1)
-        shaft = self.served * self.power * SECONDS_PER_HOUR
-        sunshine = self.area * np.sum(year.plane_irradiance) * SECONDS_PER_HOUR
-        return {
-            "served_share": self.served / asked,
-            "shaft_energy_kWh": shaft / J_PER_KWH,
-            "longest_unserved_hours": self.longest,
-            "autonomy_hours": autonomy_hours,
-            "stagnation_hours": self.stagnation.astype(np.float64),
-            "collector_yield_kWh": (self.collected - self.dumped) * self.heat_unit / J_PER_KWH,
-            "sun_to_shaft_efficiency": np.divide(
-                shaft, sunshine, out=np.zeros_like(shaft), where=sunshine > 0.0
-            ),
-            "cooling_water_L": cooling_water_m3 * L_PER_M3,
-            "collected_J": self.collected * self.heat_unit,
-            "drawn_J": self.drawn * self.heat_unit,
-            "lost_J": self.lost * self.heat_unit,
-            "dumped_J": self.dumped * self.heat_unit,
-            "stored_change_J": stored_change * self.heat_unit,
-        }
-
-
-class StratifiedStore(Tally):
-    """A hot layer at T_top, share f of the mass, above a cold one.
-
-    The cold layer is carried as half its distance below T_top, h = (T_top - T_cold)/2 [K], heat in units of
-    2 m c: turning a share df from cold to hot takes h df of them.
-    """
-
-    def __init__(self, d: Columns, year: Year) -> None:
-        self.half_drop = 0.5 * (d["top"] - d["back"])
-        capacity = d["mass"] * d["heat"] / (d["top"] - d["back"])
-        super().__init__(d, 2.0 * capacity)
-        self.top, self.heat_loss = d["top"], d["UA"] * SECONDS_PER_HOUR
-        self.need = d["power"] * SECONDS_PER_HOUR / (d["work"] * d["mass"])
-        self.warm_up = d["warm_up"] / (d["heat"] * d["mass"])
-        self.evaporating, self.cooling = d["evaporating"], d["cooling"]
-        self.fall = np.minimum(d["UA"] * SECONDS_PER_HOUR / (d["mass"] * d["loss_capacity"]), 1.0)
-        self.least_half = np.minimum(
-            self.half_drop, 0.5 * (d["top"] - float(np.max(year.room_temperature_K)))
-        )
-        self.hot, self.half = np.zeros_like(self.top), self.half_drop.copy()
-        self.spare = np.zeros_like(self.top)
-
-    @property
-    def level(self) -> Array:
-        """Share of the store that is hot [-]."""
-        return self.hot
-
-    def pass_hour(self, gain: Array | None, air: Array, *, demand: bool, warming: bool) -> None:
-        """March one hour; ``gain`` is what the collectors take in at no loss, absent without sun."""
-        if gain is not None:
-            self.collect(gain, air)
-        self.lose()
-        if demand:
-            self.draw(warming=warming)
-        if gain is not None:
-            self.dump()
-
-    def surround(self, room: float) -> None:
-        """Set the air temperature [K] around the store."""
-        above = self.top - room
-        # Less than one hour's content, so that the hot layer never becomes negative.
-        self.hot_loss = np.minimum(self.heat_loss * above / self.heat_unit, self.least_half)
-        self.cold_pull = self.fall * 0.5 * above
-        self.warming = np.maximum(self.warm_up * (self.evaporating - room), 0.0)
-
-    def collect(self, gain: Array, air: Array) -> None:
-        """Turn cold water hot; heat that a full store cannot take stays spare for the hour."""
-        f, half, over = self.hot, self.half, self.over
-        np.subtract(self.top, half, self.x)
-        np.subtract(self.x, air, self.x)
-        heat = self.heat_collected(gain)
-        np.divide(heat, half, heat)
-        np.add(f, heat, f)
-        np.subtract(f, self.one, over)
-        np.maximum(over, self.zero, out=over)
-        np.subtract(f, over, f)
-        np.multiply(over, half, self.spare)
-
-    def lose(self) -> None:
-        """Standing loss: hot water turns cold, cold water cools."""
-        f, half, t, x = self.hot, self.half, self.t, self.x
-        np.multiply(f, self.hot_loss, t)
-        np.add(self.lost, t, self.lost)
-        np.divide(t, half, t)
-        np.subtract(f, t, f)
-        np.multiply(half, self.fall, x)
-        np.subtract(self.cold_pull, x, x)
-        np.add(half, x, half)
-        np.subtract(self.one, f, t)
-        np.multiply(t, x, t)
-        np.add(self.lost, t, self.lost)
-
-    def draw(self, *, warming: bool) -> None:
-        """Take hot water for the engine; it returns at T_out and mixes into the cold layer."""
-        f, half, over = self.hot, self.half, self.over
-        self._refill()
-        cold = 1.0 - f
-        available = f + over * half / self.half_drop  # spare heat works on water at T_out: the store is full
-        warm_up = self.warming if warming else self.zero
-        taken = np.minimum(available, self.need + warm_up)
-        np.subtract(available, taken, f)
-        half -= self.half_drop
-        half *= cold / np.maximum(1.0 - f, LEAST_COLD)
-        half += self.half_drop
-        np.subtract(f, self.one, over)
-        np.maximum(over, self.zero, out=over)
-        np.subtract(f, over, f)
-        np.multiply(over, half, self.spare)
-        share = np.minimum(np.maximum(taken - warm_up, 0.0) / self.need, 1.0)
-        self.serve(share, taken * self.half_drop)
-
-    def _refill(self) -> None:
-        """Give spare heat to the store; what it cannot take is left in ``over``, as a share of its mass."""
-        f, over = self.hot, self.over
-        np.divide(self.spare, self.half, self.t)
-        np.add(f, self.t, f)
-        np.subtract(f, self.one, over)
-        np.maximum(over, self.zero, out=over)
-        np.subtract(f, over, f)
-        self.spare.fill(0.0)
-
-    def dump(self) -> None:
-        """Throw away the heat that found no room in the hour."""
-        self._refill()
-        np.multiply(self.over, self.half, self.over)
-        self.count_dumped(self.over)
-
-    def results(self, year: Year) -> Columns:
-        """All figures of the year."""
-        stored = self.half_drop - (1.0 - self.hot) * self.half
-        water = self.served * self.power * SECONDS_PER_HOUR * self.cooling
-        return self.figures(year, 1.0 / self.need, water, stored)
 
 
 class MixedStore(Tally):
