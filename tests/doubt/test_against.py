@@ -35,6 +35,7 @@ TINY = (
     "space.fluid=[n-Butane,Isopentane]",
     "scenario.limits.served_share_min=0.3",
     "engine=constant",  # the quickest: what is tried here knows of no engine
+    "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 )
 
 
