@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from explore import units
+from explore.cache import stamp
 from explore.cycle.performance import Performance
 from explore.cycle.rated import LEAST_WORK, Plant
 from explore.design.designs import Designs
@@ -32,8 +35,14 @@ DRAWN = "drawn_kWh_per_year"
 
 
 def weather(case: Case) -> sun.Weather:
-    """Read the scenario's typical year."""
-    return sun.read_weather(case.scenario.site.weather)
+    """Read the scenario's typical year; a file that has not changed since is not read again."""
+    file = case.scenario.site.weather
+    return _weather(file, stamp(Path(file).expanduser()))
+
+
+@lru_cache(maxsize=4)
+def _weather(file: str, seen: tuple[int, ...]) -> sun.Weather:
+    return sun.read_weather(file)
 
 
 def altitude_m(case: Case, weather: sun.Weather) -> float:

@@ -15,6 +15,7 @@ from explore.config.goals import over_worlds
 from explore.config.schema import Case
 
 PACKAGE = Path(__file__).resolve().parents[1]
+"""explore/, which this file stands in"""
 FREE_SETTINGS = {"name", "designs", "seconds", "workers", "storage", "artifacts"}
 MODEL_ROOTS = ("explore.model.evaluator", "explore.judgement.front")
 SEARCH_ROOTS = ("explore.design.space", "explore.search.leg", "explore.search.hunt", "explore.search.judge")
