@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections import Counter
 from contextlib import nullcontext
@@ -96,6 +97,8 @@ def made_ready(tmp_path_factory, worker_id):
             loaded(loops)
         if shared:
             stacked(load_scenario("orchard").pure_fluids(), cache_folder())
+    gc.collect()
+    gc.freeze()  # what has been imported stays: the collector of garbage need not look through it again and again
 
 
 @pytest.fixture(scope="session")

@@ -15,6 +15,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 import yaml
+from hydra._internal.hydra import Hydra
 
 import explore
 from explore import cli
@@ -517,6 +518,24 @@ def test_version_is_ours(here):
     status, out, _ = here("--version")
     assert status == 0
     assert out.startswith("explore ")
+
+
+@pytest.mark.parametrize(
+    ("words", "times"),
+    [
+        (["task=report", "run=nowhere"], 1),
+        (["scenario=orchrd"], 1),
+        (["-m", "task=report", "run=nowhere"], 2),
+    ],
+)
+def test_a_command_is_composed_once(here, monkeypatch, words, times):
+    """To compose takes as long as all the rest of a short command; a sweep asks once more, whether it is one."""
+    compose, seen = Hydra.compose_config, []
+    monkeypatch.setattr(
+        Hydra, "compose_config", lambda *given, **named: seen.append(named) or compose(*given, **named)
+    )
+    refused(here(*words))
+    assert len(seen) == times
 
 
 def test_the_whole_configuration_can_be_seen(here):
