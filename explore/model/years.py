@@ -52,18 +52,47 @@ def altitude_m(case: Case, weather: sun.Weather) -> float:
 
 
 def year(case: Case, weather: sun.Weather) -> Year:
-    """Lay the typical year out for every kind of collector of the case."""
+    """Lay the typical year out for every kind of collector of the case; one that was laid out lately is kept."""
     site, demand = case.scenario.site, case.scenario.demand
-    indoor = units.kelvin(site.room_temperature_degC)
+    return _laid_out(
+        _Itself(weather),
+        (site.tilt_deg, site.azimuth_deg, site.albedo),
+        tuple(kind.iam_b0 for kind in case.collectors.values()),
+        (tuple(demand.hours), tuple(demand.months)),
+        units.kelvin(site.room_temperature_degC) if site.room == "indoor" else None,
+    )
+
+
+class _Itself:
+    """Weather that is compared by what it is, not by its thousands of hours."""
+
+    def __init__(self, weather: sun.Weather):
+        self.weather = weather
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Itself) and other.weather is self.weather
+
+    def __hash__(self) -> int:
+        return id(self.weather)
+
+
+@lru_cache(maxsize=8)
+def _laid_out(
+    seen: _Itself,
+    plane: tuple[float, float, float],
+    incidence_b0: tuple[float, ...],
+    asked: tuple[tuple[int, ...], tuple[int, ...]],
+    room_temperature_K: float | None,
+) -> Year:
     return make_year(
-        weather,
-        tilt_deg=site.tilt_deg,
-        azimuth_deg=site.azimuth_deg,
-        albedo=site.albedo,
-        incidence_b0=[kind.iam_b0 for kind in case.collectors.values()],
-        demand_hours=demand.hours,
-        demand_months=demand.months,
-        room_temperature_K=indoor if site.room == "indoor" else None,
+        seen.weather,
+        tilt_deg=plane[0],
+        azimuth_deg=plane[1],
+        albedo=plane[2],
+        incidence_b0=incidence_b0,
+        demand_hours=asked[0],
+        demand_months=asked[1],
+        room_temperature_K=room_temperature_K,
     )
 
 
