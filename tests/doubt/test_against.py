@@ -27,8 +27,8 @@ from tests.command_line import typed
 
 WORLDS = 6
 TINY = (
-    "search.designs=400",
-    "search.leg_designs=100",
+    "search.designs=600",
+    "search.leg_designs=200",
     "search.seconds=null",
     "search.legs_per_round=2",
     "search.worlds=4",
