@@ -99,6 +99,8 @@ def made_ready(tmp_path_factory, worker_id):
             stacked(load_scenario("orchard").pure_fluids(), cache_folder())
     gc.collect()
     gc.freeze()  # what has been imported stays: the collector of garbage need not look through it again and again
+    yield
+    gc.unfreeze()
 
 
 @pytest.fixture(scope="session")
