@@ -111,10 +111,23 @@ def test_first_light_of_the_file(lines):
     assert weather.ghi[row] == float(first[4])
 
 
+def under(case, site):
+    """The case at another site."""
+    return case.model_copy(update={"scenario": case.scenario.model_copy(update={"site": site})})
+
+
+@pytest.mark.parametrize("name", ["a\0b.csv", "x" * 5000 + ".csv", "nowhere.csv"])
+def test_a_name_of_no_file_is_refused_by_the_case_too(orchard, name):
+    """In a sentence, whatever the system says of such a name."""
+    site = orchard.scenario.site.model_copy(update={"weather": name})
+    with pytest.raises(InputError, match="does not exist or is no file"):
+        years.weather(under(orchard, site))
+
+
 def test_a_year_is_kept_until_its_file_is_written_anew(orchard, written, lines):
     """The same file gives the year that was read; one of the same name with warmer air its own."""
     site = orchard.scenario.site.model_copy(update={"weather": written(lines)})
-    case = orchard.model_copy(update={"scenario": orchard.scenario.model_copy(update={"site": site})})
+    case = under(orchard, site)
     first = years.weather(case)
     assert years.weather(case) is first
     column = next(line.split(",") for line in lines[1:]).index("Dry-bulb (C)")
