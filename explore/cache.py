@@ -30,6 +30,15 @@ def opened(folder: Path | None = None) -> Path:
     return place
 
 
+def stamp(path: Path) -> tuple[int, ...]:
+    """Return what changes with a file that is written anew or another in its place; nothing where there is none."""
+    try:
+        about = path.stat()
+    except (OSError, ValueError):  # a name with a null in it is that of no file
+        return ()
+    return about.st_dev, about.st_ino, about.st_mtime_ns, about.st_size
+
+
 def read(path: Path) -> Arrays | None:
     """Read the arrays of a cache file; ``None`` if it is absent, torn or of another kind."""
     try:

@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 FULL_ERROR = "HYDRA_FULL_ERROR"
 NOTE = ".run"
 PLAIN_SIGNS = "explore-plain-signs"
+HYDRA_RULES = "1.3"
+"""Version of Hydra whose defaults hold."""
 HELP = {"--help", "-h"}
 RESUMABLE = (
     "resume",
@@ -165,7 +167,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     worst = Worst()
     try:
         job = _job(worst, shlex.join(["explore", *words]), wants_traceback, _anchor(arguments))
-        worst.folders += _run_hydra([*_flags(arguments), *spelled_out(arguments.overrides)], job)
+        worst.folders += _run_hydra(arguments, spelled_out(arguments.overrides), job)
     except Exception as error:
         folder = Path(arguments.config_path) if arguments.config_path else None
         raise explained(error, lambda: known_keys(folder, arguments.config_name or "config")) from error
@@ -355,8 +357,8 @@ def _flags(arguments: Namespace) -> list[str]:
     return words
 
 
-def _run_hydra(words: Sequence[str], job: Callable[[Any], None]) -> list[Path]:
-    """Hand the words to Hydra, which composes and calls ``job``, and keep it from leaving files behind.
+def _run_hydra(arguments: Namespace, overrides: list[str], job: Callable[[Any], None]) -> list[Path]:
+    """Hand flags and overrides to Hydra, which composes and calls ``job``, and keep it from leaving files behind.
 
     Returns the folders that jobs in other processes have left (:func:`_note`).
     """
@@ -365,16 +367,43 @@ def _run_hydra(words: Sequence[str], job: Callable[[Any], None]) -> list[Path]:
     from explore.config.compose import config_folder
 
     typed, scratch = sys.argv, tempfile.mkdtemp(prefix="explore-")
+    words = [*_flags(arguments), *overrides]
     _configure_hydra(scratch)
     try:
         sys.argv = [typed[0], *words]
-        hydra.main(config_path=str(config_folder()), config_name="config", version_base="1.3")(job)()
+        if _is_one_job(arguments, overrides):
+            _run_one_job(arguments.config_name or "config", overrides, job)
+            return []
+        hydra.main(config_path=str(config_folder()), config_name="config", version_base=HYDRA_RULES)(job)()
         asked = [word.partition("=")[2] for word in words if word.startswith("hydra.sweep.dir=")]
         notes = Path(asked[-1] if asked else scratch).glob(f"*{NOTE}")
         return [Path(note.read_text()) for note in sorted(notes, key=lambda note: int(note.stem))]
     finally:
         sys.argv = typed
         shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _is_one_job(arguments: Namespace, overrides: Sequence[str]) -> bool:
+    """Tell whether a command is one job of the shipped configuration or of a run's, with nothing to say to Hydra."""
+    flags = (value for name, value in vars(arguments).items() if name not in ("overrides", "config_name"))
+    return not any(flags) and not any(word.lstrip("+~").startswith("hydra") for word in overrides)
+
+
+def _run_one_job(config_name: str, overrides: list[str], job: Callable[[Any], None]) -> None:
+    """Compose once and call ``job``: Hydra's own way composes twice, first only to see whether to sweep."""
+    from hydra import version
+    from hydra._internal.hydra import Hydra
+    from hydra._internal.utils import create_config_search_path
+    from hydra.core.global_hydra import GlobalHydra
+
+    from explore.config.compose import config_folder
+
+    version.setbase(HYDRA_RULES)
+    session = Hydra.create_main_hydra2("explore", create_config_search_path(str(config_folder())))
+    try:
+        session.run(config_name, job, overrides)
+    finally:
+        GlobalHydra.instance().clear()
 
 
 def _note(folder: Path) -> None:

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections import Counter
+from contextlib import nullcontext
 from pathlib import Path
 
 import numpy as np
 import pytest
 from filelock import FileLock
 
+from explore.cache import cache_folder
 from explore.config.compose import load_scenario
 from explore.design.space import Space
+from explore.fluids import kernels as fluids
+from explore.fluids.tables import stacked
+from explore.machine_code import loaded
 from explore.model import Evaluator
+from explore.plant import kernels as plant
+from explore.year import kernels as year
 from tests import real_run as runs
 from tests.tiers import MOST_S, SLOW, is_quick
 
@@ -75,6 +83,24 @@ def _name(path):
 def pytest_xdist_auto_num_workers():
     """Start one worker more than there are processors: of every three seconds a test waits one for its own commands."""
     return (os.cpu_count() or 1) + 1
+
+
+@pytest.fixture(scope="session", autouse=True)
+def made_ready(tmp_path_factory, worker_id):
+    """Fetch the compiled loops, which a session does sooner or later: few designs then take a third of the time.
+
+    Workers of one session make loops and tables one after another: what the first has made the others read.
+    """
+    shared = worker_id != "master"
+    with FileLock(tmp_path_factory.getbasetemp().parent / "made.lock") if shared else nullcontext():
+        for loops in (fluids, plant, year):
+            loaded(loops)
+        if shared:
+            stacked(load_scenario("orchard").pure_fluids(), cache_folder())
+    gc.collect()
+    gc.freeze()  # what has been imported stays: the collector of garbage need not look through it again and again
+    yield
+    gc.unfreeze()
 
 
 @pytest.fixture(scope="session")

@@ -15,6 +15,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 import yaml
+from hydra._internal.hydra import Hydra
 
 import explore
 from explore import cli
@@ -36,6 +37,7 @@ TINY = (
     "engine=constant",  # the quickest: what is tried here knows of no engine
     "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 )
+ONE_LEG = ("search.designs=400", *TINY[1:])
 FILES = {
     "config.yaml",
     "designs.csv",
@@ -189,27 +191,23 @@ def test_a_run_is_read_back(searched):
     assert len(back.front) == back.summary["front_designs"]
 
 
-def test_a_run_is_repeated_from_its_own_configuration(searched, tmp_path):
-    """The config.yaml of a run gives the same front again, digit for digit, from another folder."""
+def test_a_run_is_repeated_from_its_own_configuration(searched, here):
+    """The config.yaml of a run gives the same front again, digit for digit, from another folder and process."""
     _, run, _ = searched
-    done = command(tmp_path, "-cp", os.path.relpath(run, tmp_path), "-cn", "config")
-    assert done.returncode == 0, done.stderr
-    (again,) = (tmp_path / "results" / "orchard").iterdir()
+    status, _, err = here("-cp", os.path.relpath(run, here.folder), "-cn", "config")
+    assert status == 0, err
+    (again,) = (here.folder / "results" / "orchard").iterdir()
     assert (again / "front.csv").read_bytes() == (run / "front.csv").read_bytes()
     assert (again / "config.yaml").read_bytes() == (run / "config.yaml").read_bytes()
 
 
-def test_a_run_goes_on_as_if_it_had_never_stopped(searched, tmp_path):
+def test_a_run_goes_on_as_if_it_had_never_stopped(searched, here):
     """A search of 800 designs resumed to 1200 has the front of one of 1200; a changed model is refused, nothing lost."""
-    limits = TINY[3:]
-    assert command(tmp_path, "search.designs=800", *TINY[1:3], *limits).returncode == 0
-    (run,) = (tmp_path / "results" / "orchard").iterdir()
-    refused_at = command(tmp_path, f"resume={run}", "engine.friction_load_share=0.08")
-    assert refused_at.returncode == 2
-    assert "engine" in refused_at.stderr
-    assert refused_at.stderr.count("\n") == 1
-    done = command(tmp_path, f"resume={run}", "search.designs=1200")
-    assert done.returncode == 0, done.stderr
+    assert here("search.designs=800", *TINY[1:])[0] == 0
+    (run,) = (here.folder / "results" / "orchard").iterdir()
+    refused(here(f"resume={run}", "engine.friction_load_share=0.08"), "engine")
+    status, _, err = here(f"resume={run}", "search.designs=1200")
+    assert status == 0, err
     assert (run / "front.csv").read_bytes() == (searched[1] / "front.csv").read_bytes()
 
 
@@ -401,8 +399,7 @@ def test_a_sweep_of_searches_ends_with_one_comparison(here, monkeypatch, elsewhe
     if elsewhere:  # no two calls see one process
         system = SimpleNamespace(**vars(os) | {"getpid": itertools.count(1).__next__})
         monkeypatch.setattr(cli, "os", system)
-    tiny = ("search.designs=400", *TINY[1:])
-    status, out, err = here("-m", *tiny, "search.seed=1,2")
+    status, out, err = here("-m", *ONE_LEG, "search.seed=1,2")
     assert status == 0, err
     assert len(list((here.folder / "results" / "orchard").iterdir())) == 2
     (page,) = (here.folder / "results").glob("comparison-*.html")
@@ -421,7 +418,7 @@ def test_runs_can_be_compared(searched, here):
 def test_own_designs_are_evaluated_beside_the_front(here):
     """report.own puts the reader's own design into own.csv, evaluated."""
     path = design_file(here.folder)
-    status, _, err = here(*TINY, f"report.own=[{path.name}]")
+    status, _, err = here(*ONE_LEG, f"report.own=[{path.name}]")
     assert status == 0, err
     (run,) = (here.folder / "results" / "orchard").iterdir()
     own = runs.read_frame(run / "own.csv")
@@ -523,6 +520,24 @@ def test_version_is_ours(here):
     assert out.startswith("explore ")
 
 
+@pytest.mark.parametrize(
+    ("words", "times"),
+    [
+        (["task=report", "run=nowhere"], 1),
+        (["scenario=orchrd"], 1),
+        (["-m", "task=report", "run=nowhere"], 2),
+    ],
+)
+def test_a_command_is_composed_once(here, monkeypatch, words, times):
+    """To compose takes as long as all the rest of a short command; a sweep asks once more, whether it is one."""
+    compose, seen = Hydra.compose_config, []
+    monkeypatch.setattr(
+        Hydra, "compose_config", lambda *given, **named: seen.append(named) or compose(*given, **named)
+    )
+    refused(here(*words))
+    assert len(seen) == times
+
+
 def test_the_whole_configuration_can_be_seen(here):
     """--cfg job prints the composed configuration, cards and free variables included, as YAML."""
     status, out, _ = here("--cfg", "job", "engine.friction_load_share=0.08")
@@ -596,7 +611,7 @@ def test_tubes_that_cannot_exist(here, words, sentence):
 
 def test_a_search_with_tubes_tells_ranges_and_sources(here):
     """Tubes come to the tables with the ranges they leave, the fluids with the sources of their transport properties."""
-    status, _, err = here("exchangers=tubes", *TINY)
+    status, _, err = here("exchangers=tubes", *ONE_LEG)
     assert status == 0, err
     (run,) = (here.folder / "results" / "orchard").iterdir()
     for name in ("front.csv", "designs.csv"):

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 import yaml
 from hydra import initialize_config_dir
+from hydra.core.config_store import ConfigStore
 from hydra.core.global_hydra import GlobalHydra
 
 from explore.config import compose
@@ -231,6 +232,12 @@ def test_cards_of_another_folder_join_the_catalogue(tmp_path):
     assert set(compose.cards([CONFIGS, tmp_path], "fluid")) - set(compose.cards([CONFIGS], "fluid")) == {
         "mine"
     }
+    for folders, there in (([CONFIGS], False), ([CONFIGS, tmp_path], True), ([CONFIGS], False)):
+        compose.register(folders)
+        known = ConfigStore.instance().repo["catalogue.yaml"].node
+        assert ("mine" in known["fluids"]) == there
+        compose.register(folders)
+        assert ConfigStore.instance().repo["catalogue.yaml"].node is known, "made once"
 
 
 def test_composing_leaves_a_running_hydra_session_alone():

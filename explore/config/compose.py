@@ -8,6 +8,7 @@ on the way becomes an :class:`~explore.errors.InputError` of one sentence (:mod:
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -138,8 +139,11 @@ def register(folders: Sequence[Path]) -> None:
 
     _bound_what_hydra_reads()
     store = ConfigStore.instance()
-    store.store(name="schema_defaults", node=schema_defaults())
-    store.store(name="catalogue", node={key: cards(folders, group) for key, group in CARDS.items()})
+    catalogue = {key: cards(folders, group) for key, group in CARDS.items()}
+    for name, content in {"schema_defaults": schema_defaults(), "catalogue": catalogue}.items():
+        mark, known = hashlib.sha256(repr(content).encode()).hexdigest(), store.repo.get(f"{name}.yaml")
+        if getattr(known, "provider", None) != mark:  # to make a node takes longer than to read all cards
+            store.store(name=name, node=content, provider=mark)
 
 
 def _bound_what_hydra_reads() -> None:

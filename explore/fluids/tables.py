@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
@@ -200,6 +201,12 @@ class Stack:
     def bind(self, index: Index) -> TableFluid:
         """Return properties for designs whose fluids are ``names[index]``."""
         return TableFluid(self, np.asarray(index, dtype=np.intp))
+
+
+@lru_cache(maxsize=2)
+def stacked(names: tuple[str, ...], folder: Path) -> Stack:
+    """Return the tables of fluids, loaded once a process: models of one case and the next share them."""
+    return Stack.of(names, folder)
 
 
 def _held(place: Array, last: float) -> Array:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from explore import units
+from explore.cache import cache_folder
 from explore.cycle.discharge import mixed
 from explore.cycle.performance import Performance
 from explore.cycle.stratified import stratified
@@ -24,7 +25,7 @@ from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend, UnusableError
 from explore.fluids.bottled import worst_fault, worst_pressure
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
-from explore.fluids.tables import Stack
+from explore.fluids.tables import stacked
 from explore.fluids.water import Water, boiling_temperature
 from explore.judgement import vessels
 from explore.judgement.limits import PHYSICAL, ROUNDING, Surroundings, laws_of_nature, violations
@@ -73,7 +74,9 @@ class Evaluator:
         self.collectors = tuple(card.name for card in case.collectors.values())
         self.water = Water.load()
         self._pure = case.pure_fluids()
-        self._stack = Stack.of(self._pure) if properties == "tables" and self._pure else None
+        self._stack = (
+            stacked(tuple(self._pure), cache_folder()) if properties == "tables" and self._pure else None
+        )
         self.weather = years.weather(case)
         self.altitude = years.altitude_m(case, self.weather)
         self.air_pressure = air_pressure(self.altitude)

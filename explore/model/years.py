@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from explore import units
+from explore.cache import stamp
 from explore.cycle.performance import Performance
 from explore.cycle.rated import LEAST_WORK, Plant
 from explore.design.designs import Designs
@@ -32,8 +35,14 @@ DRAWN = "drawn_kWh_per_year"
 
 
 def weather(case: Case) -> sun.Weather:
-    """Read the scenario's typical year."""
-    return sun.read_weather(case.scenario.site.weather)
+    """Read the scenario's typical year; a file that has not changed since is not read again."""
+    file = case.scenario.site.weather
+    return _weather(file, stamp(Path(file).expanduser()))
+
+
+@lru_cache(maxsize=4)
+def _weather(file: str, seen: tuple[int, ...]) -> sun.Weather:
+    return sun.read_weather(file)
 
 
 def altitude_m(case: Case, weather: sun.Weather) -> float:
@@ -43,18 +52,47 @@ def altitude_m(case: Case, weather: sun.Weather) -> float:
 
 
 def year(case: Case, weather: sun.Weather) -> Year:
-    """Lay the typical year out for every kind of collector of the case."""
+    """Lay the typical year out for every kind of collector of the case; one that was laid out lately is kept."""
     site, demand = case.scenario.site, case.scenario.demand
-    indoor = units.kelvin(site.room_temperature_degC)
+    return _laid_out(
+        _Itself(weather),
+        (site.tilt_deg, site.azimuth_deg, site.albedo),
+        tuple(kind.iam_b0 for kind in case.collectors.values()),
+        (tuple(demand.hours), tuple(demand.months)),
+        units.kelvin(site.room_temperature_degC) if site.room == "indoor" else None,
+    )
+
+
+class _Itself:
+    """Weather that is compared by what it is, not by its thousands of hours."""
+
+    def __init__(self, weather: sun.Weather):
+        self.weather = weather
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Itself) and other.weather is self.weather
+
+    def __hash__(self) -> int:
+        return id(self.weather)
+
+
+@lru_cache(maxsize=8)
+def _laid_out(
+    seen: _Itself,
+    plane: tuple[float, float, float],
+    incidence_b0: tuple[float, ...],
+    asked: tuple[tuple[int, ...], tuple[int, ...]],
+    room_temperature_K: float | None,
+) -> Year:
     return make_year(
-        weather,
-        tilt_deg=site.tilt_deg,
-        azimuth_deg=site.azimuth_deg,
-        albedo=site.albedo,
-        incidence_b0=[kind.iam_b0 for kind in case.collectors.values()],
-        demand_hours=demand.hours,
-        demand_months=demand.months,
-        room_temperature_K=indoor if site.room == "indoor" else None,
+        seen.weather,
+        tilt_deg=plane[0],
+        azimuth_deg=plane[1],
+        albedo=plane[2],
+        incidence_b0=incidence_b0,
+        demand_hours=asked[0],
+        demand_months=asked[1],
+        room_temperature_K=room_temperature_K,
     )
 
 

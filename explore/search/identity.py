@@ -14,9 +14,13 @@ from typing import Any
 from explore.config.goals import over_worlds
 from explore.config.schema import Case
 
+PACKAGE = Path(__file__).resolve().parents[1]
+"""explore/, which this file stands in"""
 FREE_SETTINGS = {"name", "designs", "seconds", "workers", "storage", "artifacts"}
 MODEL_ROOTS = ("explore.model.evaluator", "explore.judgement.front")
 SEARCH_ROOTS = ("explore.design.space", "explore.search.leg", "explore.search.hunt", "explore.search.judge")
+BLOCKS = ("body", "orelse", "finalbody", "handlers", "cases")
+"""Where a statement holds others: imports are statements, so no expression need be looked through."""
 
 
 def facts(case: Case, factory: Callable[..., Any]) -> dict[str, str]:
@@ -67,8 +71,12 @@ def file_digest(spec: str) -> str:
     return hashlib.sha256(path.read_bytes() if os.path.isfile(path) else spec.encode()).hexdigest()[:16]
 
 
+@cache
 def sources(roots: tuple[str, ...]) -> str:
-    """Digest of the source of modules and of every module of this package that they import, however far."""
+    """Digest of the source of modules and of every module of this package that they import, however far.
+
+    Asked for once a process: what it runs was read by then.
+    """
     digest = hashlib.sha256()
     for name, file in sorted(closure(roots).items()):
         digest.update(name.encode() + b"\0" + file.read_bytes())
@@ -100,11 +108,14 @@ def closure(roots: Iterable[str]) -> dict[str, Path]:
 def _imported(source: str) -> tuple[str, ...]:
     """Names that a source may import, wherever it does so; kept, for both digests share most of their sources."""
     names: list[str] = []
-    for node in ast.walk(ast.parse(source)):
+    waiting: list[ast.AST] = [ast.parse(source)]
+    while waiting:
+        node = waiting.pop()
         if isinstance(node, ast.Import):
             names += [alias.name for alias in node.names]
         elif isinstance(node, ast.ImportFrom) and node.module:
             names += [node.module, *(f"{node.module}.{alias.name}" for alias in node.names)]
+        waiting += [inner for place in BLOCKS for inner in getattr(node, place, ())]
     return tuple(names)
 
 
@@ -112,6 +123,6 @@ def _file(name: str) -> Path | None:
     parts = name.split(".")
     if parts[0] != __name__.split(".")[0] or len(parts) < 2:
         return None
-    place = Path(__file__).resolve().parents[1].joinpath(*parts[1:])
+    place = PACKAGE.joinpath(*parts[1:])
     files = (place.with_suffix(".py"), place / "__init__.py")
     return next((file for file in files if file.is_file()), None)

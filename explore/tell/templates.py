@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,8 +10,9 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
 
+@cache
 def environment(folder: Path) -> Environment:
-    """Return the environment of the templates in a folder."""
+    """Return the environment of the templates in a folder: one a process, for to compile them takes longer than to fill."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     return Environment(

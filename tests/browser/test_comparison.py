@@ -2,14 +2,13 @@
 
 import csv
 import re
-import subprocess
-import sys
 
 import pytest
 
 from explore.figures.catalogue import BILL
 from explore.tell.page import write_comparison
 from explore.tell.page.embed import exported
+from tests.command_line import typed
 from tests.real_run import copy
 from tests.report.synthetic import write_csv
 
@@ -37,17 +36,7 @@ def runs(real_run, tmp_path_factory):
     results = tmp_path_factory.mktemp("across") / "results"
     first = copy(real_run, results / "orchard" / "a")
     (first / "report.html").write_text("", encoding="utf-8")
-    command = [
-        sys.executable,
-        "-m",
-        "explore",
-        "task=reprice",
-        f"run={first}",
-        *OTHERWISE,
-        f"results_folder={results}",
-    ]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    assert typed("task=reprice", f"run={first}", *OTHERWISE, f"results_folder={results}") == 0
     (second,) = (found.parent for found in results.glob("orchard/*/front.csv") if found.parent != first)
     old = copy(real_run, results / "orchard" / "old", title=HOSTILE)
     rows = [{name: cell for name, cell in row.items() if name not in GONE} for row in lines_of(old)]

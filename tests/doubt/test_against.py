@@ -27,7 +27,7 @@ from tests.command_line import typed
 
 WORLDS = 6
 TINY = (
-    "search.designs=800",
+    "search.designs=600",
     "search.leg_designs=200",
     "search.seconds=null",
     "search.legs_per_round=2",
@@ -35,6 +35,7 @@ TINY = (
     "space.fluid=[n-Butane,Isopentane]",
     "scenario.limits.served_share_min=0.3",
     "engine=constant",  # the quickest: what is tried here knows of no engine
+    "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 )
 
 

@@ -113,24 +113,32 @@ def test_the_words(studied):
     assert "Asked for" in said
 
 
-def test_the_same_bytes_with_two_workers_and_after_a_stop(studied, real_run, tmp_path, monkeypatch):
+def chunks_of(run):
+    """The chunks that a study keeps in its run, by where they lie."""
+    return {path.relative_to(run): path for path in sorted((run / "doubt").rglob("*.npy"))}
+
+
+def test_the_same_bytes_with_two_workers_and_after_a_stop(studied, tmp_path, monkeypatch):
     """Files do not depend on workers; chunks that a kill left are taken over, the others made again."""
-    run = runs.copy(real_run, tmp_path / "run")
-    words = ("task=doubt", f"run={run}", *SMALL)
-    assert command(monkeypatch, *words, "search.workers=2") == 0
+    run = runs.copy(studied, tmp_path / "run")
+    (run / "doubt.csv").unlink()
+    (run / "doubt.json").unlink()
+    before, chunks = chunks_of(studied), chunks_of(run)
+    assert len(chunks) >= 5
+    gone = [path for path in chunks.values() if path.parent.name.startswith("bought")]
+    gone += [path for path in chunks.values() if path.parent.name.startswith("sobol")][-2:]
+    assert len(gone) == 4, "two workers start where two chunks are to be made"
+    kept = {name: path.stat().st_mtime_ns for name, path in chunks.items() if path not in gone}
+    for path in gone:
+        path.unlink()
+    assert command(monkeypatch, "task=doubt", f"run={run}", *SMALL, "search.workers=2") == 0
     assert (run / "doubt.csv").read_bytes() == (studied / "doubt.csv").read_bytes()
     first, second = (json.loads((folder / "doubt.json").read_text()) for folder in (run, studied))
     assert {**first, "command": ""} == {**second, "command": ""}
-    before = (run / "doubt.csv").read_bytes()
-    chunks = sorted((run / "doubt").rglob("*.npy"))
-    assert len(chunks) >= 5
-    kept = chunks[0].stat().st_mtime_ns
-    for path in chunks[1::2]:
-        path.unlink()
-    (run / "doubt.csv").unlink()
-    assert command(monkeypatch, *words, "search.workers=1") == 0
-    assert (run / "doubt.csv").read_bytes() == before
-    assert chunks[0].stat().st_mtime_ns == kept
+    assert {name: path.read_bytes() for name, path in chunks_of(run).items()} == {
+        name: path.read_bytes() for name, path in before.items()
+    }
+    assert {name: chunks[name].stat().st_mtime_ns for name in kept} == kept
 
 
 @pytest.mark.parametrize(

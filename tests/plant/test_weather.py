@@ -10,6 +10,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from explore.errors import InputError
+from explore.model import years
 from explore.year.weather import read_weather
 
 DATA = Path(pvlib.__file__).parent / "data"
@@ -108,6 +109,32 @@ def test_first_light_of_the_file(lines):
     row = int(np.argmax(weather.ghi > 0))
     assert first[1] == f"{weather.hour[row] + 1:02d}:00"
     assert weather.ghi[row] == float(first[4])
+
+
+def under(case, site):
+    """The case at another site."""
+    return case.model_copy(update={"scenario": case.scenario.model_copy(update={"site": site})})
+
+
+@pytest.mark.parametrize("name", ["a\0b.csv", "x" * 5000 + ".csv", "nowhere.csv"])
+def test_a_name_of_no_file_is_refused_by_the_case_too(orchard, name):
+    """In a sentence, whatever the system says of such a name."""
+    site = orchard.scenario.site.model_copy(update={"weather": name})
+    with pytest.raises(InputError, match="does not exist or is no file"):
+        years.weather(under(orchard, site))
+
+
+def test_a_year_is_kept_until_its_file_is_written_anew(orchard, written, lines):
+    """The same file gives the year that was read; one of the same name with warmer air its own."""
+    site = orchard.scenario.site.model_copy(update={"weather": written(lines)})
+    case = under(orchard, site)
+    first = years.weather(case)
+    assert years.weather(case) is first
+    column = next(line.split(",") for line in lines[1:]).index("Dry-bulb (C)")
+    cells = lines[2].split(",")
+    cells[column] = str(float(cells[column]) + 1.0)
+    written([*lines[:2], ",".join(cells), *lines[3:]])
+    assert years.weather(case).air_temperature_K[0] == pytest.approx(first.air_temperature_K[0] + 1.0)
 
 
 def test_epw_reads_the_same(written):

@@ -17,6 +17,7 @@ import pytest
 from explore import cli
 from explore.config.compose import complete, load_scenario
 from explore.config.urls import without_passwords
+from tests.command_line import typed
 
 ROOT = Path(__file__).parents[2]
 TINY = [
@@ -25,20 +26,8 @@ TINY = [
     "search.workers=1",
     "space.fluid=[n-Pentane,Acetone]",
     "engine=constant",  # the quickest: what is tried here knows of no engine
+    "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 ]
-
-
-def explore(folder: Path, *words: str) -> str:
-    done = subprocess.run(
-        [sys.executable, "-m", "explore", *words],
-        cwd=folder,
-        env=os.environ | {"PYTHONPATH": str(ROOT)},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    return done.stdout
 
 
 @pytest.fixture(scope="module")
@@ -46,15 +35,19 @@ def campaign(tmp_path_factory):
     """A tiny campaign in SQLite: its folder, the words that name it, and the run it left."""
     folder = tmp_path_factory.mktemp("campaign")
     words = [*TINY, "search.storage=sqlite:///campaign.db", "search.artifacts=legs"]
-    explore(folder, *words)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(folder)
+        assert typed(*words) == 0
     (run,) = (folder / "results" / "orchard").iterdir()
     return folder, words, run
 
 
-def test_a_worker_finds_a_finished_campaign_finished(campaign):
+def test_a_worker_finds_a_finished_campaign_finished(campaign, monkeypatch, capsys):
     """task=work joins, sees that nothing is left, and leaves no folder behind."""
     folder, words, _ = campaign
-    assert "0 legs carried out here" in explore(folder, "task=work", *words)
+    monkeypatch.chdir(folder)
+    assert typed("task=work", *words) == 0
+    assert "0 legs carried out here" in capsys.readouterr().out
     assert len(list((folder / "results" / "orchard").iterdir())) == 1
 
 
@@ -120,14 +113,13 @@ def test_a_worker_stopped_while_the_database_is_away_says_both(tmp_path, monkeyp
     assert capfd.readouterr().err == f"{JOIN_AGAIN}; 2 legs wait in legs\n"
 
 
-def test_a_run_is_repriced_into_a_run_of_its_own(campaign):
+def test_a_run_is_repriced_into_a_run_of_its_own(campaign, monkeypatch, capsys):
     """An engine dearer by 860 EUR a stage costs 860 EUR a stage more, and its share of fittings; nothing is searched."""
     folder, _, run = campaign
     costs = load_scenario(run).costs
-    said = explore(
-        folder, "task=reprice", f"run={run.relative_to(folder)}", "costs.engine_EUR_per_stage=1260"
-    )
-    assert "Nothing was searched anew" in " ".join(said.split())
+    monkeypatch.chdir(folder)
+    assert typed("task=reprice", f"run={run.relative_to(folder)}", "costs.engine_EUR_per_stage=1260") == 0
+    assert "Nothing was searched anew" in " ".join(capsys.readouterr().out.split())
     (new,) = set((folder / "results" / "orchard").iterdir()) - {run}
     before, after = pd.read_csv(run / "designs.csv"), pd.read_csv(new / "designs.csv")
     rise = (after["cost_EUR"] - before["cost_EUR"]) / before["stages"]

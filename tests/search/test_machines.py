@@ -118,7 +118,7 @@ def _wait_for(legs, url, state, seed=1):
                 return
         except ValueError:  # the study is not there yet
             pass
-        time.sleep(0.1)
+        time.sleep(0.5)  # to ask a database is dear
     raise AssertionError(f"no {legs} legs {state} in time")
 
 
@@ -161,10 +161,10 @@ OUTAGE_S = 20.0 if os.environ.get("EXPLORE_LONG_OUTAGES") else 5.0
 
 def test_a_campaign_outlives_its_database(tmp_path, server):
     """Three workers, the server gone twice for some seconds: nobody leaves, every leg ends there, the same front."""
-    settings = SETTINGS | {"designs": 30_000, "seed": 2}
+    settings = SETTINGS | {"designs": 7500, "leg_designs": 250, "seed": 2}
     undisturbed = optimise(toy_case(**settings), evaluator=ToyEvaluator)
     settings |= {"storage": server.url, "artifacts": str(tmp_path / "legs")}
-    workers = [_worker(settings, nap_s=0.25) for _ in range(3)]
+    workers = [_worker(settings, nap_s=0.4) for _ in range(3)]
     for finished in (2, 12):
         _wait_for(finished, server.url, "COMPLETE", seed=2)
         server.stop()

@@ -84,7 +84,7 @@ def test_an_optimiser_does_one_leg(name, fluid, known):
 @pytest.mark.parametrize("name", sorted(OPTIMISERS))
 def test_a_search_with_any_optimiser_does_not_depend_on_the_workers(name):
     """The front of two workers is that of one."""
-    designs = 400 if name in SLOW_TO_ASK else 800
+    designs = 240 if name in SLOW_TO_ASK else 800  # a whole leg and a short one, or two rounds of two
     one, two = (
         optimise(
             toy_case(sampler=name, designs=designs, leg_designs=200, legs_per_round=2, workers=workers),

@@ -8,8 +8,9 @@ from __future__ import annotations
 import ast
 import re
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from inspect import cleandoc
 from pathlib import Path
 
@@ -62,7 +63,9 @@ def modules(room: str) -> list[Module]:
     return [one for one in found if one.entries]
 
 
+@cache
 def _module(file: Path) -> Module:
+    """Read one file; kept, for no source changes while the program runs."""
     text = file.read_text(encoding="utf-8")
     tree = ast.parse(text)
     named = [node for node in tree.body if isinstance(node, ast.FunctionDef | ast.ClassDef)]
@@ -102,6 +105,7 @@ def _code(node: ast.FunctionDef, text: str) -> str:
 
 def _numbers(node: ast.Module | ast.ClassDef, text: str) -> Iterator[Entry]:
     """Read the named values of a module or a class behind which a text stands."""
+    lines = text.encode().splitlines()
     for value, said in zip(node.body, node.body[1:], strict=False):
         target = value.targets[0] if isinstance(value, ast.Assign) else getattr(value, "target", None)
         if not isinstance(target, ast.Name) or target.id.startswith("_"):
@@ -114,8 +118,16 @@ def _numbers(node: ast.Module | ast.ClassDef, text: str) -> Iterator[Entry]:
             and value.value
         ):
             words, source, example = _told(cleandoc(said.value.value))
-            shown = " ".join((ast.get_source_segment(text, value.value) or "").split())
+            shown = " ".join(_written(value.value, lines).split())
             yield Entry(target.id, f"{target.id} = {shown}", words, source, example, "", True)
+
+
+def _written(node: ast.expr, lines: Sequence[bytes]) -> str:
+    """Return how a value is written; Python's own way parts the whole source for each."""
+    rows = list(lines[node.lineno - 1 : node.end_lineno])
+    rows[-1] = rows[-1][: node.end_col_offset]
+    rows[0] = rows[0][node.col_offset :]
+    return b"\n".join(rows).decode()
 
 
 def _told(docstring: str) -> tuple[tuple[str, ...], str, str]:
