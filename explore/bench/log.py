@@ -301,6 +301,10 @@ def _refuse_accuracies(own: Mapping[str, float]) -> None:
             raise InputError(
                 f"accuracy: that of {name} is {value:g}; give a positive number in the column's unit"
             )
+        if value > COLUMNS[name].most:
+            raise InputError(
+                f"accuracy: that of {name} is {value:g}, more than it can read at all, {COLUMNS[name].most:g}"
+            )
 
 
 def accuracies(test: Trial, own: Mapping[str, float]) -> dict[str, float]:
