@@ -80,6 +80,8 @@ class Log:
     tests: tuple[Trial, ...]
     untold: tuple[str, ...] = ()
     """sentences on lines that measure the water of an exchanger and lack something else"""
+    air_bar: float | None = None
+    """air pressure [bar] that was added to what gauges read; None where none was"""
 
     @property
     def count(self) -> int:
@@ -122,7 +124,7 @@ def read_log(
         if mine:
             test = _test(path, kind, mine, fallback if kind == RUNNING else {}, own)
             tests.append(replace(test, accuracy=accuracies(test, own)))
-    return Log(str(path), tuple(tests), _untold(untold))
+    return Log(str(path), tuple(tests), _untold(untold), air_bar if set(header) & set(GAUGED) else None)
 
 
 def _parted(

@@ -43,6 +43,7 @@ def run(case: Case, task: FitTask, command: str) -> None:
     judged = None if task.run is None else _rejudged(task.run, case, found)
     said = "" if judged is None else words.verdict(judged, case, words.with_films(found, case))
     stands = [] if bench.plant is None else [words.plant(bench.plant), *log.untold, *found.untold]
+    stands += words.gauges(log)
     content = {
         "fitted.yaml": overlay.text(found, task.log, name, case),
         "fit.html": page(found, log, name, said, stands),
@@ -52,8 +53,8 @@ def run(case: Case, task: FitTask, command: str) -> None:
     for one in stands:
         say(paragraph(one) + "\n")
     say(words.told(found))
-    if bench.plant is not None:
-        say("\n" + paragraph(words.HOT))
+    if caution := words.hot(log):
+        say("\n" + paragraph(caution))
     if said:
         say("\n" + paragraph(said))
     say(f"\nPage: {folder / 'fit.html'}\nUse it with: explore fitted={folder / 'fitted.yaml'}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 
 import pytest
 
@@ -12,6 +13,7 @@ from explore.bench.log import read_log
 from explore.config.compose import compose_case
 from explore.errors import InputError
 from explore.tasks.new import starting_log
+from explore.tell.fit.words import gauges
 
 RUN = "speed_rev_per_min,inlet_pressure_bar_a,outlet_pressure_bar_a,inlet_temperature_degC,shaft_power_W\n"
 LEAK = (
@@ -188,6 +190,8 @@ def test_a_good_log_is_read(tmp_path):
     )
     (test,) = log.tests
     assert test.lines == (3, 5)
+    assert "0.950 bar of air were added" in gauges(log)[0]
+    assert gauges(replace(log, air_bar=None)) == []
     assert test.columns["inlet_pressure_bar_a"].tolist() == [6.95, 7.45]
     assert test.columns["speed_rev_per_min"].tolist() == [300.0, 300.0]
     assert test.accuracy["torque_Nm"] == 0.3

@@ -236,6 +236,19 @@ def test_a_line_tells_each_part_what_it_has(built, tmp_path):
     assert read[COOL_DOWN].columns["store_volume_L"] == [800.0]
 
 
+def test_two_gauges_of_one_pressure_may_differ_by_what_they_are_good_for(built, tmp_path):
+    """0.15 bar between two of 0.1 bar is no contradiction, and one of gauges better than that."""
+    file = tmp_path / "log.csv"
+    file.write_text(
+        f"speed_rev_per_min,torque_Nm,inlet_pressure_bar_a,{FULL}\n300,9,7.15,{AT}\n", encoding="utf-8"
+    )
+    read = read_log(file, {}, 1.013, plant=built["mixed"])
+    assert RUNNING in {test.kind for test in read.tests}
+    better = {"inlet_pressure_bar_a": 0.05, "boiler_pressure_bar_a": 0.05}
+    with pytest.raises(InputError, match=r"inlet_pressure_bar_a is 7\.15 .* must not be higher"):
+        read_log(file, {}, 1.013, better, built["mixed"])
+
+
 @pytest.mark.parametrize(
     ("kind", "change", "text", "says"),
     [
@@ -367,4 +380,9 @@ def test_the_plant_is_the_one_its_run_sized(tmp_path, monkeypatch, capsys):
     assert set(held["doubt"]["bands"]) <= {f"{part}_U_{zone}" for part in ("boiler", "condenser")
                                            for zone in ("liquid", "two_phase", "vapour")}  # fmt: skip
     page = (tmp_path / "out" / "fit.html").read_text(encoding="utf-8")
+    for text in (said, " ".join(page.split())):
+        assert "What runs on a bench is hot and under pressure" in text
+        assert (
+            "with the water of the boiler, feed_temperature_degC" in text
+        )  # what tells a film that is not identified
     assert "boiler 0.98 m2" in page

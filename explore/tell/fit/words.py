@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from explore.bench.columns import BOILER, CONDENSER, RUNNING
 from explore.bench.posterior import ENOUGH
 from explore.config.engine import Engine
 from explore.figures.format import label, shown
@@ -13,6 +14,7 @@ from explore.tell.terminal import paragraph, table
 
 if TYPE_CHECKING:
     from explore.bench.fit import Coefficient, Fit
+    from explore.bench.log import Log
     from explore.bench.plant import Built
     from explore.bench.rejudge import Best, Verdict
     from explore.config.schema import Case
@@ -23,6 +25,8 @@ POOR = 1.5
 """Misfit from which it is told first: chance alone gives as much to less than one log in a thousand of twenty readings."""
 AT_EDGE = 2.9
 """Prior standard deviations beyond which a coefficient lies at the edge of what a band allows (the solver stops at 3)."""
+AIR_MOVES = 0.02
+"""Bar by which the air around is off its mean on an ordinary day of wind and rain: common practice, no source."""
 FAR = 3.0
 """Standard deviations beyond which a reading is named: one in 400 is so by chance."""
 SCOPE = (
@@ -35,11 +39,11 @@ DECIDES = (
 )
 
 HOT = (
-    "A plant under test is hot and under pressure. Fit or change gauges and thermometers only when it is cold and without "
-    "pressure, and let nothing stand between plant and relief valve. Keep flames and sparks away from a fluid that burns, "
-    "air the room, and keep hands off hot water, hot metal and what turns."
+    "What runs on a bench is hot and under pressure. Fit or change gauges and thermometers only when it is cold and "
+    "without pressure, and let nothing stand between it and its relief valve. Keep flames and sparks away from a fluid "
+    "that burns, air the room, and keep hands off hot water, hot metal and what turns."
 )
-"""Cautions of whoever logs a whole plant."""
+"""Cautions of whoever logs what runs."""
 FILMS = {
     ("boiler", "liquid"): "feed_temperature_degC, in lines with cold feed and with warm, at half the flow and at all of it",
     ("boiler", "two_phase"): "lines at half the flow and at all of it, the water some kelvin warmer than what boils",
@@ -100,6 +104,22 @@ def plant(built: Built) -> str:
         f"{built.insulation_mm:.0f} mm of insulation. All is fitted for "
         "these sizes: what yours has otherwise goes into its coefficients."
     )
+
+
+def gauges(log: Log) -> list[str]:
+    """Say what gauges were read against, if there were any."""
+    if log.air_bar is None:
+        return []
+    return [
+        f"Columns in bar_g were read off gauges: {log.air_bar:.3f} bar of air were added, the mean at the site's height "
+        f"(scenario.site.altitude_m). Weather moves it by some {AIR_MOVES} bar: where that counts, read a barometer and "
+        "write bar_a."
+    ]
+
+
+def hot(log: Log) -> str:
+    """Return the cautions of a log of something that runs, else nothing."""
+    return HOT if any(test.kind in (RUNNING, BOILER, CONDENSER) for test in log.tests) else ""
 
 
 def misfit_words(fit: Fit) -> str:
