@@ -13,7 +13,7 @@ from explore.fluids.interface import HIGHEST_VAPOUR_K, WorkingFluid
 DOUBT = "is it the fluid of this design, air in it, or a gauge or thermometer that is wrong?"
 SAME = 1e-3
 """Share by which a pressure and that at which properties answer differ through their tables alone."""
-EXHAUST = "exhaust_temperature_degC"
+EXHAUST, INLET = "exhaust_temperature_degC", "inlet_pressure_bar_a"
 LEAST_SHARE = 0.5
 """Of a pressure that is read: so much at least is there, however poor the gauge."""
 
@@ -40,8 +40,9 @@ def refuse_contrary(test: Trial, fluid: WorkingFluid, name: str) -> None:
     liquid = "feed_temperature_degC" if hot else "condensate_temperature_degC"
     _refuse(test, liquid, _boiling(test, gauge, fluid, 1.0), 1.0, f"{name} {verb}", "would be no liquid")
     if hot and "inlet_temperature_degC" in test.columns:
-        there = "inlet_pressure_bar_a" if "inlet_pressure_bar_a" in test.columns else gauge
-        lowest = _boiling(test, there, fluid, -1.0)
+        lowest = _boiling(test, gauge, fluid, -1.0)
+        if INLET in test.columns:  # behind a throttle, where it was read
+            lowest = np.where(np.isnan(test.columns[INLET]), lowest, _boiling(test, INLET, fluid, -1.0))
         _refuse(test, "inlet_temperature_degC", lowest, -1.0, f"{name} boils", "would be no vapour")
 
 
