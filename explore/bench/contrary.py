@@ -55,7 +55,7 @@ def _refuse(test: Trial, column: str, bound: Array, side: float, verb: str, what
         if side * (one - there) > off:
             than = "at most" if side > 0.0 else "at least"
             raise InputError(
-                f"line {line}: {column} is {one:.4g}; at this pressure {verb} at {than} {there:.1f} degC, so that it "
+                f"line {line}: {column} is {one:.4g}; at this pressure {verb} at {there:.1f} degC {than}, so that it "
                 f"{what}; {DOUBT}"
             )
 
