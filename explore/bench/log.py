@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -19,11 +20,11 @@ from explore.bench.columns import (
     GAUGED,
     NEEDED,
     RUNNING,
-    TWICE,
     Array,
 )
 from explore.bench.parting import parted, refuse_exchangers
 from explore.bench.plant import Built
+from explore.bench.plausible import refuse_senseless
 from explore.config.explain import closest
 from explore.errors import InputError, few
 
@@ -31,12 +32,12 @@ MOST_BYTES = 5_000_000
 """A bench log of steady readings has a few kilobytes; a recorder's raw file is averaged first."""
 MOST_LINES = 200
 """Of steady states: weeks at a bench, and a minute of work; more lines are seconds of one state, and are averaged first."""
+NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.ASCII | re.IGNORECASE)
+"""As instruments write it: no digits of other scripts, nothing that parts thousands."""
 WORDS = ("time", "note")
 """Columns of any text, passed over."""
 MEANT = {(RUNNING, "store_temperature_degC"): "; of a plant that runs it is hot_water_temperature_degC"}
 """What was meant by a column in a test in which it says nothing."""
-DOUBTLESS = 1.1
-"""Shaft over indicated power above which it is no matter of accuracy: twice the worst of the defaults together."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +80,8 @@ class Log:
     tests: tuple[Trial, ...]
     untold: tuple[str, ...] = ()
     """sentences on lines that measure the water of an exchanger and lack something else"""
+    air_bar: float | None = None
+    """air pressure [bar] that was added to what gauges read; None where none was"""
 
     @property
     def count(self) -> int:
@@ -103,7 +106,8 @@ def read_log(
     Raises :class:`InputError` with one sentence that names line and column.
     """
     path = Path(path)
-    _refuse_accuracies(accuracy or {})
+    own = accuracy or {}
+    _refuse_accuracies(own)
     header, lines = _table(path)
     rows = [_row(path, header, number, cells, air_bar) for number, cells in lines]
     untold: dict[tuple[str, str], list[int]] = {}
@@ -111,14 +115,16 @@ def read_log(
         for number, (kind, values) in rows:
             refuse_exchangers(f"log={path}: line {number}", kind, values)
     else:
+        for number, (_, values) in rows:
+            refuse_senseless(f"log={path}: line {number}", values, own)  # before its parts see but their own
         rows = [one for row in rows for one in _parted(path, row, plant, untold)]
     tests = []
     for kind in NEEDED:
-        own = [(number, values) for number, (found, values) in rows if found == kind]
-        if own:
-            test = _test(path, kind, own, fallback if kind == RUNNING else {})
-            tests.append(replace(test, accuracy=accuracies(test, accuracy or {})))
-    return Log(str(path), tuple(tests), _untold(untold))
+        mine = [(number, values) for number, (found, values) in rows if found == kind]
+        if mine:
+            test = _test(path, kind, mine, fallback if kind == RUNNING else {}, own)
+            tests.append(replace(test, accuracy=accuracies(test, own)))
+    return Log(str(path), tuple(tests), _untold(untold), air_bar if set(header) & set(GAUGED) else None)
 
 
 def _parted(
@@ -129,9 +135,7 @@ def _parted(
 ) -> list[tuple[int, tuple[str, dict[str, float]]]]:
     """Divide a line of a plant's log; what it lacks for an exchanger is noted in ``untold``."""
     number, (kind, values) = row
-    where = f"log={path}: line {number}"
-    _refuse_senseless(where, values)
-    found = parted(where, kind, values, plant)
+    found = parted(f"log={path}: line {number}", kind, values, plant)
     for exchanger, without in found.lacking.items():
         untold.setdefault((exchanger, without), []).append(number)
     return [(number, test) for test in found.tests]
@@ -163,7 +167,7 @@ def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
         raise InputError(f"log={path}: cannot read it: {reason}") from error
     found = [
         (number, line)
-        for number, line in enumerate(text.splitlines(), start=1)
+        for number, line in enumerate(text.split("\n"), start=1)  # as an editor counts them
         if line.strip() and not line.lstrip().startswith("#")
     ]
     if len(found) < 2:
@@ -229,10 +233,7 @@ def _row(
 
 def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> float:
     column = COLUMNS[GAUGED.get(name, name)]
-    try:
-        number = float(cell)
-    except ValueError:
-        number = math.nan
+    number = float(cell) if NUMBER.fullmatch(cell) else math.nan
     if not math.isfinite(number):
         raise InputError(
             f"{where}, column {name}: {cell[:40]!r} is no number; leave a cell empty that was not measured"
@@ -255,7 +256,11 @@ def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> floa
 
 
 def _test(
-    path: Path, kind: str, rows: list[tuple[int, dict[str, float]]], fallback: Mapping[str, float]
+    path: Path,
+    kind: str,
+    rows: list[tuple[int, dict[str, float]]],
+    fallback: Mapping[str, float],
+    own: Mapping[str, float],
 ) -> Trial:
     """Gather the lines of one kind, each with all the conditions it needs; raises :class:`InputError`."""
     heat = ("inlet_temperature_degC", "inlet_quality")
@@ -278,7 +283,7 @@ def _test(
             raise InputError(
                 f"{where}: nothing is measured in this {kind} test; give {' or '.join(told[-3:])}"
             )
-        _refuse_senseless(where, values)
+        refuse_senseless(where, values, own)
     names = [name for name in COLUMNS if name in anywhere or any(name in values for _, values in rows)]
     found = {name: np.array([values.get(name, math.nan) for _, values in rows]) for name in names}
     for one in heat:
@@ -289,33 +294,6 @@ def _test(
     return Trial(kind, tuple(number for number, _ in rows), found)
 
 
-def _refuse_senseless(where: str, values: Mapping[str, float]) -> None:
-    """Raise :class:`InputError` for readings that cannot stand together."""
-    for one, other in TWICE:
-        if one in values and other in values:
-            raise InputError(
-                f"{where}: {one} and {other} are one reading told twice; give either, one of the two"
-            )
-    for high, low in (
-        ("inlet_pressure_bar_a", "outlet_pressure_bar_a"),
-        ("inlet_pressure_bar_a", "end_pressure_bar_a"),
-        ("end_pressure_bar_a", "outlet_pressure_bar_a"),
-        ("store_temperature_degC", "end_temperature_degC"),
-        ("end_temperature_degC", "room_temperature_degC"),
-        ("hot_water_temperature_degC", "hot_water_outlet_temperature_degC"),
-        ("cooling_water_outlet_temperature_degC", "cooling_water_temperature_degC"),
-        ("boiler_pressure_bar_a", "condenser_pressure_bar_a"),
-    ):
-        if high in values and low in values and values[low] >= values[high]:
-            raise InputError(
-                f"{where}: {low} is {values[low]:.5g} and {high} {values[high]:.5g}; it must be lower"
-            )
-    if values.get("shaft_power_W", 0.0) > DOUBTLESS * values.get("indicated_power_W", math.inf):
-        raise InputError(
-            f"{where}: the shaft gives more than is indicated, {values['shaft_power_W']:g} W; check both"
-        )
-
-
 def _refuse_accuracies(own: Mapping[str, float]) -> None:
     """Raise :class:`InputError` for an accuracy that cannot be."""
     for name, value in own.items():
@@ -324,6 +302,10 @@ def _refuse_accuracies(own: Mapping[str, float]) -> None:
         if not (math.isfinite(value) and value > 0.0):
             raise InputError(
                 f"accuracy: that of {name} is {value:g}; give a positive number in the column's unit"
+            )
+        if value > COLUMNS[name].most:
+            raise InputError(
+                f"accuracy: that of {name} is {value:g}, more than it can read at all, {COLUMNS[name].most:g}"
             )
 
 

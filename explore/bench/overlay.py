@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from explore.bench.fit import Fit
+from explore.bench.fit import GROUPS, Fit, topic
+from explore.config.doubtful import doubtful
 from explore.config.engine import Engine
+
+if TYPE_CHECKING:
+    from explore.config.schema import Case
 
 LAWS = ("wall_law", "leak_law")
 """Settings under which the coefficients were fitted; they go along where they are not the default."""
@@ -13,10 +17,11 @@ DIGITS = 6
 """Significant digits of what is written: finer than any bench."""
 
 
-def overlay(fit: Fit) -> dict[str, Any]:
-    """Return the overlay as plain data: fitted coefficients, and what the fit took that is no default.
+def overlay(fit: Fit, case: Case) -> dict[str, Any]:
+    """Return the overlay as plain data: fitted coefficients, and what the ``case`` of the fit had that is no default.
 
-    Of what is not identified nothing is written unless the engine set of the fit had its own value.
+    Of what is not identified its own value and band are written if the case had any, of what this log is not about too:
+    an earlier log may have told them.
     """
     default = Engine()
     engine: dict[str, Any] = {
@@ -25,13 +30,19 @@ def overlay(fit: Fit) -> dict[str, Any]:
         if getattr(fit.engine, name) != getattr(default, name)
     }
     bands = {}
-    for one in fit.coefficients:
-        name = one.item.name
-        if one.identified:
-            engine[name] = _short(one.fitted[0])
-            bands[name] = [_short(end) for end in one.band]
-        elif getattr(fit.engine, name) != getattr(default, name):
+    told = {one.item.name: one for one in fit.identified()}
+    for item in doubtful(case):
+        name = item.name
+        if item.place[0] != "engine" or topic(item) not in GROUPS:
+            continue
+        if name in told:
+            engine[name] = _short(told[name].fitted[0])
+            bands[name] = [_short(end) for end in told[name].band]
+            continue
+        if getattr(fit.engine, name) != getattr(default, name):
             engine[name] = _short(getattr(fit.engine, name))
+        if name in case.doubt.bands:
+            bands[name] = [_short(end) for end in case.doubt.bands[name]]
     return {"engine": engine, "doubt": {"bands": bands}}
 
 
@@ -39,9 +50,9 @@ def _short(value: float) -> float:
     return float(f"{value:.{DIGITS}g}")
 
 
-def text(fit: Fit, log: str, machine: str) -> str:
-    """Return the overlay as commented YAML."""
-    made = overlay(fit)
+def text(fit: Fit, log: str, machine: str, case: Case) -> str:
+    """Return the overlay as commented YAML; ``case`` is that of the fit."""
+    made = overlay(fit, case)
     named = {one.item.name: one for one in fit.coefficients}
     lines = [
         f"# What the log {_plain(log)} says of {_plain(machine)}: explore ... fitted=THIS_FILE.yaml.",

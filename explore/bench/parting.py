@@ -148,8 +148,3 @@ def _refuse_foreign(where: str, kind: str, values: Values, plant: Built) -> None
                 f"{where}, column {name}: this design's boiler is a coil in still water of the store, nothing flows; leave "
                 "it empty, hot_water_temperature_degC is that of the store"
             )
-    inlet, boiler = (values.get(f"{name}_pressure_bar_a") for name in ("inlet", "boiler"))
-    if inlet is not None and boiler is not None and kind != COOL_DOWN and inlet > boiler:
-        raise InputError(
-            f"{where}: inlet_pressure_bar_a is {inlet:.5g} and boiler_pressure_bar_a {boiler:.5g}; it must not be higher"
-        )

@@ -24,6 +24,7 @@ from explore.bench.columns import (
     RUNNING,
     Array,
 )
+from explore.bench.contrary import refuse_contrary
 from explore.bench.log import Trial
 from explore.bench.plant import Built
 from explore.config.machine import CONDITIONS, GivenMachine
@@ -105,7 +106,7 @@ class Bench:
         Raises :class:`InputError` for readings that no plant can give with this fluid.
         """
         if test.kind in EXCHANGERS:
-            _refuse_contrary(self, test)
+            refuse_contrary(test, _exchanging(self, test)[1], self.given.fluid)
         if test.kind != RUNNING:
             return Way()
         given = self.running(test)
@@ -289,24 +290,6 @@ def condenser(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, 
 def _exchanging(bench: Bench, test: Trial) -> tuple[Built, WorkingFluid]:
     assert bench.plant is not None, "such tests are refused of an engine alone"
     return bench.plant, bench.fluid.take(np.zeros(len(test.lines), dtype=np.intp))
-
-
-def _refuse_contrary(bench: Bench, test: Trial) -> None:
-    """Raise :class:`InputError` where water is on the wrong side of the fluid at the pressure read."""
-    hot = test.kind == BOILER
-    name, pressure = ("hot_water", "boiler") if hot else ("cooling_water", "condenser")
-    fluid = _exchanging(bench, test)[1]
-    boiling = units.celsius(
-        fluid.saturation(test.columns[f"{pressure}_pressure_bar_a"] * units.PA_PER_BAR).temperature
-    )
-    water = test.columns[f"{name}_temperature_degC"]
-    for line, there, wet in zip(test.lines, boiling, water, strict=True):
-        if (wet <= there) if hot else (wet >= there):
-            verb, side = ("boils", "the water that heats it") if hot else ("condenses", "its cooling water")
-            raise InputError(
-                f"line {line}: at this pressure {bench.given.fluid} {verb} at {there:.1f} degC, and {side} has {wet:.1f}; "
-                "is it the fluid of this design, air in it, or a gauge or thermometer that is wrong?"
-            )
 
 
 Reader = Callable[[Bench, Engine, Trial, Way], Mapping[str, Array]]

@@ -41,10 +41,11 @@ def run(case: Case, task: FitTask, command: str) -> None:
     log = read_log(task.log, fallback, float(bar(site_air_pressure(case))), task.accuracy, bench.plant)
     found = fit(log, bench)
     judged = None if task.run is None else _rejudged(task.run, case, found)
-    said = "" if judged is None else words.verdict(judged, case)
+    said = "" if judged is None else words.verdict(judged, case, words.with_films(found, case))
     stands = [] if bench.plant is None else [words.plant(bench.plant), *log.untold, *found.untold]
+    stands += words.gauges(log)
     content = {
-        "fitted.yaml": overlay.text(found, task.log, name),
+        "fitted.yaml": overlay.text(found, task.log, name, case),
         "fit.html": page(found, log, name, said, stands),
         "fit.json": _json(found, command, judged, stands),
     }
@@ -52,6 +53,8 @@ def run(case: Case, task: FitTask, command: str) -> None:
     for one in stands:
         say(paragraph(one) + "\n")
     say(words.told(found))
+    if caution := words.hot(log):
+        say("\n" + paragraph(caution))
     if said:
         say("\n" + paragraph(said))
     say(f"\nPage: {folder / 'fit.html'}\nUse it with: explore fitted={folder / 'fitted.yaml'}")

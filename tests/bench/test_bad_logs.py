@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 
 import pytest
 
@@ -12,6 +13,7 @@ from explore.bench.log import read_log
 from explore.config.compose import compose_case
 from explore.errors import InputError
 from explore.tasks.new import starting_log
+from explore.tell.fit.words import gauges
 
 RUN = "speed_rev_per_min,inlet_pressure_bar_a,outlet_pressure_bar_a,inlet_temperature_degC,shaft_power_W\n"
 LEAK = (
@@ -36,6 +38,9 @@ LOGS = [
     (RUN + "300,3,7,70,150\n", ["line 2", "outlet_pressure_bar_a is 7", "lower"]),
     (RUN + "300,7,,70,150\n", ["line 2, column outlet_pressure_bar_a", "a running test needs it"]),
     (RUN + "300,7,3,70,\n", ["line 2", "nothing is measured"]),
+    (RUN + "300,7,3,70,1_50\n", ["line 2, column shaft_power_W", "is no number"]),
+    (RUN + "300,7,3,\uff17\uff10,150\n", ["line 2, column inlet_temperature_degC", "is no number"]),
+    ("exhaust_temperature_degC," + RUN + "80,300,7,3,70,150\n", ["exhaust_temperature_degC is 80", "gets no hotter"]),
     (RUN + "300,7,3,,150\n", ["either inlet_temperature_degC or inlet_quality"]),
     (RUN.replace("shaft_power_W", "shaft_power_kW") + "300,7,3,70,1\n", ["shaft_power_kW", "did you mean shaft_power_W"]),
     (RUN.replace("inlet_pressure_bar_a", "inlet_pressure_psi") + "3,7,3,70,1\n", ["line 1", "inlet_pressure_psi is not"]),
@@ -110,6 +115,7 @@ def test_bad_logs(text, says, tmp_path, monkeypatch, capsys):
         (["log=mine.csv", "machine=butane_engine", "accuracy={torque: 0.1}"], ["no column torque", "torque_Nm"]),
         (["log=mine.csv", "machine=butane_engine", "accuracy={torque_Nm: 0}"], ["torque_Nm", "positive"]),
         (["log=mine.csv", "machine=butane_engine", "accuracy={torque_Nm: much}"], ["torque_Nm"]),
+        (["log=mine.csv", "machine=butane_engine", "accuracy={torque_Nm: 1e300}"], ["torque_Nm is 1e+300", "can read"]),
         (["log=mine.csv", "machine=butane_engine", "output=there"], ["it is there already"]),
         (["log=mine.csv", "machine=butane_engine", "output=no/fit"], ["there is no folder no"]),
         (["log=mine.csv", "machine=butane_engine", "run=there"], ["no run to fit there"]),
@@ -175,7 +181,8 @@ def test_a_good_log_is_read(tmp_path):
     file = tmp_path / "log.csv"
     file.write_text(
         "\ufeff# invented\n"
-        'time,inlet_pressure_bar_g,outlet_pressure_bar_a,torque_Nm,note\n10:15,6,3,4.5,"a, b"\n\n10:30,6.5,3,4.9\n',
+        "time,inlet_pressure_bar_g,outlet_pressure_bar_a,torque_Nm,note\n"
+        '10:15,6,3,4.5,"a, b"\n\n10:30,6.5,3,4.9,"a\u2028b\x0c"\n',
         encoding="utf-8",
     )
     log = read_log(
@@ -183,6 +190,8 @@ def test_a_good_log_is_read(tmp_path):
     )
     (test,) = log.tests
     assert test.lines == (3, 5)
+    assert "0.950 bar of air were added" in gauges(log)[0]
+    assert gauges(replace(log, air_bar=None)) == []
     assert test.columns["inlet_pressure_bar_a"].tolist() == [6.95, 7.45]
     assert test.columns["speed_rev_per_min"].tolist() == [300.0, 300.0]
     assert test.accuracy["torque_Nm"] == 0.3

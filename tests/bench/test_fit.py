@@ -158,7 +158,7 @@ def test_a_model_that_misses_widens_its_intervals(case):
         for done in (good, bad)
     ]
     assert widths[1] > 2.0 * widths[0]
-    assert "times their accuracy" in " ".join(told(bad).split())
+    assert "times its accuracy" in " ".join(told(bad).split())
 
 
 def test_many_engines_at_once_are_each_alone(case):
@@ -338,7 +338,7 @@ def test_the_log_to_start_from(found):
 def test_the_overlay_is_taken_by_any_command(found, case, tmp_path):
     """Fitted values in the engine, narrowed bands in the doubt, and what is typed counts over it."""
     file = tmp_path / "fitted.yaml"
-    file.write_text(overlay.text(found, "mine.csv", "butane_engine"), encoding="utf-8")
+    file.write_text(overlay.text(found, "mine.csv", "butane_engine", case), encoding="utf-8")
     own = compose_case([f"fitted={file}", "engine.ring_gap_um=14"])
     assert own.engine.ring_gap_um == 14.0
     for one in found.identified():
@@ -353,14 +353,27 @@ def test_the_overlay_is_taken_by_any_command(found, case, tmp_path):
 def test_a_second_log_starts_from_the_first(found, case, mine, tmp_path):
     """With the overlay as its case a fit takes what was told before as its prior, and tells it more narrowly."""
     file = tmp_path / "fitted.yaml"
-    file.write_text(overlay.text(found, "mine.csv", "butane_engine"), encoding="utf-8")
-    again = fit(mine, Bench(read_machine("butane_engine"), compose_case([f"fitted={file}"])))
+    file.write_text(overlay.text(found, "mine.csv", "butane_engine", case), encoding="utf-8")
+    coil = ["engine.coil_U_two_phase=300", "++doubt.bands.coil_U_two_phase=[280,320]"]
+    own = compose_case([f"fitted={file}", *coil])
+    again = fit(mine, Bench(read_machine("butane_engine"), own))
     before, after = (
         next(one for one in done.coefficients if one.item.name == "friction_idle_bar")
         for done in (found, again)
     )
     assert after.prior[0] == pytest.approx(before.fitted[0], rel=1e-4)
     assert after.fitted[2] - after.fitted[1] < before.fitted[2] - before.fitted[1]
+    # what was told before and this log does not tell, or is not about, goes along with its band
+    held, kept = overlay.overlay(again, own), yaml.safe_load(file.read_text(encoding="utf-8"))
+    untold = {one.item.name for one in again.coefficients if not one.identified} & set(kept["engine"])
+    assert untold
+    for name in untold:
+        assert held["engine"][name] == kept["engine"][name]
+        assert held["doubt"]["bands"][name] == kept["doubt"]["bands"][name]
+    assert (held["engine"]["coil_U_two_phase"], held["doubt"]["bands"]["coil_U_two_phase"]) == (
+        300,
+        [280, 320],
+    )
 
 
 def test_the_page_is_whole_and_escaped(found, mine):
@@ -427,6 +440,7 @@ def test_what_is_said_of_a_front(case):
     figure = "work_per_litre_kJ"
     assert "n-Pentane (line 1) stays best" in verdict(Verdict(figure, 9, 5, old, True, old), case)
     assert "9.10 kJ/L instead of 11.9 kJ/L" in verdict(Verdict(figure, 9, 5, old, True, old), case)
+    assert "films that the log has told" in verdict(Verdict(figure, 9, 5, old, True, old), case, True)
     assert "n-Pentane stays best, by another design, line 2" in verdict(
         Verdict(figure, 9, 5, old, True, new), case
     )

@@ -236,6 +236,19 @@ def test_a_line_tells_each_part_what_it_has(built, tmp_path):
     assert read[COOL_DOWN].columns["store_volume_L"] == [800.0]
 
 
+def test_two_gauges_of_one_pressure_may_differ_by_what_they_are_good_for(built, tmp_path):
+    """0.15 bar between two of 0.1 bar is no contradiction, and one of gauges better than that."""
+    file = tmp_path / "log.csv"
+    file.write_text(
+        f"speed_rev_per_min,torque_Nm,inlet_pressure_bar_a,{FULL}\n300,9,7.15,{AT}\n", encoding="utf-8"
+    )
+    read = read_log(file, {}, 1.013, plant=built["mixed"])
+    assert RUNNING in {test.kind for test in read.tests}
+    better = {"inlet_pressure_bar_a": 0.05, "boiler_pressure_bar_a": 0.05}
+    with pytest.raises(InputError, match=r"inlet_pressure_bar_a is 7\.15 .* must not be higher"):
+        read_log(file, {}, 1.013, better, built["mixed"])
+
+
 @pytest.mark.parametrize(
     ("kind", "change", "text", "says"),
     [
@@ -253,8 +266,22 @@ def test_a_line_tells_each_part_what_it_has(built, tmp_path):
         ("stratified", {"no_films": "it is a mixture"}, f"{FULL}\n{AT}\n", ["films of this design cannot"]),
         ("mixed", {}, f"hot_water_flow_L_per_h,{FULL}\n300,{AT}\n", ["coil in still water", "leave it empty"]),
         ("mixed", {"throttled": True}, f"speed_rev_per_min,torque_Nm,{FULL}\n300,9,{AT}\n", ["behind the throttle"]),
-        ("mixed", {}, FULL + "\n7,3,75,40,44,60,20\n", ["line 2", "n-Butane boils at 63.", "fluid of this design"]),
+        ("mixed", {}, FULL + "\n7,3,60,40,44,60,20\n", ["line 2", "n-Butane boils at 63.", "fluid of this design"]),
         ("stratified", {}, f"cooling_water_flow_L_per_h,{FULL}\n700,7,3,75,40,44,90,32\n", ["condenses at 31."]),
+        ("mixed", {}, f"{FULL}\n7,3,95,40,44,90,20\n", ["inlet_temperature_degC is 95", "the water heats the vapour"]),
+        ("mixed", {}, f"{FULL}\n7,3,75,40,78,90,20\n", ["exhaust_temperature_degC is 78", "gets no hotter"]),
+        ("mixed", {}, f"{FULL}\n7,3,75,40,18,90,20\n", ["cooling_water_temperature_degC is 20", "cools the exhaust"]),
+        ("mixed", {}, f"condensate_temperature_degC,{FULL}\n18,{AT}\n", ["is 20 and condensate", "cools the condensate"]),
+        ("mixed", {}, f"outlet_pressure_bar_a,{FULL}\n2.7,{AT}\n", ["is 3 and outlet_pressure", "to the condenser"]),
+        ("stratified", {}, f"cooling_water_outlet_temperature_degC,{FULL}\n47,{AT}\n", ["heated by the exhaust"]),
+        ("stratified", {}, f"feed_temperature_degC,hot_water_outlet_temperature_degC,{FULL}\n50,40,{AT}\n",
+         ["feed_temperature_degC is 50", "the water heats the feed"]),
+        ("mixed", {}, f"feed_temperature_degC,{FULL}\n70,{AT}\n", ["feed_temp", "degC at most", "no liquid", "fluid of"]),
+        ("mixed", {}, f"test,{FULL}\nboiler,7,3,55,40,,90,\n", ["inlet_temp", "degC at least", "no vapour", "fluid of"]),
+        ("mixed", {}, f"test,inlet_pressure_bar_a,{FULL}\nboiler,6.9,7,3,65,40,,90,\nboiler,,7,3,55,40,,90,\n",
+         ["line 3", "degC at least", "no vapour"]),
+        ("mixed", {}, f"test,{FULL}\nboiler,25,3,99,40,,109,\n", ["line 2: boiler_pressure_bar_a is 25", "up to 17"]),
+        ("stratified", {}, f"test,cooling_water_flow_L_per_h,{FULL}\ncondenser,700,,3,,40,150,,20\n", ["150, hotter"]),
         ("mixed", {}, f"stage,speed_rev_per_min,torque_Nm,{FULL}\n2,300,9,{AT}\n", ["machine has 1"]),
     ],
 )  # fmt: skip
@@ -355,4 +382,9 @@ def test_the_plant_is_the_one_its_run_sized(tmp_path, monkeypatch, capsys):
     assert set(held["doubt"]["bands"]) <= {f"{part}_U_{zone}" for part in ("boiler", "condenser")
                                            for zone in ("liquid", "two_phase", "vapour")}  # fmt: skip
     page = (tmp_path / "out" / "fit.html").read_text(encoding="utf-8")
+    for text in (said, " ".join(page.split())):
+        assert "What runs on a bench is hot and under pressure" in text
+        assert (
+            "with the water of the boiler, feed_temperature_degC" in text
+        )  # what tells a film that is not identified
     assert "boiler 0.98 m2" in page

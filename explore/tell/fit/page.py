@@ -29,6 +29,7 @@ def page(fit: Fit, log: Log, machine: str, verdict: str, stands: Sequence[str] =
             fit=fit,
             verdict=verdict,
             stands=stands,
+            caution=words.hot(log),
             words=words,
             side=picture.SIDE,
             far=words.FAR,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from explore.bench.columns import BOILER, CONDENSER, RUNNING
 from explore.bench.posterior import ENOUGH
 from explore.config.engine import Engine
 from explore.figures.format import label, shown
@@ -13,6 +14,7 @@ from explore.tell.terminal import paragraph, table
 
 if TYPE_CHECKING:
     from explore.bench.fit import Coefficient, Fit
+    from explore.bench.log import Log
     from explore.bench.plant import Built
     from explore.bench.rejudge import Best, Verdict
     from explore.config.schema import Case
@@ -23,6 +25,8 @@ POOR = 1.5
 """Misfit from which it is told first: chance alone gives as much to less than one log in a thousand of twenty readings."""
 AT_EDGE = 2.9
 """Prior standard deviations beyond which a coefficient lies at the edge of what a band allows (the solver stops at 3)."""
+AIR_MOVES = 0.02
+"""Bar by which the air around is off its mean on an ordinary day of wind and rain: common practice, no source."""
 FAR = 3.0
 """Standard deviations beyond which a reading is named: one in 400 is so by chance."""
 SCOPE = (
@@ -33,6 +37,22 @@ DECIDES = (
     "A fit approves nothing: what may be built and run, local codes for pressure equipment and people licensed to practise "
     "under them decide."
 )
+
+HOT = (
+    "What runs on a bench is hot and under pressure. Fit or change gauges and thermometers only when it is cold and "
+    "without pressure, and let nothing stand between it and its relief valve. Keep flames and sparks away from a fluid "
+    "that burns, air the room, and keep hands off hot water, hot metal and what turns."
+)
+"""Cautions of whoever logs what runs."""
+FILMS = {
+    ("boiler", "liquid"): "feed_temperature_degC, in lines with cold feed and with warm, at half the flow and at all of it",
+    ("boiler", "two_phase"): "lines at half the flow and at all of it, the water some kelvin warmer than what boils",
+    ("boiler", "vapour"): "inlet_temperature_degC, in lines with little superheat and with much",
+    ("condenser", "liquid"): "condensate_temperature_degC, in lines with little cooling water and with much",
+    ("condenser", "two_phase"): "lines at half the flow and at all of it, the water some kelvin colder than what condenses",
+    ("condenser", "vapour"): "exhaust_temperature_degC, in lines in which it lies little and far above its dew point",
+}  # fmt: skip
+"""What tells each film of an exchanger, beside the water that it is about."""
 
 
 def number(value: float) -> str:
@@ -86,17 +106,33 @@ def plant(built: Built) -> str:
     )
 
 
+def gauges(log: Log) -> list[str]:
+    """Say what gauges were read against, if there were any."""
+    if log.air_bar is None:
+        return []
+    return [
+        f"Columns in bar_g were read off gauges: {log.air_bar:.3f} bar of air were added, the mean at the site's height "
+        f"(scenario.site.altitude_m). Weather moves it by some {AIR_MOVES} bar: where that counts, read a barometer and "
+        "write bar_a."
+    ]
+
+
+def hot(log: Log) -> str:
+    """Return the cautions of a log of something that runs, else nothing."""
+    return HOT if any(test.kind in (RUNNING, BOILER, CONDENSER) for test in log.tests) else ""
+
+
 def misfit_words(fit: Fit) -> str:
     """Say how well the model meets the readings."""
-    count = len(fit.readings)
+    count = f"{len(fit.readings)} reading{'s' * (len(fit.readings) != 1)}"
     far = [one for one in fit.readings if abs(one.off) > FAR]
     if fit.misfit <= POOR:
-        said = f"{count} readings; after the fit the model meets them within their accuracy"
+        said = f"{count}; after the fit the model meets what was read within its accuracy"
         if fit.misfit > 1.0:
             said += f", nearly (misfit {fit.misfit:.2f})"
     else:
         said = (
-            f"{count} readings; even after the fit the model misses them by {fit.misfit:.1f} times their accuracy, and all "
+            f"{count}; even after the fit the model misses what was read by {fit.misfit:.1f} times its accuracy, and all "
             "intervals are that much wider: look for wrong readings, dimensions or conditions, or the laws are not those "
             "of this engine"
         )
@@ -121,11 +157,20 @@ def missing(fit: Fit) -> list[str]:
     found: dict[tuple[str, str], list[str]] = {}
     for one in fit.coefficients:
         if not one.identified:
-            found.setdefault((one.why, BENCH[one.item.group]), []).append(one.item.name)
+            found.setdefault((one.why, _how(one)), []).append(one.item.name)
     return [
         f"Not identified, kept as assumed: {', '.join(names)}; {why}. To measure: {how}."
         for (why, how), names in found.items()
     ]
+
+
+def _how(one: Coefficient) -> str:
+    """Say what would measure a coefficient."""
+    if one.item.group != "films":
+        return BENCH[one.item.group]
+    part, _, zone = one.item.name.partition("_U_")
+    told = FILMS["condenser" if part == "condenser" else "boiler", zone]
+    return f"with the water of the {part}, {told}"
 
 
 def edges(fit: Fit) -> list[str]:
@@ -160,8 +205,21 @@ def told(fit: Fit) -> str:
     return "\n\n".join(part if "\n" in part else paragraph(part) for part in parts)
 
 
-def verdict(found: Verdict, case: Case) -> str:
-    """Say what is best of a front with the engine that was measured."""
+def with_films(fit: Fit, case: Case) -> bool:
+    """Tell whether designs of a case are judged with films of exchangers that a log has told."""
+    return case.exchangers.method == "coefficients" and any(
+        one.item.group == "films" for one in fit.identified()
+    )
+
+
+def verdict(found: Verdict, case: Case, films: bool = False) -> str:
+    """Say what is best of a front with the engine that was measured, and with its exchangers' ``films``."""
+    if films:
+        return f"{_judged(found, case)} Exchangers of all designs are sized with the films that the log has told."
+    return _judged(found, case)
+
+
+def _judged(found: Verdict, case: Case) -> str:
     words = label(found.figure).lower()
     was, now = found.was, found.now
     kept = f"{found.feasible} of the front's {found.designs} designs keep every limit."
