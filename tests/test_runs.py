@@ -140,7 +140,7 @@ def test_json_holds_plain_numbers(tmp_path):
 
 
 def test_tables_keep_all_digits_of_the_inputs(tmp_path):
-    """Inputs come back bit for bit; shortened figures to nine digits; empty cells stay empty."""
+    """Inputs come back bit for bit; shortened figures to nine digits, others whole; empty cells stay empty."""
     frame = pd.DataFrame(
         {"fluid": ["a", "b"], "T": [1 / 3, np.nan], "feasible": [True, False], "w": [2 / 3, np.nan]}
     )
@@ -150,6 +150,8 @@ def test_tables_keep_all_digits_of_the_inputs(tmp_path):
     assert back["T"][0] == 1 / 3
     assert back["w"][0] == pytest.approx(2 / 3, rel=1e-8)
     assert back["w"][0] != 2 / 3
+    runs.write_frame(tmp_path / "t.csv", frame, shorten_from="feasible", whole={"w"})
+    assert runs.read_frame(tmp_path / "t.csv")["w"][0] == 2 / 3
     runs.write_frame(tmp_path / "t.csv", frame)
     pd.testing.assert_frame_equal(runs.read_frame(tmp_path / "t.csv"), frame)
 

@@ -16,7 +16,7 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
@@ -309,26 +309,22 @@ def _as_seen(home: Path, place: str, file: str) -> str:
     return Path(file).relative_to(home).as_posix() if Path(file).is_relative_to(home / place) else file
 
 
-def write_frame(path: Path, frame: pd.DataFrame, *, shorten_from: str | None = None) -> None:
+def write_frame(
+    path: Path, frame: pd.DataFrame, *, shorten_from: str | None = None, whole: Collection[str] = ()
+) -> None:
     """Write a table as CSV, empty cells for what does not apply.
 
     Numbers have all their digits; from the column ``shorten_from`` on they are cut to
-    :data:`ARCHIVE_DIGITS`, which halves a large file.
+    :data:`ARCHIVE_DIGITS`, which halves a large file, but for the columns ``whole``: by these designs are compared with
+    those of other files, and a digit less would let one beat another that it equals.
     """
     if shorten_from in frame.columns:
         frame = frame.copy(deep=False)
         for name in frame.columns[frame.columns.get_loc(shorten_from) :]:
-            if frame[name].dtype.kind == "f":
+            if frame[name].dtype.kind == "f" and name not in whole:
                 frame[name] = _short(frame[name].to_numpy())
     with _replacing(path) as file:
         frame.to_csv(file, index=False, lineterminator="\n")
-
-
-def as_archived(values: np.ndarray) -> np.ndarray:
-    """Return numbers (n,) as ``designs.csv`` gives them back."""
-    import numpy as np
-
-    return np.array([float(text) if text else np.nan for text in _short(values)])
 
 
 def _short(values: np.ndarray) -> np.ndarray:

@@ -111,7 +111,8 @@ def write_results(
     fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
     runs.write_config(folder, case)
     runs.write_frame(folder / "front.csv", outcome.front)
-    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible")
+    judged_by = {one.figure for one in sought(case).scenario.objectives}
+    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible", whole=judged_by)
     if case.exchangers.method == "tubes":
         fluids["transport_properties"] = [
             "; ".join(f"{title}: {words}" for title, words in transport_sources(case, str(fluid)).items())
@@ -182,9 +183,7 @@ def write_told(
 
     case, report = evaluator.case, evaluator.case.report
     objectives = sought(case).scenario.objectives
-    # Judged as the page will read them: a design may seem to beat the front by the digits that its file leaves out.
-    written = {one.figure: runs.as_archived(designs[one.figure].to_numpy(float)) for one in objectives}
-    kept = own_fronts(designs.assign(**written), front, objectives, report.pressure_ceilings_bar_g, MOST_KEPT)
+    kept = own_fronts(designs, front, objectives, report.pressure_ceilings_bar_g, MOST_KEPT)
     shown = pd.concat([front, designs.iloc[kept]], ignore_index=True)
     found = dict(tubes or tried_with_tubes(evaluator, front))
     beside = tried_with_tubes(evaluator, designs.iloc[kept])
