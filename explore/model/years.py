@@ -55,43 +55,36 @@ def year(case: Case, weather: sun.Weather) -> Year:
     """Lay the typical year out for every kind of collector of the case; one that was laid out lately is kept."""
     site, demand = case.scenario.site, case.scenario.demand
     return _laid_out(
-        _Itself(weather),
-        (site.tilt_deg, site.azimuth_deg, site.albedo),
+        weather,
+        site.tilt_deg,
+        site.azimuth_deg,
+        site.albedo,
         tuple(kind.iam_b0 for kind in case.collectors.values()),
-        (tuple(demand.hours), tuple(demand.months)),
+        tuple(demand.hours),
+        tuple(demand.months),
         units.kelvin(site.room_temperature_degC) if site.room == "indoor" else None,
     )
 
 
-class _Itself:
-    """Weather that is compared by what it is, not by its thousands of hours."""
-
-    def __init__(self, weather: sun.Weather):
-        self.weather = weather
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Itself) and other.weather is self.weather
-
-    def __hash__(self) -> int:
-        return id(self.weather)
-
-
 @lru_cache(maxsize=8)
 def _laid_out(
-    seen: _Itself,
-    plane: tuple[float, float, float],
+    weather: sun.Weather,
+    tilt_deg: float,
+    azimuth_deg: float,
+    albedo: float,
     incidence_b0: tuple[float, ...],
-    asked: tuple[tuple[int, ...], tuple[int, ...]],
+    demand_hours: tuple[int, ...],
+    demand_months: tuple[int, ...],
     room_temperature_K: float | None,
 ) -> Year:
     return make_year(
-        seen.weather,
-        tilt_deg=plane[0],
-        azimuth_deg=plane[1],
-        albedo=plane[2],
+        weather,
+        tilt_deg=tilt_deg,
+        azimuth_deg=azimuth_deg,
+        albedo=albedo,
         incidence_b0=incidence_b0,
-        demand_hours=asked[0],
-        demand_months=asked[1],
+        demand_hours=demand_hours,
+        demand_months=demand_months,
         room_temperature_K=room_temperature_K,
     )
 

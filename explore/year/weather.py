@@ -35,11 +35,12 @@ PLAUSIBLE = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Weather:
     """A typical year, hour by hour in local standard time; all arrays have shape (8760,).
 
-    Row i covers the hour that starts i hours after the new year; irradiances are its means.
+    Row i covers the hour that starts i hours after the new year; irradiances are its means. A year is equal to itself
+    alone: its thousands of hours are not compared.
     """
 
     latitude_deg: float
