@@ -7,6 +7,7 @@ import math
 import pytest
 
 from explore import load_scenario
+from explore.figures.format import says_nothing
 from explore.tell.sheet import hazards, pressures, verdict
 
 STOP = {"level": "danger", "topic": "room volume", "text": "too small"}
@@ -64,3 +65,11 @@ def test_only_pressures_are_told_above_and_below_the_air():
     assert "9.964" in text
     assert "0.166" not in text
     assert "-0.815" not in text
+
+
+def test_a_word_of_the_other_store_says_nothing():
+    """A stratified store has one state and no governor; numbers, and words of every design, stand as they are."""
+    assert says_nothing("throttle", "governing", "stratified")
+    assert not says_nothing("throttle", "governing", "mixed")
+    assert not says_nothing("3.5", "governing", "stratified")
+    assert not says_nothing("n-Butane", "fluid", "stratified")

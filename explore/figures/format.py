@@ -135,6 +135,20 @@ def _significant(exact: Decimal) -> Decimal:
     return rounded
 
 
+def says_nothing(cell: str, name: str, store_mode: str) -> bool:
+    """Tell whether a word in column ``name`` is of the other kind of store: a governor, where there is only one state."""
+    applies = record(name).applies
+    return applies in ("stratified", "mixed") and applies != store_mode and not _is_number(cell)
+
+
+def _is_number(cell: str) -> bool:
+    try:
+        float(cell)
+    except ValueError:
+        return False
+    return True
+
+
 def shown(cell: str, name: str, *, with_unit: bool = True) -> str:
     """Write a cell of column ``name`` for the reader; words stay as they are, but for names of files."""
     try:

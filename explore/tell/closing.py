@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.config.tasks import SearchTask
 from explore.design.pins import by_reason
-from explore.figures.format import NONE, label, listed, shown, unit
+from explore.figures.format import NONE, label, listed, says_nothing, shown, unit
 from explore.judgement.front import COMPROMISE, RULE, under_ceiling
 from explore.tell import more, narrator
 from explore.tell.next_steps import next_commands, next_text
@@ -176,7 +176,10 @@ def designs_text(chosen: pd.DataFrame, case: Case) -> str:
     figures = [
         (name, OWN_LABELS.get(name, label(name)), unit(name)) for name in names if name in chosen.columns
     ]
-    designs = [{name: _cell(row.get(name), name) for name in names} for row in chosen.to_dict("records")]
+    designs = [
+        {name: _cell(row.get(name), name, str(row["store_mode"])) for name in names}
+        for row in chosen.to_dict("records")
+    ]
     return side_by_side(designs, [str(pick) for pick in chosen["pick"]], figures)
 
 
@@ -197,9 +200,10 @@ def _where_cautions_are(chosen: pd.DataFrame) -> str:
     return f"{words}{above}{'; '.join(fast)}." if fast else words
 
 
-def _cell(value: Any, name: str) -> str:
-    text = shown("" if value is None else str(value), name, with_unit=False)
-    return "" if text == NONE else text
+def _cell(value: Any, name: str, store_mode: str) -> str:
+    cell = "" if value is None else str(value)
+    text = shown(cell, name, with_unit=False)
+    return "" if text == NONE or says_nothing(cell, name, store_mode) else text
 
 
 def fluids_text(fluids: pd.DataFrame, case: Case) -> str:

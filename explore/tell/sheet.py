@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from explore.figures.catalogue import BILL
-from explore.figures.format import NONE, label, sections, shown, unit
+from explore.figures.format import NONE, label, says_nothing, sections, shown, unit
 from explore.figures.record import ABSOLUTE, CHOICE, GAUGE, MARGINS, MONEY, PRESSURES
 from explore.tell import narrator
 from explore.tell.terminal import paragraph, table
@@ -69,6 +69,8 @@ def verdict(figures: Figures, cautions: Iterable[Mapping[str, str]] = ()) -> str
 
 
 def _section(title: str, names: Iterable[str], figures: Figures) -> str:
+    mode = str(figures["store_mode"])
+    names = [name for name in names if not says_nothing(str(figures[name]), name, mode)]
     rows = [[f"  {label(name)}", _value(figures[name], name)] for name in names]
     rows = [row for row in rows if row[1] != NONE]
     return f"{title}\n{_left(rows)}" if rows else ""
@@ -110,6 +112,8 @@ def bill(figures: Figures, case: Case) -> str:
 def margins(figures: Figures) -> str:
     """List how far the design is from each limit; what is above zero breaks it."""
     names = [name for name in figures if name.startswith("violation_")]
+    mode = str(figures["store_mode"])
+    names = [name for name in names if not says_nothing(str(figures[name]), name, mode)]
     rows = [[f"  {label(name)}", _value(figures[name], name)] for name in names]
     return f"Distance to each limit (above zero breaks it)\n{_left(rows)}" if rows else ""
 

@@ -101,10 +101,18 @@ export function makeCards(run, designs, fluids, state) {
 }
 
 // Fills every element that names a column; what does not apply to the design is left out.
+// A word of the other kind of store says nothing: a governor, where the engine has only one state.
+function saysNothing(cell, applies, mode) {
+  const other = { stratified: "a fully mixed store", mixed: "a stratified store" }[mode];
+  return applies === other && Number.isNaN(Number(cell));
+}
+
 export function fillFigures(root, run, designs, i) {
+  const mode = designs.cell(i, "store_mode");
   for (const element of root.querySelectorAll("[data-figure]")) {
     const name = element.dataset.figure,
-      cell = designs.cell(i, name);
+      read = designs.cell(i, name),
+      cell = saysNothing(read, run.columns[name].applies, mode) ? "" : read;
     element.textContent = writeCell(cell, run.columns[name]);
     element.closest("[data-row]").hidden = cell === "";
   }
