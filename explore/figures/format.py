@@ -138,7 +138,7 @@ def _significant(exact: Decimal) -> Decimal:
 def says_nothing(cell: str, name: str, store_mode: str) -> bool:
     """Tell whether a word in column ``name`` is of the other kind of store: a governor, where there is only one state."""
     applies = record(name).applies
-    return applies in ("stratified", "mixed") and applies != store_mode and not _is_number(cell)
+    return {applies, store_mode} == {"stratified", "mixed"} and not _is_number(cell)
 
 
 def _is_number(cell: str) -> bool:

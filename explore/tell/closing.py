@@ -177,7 +177,7 @@ def designs_text(chosen: pd.DataFrame, case: Case) -> str:
         (name, OWN_LABELS.get(name, label(name)), unit(name)) for name in names if name in chosen.columns
     ]
     designs = [
-        {name: _cell(row.get(name), name, str(row["store_mode"])) for name in names}
+        {name: _cell(row.get(name), name, str(row.get("store_mode"))) for name in names}
         for row in chosen.to_dict("records")
     ]
     return side_by_side(designs, [str(pick) for pick in chosen["pick"]], figures)
