@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from explore.figures.catalogue import BILL, TUBE_COLUMNS
-from explore.figures.format import label, shown, three_digits, write
+from explore.figures.format import label, says_nothing, shown, three_digits, write
 from explore.judgement.front import nondominated, normalise, recommended
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
