@@ -79,6 +79,7 @@ export function makeState(run, designs) {
   }
 
   function filter() {
+    chosenOnce = null;
     const pressure = designs.numbers("peak_pressure_bar_g"),
       cost = designs.numbers("cost_EUR");
     const extra = conditions(state.words),
@@ -156,6 +157,7 @@ export function makeState(run, designs) {
   }
 
   function setWeights(weights) {
+    chosenOnce = null;
     state.weights = Object.fromEntries(Object.entries(weights).filter(([, value]) => value !== 1));
     tell("weights");
   }
@@ -165,7 +167,9 @@ export function makeState(run, designs) {
     const all = run.objectives.map(({ figure }) => state.weights[figure] ?? 1);
     return all.every((value) => value === all[0]) ? null : all;
   }
-  const picks = () => picksAmong(run, designs, state.visible, weightList());
+  // Asked for by cards, sheet and charts alike; chosen once until something is set anew.
+  let chosenOnce = null;
+  const picks = () => (chosenOnce ??= picksAmong(run, designs, state.visible, weightList()));
 
   function setNote(i, text) {
     if (text.trim()) state.notes.set(i, text);
