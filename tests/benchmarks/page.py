@@ -71,7 +71,9 @@ def controls(page):
     arrows = ("ArrowRight", "ArrowRight", "ArrowLeft", "ArrowLeft")
     yield from (("a weight", key("#weight-rows input[type=range]", arrow)) for arrow in arrows)
     yield from (("a price", key("#price-rows input[type=range]", arrow)) for arrow in arrows)
-    page.evaluate("for (const box of ['weights-box', 'prices-box']) document.getElementById(box).open = false")
+    page.evaluate(
+        "for (const box of ['weights-box', 'prices-box']) document.getElementById(box).open = false"
+    )
     yield from (("axis across", key("#axis-x1", arrow)) for arrow in ("ArrowDown", "ArrowUp"))
     yield from (("axis up", key("#axis-y", arrow)) for arrow in ("ArrowDown", "ArrowUp"))
     yield from (("select a row", click("#designs tbody input")) for _ in range(4))

@@ -73,12 +73,12 @@ async function start() {
   const link = makeLink(run, designs, state, {
     showSheet: sheet.show,
     restore(found) {
-      limits.show(found.limits);
       prices.apply(found.prices);
       weights.apply(found.weights);
+      const kept = limits.show(found.limits);
       state.setShortlist(found.shortlist);
       state.select(found.selected.length ? found.selected : null, "table");
-      state.setLimits(found.limits);
+      state.setLimits(kept);
       state.setScreen(present.within(found.screen), "link");
     },
   });

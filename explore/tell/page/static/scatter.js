@@ -28,7 +28,7 @@ export function makeScatter(run, designs, fluids, state) {
 
   function hoverText(i) {
     const told = [...new Set([...run.objectives.map((o) => o.figure), ...run.places.hover])];
-    const names = told.filter((name) => designs.cell(i, name) !== "");
+    const names = told.filter((name) => designs.told(i, name) !== "");
     const lines = names.map(
       (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
     );

@@ -168,7 +168,8 @@ export function makeSheet(run, designs, fluids, state) {
         "tr",
         {},
         html("th", { scope: "row", class: "words" }, run.columns[name].label),
-        cell(name, designs.cell(i, name) === "" ? plain : designs.cell(i, name)),
+        // Tubes are not priced anew, so beside their cost stands that of the same prices.
+        cell(name, designs.written(i, name) === "" ? plain : designs.written(i, name)),
         cell(name, tubed),
       ),
     );
@@ -186,7 +187,8 @@ export function makeSheet(run, designs, fluids, state) {
       `Tubes side by side × length of each: ${tubes.join(", ")}. ` +
       (Object.keys(found.broken).length
         ? "With tubes it breaks limits that it keeps by coefficients: see the cautions."
-        : "With tubes it keeps every limit that it keeps by coefficients.");
+        : "With tubes it keeps every limit that it keeps by coefficients.") +
+      (state.priced && "cost_EUR" in found.compared ? " Both costs are at the searched prices, not at yours." : "");
   }
 
   function fillHazards(i) {

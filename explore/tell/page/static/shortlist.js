@@ -10,7 +10,7 @@ import { LETTERS } from "./words.js";
 
 export function makeShortlist(run, designs, fluids, state) {
   const byId = (id) => document.getElementById(id);
-  const cellOf = (i) => (name) => designs.cell(i, name);
+  const cellOf = (i) => (name) => designs.told(i, name);
   const objectives = run.objectives.map(({ figure }) => figure);
 
   function toggle(i) {

@@ -21,6 +21,7 @@ export function makeState(run, designs) {
     ceiling: Infinity,
     budget: Infinity,
     words: "",
+    unread: [], // of these words what looks like a condition and is none: { text, why }
     off: new Set(),
     others: false,
     passing: [],
@@ -38,15 +39,26 @@ export function makeState(run, designs) {
 
   // "mixed stages=2 cost_EUR<4000": words must occur in the texts, comparisons must hold.
   function conditions(words) {
+    state.unread = [];
     return words
       .trim()
       .split(/\s+/)
       .filter(Boolean)
       .map((part) => {
-        const found = part.match(/^([A-Za-z]\w*)(<=|>=|<|>|=)(.+)$/);
-        if (!found || !designs.header.includes(found[1])) return textCondition(part);
-        return comparison(found[1], found[2], found[3]);
+        const found = part.match(/^([A-Za-z]\w*)(<=|>=|<|>|=)(.+)$/),
+          why = /[<>=]/.test(part) && unreadable(found);
+        if (why) state.unread.push({ text: part, why });
+        return !found || why ? textCondition(part) : comparison(found[1], found[2], found[3]);
       });
+  }
+
+  function unreadable(found) {
+    if (!found) return "is no column, sign and value";
+    const [, name, sign, right] = found;
+    if (!designs.header.includes(name)) return `names no column of the file`;
+    if (designs.numericNames.includes(name) || sign !== "=")
+      return Number.isFinite(Number(right)) ? "" : "compares with what is no plain number";
+    return "";
   }
 
   function textCondition(part) {
