@@ -148,3 +148,21 @@ def test_no_mark_is_a_layer_of_its_own(page):
     }"""
     least = 4.5  # px, half a mark: a triangle's middle is not where it stands
     assert all(abs(across) < least and abs(up) < least for across, up in page.evaluate(places))
+
+
+def test_a_shortlist_outlives_the_limits_with_its_cautions(page):
+    """Designs on the shortlist that the limits leave out are told to be so, with their cautions and the word on the law."""
+    at(page, "#x&ceiling=0.01&shortlist=1,2")
+    row = page.locator("#shortlist-table tr", has_text="Limits set on this page")
+    assert row.locator("td").all_inner_texts() == ["not within them"] * 2
+    at(page, "#x&ceiling=0.01&shortlist=1,2&present=6")
+    assert page.inner_text("#screens").count("Cautions: pressure equipment") == 2
+    at(page, "#x&ceiling=0.01&shortlist=1,2&present=7")
+    assert "Not within the limits set on this page: A and B." in page.inner_text("#screens")
+    assert "Local codes" in page.inner_text("#screens")
+
+
+def test_fluids_left_out_stand_last_of_what_is_asked(page):
+    """'Without Acetone, your prices and your weights' would leave out the prices."""
+    at(page, "#x&off=Acetone&price.store=200&weight.cost_EUR=3")
+    assert page.inner_text("#opening-found").split(", the best")[0].endswith(") and without Acetone")

@@ -50,7 +50,7 @@ export function makeSheet(run, designs, fluids, state) {
       roles = state.picks().filter(({ design }) => design === i);
     const told = roles.length
       ? roles.map(({ title }) => title.toLowerCase()).join(", ")
-      : state.limited() && !state.passing.includes(i)
+      : state.outside(i)
         ? "not within the limits set on this page"
         : "";
     byId("sheet-role").textContent = told && `(${told})`;

@@ -131,6 +131,9 @@ export function makeState(run, designs) {
   const limited = () =>
     state.ceiling !== Infinity || state.budget !== Infinity || state.words.trim() !== "" || state.off.size > 0;
 
+  // Whether a design breaks what the reader asks for, as one on the shortlist or with an open sheet may.
+  const outside = (i) => limited() && !state.passing.includes(i);
+
   let waiting = false;
   // Limits may change many times between two frames; the page is drawn once.
   function setLimits(change) {
@@ -219,6 +222,7 @@ export function makeState(run, designs) {
     picks,
     chosen,
     limited,
+    outside,
     reranked,
     bounds,
   });
