@@ -2,8 +2,8 @@
 // dim them, which takes a few milliseconds with thousands of marks, where drawing them anew takes half a second.
 
 import { titleOf } from "./designs.js";
+import { hoverText } from "./hover.js";
 import { makeMarks } from "./marks.js";
-import { writeCell } from "./numbers.js";
 import { TOOLS, afterPaint, css, hasWebgl, html, layout, plain, printing, sheer, whenIdle } from "./theme.js";
 import { parseCsv } from "./unpack.js";
 
@@ -25,18 +25,6 @@ export function makeScatter(run, designs, fluids, state) {
   let fitted = false,
     fits = 0,
     resting = 0;
-
-  function hoverText(i) {
-    const told = [...new Set([...run.objectives.map((o) => o.figure), ...run.places.hover])];
-    const names = told.filter((name) => designs.told(i, name) !== "");
-    const lines = names.map(
-      (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
-    );
-    return [
-      `<b>${plain(fluids.short(designs.fluids[i]))}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${designs.nameOf(i)}`,
-      ...lines,
-    ].join("<br>");
-  }
 
   function background(x, y) {
     const shown = state.others ? state.visibleOthers : [],
@@ -62,7 +50,7 @@ export function makeScatter(run, designs, fluids, state) {
       x: designs.numbers(x).subarray(0, designs.count),
       y: designs.numbers(y).subarray(0, designs.count),
       customdata: everything,
-      hovertext: (texts ??= everything.map(hoverText)),
+      hovertext: (texts ??= everything.map((i) => hoverText(run, designs, fluids, i))),
       hoverinfo: "text",
       selected: as,
       unselected: as,
