@@ -3,7 +3,8 @@
 Prints the size of the page, the time until its document is ready (median of five loads), and for each control the
 time from an input to the next frame as the browser's Event Timing reports it (steps of 8 ms), with the time its
 main thread has worked by then, which depends less on what else the machine does. A chosen axis fades its chart in
-that frame and draws it afterwards; its main-thread time holds both.
+that frame and draws it afterwards; its main-thread time holds both. What follows later is not in it: text out of
+sight after 100 ms, charts when limits and prices rest.
 """
 
 import statistics
