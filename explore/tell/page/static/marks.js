@@ -6,23 +6,42 @@ const HIDDEN = 1,
   FULL = 2,
   DIMMED = 3;
 
-// An outline as a function of where it stands, or null where it has commands that are not known here.
+const SIZES = { M: 2, L: 2, H: 1, V: 1, A: 7, Z: 0 }; // numbers of each command
+
+// An outline as a function of where it stands: its first point, and behind it steps that are the same wherever it stands. Null
+// where it has commands that are not known here.
 export function movable(outline) {
   const parts = [...outline.matchAll(/([A-Za-z])([^A-Za-z]*)/g)].map(([, command, text]) => ({
     command,
     numbers: (text.match(/-?\d*\.?\d+(?:e-?\d+)?/g) || []).map(Number),
   }));
-  if (parts.some(({ command }) => !"MLHVAZlhvaz".includes(command))) return null;
-  const moved = ({ command, numbers }, x, y) => {
-    if (command === command.toLowerCase()) return numbers;
-    if (command === "H") return numbers.map((value) => value + x);
-    if (command === "V") return numbers.map((value) => value + y);
-    // Of an arc only the last two of seven numbers are a place.
-    if (command === "A") return numbers.map((value, k) => (k % 7 === 5 ? value + x : k % 7 === 6 ? value + y : value));
-    return numbers.map((value, k) => value + (k % 2 ? y : x));
-  };
-  const written = (value) => Math.round(value * 100) / 100;
-  return (x, y) => parts.map((part) => part.command + moved(part, x, y).map(written).join(" ")).join("");
+  if (parts.some(({ command, numbers }) => SIZES[command.toUpperCase()] !== numbers.length)) return null;
+  const [first, ...others] = parts;
+  if (first?.command !== "M") return null;
+  let [x, y] = first.numbers,
+    begun = [x, y];
+  const steps = others.map(({ command, numbers }) => {
+    const kind = command.toUpperCase(),
+      still = command !== kind,
+      step = [...numbers];
+    const [across, up] = kind === "H" ? [0, null] : kind === "V" ? [null, 0] : [step.length - 2, step.length - 1];
+    if (kind === "Z") [x, y] = begun;
+    else {
+      if (across !== null) {
+        if (!still) step[across] -= x;
+        x += step[across];
+      }
+      if (up !== null) {
+        if (!still) step[up] -= y;
+        y += step[up];
+      }
+    }
+    if (kind === "M") begun = [x, y];
+    return kind.toLowerCase() + step.map((value) => Number(value.toFixed(3))).join(" ");
+  });
+  const rest = steps.join(""),
+    [left, top] = first.numbers;
+  return (across, up) => `M${across + left} ${up + top}${rest}`;
 }
 
 // `count` designs, of which `lookOf(i)` says { shown, dimmed }; `full` and `dim` are how much a mark covers.
