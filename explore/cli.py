@@ -151,8 +151,10 @@ def _say(sentence: str, status: int) -> int:
 
 
 def _command(words: Sequence[str], wants_traceback: bool) -> int:
-    from explore.config.compose import config_folder, known_keys, register, spelled_out
+    from explore.config.compose import known_keys, register
     from explore.config.explain import explained
+    from explore.config.files import config_folder
+    from explore.config.spelling import spelled_out
 
     if "--version" in words:
         return _print_version()
@@ -237,7 +239,7 @@ def _take_run_to_resume(arguments: Namespace) -> None:
     typed = dict(word.split("=", 1) for word in arguments.overrides if "=" in word)
     if typed.get("resume", "null") == "null":
         return
-    from explore.config.compose import refuse_unnamed_sampler
+    from explore.config.refusals import refuse_unnamed_sampler
 
     run = Path(typed["resume"])
     if not (run / "config.yaml").is_file():
@@ -364,7 +366,7 @@ def _run_hydra(arguments: Namespace, overrides: list[str], job: Callable[[Any], 
     """
     import hydra
 
-    from explore.config.compose import config_folder
+    from explore.config.files import config_folder
 
     typed, scratch = sys.argv, tempfile.mkdtemp(prefix="explore-")
     words = [*_flags(arguments), *overrides]
@@ -396,7 +398,7 @@ def _run_one_job(config_name: str, overrides: list[str], job: Callable[[Any], No
     from hydra._internal.utils import create_config_search_path
     from hydra.core.global_hydra import GlobalHydra
 
-    from explore.config.compose import config_folder
+    from explore.config.files import config_folder
 
     version.setbase(HYDRA_RULES)
     session = Hydra.create_main_hydra2("explore", create_config_search_path(str(config_folder())))
@@ -435,8 +437,8 @@ def _configure_hydra(scratch: str) -> None:
 
 def _anchor(arguments: Namespace) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     """Make the function that reads a configuration's paths against the user's files that name them."""
-    from explore.config.compose import refuse_unnamed_sampler
     from explore.config.paths import anchored
+    from explore.config.refusals import refuse_unnamed_sampler
 
     folders = [Path(place) for place in (arguments.config_path, arguments.config_dir) if place]
     name, typed = arguments.config_name or "config", list(arguments.overrides)
@@ -465,7 +467,8 @@ def _job(
     def job(config: Any) -> None:
         from omegaconf import OmegaConf
 
-        from explore.config.compose import checked, plain
+        from explore.config.compose import checked
+        from explore.config.files import plain
         from explore.tasks.registry import run
 
         try:

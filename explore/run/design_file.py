@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from explore.config.compose import read_yaml
 from explore.config.explain import closest
+from explore.config.files import read_yaml
 from explore.design.designs import OPTIONAL
 from explore.design.variables import INPUTS
 from explore.errors import InputError, as_many_as_fit

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from explore.config.compose import config_folder
 from explore.config.explain import closest
+from explore.config.files import config_folder
 from explore.config.json_schema import MARK, schema_text
 from explore.config.schema import Case
 from explore.config.tasks import NewTask

@@ -12,7 +12,8 @@ import pytest
 import yaml
 
 from explore import cli, load_scenario
-from explore.config.compose import VERSION, compose_case
+from explore.config.compose import compose_case
+from explore.config.refusals import VERSION
 from explore.run import folder as runs
 from explore.run import reader
 from explore.search.identity import changed, facts
