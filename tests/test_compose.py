@@ -14,7 +14,7 @@ from explore.config import compose
 from explore.config.compose import compose_case, load_scenario
 from explore.config.files import config_folder
 from explore.errors import InputError
-from explore.run.folder import write_yaml
+from explore.run.files import write_yaml
 
 CONFIGS = config_folder()
 GROUPS = ("scenario", "search", "report", "engine", "costs", "task")

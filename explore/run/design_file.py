@@ -14,7 +14,7 @@ from explore.errors import InputError, as_many_as_fit
 from explore.figures.catalogue import FIGURES
 from explore.figures.readings import over_worlds
 from explore.plant.governor import GOVERNORS
-from explore.run.folder import read_frame
+from explore.run.files import read_frame
 
 if TYPE_CHECKING:
     import pandas as pd

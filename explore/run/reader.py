@@ -24,7 +24,8 @@ from explore.config.refusals import refuse_newer
 from explore.config.schema import Case
 from explore.config.tasks import every_key
 from explore.errors import InputError
-from explore.run.folder import OWN, WEATHER, YEARS, at_own, at_weather, at_years, digest, read_frame
+from explore.run.carried import OWN, WEATHER, YEARS, at_own, at_weather, at_years
+from explore.run.files import digest, read_frame
 from explore.run.shapes import Check, Doubt, Sheets, Summary, Told
 
 if TYPE_CHECKING:
