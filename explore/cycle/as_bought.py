@@ -2,8 +2,9 @@
 
 Cylinders, valve timing, areas, the speed and both flows of water stay; evaporating temperatures, receivers, condensing
 temperature and the flow of the fluid move until every area is just what its heat needs and every cylinder swallows what
-reaches it. Superheat and subcooling are held by feed and charge. A strong engine is not throttled: its power is what it
-could give.
+reaches it. Of exchangers made of tubes number, diameters and length stay; films and drops of pressure are those of the
+state tried before, and close in as the trials do. Superheat and subcooling are held by feed and charge. A strong engine is
+not throttled: its power is what it could give.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from scipy.special import expit
 
 from explore.cycle.agreement import Tried, Unknowns, agree
 from explore.cycle.cycle import Expansion, Settings, Supply, go_round, lift_work_of, supply
-from explore.cycle.owned import Owned, areas_of, boiler_pinches, clearance_of, regenerator_lack
+from explore.cycle.owned import Needed, Owned, boiler_pinches, clearance_of, needed, regenerator_lack
 from explore.cycle.performance import (
     Areas,
     Circulation,
@@ -30,7 +31,7 @@ from explore.cycle.performance import (
     per_stage,
 )
 from explore.cycle.rated import Plant, capped, performance_of, settings_of, standing
-from explore.cycle.source import CirculatingWater
+from explore.cycle.source import Boiling, CirculatingWater
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
@@ -59,22 +60,31 @@ logarithms of pressure, effectiveness as its log-odds. Two kelvin open any pinch
 class Found(NamedTuple):
     """The plant at one state: its ``cycle``, the ``flow`` [kg/s] of fluid, the ``pinches`` [K] of all boilers.
 
-    ``settings`` are those that agree, ``areas`` [m2] needed, boilers first, then condenser and regenerator.
+    ``settings`` are those that agree, ``needed`` the areas, boilers first, then condenser and regenerator.
     """
 
     cycle: Cycle
     flow: Array
     pinches: list[Array]
     settings: Settings
-    areas: list[Array]
+    needed: Needed
+
+    @property
+    def areas(self) -> list[Array]:
+        """Area [m2] that each exchanger needs."""
+        return self.needed.areas
 
 
 class Carried(NamedTuple):
-    """What a state close by begins from, by stage: losses, release pressures [Pa], share of the flow from above [-]."""
+    """What a state close by begins from, by stage: losses, release pressures [Pa], share of the flow from above [-].
+
+    Of tubes also their drops [Pa].
+    """
 
     losses: list[AnyLosses]
     releases: list[Array]
     joined: list[Array]
+    drops: Drops | None
 
 
 @dataclass(frozen=True)
@@ -115,20 +125,22 @@ class Bought:
 
         x, carried = agree(attempt, own.start[:, :m], self.carried(), varied)
         tried, found = self.tried(x, carried)
-        return found, np.max(np.abs(tried.lack), axis=1)
+        return found, np.maximum(np.max(np.abs(tried.lack), axis=1), found.needed.unsettled)
 
     def carried(self) -> Carried:
         """The run's own state, to begin from."""
         own, losses = self.own, self.own.losses
         if self.plant.laws is None:
             losses = [self.plant.machine.losses] * len(own.cylinders)
-        return Carried(losses, own.releases, own.joined)
+        drops = None if own.tubes is None else own.tubes.drops
+        return Carried(losses, own.releases, own.joined, drops)
 
     def tried(self, x: Array, carried: Carried) -> tuple[Tried, Found]:
         """Run the plants with unknowns ``x`` (n, m): boiling temperatures [K], receivers, condensing, effectiveness."""
-        given, settings = self._supplied(x)
+        given, settings = self._supplied(x, carried.drops)
         expansion, flows, carried = self._expanded(given, x, carried)
         found = self._closed(given, settings, expansion, flows)
+        carried = carried._replace(drops=found.needed.drops)
         cycle, own = found.cycle, self.own
         lack = [
             np.log(needed / had) for needed, had in zip(found.areas[: self.levels], own.areas, strict=False)
@@ -147,23 +159,28 @@ class Bought:
         ]
         return Tried(np.stack(lack, axis=1), np.stack(margins, axis=1), carried), found
 
-    def _supplied(self, x: Array) -> tuple[Supply, Settings]:
+    def _supplied(self, x: Array, lost: Drops | None) -> tuple[Supply, Settings]:
         """What boilers and pump give at evaporating, condensing temperature and effectiveness of ``x``."""
         designs, machine, stages = self.designs, self.plant.machine, len(self.own.cylinders)
         settings = settings_of(designs, designs.superheat)._replace(condensing_temperature=x[:, stages])
         if self.regenerated:
             share = np.where(self.own.areas[-1] > 0.0, expit(x[:, stages + 1]), 0.0)
             settings = settings._replace(regenerator_effectiveness=share)
-        none, drop = np.zeros(len(x)), np.full(len(x), machine.water_pressure_drop)
-        cold = pump.cooling_drop(self.own.rise, machine.water_pressure_drop)
-        # flows and passages are those bought, so that the drop does not ask how much the water warms here
-        drops = Drops(
-            [none] * self.levels, none, drop, cold if machine.cooling_drop_follows_rise else drop,
-            [none] * self.levels, none,
-        )  # fmt: skip
+        drops = self._water_drops() if lost is None else lost
         source = CirculatingWater(designs.top_temperature, designs.pinch_boiler)
         temperatures = [x[:, i] for i in range(self.levels)]
         return supply(self.fluid, self.water, machine, settings, temperatures, source, drops), settings
+
+    def _water_drops(self) -> Drops:
+        """What only the water loses in exchangers without tubes."""
+        machine, n = self.plant.machine, len(self.designs)
+        none, drop = np.zeros(n), np.full(n, machine.water_pressure_drop)
+        cold = pump.cooling_drop(self.own.rise, machine.water_pressure_drop)
+        # flows and passages are those bought, so that the drop does not ask how much the water warms here
+        return Drops(
+            [none] * self.levels, none, drop, cold if machine.cooling_drop_follows_rise else drop,
+            [none] * self.levels, none,
+        )  # fmt: skip
 
     def _expanded(self, given: Supply, x: Array, carried: Carried) -> tuple[Expansion, list[Array], Carried]:
         """Expand through the cylinders bought; the flow [kg/s] that each stage swallows."""
@@ -181,7 +198,7 @@ class Bought:
             if leaks is not None:
                 losses = list[AnyLosses](run_losses(self.fluid, done, leaks, walls))
             joined = [np.zeros_like(flows[0]), *(a / b for a, b in pairwise(flows))]
-            carried = Carried(losses, [s.release_pressure for s in done], joined)
+            carried = Carried(losses, [s.release_pressure for s in done], joined, carried.drops)
         shares = [flow / flows[self.levels - 1] for flow in flows]
         return Expansion(done, shares, entering, np.ones(len(x))), flows, carried
 
@@ -241,7 +258,9 @@ class Bought:
             cycle.warmed,
             cycle.warmed_temperature,
         )
-        return Found(cycle, total, pinches, settings, areas_of(self.plant, cycle, zones, total))
+        hot, left = Boiling(source, zones), None if own.tubes is None else own.tubes.left
+        asked = needed(self.fluid, self.plant, self.designs, cycle, hot, total, left)
+        return Found(cycle, total, pinches, settings, asked)
 
     def _entering(self, given: Supply, settings: Settings, expansion: Expansion) -> Array:
         """Enthalpy [J/kg] that enters the condenser, behind the regenerator."""

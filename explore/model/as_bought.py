@@ -32,7 +32,6 @@ GIVEN = FIGURES[:3]
 """What it gives: a plant that finds no state gives less of it than one that does."""
 MOST_MISS = 1e-3
 """Share by which a condition may still miss: an exchanger's area is not known to a thousandth either."""
-OF_TUBES = "its exchangers are made of tubes, whose films move with the state; only areas with given coefficients are rated"
 OF_GLIDE = "it boils a mixture in counterflow, whose temperature glides; only pure fluids are rated on a stratified store"
 
 
@@ -52,8 +51,6 @@ class Purchase:
         """Size the designs of sound ``columns`` in the case of a model, and buy them."""
         designs, plant = evaluator.designs(columns), evaluator.plant
         reasons = np.full(len(designs), "", dtype=object)
-        if plant.tubing is not None:
-            return Purchase(len(designs), (), (OF_TUBES,) * len(designs))
         runs, bought = evaluator.run(designs), list[tuple[Group, Owned | OwnedMixed]]()
         size = runs.done.engine
         for group in runs.groups:

@@ -15,7 +15,7 @@ from explore.cycle.as_bought_mixed import BoughtMixed, OwnedMixed
 from explore.cycle.books import keep
 from explore.cycle.source import CirculatingWater
 from explore.model import Evaluator
-from explore.model.as_bought import FIGURES, OF_GLIDE, OF_TUBES, Purchase
+from explore.model.as_bought import FIGURES, OF_GLIDE, Purchase
 from explore.model.evaluator import Evaluator as Model
 
 LAYOUTS = [("stratified", 1, 1), ("stratified", 2, 1), ("stratified", 2, 2), ("stratified", 3, 1)]
@@ -224,12 +224,7 @@ def test_a_plant_alone_or_among_others(evaluator, sound):
 
 
 def test_what_is_not_rated_says_why(sound, designs):
-    """Tubes, and mixtures in counterflow, are refused in words, and their figures are empty."""
-    tubes = Evaluator(load_scenario("orchard", ["exchangers=tubes"]))
-    few = {name: values[:2] for name, values in sound.items()}
-    bought = Purchase.of(tubes, few)
-    assert bought.reasons == (OF_TUBES,) * 2
-    assert np.isnan(bought.rated(tubes)["power_size_W"]).all()
+    """Mixtures in counterflow are refused in words, and their figures are empty."""
     blend = "Butane-propane-70-30"
     gas = Evaluator(load_scenario("orchard", [f"space.fluid={blend}"]))
     rows = np.flatnonzero(sound["store_mode"] == "stratified")[:2]
