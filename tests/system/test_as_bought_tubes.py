@@ -68,15 +68,18 @@ def purchase(tubes, sound):
     return Purchase.of(tubes, sound)
 
 
+def other_tubes(model, **changes):
+    """A world in which tubes are otherwise."""
+    given = model.case.exchangers
+    return model.under(
+        model.case.model_copy(update={"exchangers": type(given).model_validate(given.model_dump() | changes)})
+    )
+
+
 def fouled(model, factor):
     """A world whose tubes are ``factor`` times as foul, inside and outside."""
-    case = model.case
-    given = case.exchangers
     dirt = ("fouling_water_m2K_per_W", "fouling_fluid_m2K_per_W")
-    changed = {name: factor * getattr(given, name) for name in dirt}
-    return model.under(
-        case.model_copy(update={"exchangers": type(given).model_validate(given.model_dump() | changed)})
-    )
+    return other_tubes(model, **{name: factor * getattr(model.case.exchangers, name) for name in dirt})
 
 
 def engine(model, **changes):
@@ -96,6 +99,19 @@ def test_in_its_own_world_a_plant_gives_back_its_figures(tubes, sound, purchase)
 
 
 @settings(max_examples=4, deadline=None)
+@given(st.floats(0.6, 1.4), st.floats(1.02, 1.2))
+def test_better_films_never_give_less(tubes, purchase, factor, better):
+    """Better films bring boiling and condensing nearer to the water: more power, more per litre, more served."""
+    poor, good = (
+        purchase.rated(other_tubes(tubes, tube_films_factor=films)) for films in (factor, factor * better)
+    )
+    for name in GIVES:
+        assert not np.any(good[name] < poor[name] * (1.0 - SMALL)), name
+    assert np.nanmedian(good["power_size_W"]) > 1.003 * np.nanmedian(poor["power_size_W"])
+    assert np.isfinite(good["power_size_W"]).mean() > 0.95
+
+
+@settings(max_examples=2, deadline=None)
 @given(st.floats(0.0, 3.5), st.floats(0.05, 0.5))
 def test_fouler_tubes_never_give_more(tubes, purchase, factor, more):
     """Fouling costs power, work per litre and served share, and more fouling more of them."""
