@@ -35,7 +35,7 @@ from explore.cycle.source import Boiling, CirculatingWater
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, exchange, pump, store
+from explore.plant import boiler, exchange, glide, pump, store
 from explore.plant.circuit import Cycle, Drops
 from explore.plant.engine import AnyLosses, Stage, admit, finish
 from explore.plant.governor import drive_efficiency, ratio_at
@@ -227,7 +227,10 @@ class Bought:
         fresh = [np.maximum(one, LEAST_FLOW * total) for one in fresh]
         raised = [one / own.hot_water for one in fresh]
         per_water = total / own.hot_water
-        pinches = boiler_pinches(water, top, given.levels, raised)
+        if self.fluid.glides:
+            pinches = [glide.boiler_pinch(self.fluid, water, top, given.levels[0], raised[0])]
+        else:
+            pinches = boiler_pinches(water, top, given.levels, raised)
         shares = [one / total for one in fresh]
         source = CirculatingWater(top, pinches[-1])
         assert given.drops is not None
@@ -243,14 +246,35 @@ class Bought:
             source=source,
         )
         entering = self._entering(given, settings, expansion)
-        cold = np.full_like(total, machine.cooling_water_temperature)
-        heat = np.minimum(entering, given.condensing.h_vapour) - given.condensate.enthalpy
-        pinched = water.temperature(water.enthalpy(cold) + heat * total / own.cooling_water)
-        settings = settings._replace(pinch_condenser=settings.condensing_temperature - pinched)
+        settings = settings._replace(pinch_condenser=self._condenser_pinch(given, settings, entering, total))
         cycle = go_round(self.fluid, water, machine, settings, given, expansion)
-        zones = boiler.stratified_zones(
-            water,
-            top,
+        zones = self._boiler_zones(cycle, source, pinches, raised)
+        hot, left = Boiling(source, zones), None if own.tubes is None else own.tubes.left
+        asked = needed(self.fluid, self.plant, self.designs, cycle, hot, total, left)
+        return Found(cycle, total, pinches, settings, asked)
+
+    def _condenser_pinch(self, given: Supply, settings: Settings, entering: Array, flow: Array) -> Array:
+        """Pinch [K] that the cooling water bought leaves a ``flow`` [kg/s] that comes with ``entering`` [J/kg]."""
+        water, liquid, cooling = self.water, given.condensate.enthalpy, self.own.cooling_water
+        cold = np.full_like(flow, self.plant.machine.cooling_water_temperature)
+        if self.fluid.glides:
+            return glide.condenser_pinch(
+                self.fluid, water, given.condenser_pressure, entering, liquid, cooling / flow, cold
+            )
+        heat = np.minimum(entering, given.condensing.h_vapour) - liquid
+        return settings.condensing_temperature - water.temperature(
+            water.enthalpy(cold) + heat * flow / cooling
+        )
+
+    def _boiler_zones(
+        self, cycle: Cycle, source: CirculatingWater, pinches: list[Array], raised: list[Array]
+    ) -> list[boiler.Zone]:
+        """Zones of all boilers, each with a pinch [K] of its own."""
+        if self.fluid.glides:
+            return source.zones(self.fluid, self.water, cycle)
+        return boiler.stratified_zones(
+            self.water,
+            self.designs.top_temperature,
             cycle.return_temperature,
             cycle.levels,
             pinches,
@@ -258,9 +282,6 @@ class Bought:
             cycle.warmed,
             cycle.warmed_temperature,
         )
-        hot, left = Boiling(source, zones), None if own.tubes is None else own.tubes.left
-        asked = needed(self.fluid, self.plant, self.designs, cycle, hot, total, left)
-        return Found(cycle, total, pinches, settings, asked)
 
     def _entering(self, given: Supply, settings: Settings, expansion: Expansion) -> Array:
         """Enthalpy [J/kg] that enters the condenser, behind the regenerator."""

@@ -146,18 +146,24 @@ def regenerator_area(plant: Plant, cycle: Cycle, flow: Array) -> Array:
 def areas_of(plant: Plant, cycle: Cycle, zones: list[boiler.Zone], flow: Array) -> list[Array]:
     """Area [m2] of every boiler, hottest first, of condenser and regenerator; an economiser belongs to its boiler."""
     water = flow * cycle.hot_water
-    own: list[list[boiler.Zone]] = [[] for _ in cycle.levels]
+    parts = [zones] if len(cycle.levels) == 1 else _by_boiler(zones, len(cycle.levels))
+    return [
+        *(boiler.area(part, water, plant.boiler_coefficients) for part in parts),
+        boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
+        regenerator_area(plant, cycle, flow),
+    ]
+
+
+def _by_boiler(zones: list[boiler.Zone], levels: int) -> list[list[boiler.Zone]]:
+    """Divide the zones of several boilers, in the order of the water, among these."""
+    own: list[list[boiler.Zone]] = [[] for _ in range(levels)]
     along = iter(zones)
-    for i, _ in enumerate(cycle.levels):
+    for i in range(levels):
         if i:
             own[i - 1].append(next(along))
         own[i] += [next(along), next(along)]
     own[-1].append(next(along))
-    return [
-        *(boiler.area(part, water, plant.boiler_coefficients) for part in own),
-        boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
-        regenerator_area(plant, cycle, flow),
-    ]
+    return own
 
 
 def regenerator_lack(needed: Array, had: Array, odds: Array, start: Array) -> Array:

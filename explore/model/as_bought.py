@@ -32,25 +32,19 @@ GIVEN = FIGURES[:3]
 """What it gives: a plant that finds no state gives less of it than one that does."""
 MOST_MISS = 1e-3
 """Share by which a condition may still miss: an exchanger's area is not known to a thousandth either."""
-OF_GLIDE = "it boils a mixture in counterflow, whose temperature glides; only pure fluids are rated on a stratified store"
 
 
 @dataclass(frozen=True)
 class Purchase:
-    """Plants of n designs, bought as the case of ``of`` sizes them; ``groups`` of one structure with what they own.
-
-    ``reasons`` say why a design is not rated as bought, empty where it is.
-    """
+    """Plants of n designs, bought as the case of ``of`` sizes them; ``groups`` of one structure with what they own."""
 
     count: int
     groups: tuple[tuple[Group, Owned | OwnedMixed], ...]
-    reasons: tuple[str, ...]
 
     @staticmethod
     def of(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> Purchase:
         """Size the designs of sound ``columns`` in the case of a model, and buy them."""
         designs, plant = evaluator.designs(columns), evaluator.plant
-        reasons = np.full(len(designs), "", dtype=object)
         runs, bought = evaluator.run(designs), list[tuple[Group, Owned | OwnedMixed]]()
         size = runs.done.engine
         for group in runs.groups:
@@ -59,19 +53,17 @@ class Purchase:
                 bought.append(
                     (group, owned_mixed(plant, group.designs, group.engine, size.take(group.index)))
                 )
-            elif group.fluid.glides:
-                reasons[group.index] = OF_GLIDE
             else:
                 own = owned(
                     group.fluid, evaluator.water, plant, group.designs, group.cycle, (flow, bores, strokes)
                 )
                 bought.append((group, own))
-        return Purchase(len(designs), tuple(bought), tuple(reasons.tolist()))
+        return Purchase(len(designs), tuple(bought))
 
     def rated(self, world: Evaluator) -> dict[str, Array]:
         """Return :data:`FIGURES` of the plants in the case of ``world``, each (n,).
 
-        NaN where a design is not rated, or where no state was found that its areas and cylinders agree on.
+        NaN where no state was found that its areas and cylinders agree on.
         """
         found = {name: np.full(self.count, np.nan) for name in FIGURES}
         for group, own in self.groups:
