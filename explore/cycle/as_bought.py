@@ -2,9 +2,10 @@
 
 Cylinders, valve timing, areas, the speed and both flows of water stay; evaporating temperatures, receivers, condensing
 temperature and the flow of the fluid move until every area is just what its heat needs and every cylinder swallows what
-reaches it. Of exchangers made of tubes number, diameters and length stay; films and drops of pressure are those of the
-state tried before, and close in as the trials do. Superheat and subcooling are held by feed and charge. A strong engine is
-not throttled: its power is what it could give.
+reaches it. Of exchangers made of tubes number, diameters and length stay; films follow from the state, and so do the drops
+of pressure, which are unknowns too: the vapour of a colder boiler answers to them so strongly that drops of the trial
+before would swing for ever. Superheat and subcooling are held by feed and charge. A strong engine is not throttled: its
+power is what it could give.
 """
 
 from __future__ import annotations
@@ -17,28 +18,19 @@ from typing import Any, NamedTuple
 import numpy as np
 from scipy.special import expit
 
-from explore.cycle.agreement import Tried, Unknowns, agree
+from explore.cycle.agreement import MOST_MISS, Tried, Unknowns, agree
 from explore.cycle.cycle import Expansion, Settings, Supply, go_round, lift_work_of, supply
 from explore.cycle.owned import Needed, Owned, boiler_pinches, clearance_of, needed, regenerator_lack
-from explore.cycle.performance import (
-    Areas,
-    Circulation,
-    EngineSize,
-    Exchangers,
-    Performance,
-    Running,
-    Tubes,
-    per_stage,
-)
-from explore.cycle.rated import Plant, capped, performance_of, settings_of, standing
+from explore.cycle.rated import Plant, settings_of
 from explore.cycle.source import Boiling, CirculatingWater
+from explore.cycle.tubes_bought import shares_lost
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant import boiler, exchange, glide, pump, store
-from explore.plant.circuit import Cycle, Drops
+from explore.plant import boiler, exchange, glide, pump
+from explore.plant.circuit import Cycle, Drops, put, rows
 from explore.plant.engine import AnyLosses, Stage, admit, finish
-from explore.plant.governor import drive_efficiency, ratio_at
+from explore.plant.governor import ratio_at
 from explore.plant.part_load import release_state
 from explore.plant.settle import Leaks, Walls, run_losses
 
@@ -51,10 +43,15 @@ UNKNOWN = {
     "boiling": (0.02, 5.0, -2.0),
     "receiver": (1e-3, 0.3, 0.0),
     "condensing": (0.02, 5.0, 2.0),
+    "drop": (1e-4, 0.03, 0.0),
     "effectiveness": (1e-2, 2.0, 0.0),
 }
 """Of each kind of unknown: the difference for its slope, the longest step and the retreat; temperatures [K], receivers as
-logarithms of pressure, effectiveness as its log-odds. Two kelvin open any pinch that another world closed."""
+logarithms of pressure, drops in tubes as shares of it, effectiveness as its log-odds. Two kelvin open any pinch that
+another world closed."""
+OTHER_STARTS_K = (-4.0, 2.0)
+"""How far off the run's boiling temperatures plants with tubes begin once more where no state was found: films bend where
+one law takes over from another, and a first way may end there; so it did in 9 of 128 worlds of one plant."""
 
 
 class Found(NamedTuple):
@@ -78,7 +75,7 @@ class Found(NamedTuple):
 class Carried(NamedTuple):
     """What a state close by begins from, by stage: losses, release pressures [Pa], share of the flow from above [-].
 
-    Of tubes also their drops [Pa].
+    Of tubes also the drops [Pa] of the water.
     """
 
     losses: list[AnyLosses]
@@ -115,17 +112,34 @@ class Bought:
 
     def rate(self) -> tuple[Found, Array]:
         """Find the state at which all areas and cylinders agree, and the greatest share by which one still misses (n,)."""
-        own, m = self.own, len(self.own.cylinders) + 1 + self.regenerated
-        kinds = ["boiling"] * self.levels + ["receiver"] * (len(own.cylinders) - self.levels) + ["condensing"]
-        varied = Unknowns(*np.array([UNKNOWN[kind] for kind in [*kinds, "effectiveness"][:m]]).T)
+        x, carried = self._agreed(self.own.start)
+        tried, found = self.tried(x, carried)
+        miss = _miss(tried, found)
+        for shift in () if self.own.tubes is None else OTHER_STARTS_K:
+            lost = np.flatnonzero(~(miss <= MOST_MISS))
+            if len(lost) == 0:
+                break
+            part = self.take(lost)
+            start = part.own.start.copy()
+            start[:, : self.levels] += shift
+            tried, again = part.tried(*part._agreed(start))
+            new = _miss(tried, again)
+            better = np.flatnonzero(new < miss[lost])
+            found, miss = put((found, miss), lost[better], rows((again, new), better))
+        return found, miss
+
+    def _agreed(self, start: Array) -> tuple[Array, Carried]:
+        """Values of all unknowns from ``start`` on, and what their last trial carried."""
+        kinds = ["boiling"] * self.levels + ["receiver"] * (len(self.own.cylinders) - self.levels)
+        kinds += ["condensing"] + ["drop"] * (0 if self.own.tubes is None else self.levels + 1)
+        kinds += ["effectiveness"] * self.regenerated
+        varied, m = Unknowns(*np.array([UNKNOWN[kind] for kind in kinds]).T), len(kinds)
         tall = self.take(np.tile(np.arange(len(self.designs)), m + 1))
 
         def attempt(x: Array, places: Index, carried: Any) -> Tried:
             return tall.tried(x, carried)[0]
 
-        x, carried = agree(attempt, own.start[:, :m], self.carried(), varied)
-        tried, found = self.tried(x, carried)
-        return found, np.maximum(np.max(np.abs(tried.lack), axis=1), found.needed.unsettled)
+        return agree(attempt, start[:, :m], self.carried(), varied)
 
     def carried(self) -> Carried:
         """The run's own state, to begin from."""
@@ -136,7 +150,7 @@ class Bought:
         return Carried(losses, own.releases, own.joined, drops)
 
     def tried(self, x: Array, carried: Carried) -> tuple[Tried, Found]:
-        """Run the plants with unknowns ``x`` (n, m): boiling temperatures [K], receivers, condensing, effectiveness."""
+        """Run the plants with unknowns ``x`` (n, m), as :attr:`Owned.start` has them."""
         given, settings = self._supplied(x, carried.drops)
         expansion, flows, carried = self._expanded(given, x, carried)
         found = self._closed(given, settings, expansion, flows)
@@ -147,6 +161,10 @@ class Bought:
         ]
         lack += [np.log(flows[j] / flows[j - 1]) for j in range(self.levels, len(flows))]
         lack.append(np.log(found.areas[-2] / own.areas[-2]))
+        if found.needed.drops is not None:
+            stages, scale = len(own.cylinders), UNKNOWN["drop"][1]
+            lost = shares_lost(found.needed.drops, cycle)
+            lack += [(share - x[:, stages + 1 + i]) / scale for i, share in enumerate(lost)]
         if self.regenerated:
             lack.append(regenerator_lack(found.areas[-1], own.areas[-1], x[:, -1], own.start[:, -1]))
         margins = [
@@ -160,15 +178,19 @@ class Bought:
         return Tried(np.stack(lack, axis=1), np.stack(margins, axis=1), carried), found
 
     def _supplied(self, x: Array, lost: Drops | None) -> tuple[Supply, Settings]:
-        """What boilers and pump give at evaporating, condensing temperature and effectiveness of ``x``."""
+        """What boilers and pump give at the unknowns ``x``."""
         designs, machine, stages = self.designs, self.plant.machine, len(self.own.cylinders)
         settings = settings_of(designs, designs.superheat)._replace(condensing_temperature=x[:, stages])
         if self.regenerated:
-            share = np.where(self.own.areas[-1] > 0.0, expit(x[:, stages + 1]), 0.0)
+            share = np.where(self.own.areas[-1] > 0.0, expit(x[:, -1]), 0.0)
             settings = settings._replace(regenerator_effectiveness=share)
-        drops = self._water_drops() if lost is None else lost
         source = CirculatingWater(designs.top_temperature, designs.pinch_boiler)
         temperatures = [x[:, i] for i in range(self.levels)]
+        drops = self._water_drops()
+        if lost is not None:
+            pressures = [self.fluid.saturation_pressure(T) for T in [*temperatures, x[:, stages]]]
+            shed = [x[:, stages + 1 + i] * p for i, p in enumerate(pressures)]
+            drops = lost._replace(boilers=shed[:-1], condenser=shed[-1])
         return supply(self.fluid, self.water, machine, settings, temperatures, source, drops), settings
 
     def _water_drops(self) -> Drops:
@@ -294,37 +316,6 @@ class Bought:
         )  # fmt: skip
 
 
-def performed(bought: Bought, found: Found) -> tuple[Designs, Performance]:
-    """Return the designs with what moved, and their performance; margins of temperature are left empty."""
-    plant, water, cycle, own = bought.plant, bought.water, found.cycle, bought.own
-    designs = replace(
-        bought.designs,
-        evaporating_temperature=cycle.levels[0].temperature,
-        condensing_temperature=found.settings.condensing_temperature,
-        pinch_condenser=found.settings.pinch_condenser,
-        regenerator_effectiveness=found.settings.regenerator_effectiveness,
-    )
-    rest, heat = standing(designs, water, plant), np.maximum(cycle.heat / cycle.hot_water, 1.0)
-    top, n = designs.top_temperature, len(designs)
-    fraction = store.held_fraction(
-        rest.loss, top, plant.room_temperature, plant.hold_seconds, rest.mass, heat
-    )
-    drive, none = drive_efficiency(designs.speed, plant.load_speed), np.full(n, np.nan)
-    size = [
-        per_stage([getattr(c, side) for c in own.cylinders]) for side in ("swept_volume", "bore", "stroke")
-    ]
-    _, excess = capped(bought.fluid, cycle.levels[0].temperature)
-    return designs, performance_of(
-        bought.fluid,
-        cycle,
-        highest_pressure=cycle.levels[0].pressure,
-        critical_excess=excess,
-        engine=EngineSize(found.flow, size[0], size[1], size[2], none, none),
-        running=Running(per_stage([designs.speed] * 3), per_stage([found.flow * cycle.net_work] * 3)),
-        exchangers=Exchangers(
-            Areas(np.sum(own.areas[:-2], axis=0), own.areas[-2], own.areas[-1]), Tubes.empty(n)
-        ),
-        store=rest,
-        work_per_volume=drive * fraction * water.density(top) * cycle.net_work / cycle.hot_water,
-        circulation=Circulation(fraction, heat, none, none, none),
-    )
+def _miss(tried: Tried, found: Found) -> Array:
+    """The greatest share by which a condition misses (n,)."""
+    return np.maximum(np.max(np.abs(tried.lack), axis=1), found.needed.unsettled)

@@ -11,7 +11,7 @@ from scipy.special import logit
 
 from explore.cycle.rated import Plant
 from explore.cycle.source import Boiling, CirculatingWater
-from explore.cycle.tubes_bought import OwnedTubes, tubes_needed, tubes_owned
+from explore.cycle.tubes_bought import OwnedTubes, shares_lost, tubes_needed, tubes_owned
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
@@ -34,8 +34,9 @@ class Owned:
 
     ``cut_offs`` [-] of the valves; ``areas`` [m2]: boilers hottest first, condenser, regenerator (0 for none); flows of
     ``hot_water`` and ``cooling_water`` [kg/s], ``rise`` [K] of the latter in the run; ``start`` (n, m) the run's own values
-    of all unknowns, ``losses``, ``releases`` [Pa] and ``joined`` [-] flows its stages had; ``tubes`` where exchangers are
-    made of them.
+    of all unknowns: boiling temperatures [K], logarithms of receivers [Pa], condensing temperature [K], of tubes the shares
+    of pressure lost in boilers and condenser, log-odds of the effectiveness; ``losses``, ``releases`` [Pa] and ``joined``
+    flows [-] its stages had; ``tubes`` where exchangers are made of them.
     """
 
     cylinders: list[Cylinders]
@@ -86,7 +87,11 @@ def owned(
     hot = Boiling(source, source.zones(fluid, water, cycle))
     effectiveness = np.clip(designs.regenerator_effectiveness, LEAST_SHARE, MOST_SHARE)
     receivers = [np.log(stage.inlet.pressure) for stage in stages[len(levels) :]]
+    tubes = None
     start = [*(level.temperature for level in levels), *receivers, designs.condensing_temperature]
+    if plant.tubing is not None:
+        tubes = tubes_owned(plant.tubing, designs.fluid, fluid, cycle, hot, flow)
+        start += shares_lost(tubes.drops, cycle)
     return Owned(
         cylinders_of(plant, designs, bores, strokes, len(stages)),
         [(1.0 + c) / s.volume_ratio - c for s in stages],
@@ -101,7 +106,7 @@ def owned(
             np.zeros_like(flow),
             *(above / own for above, own in zip(cycle.stage_flows[:-1], cycle.stage_flows[1:], strict=True)),
         ],
-        None if plant.tubing is None else tubes_owned(plant.tubing, designs.fluid, fluid, cycle, hot, flow),
+        tubes,
     )
 
 

@@ -41,6 +41,12 @@ class TubesNeeded(NamedTuple):
     unsettled: Array
 
 
+def shares_lost(drops: Drops, cycle: Cycle) -> list[Array]:
+    """Share [-] of its pressure that the fluid loses in each boiler, hottest first, and in the condenser."""
+    pressures = [*(level.pressure for level in cycle.levels), cycle.condenser_pressure]
+    return [drop / p for drop, p in zip([*drops.boilers, drops.condenser], pressures, strict=True)]
+
+
 def tubes_owned(
     tubing: Tubing, fluids: Index, fluid: WorkingFluid, cycle: Cycle, hot: Boiling, flow: Array
 ) -> OwnedTubes:
@@ -79,14 +85,9 @@ def tubes_needed(
     assert cycle.drops is not None
     standing = replace(tubing, largest_drop=MOST_DROP, largest_water_drop=np.inf)
     fitted = fit(standing, standing.bind(fluids), fluid, cycle, hot, flow, cycle.drops)
-    drops, ran = fitted.drops if left is None else _sum(fitted.drops, left), cycle.drops
-    pressures = [*(level.pressure for level in cycle.levels), cycle.condenser_pressure]
-    moved = [
-        np.abs(new - old) / p
-        for new, old, p in zip(
-            [*drops.boilers, drops.condenser], [*ran.boilers, ran.condenser], pressures, strict=True
-        )
-    ]
+    drops = fitted.drops if left is None else _sum(fitted.drops, left)
+    pairs = zip(shares_lost(drops, cycle), shares_lost(cycle.drops, cycle), strict=True)
+    moved = [np.abs(new - ran) for new, ran in pairs]
     return TubesNeeded(
         [*(one.area for one in fitted.boilers), fitted.condenser.area],
         drops,

@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from explore.cycle.as_bought import Bought, performed
+from explore.cycle.agreement import MOST_MISS
+from explore.cycle.as_bought import Bought
 from explore.cycle.as_bought_mixed import BoughtMixed, OwnedMixed, owned_mixed
+from explore.cycle.bought_performance import performed
 from explore.cycle.owned import Owned, owned
 from explore.cycle.performance import Performance
 from explore.design.designs import Designs
@@ -30,8 +32,6 @@ FIGURES = (
 """What is told of a plant as bought: what it gives, and the pressures that move."""
 GIVEN = FIGURES[:3]
 """What it gives: a plant that finds no state gives less of it than one that does."""
-MOST_MISS = 1e-3
-"""Share by which a condition may still miss: an exchanger's area is not known to a thousandth either."""
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from scipy import optimize
 
 from explore.config.compose import load_scenario
-from explore.cycle.as_bought import Bought, performed
+from explore.cycle.as_bought import Bought
 from explore.cycle.books import keep
+from explore.cycle.bought_performance import performed
 from explore.cycle.owned import needed
 from explore.cycle.source import Boiling, CirculatingWater
 from explore.cycle.stratified import stratified

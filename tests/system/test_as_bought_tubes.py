@@ -209,7 +209,7 @@ def test_another_solver_finds_the_same_state(tubes, purchase):
         bought = Bought(group.fluid, other.water, other.plant, group.designs, own)
         state, _ = bought.rate()
         alone = bought.take(np.array([0]))
-        m = len(own.cylinders) + 1 + alone.regenerated
+        m = len(own.cylinders) + 1 + len(own.tubes.drops.boilers) + 1 + alone.regenerated
 
         def lack(x, alone=alone):
             carried = alone.carried()
