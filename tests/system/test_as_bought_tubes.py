@@ -5,19 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize
 
 from explore.config.compose import load_scenario
-from explore.cycle import tubes_bought
+from explore.cycle import as_bought, tubes_bought
 from explore.cycle.as_bought import Bought
 from explore.cycle.as_bought_mixed import BoughtMixed, OwnedMixed
 from explore.cycle.books import keep
 from explore.cycle.cycle import Settings
 from explore.cycle.rating import Rating, pinches
 from explore.cycle.source import CirculatingWater
+from explore.design.designs import checked
 from explore.model import Evaluator
 from explore.model import as_bought as rating
 from explore.model.as_bought import FIGURES, Purchase
@@ -286,3 +288,34 @@ def test_no_state_says_so(tubes, purchase, monkeypatch):
     """Conditions that are still missed leave a design without figures."""
     monkeypatch.setattr(rating, "MOST_MISS", -1.0)
     assert all(np.isnan(values).all() for values in purchase.rated(tubes).values())
+
+
+BENDS = {
+    "fluid": "Cyclopentane", "store_mode": "stratified", "top_temperature_degC": 91.795,
+    "evaporating_temperature_degC": 72.246, "lowest_evaporating_temperature_degC": 58.781, "superheat_K": 9.702,
+    "condensing_temperature_degC": 31.055, "subcooling_K": 0.0, "pinch_boiler_K": 7.768, "pinch_condenser_K": 7.838,
+    "stages": 2, "pressure_levels": 2, "release_pressure_ratio": 2.48, "regenerator_effectiveness": 0.0,
+    "store_volume_L": 1253.0, "insulation_mm": 53.5, "collector": "flat_plate", "collector_area_m2": 16.1,
+    "speed_rev_per_min": 169.143, "cylinders_per_stage": 1, "governing": "throttle", "boil_approach_K": np.nan,
+    "stop_temperature_degC": np.nan, "sizing_share": np.nan,
+}  # fmt: skip
+"""A plant with two boilers, the colder of which raises little: found by a search under the default scenario."""
+
+
+def test_where_films_bend_it_begins_anew(tubes, monkeypatch):
+    """Worlds in which the first way ends at a bend of the colder boiler's films; from another start a state is found."""
+    columns = checked(pd.DataFrame([BENDS]), tubes.fluids, tubes.collectors, tubes.usual)
+    ((group, own),) = Purchase.of(tubes, columns).groups
+    tight = engine(tubes, ring_gap_um=9.5, wall_factor=0.25)
+    worlds = [
+        other_tubes(engine(tubes, ring_gap_um=18.0), tube_films_factor=0.7),
+        *(other_tubes(tight, tube_films_factor=films) for films in (1.0, 1.2, 1.35)),
+    ]
+
+    def missed():
+        rated = [Bought(group.fluid, w.water, w.plant, group.designs, own).rate() for w in worlds]
+        return np.array([miss[0] for _, miss in rated])
+
+    assert np.all(missed() < 1e-6)
+    monkeypatch.setattr(as_bought, "OTHER_STARTS_K", ())
+    assert np.sum(missed() > 1e-3) >= 2
