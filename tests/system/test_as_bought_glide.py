@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from scipy import optimize
 
@@ -68,7 +68,7 @@ def test_in_its_own_world_a_plant_gives_back_its_figures(gas, sound, purchase):
         assert rated[name] == pytest.approx(wanted[name], rel=1e-9), name
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=4, deadline=None, phases=[Phase.generate])
 @given(st.floats(0.55, 1.4), st.floats(1.02, 1.2))
 def test_better_films_never_give_less(gas, purchase, factor, better):
     """More power, more work per litre, more served."""
