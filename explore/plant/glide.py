@@ -69,7 +69,11 @@ def condenser_pinch(
     """
     points = condensing(fluid, pressure, entering)
     warmed = water.enthalpy(water_temperature) + (points.enthalpy - liquid_enthalpy) / water_flow
-    return np.asarray(np.min(points.temperature - water.temperature(warmed), axis=0))
+    beside = water.temperature(warmed)
+    gap = points.temperature - beside
+    # where the water has hardly warmed yet, no pinch asks for any flow of it
+    asks = beside - water_temperature > LEAST_RISE_K
+    return np.asarray(np.min(np.where(asks, gap, gap[-1]), axis=0))
 
 
 def water_flow(

@@ -20,6 +20,7 @@ from explore.cycle.stratified import stratified
 from explore.design.space import Space
 from explore.model import Evaluator
 from explore.model.as_bought import FIGURES, Purchase
+from explore.plant import glide
 from tests.system.test_as_bought import GIVES, SMALL, films
 
 BLEND = "Butane-propane-70-30"
@@ -159,3 +160,17 @@ def test_a_mixture_among_pure_fluids(evaluator, gas, sound):
     rated = Purchase.of(wide, both).rated(films(wide, 0.75))
     for name in FIGURES:
         assert rated[name][1:] == pytest.approx(alone[name], rel=1e-9, nan_ok=True), name
+
+
+@pytest.mark.parametrize("times", [0.8, 1.0, 3.0, 10.0])
+def test_a_condenser_pinch_asks_for_the_water_it_came_from(gas, purchase, times):
+    """Much water hardly warms, so that the pinch leaves the dew point; the flow for that pinch is still the same."""
+    group, _ = purchase.groups[0]
+    cycle, fluid, water = group.cycle, group.fluid, gas.water
+    p, liquid, entering = cycle.condenser_pressure, cycle.condensate, cycle.into_condenser
+    cold = np.full_like(p, gas.plant.machine.cooling_water_temperature)
+    flow = times * cycle.condenser.water_flow
+    pinch = glide.condenser_pinch(fluid, water, p, entering, liquid.enthalpy, flow, cold)
+    exhaust = (fluid.from_enthalpy(p, entering).temperature, entering)
+    done = glide.condense(fluid, water, p, exhaust, (liquid.temperature, liquid.enthalpy), pinch, cold)
+    assert done.water_flow == pytest.approx(flow, rel=1e-6)
