@@ -41,6 +41,8 @@ SLOW = frozenset(
         "search/test_so_far",
         "system/test_against_scalar",
         "system/test_as_bought",
+        "system/test_as_bought_glide",
+        "system/test_as_bought_tubes",
         "system/test_engine_limits",
         "system/test_invariants",
         "system/test_mixture_design",

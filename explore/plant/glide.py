@@ -48,6 +48,34 @@ def boiling(fluid: WorkingFluid, level: Level) -> Curve:
     return curve(fluid, level.pressure, level.bubble_enthalpy, level.dew_enthalpy)
 
 
+def condensing(fluid: WorkingFluid, pressure: Array, entering: Array) -> Curve:
+    """Return the curve of a condenser, from the bubble point to the dew point, or to a wet entry [J/kg]."""
+    sat = fluid.saturation(pressure)
+    return curve(fluid, pressure, sat.h_liquid, np.minimum(entering, sat.h_vapour))
+
+
+def condenser_pinch(
+    fluid: WorkingFluid,
+    water: Water,
+    pressure: Array,
+    entering: Array,
+    liquid_enthalpy: Array,
+    water_flow: Array,
+    water_temperature: Array,
+) -> Array:
+    """Pinch [K] along the condensing curve with ``water_flow`` [kg/kg] of cooling water: the flow of :func:`condense`.
+
+    ``entering`` and ``liquid_enthalpy`` [J/kg] of the mixture.
+    """
+    points = condensing(fluid, pressure, entering)
+    warmed = water.enthalpy(water_temperature) + (points.enthalpy - liquid_enthalpy) / water_flow
+    beside = water.temperature(warmed)
+    gap = points.temperature - beside
+    # where the water has hardly warmed yet, no pinch asks for any flow of it
+    asks = beside - water_temperature > LEAST_RISE_K
+    return np.asarray(np.min(np.where(asks, gap, gap[-1]), axis=0))
+
+
 def water_flow(
     fluid: WorkingFluid, water: Water, top_temperature: Array, level: Level, pinch: Array
 ) -> Array:
@@ -73,12 +101,8 @@ def boiler_zones(
     """Zones of the boiler in counterflow, heat per kg of hot water; ``raised`` [kg/kg] per kg of hot water."""
     points = boiling(fluid, level)
     raised = np.maximum(raised, 1e-9)
-
-    def water_at(enthalpy: Array) -> Array:
-        return water.temperature(water.enthalpy(top_temperature) - raised * (level.exit_enthalpy - enthalpy))
-
-    gap = water_at(points.enthalpy) - points.temperature
-    back = water_at(feed_enthalpy)
+    gap = _boiling_gap(water, top_temperature, level, raised, points)
+    back = _water_along(water, top_temperature, level, raised, feed_enthalpy)
     return [
         Zone("liquid", raised * (level.bubble_enthalpy - feed_enthalpy), gap[0], back - feed_temperature),
         *_pieces(points, raised, gap),
@@ -89,6 +113,25 @@ def boiler_zones(
             gap[-1],
         ),
     ]
+
+
+def boiler_pinch(
+    fluid: WorkingFluid, water: Water, top_temperature: Array, level: Level, raised: Array
+) -> Array:
+    """Pinch [K] along the boiling curve where ``raised`` [kg/kg] boils per kg of hot water: :func:`water_flow` turned."""
+    points = boiling(fluid, level)
+    gap = _boiling_gap(water, top_temperature, level, np.maximum(raised, 1e-9), points)
+    return np.asarray(np.min(gap, axis=0))
+
+
+def _boiling_gap(water: Water, top_temperature: Array, level: Level, raised: Array, points: Curve) -> Array:
+    """Difference [K] to the water in counterflow at each point of the boiling curve."""
+    return _water_along(water, top_temperature, level, raised, points.enthalpy) - points.temperature
+
+
+def _water_along(water: Water, top_temperature: Array, level: Level, raised: Array, enthalpy: Array) -> Array:
+    """Temperature [K] of the water where the fluid has some ``enthalpy`` [J/kg]."""
+    return water.temperature(water.enthalpy(top_temperature) - raised * (level.exit_enthalpy - enthalpy))
 
 
 def coil_zones(
@@ -130,7 +173,7 @@ def condense(
     """
     sat = fluid.saturation(pressure)
     entry = np.broadcast_to(np.asarray(water_temperature, dtype=float), pinch.shape)
-    points = curve(fluid, pressure, sat.h_liquid, np.minimum(exhaust[1], sat.h_vapour))
+    points = condensing(fluid, pressure, exhaust[1])
     h_entry = water.enthalpy(entry)
     pinched = np.maximum(points.temperature - pinch, entry + LEAST_RISE_K)
     flow = np.max((points.enthalpy - liquid[1]) / (water.enthalpy(pinched) - h_entry), axis=0)
