@@ -30,7 +30,7 @@ from explore.bench.columns import (
 )
 from explore.bench.log import Log, Trial
 from explore.bench.problem import Problem, Reading
-from explore.bench.reckoning import Flows, dry, fed
+from explore.bench.reckoning import Flows, dry, fed, weighed
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful, doubtful
 from explore.config.machine import GivenMachine
@@ -176,6 +176,7 @@ def fit(log: Log, bench: Bench) -> Fit:
         if set(kinds) & set(EXCHANGERS):
             flows = parts[0].flows  # the engine's part comes first
             tests = [told for test in tests if (told := fed(dry(test, bench, untold), flows, untold)).lines]
+            tests = [_weighed(log, test, bench) for test in tests]
         own = [one for one in items if topic(one) in groups]
         if own and tests:
             parts.append(_part(Problem(log.path, tests, bench, own), own))
@@ -194,6 +195,13 @@ def fit(log: Log, bench: Bench) -> Fit:
         effective,
         tuple(untold),
     )
+
+
+def _weighed(log: Log, test: Trial, bench: Bench) -> Trial:
+    try:
+        return weighed(test, bench)
+    except InputError as error:
+        raise InputError(f"log={log.path}: {error}") from error
 
 
 def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:

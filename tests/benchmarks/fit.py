@@ -16,9 +16,16 @@ import numpy as np
 from explore.bench.fit import fit
 from explore.config.compose import load_scenario
 from tests.bench.synthetic_log import Count, synthetic
-from tests.bench.synthetic_plant import by_power, synthetic_plant
+from tests.bench.synthetic_plant import by_power, compound, gliding, in_series, synthetic_plant, weighed
 
-MADE = {"films": synthetic_plant, "power": by_power}
+MADE = {
+    "films": synthetic_plant,
+    "power": by_power,
+    "series": in_series,
+    "compound": compound,
+    "glide": gliding,
+    "wet": weighed,
+}
 """What makes a log, by the word typed."""
 
 
