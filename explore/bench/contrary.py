@@ -49,12 +49,21 @@ def refuse_contrary(test: Trial, fluid: WorkingFluid, name: str) -> None:
             behind = _boiling(test, INLET, fluid, -1.0, dew=True)
             lowest = np.where(np.isnan(test.columns[INLET]), lowest, behind)
         _refuse(test, "inlet_temperature_degC", lowest, -1.0, f"{name} boils", "would be no vapour")
-    for (own, thermometer), between in series if hot else ():
-        _refuse_beyond(test, own, fluid, name)
-        _refuse(
-            test, thermometer, _boiling(test, own, fluid, -1.0), -1.0, f"{name} boils", "would be no vapour"
-        )
-        _refuse(test, between, _boiling(test, own, fluid, 0.0), -1.0, f"{name} boils", "would not heat it")
+    if hot:
+        refuse_no_vapour(test, fluid, name)
+        for (own, _), between in series:
+            _refuse(
+                test, between, _boiling(test, own, fluid, 0.0), -1.0, f"{name} boils", "would not heat it"
+            )
+
+
+def refuse_no_vapour(test: Trial, fluid: WorkingFluid, name: str) -> None:
+    """Raise :class:`InputError` where what a boiler behind the first gives would be no vapour."""
+    for gauge, thermometer in FRESH:
+        if gauge in test.columns:
+            _refuse_beyond(test, gauge, fluid, name)
+            lowest = _boiling(test, gauge, fluid, -1.0)
+            _refuse(test, thermometer, lowest, -1.0, f"{name} boils", "would be no vapour")
 
 
 def _refuse(test: Trial, column: str, bound: Array, side: float, verb: str, what: str) -> None:

@@ -209,6 +209,9 @@ def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
     start = np.zeros(len(items))
     active = problem.touched(NO_SLOPE)
     z = problem.solved(start, active, 1.0)
+    if problem.turns:
+        problem = problem.about(z)
+        z = problem.solved(z, active, 1.0)
     misfit = problem.misfit(z, active)
     z = problem.solved(z, active, misfit) if misfit > 1.0 else z
     draws = problem.drawn(z, active, misfit)

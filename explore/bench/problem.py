@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.linalg import block_diag
 from scipy.special import ndtri
 
-from explore.bench.columns import RUNNING, Array
+from explore.bench.columns import BOILER, RUNNING, Array
 from explore.bench.log import Reckoned, Trial
 from explore.bench.posterior import DRAWS, FEW_DRAWS, SEED, Draws, sample
 from explore.bench.trials import Bench
@@ -75,8 +75,17 @@ class Reading:
 class Problem:
     """Readings as vectors (m,), in the order of tests, columns and lines; coefficients as z (k,)."""
 
-    def __init__(self, path: str, tests: Sequence[Trial], bench: Bench, items: Sequence[Doubtful]) -> None:
+    def __init__(
+        self,
+        path: str,
+        tests: Sequence[Trial],
+        bench: Bench,
+        items: Sequence[Doubtful],
+        engine: Engine | None = None,
+    ) -> None:
+        """Take the readings of some tests; conditions move them by the slopes of ``engine``, else of the assumed one."""
         self._bench, self._items, self._path, self._tests = bench, items, path, tests
+        self._engine = bench.case.engine if engine is None else engine
         self._ways = {test.kind: self._of(test, partial(bench.quick, test)) for test in tests}
         self.measured = np.concatenate([self._stacked(test, test.columns) for test in tests])
         self._there = np.isfinite(self.measured)
@@ -84,6 +93,16 @@ class Problem:
         errors = block_diag(*(self._errors(test) for test in tests))[np.ix_(self._there, self._there)]
         self.deviation = np.sqrt(np.diag(errors))
         self._whiten = inverse_root(errors)
+
+    @property
+    def turns(self) -> bool:
+        """Whether slopes by conditions turn with the coefficients: of boilers in series a little area moves much flow."""
+        return any(test.kind == BOILER for test in self._tests) and self._bench.in_series
+
+    def about(self, z: Array) -> Problem:
+        """Return the same readings, their errors by the slopes at z (k,)."""
+        engine = self._bench.case.engine.model_copy(update=self.values(z))
+        return Problem(self._path, self._tests, self._bench, self._items, engine)
 
     @property
     def runs(self) -> bool:
@@ -276,9 +295,9 @@ class Problem:
             if follows and other != name:
                 along[other] = np.asarray(np.sum(follows, axis=0))
                 columns[other] = columns[other] + along[other]
-        engine = self._bench.case.engine
         base, moved = (
-            self._stacked(one, self._plain(engine, one)) for one in (test, replace(test, columns=columns))
+            self._stacked(one, self._plain(self._engine, one))
+            for one in (test, replace(test, columns=columns))
         )
         return np.asarray((moved - base) / step)
 

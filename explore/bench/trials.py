@@ -26,7 +26,7 @@ from explore.bench.columns import (
     RUNNING,
     Array,
 )
-from explore.bench.contrary import refuse_contrary
+from explore.bench.contrary import refuse_contrary, refuse_no_vapour
 from explore.bench.log import Trial
 from explore.bench.plant import Built
 from explore.config.machine import CONDITIONS, GivenMachine
@@ -86,6 +86,11 @@ class Bench:
         return Water.load()
 
     @property
+    def in_series(self) -> bool:
+        """Whether there are several boilers."""
+        return self.plant is not None and self.plant.levels > 1
+
+    @property
     def films(self) -> tuple[str, ...]:
         """Names of the films that a log can tell: none of an engine alone."""
         return () if self.plant is None else self.plant.films
@@ -124,6 +129,10 @@ class Bench:
             refuse_contrary(test, _exchanging(self, test)[1], self.given.fluid)
         if test.kind != RUNNING:
             return Way()
+        if self.in_series:
+            refuse_no_vapour(
+                test, self.fluid.take(np.zeros(len(test.lines), dtype=np.intp)), self.given.fluid
+            )
         given = self.running(test)
         plain = self.run(self.case, test, PLAIN)
         properties = tables(given, self.case)
@@ -148,7 +157,7 @@ class Bench:
     def run(self, case: Case, test: Trial, way: Way) -> MachineResult:
         """Return what the machine does in a running test; vapour of boilers in series joins between its stages."""
         given, column = self.running(test), test.columns
-        if self.plant is None or self.plant.levels == 1:
+        if self.plant is None or not self.in_series:
             return solve(given, case, way.sweeps, way.properties)
         joining = [
             Joining(column[gauge] * units.PA_PER_BAR, units.kelvin(column[thermometer]))

@@ -67,7 +67,7 @@ def _in_series(built, figures):
         columns = FRESH[i - 1] if i else ("boiler_pressure_bar_a", "inlet_temperature_degC")
         given |= {
             columns[0]: pressure,
-            columns[1]: _dew(built, pressure) + np.roll(np.repeat([4.0, 6.0, 8.0], 4), 3 * i),
+            columns[1]: _dew(built, pressure) + np.roll(np.repeat([3.0, 4.5, 6.0], 4), 3 * i),
         }
     return {
         RUNNING: {

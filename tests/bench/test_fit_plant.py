@@ -279,6 +279,8 @@ def test_two_gauges_of_one_pressure_may_differ_by_what_they_are_good_for(built, 
         ("series", {}, f"boiler_3_pressure_bar_a,{FULL}\n4,{AT}\n", ["boiler_3_pressure", "has 2 boilers", "empty"]),
         ("series", {}, f"speed_rev_per_min,torque_Nm,boiler_2_temperature_degC,{FULL}\n300,9,58,{AT}\n",
          ["line 2", "boiler_2_pressure_bar_a", "2 boilers joins", "running test needs"]),
+        ("series", {}, "speed_rev_per_min,torque_Nm,boiler_pressure_bar_a,condenser_pressure_bar_a,inlet_temperature_degC,"
+         "boiler_2_pressure_bar_a,boiler_2_temperature_degC\n300,9,8.9,3,78,5.5,50\n", ["line 2", "is 50", "no vapour"]),
         ("series", {}, f"test,{FULL}\nboiler,8.9,3,78,40,,90,\n", ["boiler_2_pressure_bar_a: a boiler test"]),
         ("series", {}, f"{FLOWS},{SECOND}\n300,{TWO_AT},9,60,\n", ["boiler_2_pressure_bar_a is 9", "lower"]),
         ("series", {}, f"{FLOWS},{SECOND}\n300,{TWO_AT},2.5,60,\n", ["condenser_pressure_bar_a is 3", "lower"]),
