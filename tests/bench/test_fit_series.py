@@ -240,14 +240,17 @@ def test_errors_of_what_was_weighed(case):
     """
     log, _, bench = invented.weighed(case, 1)
     line = {name: x[:1] for name, x in log.tests[0].columns.items()}
-    whole = weighed(replace(log.tests[0], lines=(2,), columns=line), bench)
+    fine = {"condenser_pressure_bar_a": 0.01, "cooling_water_outlet_temperature_degC": 0.1}
+    accuracy = accuracies(
+        replace(log.tests[0], columns=line), fine
+    )  # so that the entry's own error is the greatest
+    line["exhaust_temperature_degC"] = np.array([-20.0])  # wet, whatever the gauge
+    whole = weighed(replace(log.tests[0], lines=(2,), columns=line, accuracy=accuracy), bench)
     items = [one for one in candidates(case, False, bench.films) if one.name.startswith("condenser")]
     told = Problem("x", (whole,), bench, items).deviation[0]
     draw, count = np.random.default_rng(0), 2000
     many = {name: np.full(count, x[0]) for name, x in line.items()}
-    accuracy = accuracies(replace(log.tests[0], columns=line), {})
     many = {name: x + accuracy[name] / COVERED * draw.standard_normal(count) for name, x in many.items()}
-    many["exhaust_temperature_degC"] = np.full(count, -20.0)  # wet in all of them
     drawn = weighed(Trial(CONDENSER, tuple(range(count)), many, accuracy), bench)
     water = "cooling_water_temperature_degC"
     off = bench.predict(case.engine, drawn)[water] - many[water]
