@@ -1,4 +1,4 @@
-"""Whether fitted intervals keep what they say: python -m tests.benchmarks.fit [LOGS] [films | power | series | compound | glide | wet].
+"""Whether fitted intervals keep what they say: python -m tests.benchmarks.fit [LOGS] [WHAT].
 
 Invented logs, made by the model with constants drawn from their bands and with noise, conditions too. For each constant:
 in how many logs it was identified, and in how many of these the true one lay in its 90 % interval. With ``films`` the logs
