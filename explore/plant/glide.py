@@ -97,9 +97,13 @@ def boiler_zones(
     raised: Array,
     feed_enthalpy: Array,
     feed_temperature: Array,
+    points: Curve | None = None,
 ) -> list[Zone]:
-    """Zones of the boiler in counterflow, heat per kg of hot water; ``raised`` [kg/kg] per kg of hot water."""
-    points = boiling(fluid, level)
+    """Zones of the boiler in counterflow, heat per kg of hot water; ``raised`` [kg/kg] per kg of hot water.
+
+    ``points`` is the curve of :func:`boiling` where that is known.
+    """
+    points = points or boiling(fluid, level)
     raised = np.maximum(raised, 1e-9)
     gap = _boiling_gap(water, top_temperature, level, raised, points)
     back = _water_along(water, top_temperature, level, raised, feed_enthalpy)
@@ -135,10 +139,18 @@ def _water_along(water: Water, top_temperature: Array, level: Level, raised: Arr
 
 
 def coil_zones(
-    fluid: WorkingFluid, level: Level, store_temperature: Array, feed_enthalpy: Array, feed_temperature: Array
+    fluid: WorkingFluid,
+    level: Level,
+    store_temperature: Array,
+    feed_enthalpy: Array,
+    feed_temperature: Array,
+    points: Curve | None = None,
 ) -> list[Zone]:
-    """Zones of a coil in a fully mixed store, heat per kg of mixture; the water is isothermal."""
-    points = boiling(fluid, level)
+    """Zones of a coil in a fully mixed store, heat per kg of mixture; the water is isothermal.
+
+    ``points`` as in :func:`boiler_zones`.
+    """
+    points = points or boiling(fluid, level)
     gap = store_temperature - points.temperature
     return [
         Zone("liquid", level.bubble_enthalpy - feed_enthalpy, gap[0], store_temperature - feed_temperature),
@@ -174,17 +186,31 @@ def condense(
     sat = fluid.saturation(pressure)
     entry = np.broadcast_to(np.asarray(water_temperature, dtype=float), pinch.shape)
     points = condensing(fluid, pressure, exhaust[1])
-    h_entry = water.enthalpy(entry)
     pinched = np.maximum(points.temperature - pinch, entry + LEAST_RISE_K)
-    flow = np.max((points.enthalpy - liquid[1]) / (water.enthalpy(pinched) - h_entry), axis=0)
+    drop = water.enthalpy(pinched) - water.enthalpy(entry)
+    flow = np.max((points.enthalpy - liquid[1]) / drop, axis=0)
+    return condensed_by(water, points, exhaust, liquid, sat.h_vapour, (entry, flow))
+
+
+def condensed_by(
+    water: Water,
+    points: Curve,
+    exhaust: tuple[Array, Array],
+    liquid: tuple[Array, Array],
+    dew_enthalpy: Array,
+    stream: tuple[Array, Array],
+) -> Condenser:
+    """Condense exhaust along the ``points`` of its curve by a given ``stream``: its entry [K], kg per kg of mixture."""
+    entry, flow = stream
+    h_entry = water.enthalpy(entry)
 
     def water_at(enthalpy: Array) -> Array:
         return water.temperature(h_entry + np.maximum(enthalpy - liquid[1], 0.0) / flow)
 
     gap, outlet = points.temperature - water_at(points.enthalpy), water_at(exhaust[1])
     zones = [
-        Zone("liquid", sat.h_liquid - liquid[1], gap[0], liquid[0] - entry),
+        Zone("liquid", points.enthalpy[0] - liquid[1], gap[0], liquid[0] - entry),
         *_pieces(points, np.ones_like(flow), gap),
-        Zone("vapour", np.maximum(exhaust[1] - sat.h_vapour, 0.0), exhaust[0] - outlet, gap[-1]),
+        Zone("vapour", np.maximum(exhaust[1] - dew_enthalpy, 0.0), exhaust[0] - outlet, gap[-1]),
     ]
     return Condenser(flow, outlet, zones)
