@@ -207,6 +207,18 @@ def test_what_lines_of_boilers_in_series_lack(case, rated, tmp_path):
     assert whole["boiler_U_two_phase"] < width["boiler_U_two_phase"] < 1.0
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    "stream", [{"hot_water_flow_L_per_h": 150.0}, {WATER.replace("_t", "_outlet_t"): 45.0}]
+)
+def test_boilers_far_below_the_freezing_point_of_water(case, rated, stream):
+    """No first guess of a flow divides by nothing where the pinch lies in ice: a number comes out, no warning."""
+    cold = {"boiler_pressure_bar_a": 0.05, FRESH[0][0]: 0.02, "inlet_temperature_degC": 78, FRESH[0][1]: 60}
+    flow = {"feed_temperature_degC": -60, "flow_kg_per_h": 40, WATER: 0, BETWEEN[0]: 0}
+    read = rated["two"][0].predict(case.engine, one_line(BOILER, cold | flow | stream))
+    assert np.isfinite([read[WATER][0], read[BETWEEN[0]][0]]).all()
+
+
 def test_the_films_of_a_mixture_are_found_again(case):
     """Along the glide of its condenser."""
     log, truth, bench = invented.synthetic_plant(case, 0, (CONDENSER,), STRATIFIED | BOTTLED)
@@ -231,6 +243,20 @@ def test_wet_exhaust_is_weighed_in_its_cooling_water(case):
     read = replace(test, columns={**test.columns, "exhaust_quality": np.full(12, 0.9)})
     assert dry(read, bench, untold).lines == test.lines
     assert weighed(read, bench).joint == {}
+
+
+def test_a_line_without_the_outlet_stands_beside_one_that_is_weighed(case):
+    """Dry exhaust needs no outlet of the water: how wet another line's is, is what it is without it."""
+    log, _, bench = invented.weighed(case, 0)
+    test, outlet = log.tests[0], "cooling_water_outlet_temperature_degC"
+    alone, columns = weighed(test, bench), {name: x.copy() for name, x in test.columns.items()}
+    columns["exhaust_temperature_degC"][3], columns[outlet][3] = 52.0, np.nan
+    read = weighed(replace(test, columns=columns), bench)
+    quality = read.columns["exhaust_quality"]
+    assert np.isnan(quality[3])
+    others = np.arange(len(quality)) != 3
+    assert quality[others].tolist() == alone.columns["exhaust_quality"][others].tolist()
+    assert np.isfinite(np.concatenate(list(read.joint["exhaust_quality"].slopes.values()))).all()
 
 
 def test_errors_of_what_was_weighed(case):
