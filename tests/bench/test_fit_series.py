@@ -16,6 +16,7 @@ from explore.bench.fit import candidates, fit
 from explore.bench.log import Trial, accuracies, read_log
 from explore.bench.problem import COVERED, Problem
 from explore.bench.reckoning import dry, weighed
+from explore.bench.steps import step
 from explore.bench.trials import PLAIN, Bench
 from explore.config.compose import load_scenario
 from explore.model import Evaluator
@@ -165,6 +166,34 @@ def test_vapour_joins_between_the_stages_as_in_the_design(case, rated, name):
     )
     for one, other in pairwise(done.stages):
         assert one.exhaust_pressure[0] == other.inlet_pressure[0]
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_poor_gauge_takes_no_reading_below_nothing(case, rated):
+    """An accuracy far above the reading says little, and still has a slope: that of the reading, for all that is told."""
+    bench, figures, _, line = rated["two"]
+    columns = {name: x for name, x in line.items() if name not in (WATER, *BETWEEN, "boiler_pressure_bar_a")}
+    columns |= {
+        "speed_rev_per_min": figures["speed_rev_per_min"],
+        "inlet_pressure_bar_a": line["boiler_pressure_bar_a"],
+        "outlet_pressure_bar_a": figures["condenser_pressure_bar_a"],
+        "shaft_power_W": 200.0,
+    }
+    found = []
+    for accuracy in (0.1, 190.0):
+        test = one_line(RUNNING, columns)
+        test = replace(test, accuracy=accuracies(test, {FRESH[0][0]: accuracy}))
+        items = [one for one in candidates(case, False) if one.name == "ring_gap_um"]
+        found.append(Problem("x", (test,), bench, items).deviation)
+    assert (found[1] > 20.0 * found[0]).any()
+    assert np.isfinite(found[1]).all()
+
+
+def test_the_least_quality_is_moved_up():
+    """A reading at the end of what can be read is no reason to refuse what lies beyond it; others go down."""
+    assert step("inlet_quality", np.array([0.3, 0.9, 1.0]), 0.01).tolist() == [0.001, -0.001, -0.001]
+    assert step("inlet_pressure_bar_a", np.array([6.0]), 100.0) == pytest.approx(-0.3)
+    assert step("condensate_temperature_degC", np.array([np.nan, 30.0]), 100.0).tolist() == [2.0, 2.0]
 
 
 def test_the_films_of_boilers_in_series_are_found_again(case):
