@@ -21,8 +21,8 @@ import explore
 from explore import cli
 from explore.config.compose import load_scenario
 from explore.design.variables import INPUTS
-from explore.run import folder as runs
 from explore.run import reader
+from explore.run.files import digest, read_frame
 
 CLONE = Path(__file__).resolve().parents[1]
 PROGRESS = re.compile(r"\d+:\d\d(:\d\d)? (left|so far)(, |$)")
@@ -156,12 +156,12 @@ def test_search_tells_what_it_found(searched):
 def test_summary_agrees_with_the_tables(searched):
     """Counts, digests and recommended lines of summary.json are those of the files."""
     _, run, _ = searched
-    summary, front = reader.read_summary(run), runs.read_frame(run / "front.csv")
-    designs = runs.read_frame(run / "designs.csv")
+    summary, front = reader.read_summary(run), read_frame(run / "front.csv")
+    designs = read_frame(run / "designs.csv")
     assert summary["designs_evaluated"] == sum(summary["designs_per_fluid"].values()) == 1200
     assert summary["front_designs"] == len(front)
     assert summary["designs_written"] == len(designs)
-    assert {name: runs.digest(run / name) for name in summary["hashes"]} == summary["hashes"]
+    assert {name: digest(run / name) for name in summary["hashes"]} == summary["hashes"]
     assert set(summary["hashes"]) == FILES - {"summary.json", "report.html", "run.log"}
     assert summary["versions"]["CoolProp"]
     most_work = next(pick for pick in summary["picks"] if "most work" in pick["role"])
@@ -179,7 +179,7 @@ def test_tables_have_the_public_columns(searched):
         table = pd.read_csv(run / name)
         assert tuple(table.columns[: len(INPUTS)]) == INPUTS
         assert table.loc[table["store_mode"] == "mixed", "pinch_boiler_K"].isna().all()
-    front = runs.read_frame(run / "front.csv")
+    front = read_frame(run / "front.csv")
     assert front["feasible"].all()
 
 
@@ -233,7 +233,7 @@ def test_page_is_built_again(searched, here):
 def test_inspecting_a_line_of_the_front_gives_its_numbers(searched, here):
     """Work, cost and pressure printed for a line are those in the table."""
     _, run, _ = searched
-    front = runs.read_frame(run / "front.csv")
+    front = read_frame(run / "front.csv")
     status, out, err = here("task=inspect", f"design={run / 'front.csv'}", f"row={len(front)}")
     assert (status, err) == (0, "")
     last = front.iloc[-1]
@@ -324,7 +324,7 @@ def test_rows_out_of_range_are_refused(searched, here):
 
 def test_a_bad_cell_of_a_table_is_named_by_its_row(searched, here):
     """Row numbers in complaints are those of the file."""
-    front = runs.read_frame(searched[1] / "front.csv").astype({"superheat_K": object})
+    front = read_frame(searched[1] / "front.csv").astype({"superheat_K": object})
     front.loc[2, "superheat_K"] = "much"
     front.to_csv("changed.csv", index=False)
     refused(here("task=inspect", "design=changed.csv", "row=3"), "changed.csv", "row 3", "'much'")
@@ -421,7 +421,7 @@ def test_own_designs_are_evaluated_beside_the_front(here):
     status, _, err = here(*ONE_LEG, f"report.own=[{path.name}]")
     assert status == 0, err
     (run,) = (here.folder / "results" / "orchard").iterdir()
-    own = runs.read_frame(run / "own.csv")
+    own = read_frame(run / "own.csv")
     assert own.loc[0, "name"] == "design"
     assert own.loc[0, "work_per_litre_kJ"] > 5
 
@@ -619,7 +619,7 @@ def test_a_search_with_tubes_tells_ranges_and_sources(here):
         assert table["outside_ranges"].str.contains("below|above").any()
         possible = table["possible"].astype(str) == "True"
         assert (pd.to_numeric(table["boiler_tubes_1_length_m"])[possible] > 0).all()
-    fluids = runs.read_frame(run / "fluids.csv")
+    fluids = read_frame(run / "fluids.csv")
     assert fluids["transport_properties"].str.startswith("liquid viscosity: ").all()
     status, out, err = here("task=inspect", f"design={run / 'front.csv'}", "row=1")
     assert status == 0, err

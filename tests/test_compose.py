@@ -11,9 +11,10 @@ from hydra.core.config_store import ConfigStore
 from hydra.core.global_hydra import GlobalHydra
 
 from explore.config import compose
-from explore.config.compose import compose_case, config_folder, load_scenario
+from explore.config.compose import compose_case, load_scenario
+from explore.config.files import config_folder
 from explore.errors import InputError
-from explore.run.folder import write_yaml
+from explore.run.files import write_yaml
 
 CONFIGS = config_folder()
 GROUPS = ("scenario", "search", "report", "engine", "costs", "task")

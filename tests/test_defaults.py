@@ -8,7 +8,7 @@ from explore.config.compose import load_scenario
 from explore.config.schema import Costs, Demand, Limits
 from explore.model.translation import plant_of
 from explore.plant.engine import Losses
-from explore.plant.losses import Laws
+from explore.plant.laws import Laws
 from tests.engines import engine_set
 
 ENGINE = {

@@ -35,7 +35,7 @@ LAYERS = (
     ("doubt",),
     ("bench",),
     ("tell",),
-    ("tasks", "notebook", "cli", "__main__", "__init__"),
+    ("tasks", "notebook", "command", "cli", "__main__", "__init__"),
 )
 PHYSICS = ("fluids", "plant", "year", "cycle", *LAYERS[4])
 

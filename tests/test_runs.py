@@ -17,6 +17,7 @@ from explore.config.compose import compose_case
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.run import reader
+from explore.run.files import digest, read_frame, write_frame, write_json, write_text
 
 MOMENT = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
 
@@ -89,7 +90,7 @@ def stopped_after_writing(case):
     """Stop a run by Ctrl-C after its front was written, and return its folder."""
     try:
         with runs.claimed(case) as folder:
-            runs.write_text(folder / "front.csv", "fluid\n")
+            write_text(folder / "front.csv", "fluid\n")
             raise KeyboardInterrupt
     except KeyboardInterrupt:
         return folder
@@ -119,14 +120,14 @@ def test_warnings_go_to_the_log_and_not_to_the_terminal(case, capfd):
 def test_an_interrupted_write_leaves_the_old_file(tmp_path, monkeypatch):
     """Either the old content or all of the new one stands under the name, and no remains beside it."""
     path = tmp_path / "summary.json"
-    runs.write_json(path, {"a": 1})
+    write_json(path, {"a": 1})
 
     def full(handle):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(InputError, match=r"summary\.json: No space left on device"):
-        runs.write_json(path, {"a": 2})
+        write_json(path, {"a": 2})
     assert json.loads(path.read_text()) == {"a": 1}
     assert [entry.name for entry in tmp_path.iterdir()] == ["summary.json"]
 
@@ -134,7 +135,7 @@ def test_an_interrupted_write_leaves_the_old_file(tmp_path, monkeypatch):
 def test_json_holds_plain_numbers(tmp_path):
     """Numpy numbers become plain; what is not finite becomes null, so that any reader can read it."""
     data = {"a": np.float64(1.5), "b": [np.int64(2), float("nan")], "c": np.array([True, False]), "d": np.inf}
-    runs.write_json(tmp_path / "x.json", data)
+    write_json(tmp_path / "x.json", data)
     found = json.loads((tmp_path / "x.json").read_text(), parse_constant=pytest.fail)
     assert found == {"a": 1.5, "b": [2, None], "c": [True, False], "d": None}
 
@@ -144,22 +145,22 @@ def test_tables_keep_all_digits_of_the_inputs(tmp_path):
     frame = pd.DataFrame(
         {"fluid": ["a", "b"], "T": [1 / 3, np.nan], "feasible": [True, False], "w": [2 / 3, np.nan]}
     )
-    runs.write_frame(tmp_path / "t.csv", frame, shorten_from="feasible")
+    write_frame(tmp_path / "t.csv", frame, shorten_from="feasible")
     assert (tmp_path / "t.csv").read_text().splitlines()[2] == "b,,False,"
-    back = runs.read_frame(tmp_path / "t.csv")
+    back = read_frame(tmp_path / "t.csv")
     assert back["T"][0] == 1 / 3
     assert back["w"][0] == pytest.approx(2 / 3, rel=1e-8)
     assert back["w"][0] != 2 / 3
-    runs.write_frame(tmp_path / "t.csv", frame, shorten_from="feasible", whole={"w"})
-    assert runs.read_frame(tmp_path / "t.csv")["w"][0] == 2 / 3
-    runs.write_frame(tmp_path / "t.csv", frame)
-    pd.testing.assert_frame_equal(runs.read_frame(tmp_path / "t.csv"), frame)
+    write_frame(tmp_path / "t.csv", frame, shorten_from="feasible", whole={"w"})
+    assert read_frame(tmp_path / "t.csv")["w"][0] == 2 / 3
+    write_frame(tmp_path / "t.csv", frame)
+    pd.testing.assert_frame_equal(read_frame(tmp_path / "t.csv"), frame)
 
 
 def test_digest_is_sha256(tmp_path):
     """The published check value of the empty message (FIPS 180-4 examples, NIST)."""
     (tmp_path / "empty").write_bytes(b"")
-    assert runs.digest(tmp_path / "empty").startswith("e3b0c44298fc1c149afbf4c8996fb924")
+    assert digest(tmp_path / "empty").startswith("e3b0c44298fc1c149afbf4c8996fb924")
 
 
 def test_reading_what_is_no_run_is_refused(tmp_path):

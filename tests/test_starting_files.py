@@ -8,8 +8,9 @@ import jsonschema
 import pytest
 import yaml
 
-from explore.config.compose import compose_case, config_folder, load_scenario
+from explore.config.compose import compose_case, load_scenario
 from explore.config.doubtful import doubtful
+from explore.config.files import config_folder
 from explore.config.json_schema import schema_text
 from explore.config.reference import GROUPS, keys
 from explore.config.schema import Costs, Demand, Engine, Limits, Site

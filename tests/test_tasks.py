@@ -11,7 +11,8 @@ import pytest
 import yaml
 
 import explore
-from explore.config.compose import checked, complete, compose_case, composed, config_folder, load_scenario
+from explore.config.compose import checked, complete, compose_case, composed, load_scenario
+from explore.config.files import config_folder
 from explore.config.tasks import TASK_KEYS
 from explore.errors import InputError
 from explore.tasks.registry import REGISTRY, run

@@ -13,7 +13,7 @@ import pytest
 
 from explore import cache
 from explore.fluids import tables
-from explore.run import folder as runs
+from explore.run.files import UnwritableError, write_text
 from explore.search import optimise
 from explore.search.storage import LEGS
 from explore.verify import memory
@@ -137,8 +137,8 @@ def test_errors_stay_those_of_each_writer(tmp_path, monkeypatch):
 
     monkeypatch.setattr(os, "fsync", full)
     (tmp_path / "front.csv").write_text("old")
-    with pytest.raises(runs.UnwritableError, match=r"front\.csv: No space left on device"):
-        runs.write_text(tmp_path / "front.csv", "new")
+    with pytest.raises(UnwritableError, match=r"front\.csv: No space left on device"):
+        write_text(tmp_path / "front.csv", "new")
     cache.store(tmp_path / "Water.npz", {"line": np.zeros(3)})
     with pytest.raises(OSError, match="No space left"):
         write_whole(tmp_path / "leg.npz", b"leg")

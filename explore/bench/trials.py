@@ -34,7 +34,8 @@ from explore.fluids.interface import WorkingFluid
 from explore.fluids.water import Water
 from explore.model.given import cylinders_of, solve, tables
 from explore.model.translation import losses_of, plant_of
-from explore.plant.losses import Laws, friction, leak_area_rate
+from explore.plant.laws import Laws
+from explore.plant.losses import friction, leak_area_rate
 from explore.plant.machine import SWEEPS, Cylinder
 from explore.plant.pump import FeedPump
 from explore.plant.store import held_temperature, loss_coefficient

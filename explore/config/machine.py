@@ -11,9 +11,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
-from explore.config.compose import config_folder, read_plain_yaml
 from explore.config.explain import closest, problem_of
 from explore.config.fields import Checked
+from explore.config.files import config_folder, read_plain_yaml
 from explore.errors import InputError
 
 MOST_CONDITIONS = 5_000

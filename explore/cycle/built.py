@@ -34,7 +34,8 @@ from explore.plant.governor import (
     govern,
     with_cut_off,
 )
-from explore.plant.losses import Films, Laws, StageLosses
+from explore.plant.laws import Laws
+from explore.plant.losses import Films, StageLosses
 from explore.plant.part_load import Ends, FixedEngine, Operation, run_at, run_fixed
 from explore.plant.settle import Frame, Leaks
 

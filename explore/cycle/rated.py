@@ -41,7 +41,8 @@ from explore.plant.correlations import validity
 from explore.plant.cylinder import Make, of_volume
 from explore.plant.engine import Stage
 from explore.plant.governor import drive_efficiency
-from explore.plant.losses import Films, Laws, cardless_films
+from explore.plant.laws import Laws
+from explore.plant.losses import Films, cardless_films
 from explore.plant.settle import Frame, Settled
 from explore.plant.tubes import Tubing
 

@@ -30,7 +30,8 @@ from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant.circuit import Cycle, Drops
 from explore.plant.engine import AnyLosses
-from explore.plant.losses import Laws, StageLosses
+from explore.plant.laws import Laws
+from explore.plant.losses import StageLosses
 from explore.plant.part_load import Ends, FixedEngine, freeze, run_given
 from explore.plant.settle import Leaks, Marched, Run, Trail, settle, sizing_volumes
 

@@ -22,7 +22,7 @@ from explore.figures.readings import KEPT, LIMIT, SHARES, column
 from explore.judgement.front import feasible_front, goal, recommended
 from explore.judgement.limits import PHYSICAL
 from explore.model import Evaluator
-from explore.run.folder import read_frame
+from explore.run.files import read_frame
 from explore.run.reader import guard
 
 if TYPE_CHECKING:

@@ -20,6 +20,7 @@ from explore.errors import InputError
 from explore.figures.format import record
 from explore.run import folder as runs
 from explore.run import reader
+from explore.run.files import write_array
 from explore.search import identity
 from explore.search.crew import POLL_S, Kit, crew_of
 
@@ -147,7 +148,7 @@ class Shelf:
 
     def write(self, number: int, chunk: Array) -> None:
         """Keep a chunk."""
-        runs.write_array(self._path(number), chunk)
+        write_array(self._path(number), chunk)
 
     def _path(self, number: int) -> Path:
         return self.folder / f"chunk-{number:05d}.npy"

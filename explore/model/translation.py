@@ -12,7 +12,8 @@ from explore.cycle.rated import Plant
 from explore.model.tubing import hold_up_L_per_m2, tubing_of
 from explore.plant.cylinder import Make
 from explore.plant.engine import Losses
-from explore.plant.losses import CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY, Films, Laws
+from explore.plant.laws import Laws
+from explore.plant.losses import CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY, Films
 from explore.plant.parts import PARTS
 from explore.plant.pump import FeedPump
 

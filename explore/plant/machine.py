@@ -20,11 +20,11 @@ from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.cylinder import Cylinders
 from explore.plant.engine import LOSSLESS, Losses, Stage, expand
 from explore.plant.governor import ratio_at
+from explore.plant.laws import Laws
 from explore.plant.losses import (
     CARDLESS_CONDUCTIVITY,
     CARDLESS_VISCOSITY,
     Films,
-    Laws,
     StageLosses,
     first_losses,
     port_violation,

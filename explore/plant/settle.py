@@ -18,7 +18,8 @@ from explore.fluids.interface import Array, WorkingFluid
 from explore.plant import losses as laws_of
 from explore.plant.cylinder import Cylinders, Make, from_stock, size
 from explore.plant.engine import LOSSLESS, AnyLosses, Losses, Stage
-from explore.plant.losses import Films, Laws, StageLosses, Wall
+from explore.plant.laws import Laws
+from explore.plant.losses import Films, StageLosses, Wall
 
 SWEEPS = 10
 """Leave under 0.05 % in work and 0.2 % in swept volume against 60 (tests/plant/test_settle.py); 8 do not."""

@@ -6,15 +6,15 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from explore.config.compose import read_yaml
 from explore.config.explain import closest
+from explore.config.files import read_yaml
 from explore.design.designs import OPTIONAL
 from explore.design.variables import INPUTS
 from explore.errors import InputError, as_many_as_fit
 from explore.figures.catalogue import FIGURES
 from explore.figures.readings import over_worlds
 from explore.plant.governor import GOVERNORS
-from explore.run.folder import read_frame
+from explore.run.files import read_frame
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -16,13 +16,16 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
-from explore.config.compose import checked, plain, refuse_newer
+from explore.config.compose import checked
 from explore.config.explain import yaml_problem
+from explore.config.files import plain
 from explore.config.plain_yaml import MOST_BYTES, parse
+from explore.config.refusals import refuse_newer
 from explore.config.schema import Case
 from explore.config.tasks import every_key
 from explore.errors import InputError
-from explore.run.folder import OWN, WEATHER, YEARS, at_own, at_weather, at_years, digest, read_frame
+from explore.run.carried import OWN, WEATHER, YEARS, at_own, at_weather, at_years
+from explore.run.files import digest, read_frame
 from explore.run.shapes import Check, Doubt, Sheets, Summary, Told
 
 if TYPE_CHECKING:

@@ -13,6 +13,7 @@ from explore.config.tasks import DoubtTask
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.run import reader
+from explore.run.files import digest, read_frame, write_frame, write_json
 from explore.tell.terminal import say
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
         raise InputError("task=doubt needs run=results/<scenario>/<time>")
     folder = Path(task.run)
     refuse_bad_years(case)
-    front, archive = (runs.read_frame(folder / name) for name in ("front.csv", "designs.csv"))
+    front, archive = (read_frame(folder / name) for name in ("front.csv", "designs.csv"))
     picks, count = (
         asked_too(reader.read_summary(folder).get("picks", ()), task, len(front)),
         task.draws or DRAWS,
@@ -77,7 +78,7 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
         except KeyboardInterrupt as stop:
             raise KeyboardInterrupt("what was done is kept; go on with the same command") from stop
         answers = report(found, matters) | {"as_bought": bought, "command": command}
-        answers |= {"front": runs.digest(folder / "front.csv")}
+        answers |= {"front": digest(folder / "front.csv")}
         _write(folder, answers, table(found))
     told = [*doubts.told(answers, case), *bought_words.told(answers)]
     say("\n\n".join(words if "\n" in words else paragraph(words) for words in told))
@@ -104,5 +105,5 @@ def _tell(progress: Progress, done: Done, what: str) -> None:
 
 
 def _write(folder: Path, answers: dict[str, Any], designs: pd.DataFrame) -> None:
-    runs.write_frame(folder / "doubt.csv", designs)
-    runs.write_json(folder / "doubt.json", answers)
+    write_frame(folder / "doubt.csv", designs)
+    write_json(folder / "doubt.json", answers)

@@ -116,7 +116,7 @@ def _built(case: Case, task: FitTask, design: str) -> Built:
 def _rejudged(run: str, case: Case, found: Fit) -> Verdict:
     """Judge a run's front again; the case is the run's own."""
     from explore.bench.rejudge import rejudge
-    from explore.run.folder import read_frame
+    from explore.run.files import read_frame
 
     front = read_frame(Path(run) / "front.csv")
     return rejudge(front, case, case.model_copy(update={"engine": found.engine}))

@@ -7,7 +7,7 @@ from pathlib import Path
 from explore.config.schema import Case
 from explore.config.tasks import HandbookTask
 from explore.errors import InputError
-from explore.run import folder as runs
+from explore.run.files import UnwritableError, write_text
 
 
 def run(case: Case, task: HandbookTask, command: str) -> None:
@@ -28,7 +28,7 @@ def run(case: Case, task: HandbookTask, command: str) -> None:
     if not file.parent.is_dir():
         raise InputError(f"file={file}: there is no folder {file.parent}; make it first")
     try:
-        runs.write_text(file, handbook(case, __version__))
-    except runs.UnwritableError as error:
+        write_text(file, handbook(case, __version__))
+    except UnwritableError as error:
         raise InputError(str(error)) from error
     print(f"handbook: {file}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from explore.config.schema import Case
 from explore.config.tasks import MachineTask
 from explore.errors import InputError
-from explore.run import folder as runs
+from explore.run.files import write_frame
 from explore.tell.terminal import say
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def _write(tables: dict[Path, pd.DataFrame]) -> None:
     written: list[Path] = []
     try:
         for file, table in tables.items():
-            runs.write_frame(file, table)
+            write_frame(file, table)
             written.append(file)
     except InputError:
         for file in written:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from explore.config.compose import config_folder
 from explore.config.explain import closest
+from explore.config.files import config_folder
 from explore.config.json_schema import MARK, schema_text
 from explore.config.schema import Case
 from explore.config.tasks import NewTask
 from explore.errors import InputError
-from explore.run import folder as runs
+from explore.run.files import UnwritableError, write_text
 from explore.tell.terminal import say
 
 DECIDE = (
@@ -83,8 +83,8 @@ def _endings(what: str) -> tuple[str, ...]:
 
 def _write(file: Path, text: str) -> None:
     try:
-        runs.write_text(file, text)
-    except runs.UnwritableError as error:
+        write_text(file, text)
+    except UnwritableError as error:
         raise InputError(str(error)) from error
 
 

@@ -42,13 +42,13 @@ def _told(folder: Path) -> bool:
 def _tell(folder: Path) -> str:
     """Work out what is told of every design of a run that was left by an earlier version; return why where that fails."""
     from explore.model import Evaluator
-    from explore.run import folder as runs
     from explore.run import reader
+    from explore.run.files import read_frame
     from explore.tasks.results import write_told
 
     try:
         case = reader.judged_case(folder)
-        front, designs = (runs.read_frame(folder / f"{name}.csv") for name in ("front", "designs"))
+        front, designs = (read_frame(folder / f"{name}.csv") for name in ("front", "designs"))
         write_told(folder, Evaluator(case), front, designs)
     except KeyError as error:
         return f"the run has no {error.args[0]}"

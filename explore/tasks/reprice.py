@@ -12,6 +12,7 @@ from explore.errors import InputError
 from explore.figures.readings import NOMINAL
 from explore.run import folder as runs
 from explore.run import reader
+from explore.run.files import read_frame
 from explore.tasks.results import leave_handbook, own_designs, show_designs, write_results
 from explore.tell.terminal import say
 
@@ -30,7 +31,7 @@ def run(case: Case, task: RepriceTask, command: str) -> Path:
 
     if task.run is None:
         raise InputError("task=reprice needs run=results/<scenario>/<time>, and what is to change")
-    archive = runs.read_frame(Path(task.run) / "designs.csv")
+    archive = read_frame(Path(task.run) / "designs.csv")
     earlier = reader.read_summary(Path(task.run))
     over = over_worlds(case)
     if over:  # the archive is judged once, by the values of the case

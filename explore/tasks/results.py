@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 from explore.config.goals import over_worlds, sought
 from explore.run import folder as runs
 from explore.run import reader
+from explore.run.carried import carry
+from explore.run.files import UnwritableError, digest, write_frame, write_json, write_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -76,8 +78,8 @@ def leave_handbook(run: Path, case: Case) -> None:
     try:
         strange = os.path.lexists(file) and not shelf.is_handbook(file)
         if not strange and not shelf.is_of(file, __version__):
-            runs.write_text(file, handbook(case, __version__))
-    except (OSError, runs.UnwritableError) as error:
+            write_text(file, handbook(case, __version__))
+    except (OSError, UnwritableError) as error:
         LOG.warning("no handbook beside the results: %s", error)
 
 
@@ -106,25 +108,25 @@ def write_results(
     from explore.verify import remembered
 
     started = time.perf_counter()
-    case = runs.carry(folder, case)
+    case = carry(folder, case)
     counts = {fluid: (count, outcome.feasible.get(fluid, 0)) for fluid, count in outcome.evaluated.items()}
     fluids = fluids_table(outcome.designs, case.report.pressure_ceilings_bar_g, counts=counts)
     runs.write_config(folder, case)
-    runs.write_frame(folder / "front.csv", outcome.front)
+    write_frame(folder / "front.csv", outcome.front)
     judged_by = {one.figure for one in sought(case).scenario.objectives}
-    runs.write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible", whole=judged_by)
+    write_frame(folder / "designs.csv", outcome.designs, shorten_from="possible", whole=judged_by)
     if case.exchangers.method == "tubes":
         fluids["transport_properties"] = [
             "; ".join(f"{title}: {words}" for title, words in transport_sources(case, str(fluid)).items())
             for fluid in fluids["fluid"]
         ]
-    runs.write_frame(folder / "fluids.csv", fluids)
+    write_frame(folder / "fluids.csv", fluids)
     layouts = layouts_table(
         outcome.designs, outcome.front, case.report.pressure_ceilings_bar_g, counts=outcome.layouts or None
     )
-    runs.write_frame(folder / "layouts.csv", layouts)
+    write_frame(folder / "layouts.csv", layouts)
     if own is not None:
-        runs.write_frame(folder / "own.csv", own)
+        write_frame(folder / "own.csv", own)
     evaluator = Evaluator(case)
     most = case.report.sheets if sheets_at_most is None else min(sheets_at_most, case.report.sheets)
     chosen, tubes = recommended(evaluator, outcome.front)
@@ -133,10 +135,10 @@ def write_results(
         chosen["more"] = pd.Series(_more(evaluator, outcome.front, chosen), index=chosen.index, dtype=object)
     lines = spread(len(outcome.front), most, [int(line) for line in chosen["line"]])
     about = sheets(evaluator, outcome.front, lines, tubes)
-    runs.write_json(folder / "sheets.json", about, indent=None)
+    write_json(folder / "sheets.json", about, indent=None)
     write_told(folder, evaluator, outcome.front, outcome.designs, tubes)
     if sheets_at_most is None:
-        runs.write_json(folder / "checks.json", remembered(), indent=None)
+        write_json(folder / "checks.json", remembered(), indent=None)
     picked = [_picked(row, about["designs"]) for row in records(chosen)]
     chosen = chosen.assign(cautions=[narrator.counted(one["cautions"]) for one in picked])
     summary = runs.summary(folder, case, outcome) | {"command": command, "picks": picked}
@@ -146,7 +148,7 @@ def write_results(
         summary["against"] = promises(case, outcome.designs, chosen, aside)
     summary["air_pressure_bar_a"] = air_pressure_bar(evaluator)
     summary["timings"]["writing"] = time.perf_counter() - started
-    runs.write_json(folder / "summary.json", summary)
+    write_json(folder / "summary.json", summary)
     return chosen, fluids, layouts
 
 
@@ -190,10 +192,10 @@ def write_told(
     found |= {len(front) + line: one for line, one in beside.items()}
     air_bar, coldest = air_pressure_bar(evaluator), coldest_room_degC(case)
     cautions, hazards = told(case, shown, air_bar=air_bar, coldest_degC=coldest, tubes=found)
-    of = {name: runs.digest(folder / name) for name in reader.TOLD_OF}
+    of = {name: digest(folder / name) for name in reader.TOLD_OF}
     content = {"of": of, "kept": [place + 1 for place in kept], **pack(cautions), **pack_walls(hazards)}
     content["tubes"] = pack_tubes([found[line] for line in range(1, len(shown) + 1)])
-    runs.write_json(folder / "told.json", content, indent=None)
+    write_json(folder / "told.json", content, indent=None)
 
 
 def recommended(evaluator: Evaluator, front: pd.DataFrame) -> tuple[pd.DataFrame, dict[int, dict[str, Any]]]:

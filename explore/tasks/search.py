@@ -15,6 +15,8 @@ from explore.config.schema import Case
 from explore.config.tasks import SearchTask
 from explore.run import folder as runs
 from explore.run import reader
+from explore.run.carried import carry
+from explore.run.files import UnwritableError, digest, write_json
 from explore.tasks.results import leave_handbook, own_designs, show_designs, tell, write_results
 from explore.tell.terminal import Progress, say
 
@@ -46,7 +48,7 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
     with _folder(case, task) as folder, _resumable(folder):
         judged = case
         if task.resume is None:
-            judged = runs.carry(folder, case)
+            judged = carry(folder, case)
             runs.write_config(folder, judged)
         LOG.info(command)
         with Progress() as progress:
@@ -86,8 +88,8 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
 def renew_config(folder: Path, case: Case) -> None:
     """Note the new budget of a resumed run, once the campaign has accepted the case."""
     try:
-        runs.write_config(folder, runs.carry(folder, case))
-    except runs.UnwritableError as error:  # no reason to end the search
+        runs.write_config(folder, carry(folder, case))
+    except UnwritableError as error:  # no reason to end the search
         LOG.warning("%s", error)
 
 
@@ -109,13 +111,13 @@ def keep(
     """
     try:
         return _kept(folder, case, outcome, own, command, stage, aside)
-    except (runs.UnwritableError, OSError) as error:
+    except (UnwritableError, OSError) as error:
         place = runs.refuge(case)
         print(f"explore: {error}; the results go to {place} instead", file=sys.stderr)
     try:
         return _kept(place, case, outcome, own, command, stage, aside)
-    except (runs.UnwritableError, OSError) as error:
-        raise runs.UnwritableError(f"{error}; make room and go on with: explore resume={folder}") from error
+    except (UnwritableError, OSError) as error:
+        raise UnwritableError(f"{error}; make room and go on with: explore resume={folder}") from error
 
 
 def keep_so_far(
@@ -127,7 +129,7 @@ def keep_so_far(
     try:
         write_results(folder, case, outcome, own, command, sheets_at_most=SHEETS_SO_FAR)
         return write_page(folder)
-    except (runs.UnwritableError, OSError) as error:  # no reason to end the search
+    except (UnwritableError, OSError) as error:  # no reason to end the search
         LOG.warning("no page on the way: %s", error)
         return None
 
@@ -175,7 +177,7 @@ def _doubted(folder: Path, case: Case, outcome: SearchOutcome, stage: Callable[[
         found = brief(Evaluator(judged), outcome.front, outcome.designs, picks, workers)
     except KeyboardInterrupt:
         return []
-    runs.write_json(folder / "doubt.json", found | {"front": runs.digest(folder / "front.csv")})
+    write_json(folder / "doubt.json", found | {"front": digest(folder / "front.csv")})
     return doubts.in_short(found, case)
 
 

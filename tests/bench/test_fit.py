@@ -28,8 +28,9 @@ from explore.design.variables import INPUTS
 from explore.doubt.draws import value
 from explore.errors import InputError
 from explore.model.evaluator import evaluate
-from explore.plant.losses import ORIFICE, Laws
-from explore.run.folder import read_frame
+from explore.plant.laws import Laws
+from explore.plant.losses import ORIFICE
+from explore.run.files import read_frame
 from explore.tasks.new import starting_log
 from explore.tell.fit.page import page
 from explore.tell.fit.words import told, verdict

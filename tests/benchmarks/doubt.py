@@ -17,8 +17,8 @@ from explore.doubt.choose import chosen
 from explore.doubt.judge import Done
 from explore.doubt.study import Bench, study
 from explore.model import Evaluator
-from explore.run import folder as runs
 from explore.run import reader
+from explore.run.files import read_frame
 
 WHOLE = 1000 * 300
 MB = 2**20
@@ -61,7 +61,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     asked = parser.parse_args()
     case, picks = reader.judged_case(asked.run), reader.read_summary(asked.run).get("picks", ())
-    front, archive = (runs.read_frame(asked.run / name) for name in ("front.csv", "designs.csv"))
+    front, archive = (read_frame(asked.run / name) for name in ("front.csv", "designs.csv"))
     designs = chosen(case, front, archive, picks, asked.designs)
     watch = Watch()
     study(Bench(Evaluator(case), asked.workers, None, watch.see), designs, asked.draws)

@@ -120,7 +120,8 @@ def table_lines(page):
 def marks_shown(page, run_folder, chart):
     """Names of the designs whose marks are to be seen in a scatter chart, dimmed ones left out."""
     script = """(chart) => [...document.querySelectorAll(`#${chart} .tracefront .points path`)]
-      .filter((mark) => mark.style.display !== "none" && Number(mark.style.opacity) > 0.5)
+      .filter(({ style }) => style.display !== "none")
+      .filter(({ style }) => style[style.fill === "none" ? "strokeOpacity" : "fillOpacity"] > 0.5)
       .map((mark) => mark.__data__.i)"""
     names = list(embedded(run_folder))
     return {names[place] for place in page.evaluate(script, chart)}

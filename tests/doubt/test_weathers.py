@@ -18,6 +18,7 @@ from explore.errors import InputError
 from explore.model import Evaluator, years
 from explore.run import folder as runs
 from explore.run import reader
+from explore.run.carried import carry
 from explore.tell import doubts
 from explore.year.resampled import BLOCK_DAYS, drawn_days, resampled
 
@@ -167,7 +168,7 @@ def test_the_files_go_with_the_run(dull, tmp_path):
     """They are copied into the run's folder, named as seen from there, and read from there alone."""
     run = tmp_path / "run"
     run.mkdir()
-    runs.write_config(run, runs.carry(run, of_files(CLIMATE, dull)))
+    runs.write_config(run, carry(run, of_files(CLIMATE, dull)))
     written = (run / "config.yaml").read_text()
     assert "years/2/dull.csv" in written
     assert str(tmp_path) not in written

@@ -10,7 +10,8 @@ from explore.fluids.tables import Stack
 from explore.plant import pump
 from explore.plant.cylinder import Make
 from explore.plant.engine import expand, receiver_pressures
-from explore.plant.losses import Films, Laws
+from explore.plant.laws import Laws
+from explore.plant.losses import Films
 from explore.plant.part_load import Ends, freeze, run_given
 from explore.plant.settle import Frame, Marched, Run, settle, sizing_volumes
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from explore.plant import losses as module
 from explore.plant.engine import LOSSLESS, Losses, expand
+from explore.plant.laws import Laws
 from explore.plant.losses import (
-    Laws,
     StageLosses,
     Swept,
     Wall,

@@ -9,7 +9,7 @@ import pytest
 from explore.errors import InputError
 from explore.plant.cylinder import Cylinders, Make, from_stock, short_of_stock, size
 from explore.plant.engine import LOSSLESS, Losses
-from explore.plant.losses import Laws
+from explore.plant.laws import Laws
 from explore.plant.machine import Cylinder, run_machine
 from explore.plant.pump import FeedPump, feed_efficiency, feed_work, suction_head, suction_violation
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from explore.plant import settle as module
 from explore.plant.cylinder import Make
 from explore.plant.engine import Losses
-from explore.plant.losses import Laws
+from explore.plant.laws import Laws
 from tests.plant.engines import CAREFUL, one_case, random_case
 
 N = 1000

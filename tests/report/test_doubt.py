@@ -11,7 +11,7 @@ import pytest
 
 from explore.config.goals import sought
 from explore.doubt.answers import NONE, TIED
-from explore.run.folder import digest
+from explore.run.files import digest
 from explore.tell import doubts
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run

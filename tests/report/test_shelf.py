@@ -86,13 +86,13 @@ def test_what_is_no_handbook_stays(orchard, tmp_path, kind):
 
 def test_a_folder_that_cannot_be_written_loses_no_run(orchard, tmp_path, monkeypatch, caplog):
     """It is noted in the log and that is all."""
-    from explore.run import folder as runs
+    from explore.run.files import UnwritableError
 
     def full(*given):
-        raise runs.UnwritableError("no room")
+        raise UnwritableError("no room")
 
     run = tmp_path / "results" / "made_up" / "t"
     run.mkdir(parents=True)
-    monkeypatch.setattr(runs, "write_text", full)
+    monkeypatch.setattr("explore.tasks.results.write_text", full)
     leave_handbook(run, kept_in(orchard, tmp_path / "results"))
     assert "no handbook beside the results: no room" in caplog.text

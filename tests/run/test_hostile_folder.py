@@ -260,7 +260,7 @@ def test_the_header_of_an_array_is_not_believed(tmp_path):
     """A file that claims more than it holds, another type or another order is refused without reserving its size."""
     import numpy as np
 
-    from explore.run.folder import write_array
+    from explore.run.files import write_array
     from explore.run.reader import read_array
 
     path = tmp_path / "chunk.npy"

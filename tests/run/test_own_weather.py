@@ -12,9 +12,10 @@ import pytest
 import yaml
 
 from explore import cli, load_scenario
-from explore.config.compose import VERSION, compose_case
-from explore.run import folder as runs
+from explore.config.compose import compose_case
+from explore.config.refusals import VERSION
 from explore.run import reader
+from explore.run.files import digest, read_frame
 from explore.search.identity import changed, facts
 from tests.command_line import typed
 
@@ -66,7 +67,7 @@ def test_the_run_holds_its_weather(searched):
     assert content["scenario"]["site"]["weather"] == "weather/site.csv"
     assert next(iter(content.items())) == ("version", VERSION)
     assert str(home) not in (run / "config.yaml").read_text()
-    assert reader.read_summary(run)["hashes"]["weather"] == runs.digest(home / "site.csv")
+    assert reader.read_summary(run)["hashes"]["weather"] == digest(home / "site.csv")
 
 
 def test_it_is_inspected_and_gone_on_with_from_anywhere(searched, away, monkeypatch, capsys):
@@ -85,7 +86,7 @@ def test_it_is_inspected_and_gone_on_with_from_anywhere(searched, away, monkeypa
     assert typed("task=reprice", "run=moved") == 0
     (repriced,) = Path("results/orchard").iterdir()
     assert [(repriced / file).read_bytes() for file in own] == [(away / file).read_bytes() for file in own]
-    fronts = [runs.read_frame(place / "front.csv") for place in (repriced, run)]
+    fronts = [read_frame(place / "front.csv") for place in (repriced, run)]
     pd.testing.assert_frame_equal(
         *fronts, check_dtype=False, rtol=1e-9, atol=1e-9
     )  # another batch rounds otherwise
@@ -119,7 +120,7 @@ def test_the_same_budget_reprices_all_designs_of_a_time_budget(tmp_path, monkeyp
     assert summary["all_designs_written"]
     assert summary["designs_evaluated"] >= 200
     written = summary["designs_evaluated"] + summary["polished_designs"]
-    assert len(runs.read_frame(run / "designs.csv")) == written
+    assert len(read_frame(run / "designs.csv")) == written
     assert typed("task=reprice", f"run={run}", "results_folder=again") == 0
     (repriced,) = (tmp_path / "again" / "orchard").iterdir()
     assert reader.read_summary(repriced)["designs_evaluated"] == written

@@ -17,6 +17,7 @@ import yaml
 from explore import cli, search
 from explore.run import folder as runs
 from explore.run import reader
+from explore.run.files import UnwritableError, write_frame
 
 ROOT = Path(__file__).parents[2]
 TINY = [
@@ -48,14 +49,14 @@ def here(tmp_path, monkeypatch, capfd):
 
 def full(monkeypatch, folder):
     """Make a disk full where ``folder`` lies, for the results of a run."""
-    write = runs.write_frame
+    write = write_frame
 
     def no_space(path, *arguments, **options):
         if str(path).startswith(folder):
-            raise runs.UnwritableError(f"cannot write {path}: No space left on device")
+            raise UnwritableError(f"cannot write {path}: No space left on device")
         write(path, *arguments, **options)
 
-    monkeypatch.setattr(runs, "write_frame", no_space)
+    monkeypatch.setattr("explore.tasks.results.write_frame", no_space)
 
 
 def test_a_vanished_folder_is_made_again(here, monkeypatch):

@@ -12,7 +12,7 @@ from explore import cli
 from explore.config.compose import complete, load_scenario
 from explore.design.space import Space
 from explore.errors import InputError
-from explore.run.folder import write_yaml
+from explore.run.files import write_yaml
 from explore.run.reader import read_case
 from explore.search import optimise
 from explore.search.judge import judge

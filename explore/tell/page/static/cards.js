@@ -23,7 +23,10 @@ export function makeCards(run, designs, fluids, state) {
         : count
           ? `Chosen among ${count} designs that no other beats, ${given(asked)}.`
           : "";
+    const unread = unreadWords(state.unread);
     byId("cards-none").hidden = picks.length > 0;
+    byId("cards-none-unread").textContent = unread;
+    byId("words-unread").textContent = unread;
     advise(byId("advice"));
     for (const card of cards) {
       const pick = picks.find((one) => one.key === card.dataset.role);
@@ -62,10 +65,17 @@ export function makeCards(run, designs, fluids, state) {
     element.hidden = !names.length;
     if (names.length)
       element.replaceChildren(
-        `The search did not trade off ${names.join(", ")}, so these are only the best of what it happened to meet; a new search under that limit would find better: `,
+        `The search did not trade off ${names.join(", ")}, so ` +
+          (state.visible.length
+            ? "these are only the best of what it happened to meet; a new search under that limit would find better: "
+            : "it may have met none that a new search under that limit would find: "),
         html("code", {}, `explore -cp ${run.folder} -cn config ${keys.join(" ")}`),
       );
   }
+
+  // Words that look like a condition and are none find nothing, which says nothing of the designs.
+  const unreadWords = (parts) =>
+    parts.map(({ text, why }) => `“${text}” ${why}, so that it is looked for as a word.`).join(" ");
 
   function displaced(i) {
     const words = { fluid: fluids.of(designs.fluids[i]).title, line: designs.nameOf(i), limits: designs.broken(i) };
@@ -101,18 +111,10 @@ export function makeCards(run, designs, fluids, state) {
 }
 
 // Fills every element that names a column; what does not apply to the design is left out.
-// A word of the other kind of store says nothing: a governor, where the engine has only one state.
-function saysNothing(cell, applies, mode) {
-  const other = { stratified: "a fully mixed store", mixed: "a stratified store" }[mode];
-  return applies === other && Number.isNaN(Number(cell));
-}
-
 export function fillFigures(root, run, designs, i) {
-  const mode = designs.cell(i, "store_mode");
   for (const element of root.querySelectorAll("[data-figure]")) {
     const name = element.dataset.figure,
-      read = designs.cell(i, name),
-      cell = saysNothing(read, run.columns[name].applies, mode) ? "" : read;
+      cell = designs.told(i, name);
     element.textContent = writeCell(cell, run.columns[name]);
     element.closest("[data-row]").hidden = cell === "";
   }

@@ -2,7 +2,7 @@
 // runs on level to the edge of its chart, where its name stands beside its mark, so that no legend is needed.
 
 import { writeCell } from "./numbers.js";
-import { css, layout, plain } from "./theme.js";
+import { css, layout, plain, sheer } from "./theme.js";
 
 const ROOM_PX = 15, // of a name under another
   LEADER_SHARE = 0.035; // of a chart's width, from the end of a curve to its name
@@ -76,8 +76,8 @@ export function chartCurves(box, groups, x, y, { size = 12.5, behind = [], picke
       hoverinfo: "skip",
       marker: {
         size: 5,
-        opacity: 0.55,
-        color: behind.map((i) => groups.find(({ has }) => has?.(i))?.colour ?? css("--faint")),
+        opacity: 1,
+        color: behind.map((i) => sheer(groups.find(({ has }) => has?.(i))?.colour ?? css("--faint"), 0.55)),
         symbol: behind.map((i) => groups.find(({ has }) => has?.(i))?.symbol ?? "circle"),
       },
     });

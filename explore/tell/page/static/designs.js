@@ -34,6 +34,15 @@ export function makeDesigns(run) {
     return k === undefined ? "" : tables[table].rows[rowOf(i)][k];
   }
 
+  // What a reader is told of a cell: a word of the other kind of store says nothing, as a governor where the engine has only
+  // one state.
+  const OTHER = { stratified: "a fully mixed store", mixed: "a stratified store" };
+  function told(i, name) {
+    const text = cell(i, name),
+      other = run.columns[name]?.applies === OTHER[cell(i, "store_mode")];
+    return other && Number.isNaN(Number(text)) ? "" : text;
+  }
+
   // Figures as the files have them, and as the reader sees them: shares as percentages.
   const remembered = (values, name, make) => {
     if (!values.has(name))
@@ -88,6 +97,8 @@ export function makeDesigns(run) {
     count,
     total,
     cell,
+    written: cellOfFile,
+    told,
     numbers,
     raw,
     ofFile,

@@ -11,15 +11,19 @@ export function makeLimits(run, designs, state) {
   function wire(name, figure) {
     const range = byId(`${name}-range`),
       typed = byId(name);
-    const values = [...designs.numbers(figure).slice(0, designs.count)].filter(Number.isFinite);
-    const low = Math.min(...values),
-      high = Math.max(...values),
+    let low, step, top;
+    // The slider spans what the designs have, at the reader's prices; its end is no limit.
+    function span() {
+      const values = [...designs.numbers(figure).slice(0, designs.count)].filter(Number.isFinite),
+        high = Math.max(...values);
+      low = Math.min(...values);
       step = (high - low) / steps || 1;
-    Object.assign(range, { min: 0, max: steps, step: 1, value: steps });
-    const top = niceAbove(high);
-    typed.value = top;
+      top = niceAbove(high);
+    }
     const valueAt = (k) => (Number(k) >= steps ? top : Number((low + k * step).toPrecision(4)));
-    const apply = (limit) => state.setLimits({ [name]: limit >= top ? Infinity : limit });
+    const asked = (limit) => (limit >= top ? Infinity : limit);
+    const apply = (limit) => state.setLimits({ [name]: asked(limit) });
+    const place = (limit) => Math.round(Math.max(0, Math.min(steps, (limit - low) / step)));
     const say = (limit) => range.setAttribute("aria-valuetext", `${threeDigits(limit)} ${run.columns[figure].unit}`);
     range.addEventListener("input", () => {
       const limit = valueAt(range.value);
@@ -30,17 +34,29 @@ export function makeLimits(run, designs, state) {
     typed.addEventListener("input", () => {
       const limit = typed.value === "" ? top : Number(typed.value);
       if (!Number.isFinite(limit)) return;
-      range.value = Math.round(Math.max(0, Math.min(steps, (limit - low) / step)));
+      range.value = place(limit);
       say(limit);
       apply(limit);
     });
-    say(top);
-    return (limit = Infinity) => {
-      const shown = Math.min(limit, top);
-      typed.value = limit === Infinity ? top : limit;
-      range.value = limit === Infinity ? steps : Math.round(Math.max(0, Math.min(steps, (shown - low) / step)));
-      say(shown);
-    };
+    function show(limit = Infinity) {
+      const kept = asked(limit);
+      typed.value = Math.min(kept, top);
+      range.value = kept === Infinity ? steps : place(kept);
+      say(Math.min(kept, top));
+      return kept;
+    }
+    Object.assign(range, { min: 0, max: steps, step: 1 });
+    span();
+    show();
+    // A limit once set stays as it is.
+    state.on("prices", () => {
+      const before = top;
+      span();
+      if (top === before) return;
+      if (state[name] === Infinity) show();
+      else range.value = place(state[name]);
+    });
+    return show;
   }
 
   const niceAbove = (value) => {
@@ -93,14 +109,16 @@ export function makeLimits(run, designs, state) {
     state.setLimits(NONE_SET);
   });
 
+  // Shows these limits and returns them as they count: at the end of a slider there is none.
   function show({ ceiling, budget, words, off }) {
-    ends.ceiling(ceiling);
-    ends.budget(budget);
+    const ceilingKept = ends.ceiling(ceiling),
+      budgetKept = ends.budget(budget);
     byId("words").value = words;
     boxes.forEach((box) => {
       box.checked = !off.has(box.value);
     });
     showClasses();
+    return { ceiling: ceilingKept, budget: budgetKept, words, off };
   }
 
   // An example that finds something: the kind of the compromise, with a store no larger than a little above its own.

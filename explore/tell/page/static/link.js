@@ -1,6 +1,8 @@
 // The address of the page holds all that the reader chose, #design-17&ceiling=6&off=R134a, so that a link shows the same
 // and the browser's back and forward go from one choice to another.
 
+import { LETTERS } from "./words.js";
+
 const REST_MS = 400,
   MOST_SELECTED = 300;
 
@@ -17,6 +19,7 @@ export function makeLink(run, designs, state, act) {
   let anchor = "",
     last = location.hash,
     resting = 0;
+  const aboard = new Set(run.fluids.filter((fluid) => fluid.aboard).map(({ name }) => name));
 
   const list = (names) => names.map(encodeURIComponent).join(",");
   const items = (text) => (text ? text.split(",").map(decoded) : []);
@@ -55,10 +58,13 @@ export function makeLink(run, designs, state, act) {
     const [first, ...pairs] = location.hash.replace(/^#/, "").split("&");
     const found = new Map(pairs.map((pair) => [pair.slice(0, pair.indexOf("=")), pair.slice(pair.indexOf("=") + 1)]));
     const number = (key) => (Number.isFinite(Number(found.get(key) || NaN)) ? Number(found.get(key)) : Infinity);
-    const places = (key) =>
-      items(found.get(key))
-        .map(designs.placeOf)
-        .filter((i) => i !== null);
+    const places = (key) => [
+      ...new Set(
+        items(found.get(key))
+          .map(designs.placeOf)
+          .filter((i) => i !== null),
+      ),
+    ];
     const numbersOf = (start) =>
       Object.fromEntries(
         [...found]
@@ -71,10 +77,10 @@ export function makeLink(run, designs, state, act) {
         ceiling: number("ceiling"),
         budget: number("budget"),
         words: decoded(found.get("words") || ""),
-        off: new Set(items(found.get("off"))),
+        off: new Set(items(found.get("off")).filter((name) => aboard.has(name))),
       },
       selected: places("selected"),
-      shortlist: places("shortlist"),
+      shortlist: places("shortlist").slice(0, LETTERS.length),
       screen: Number.isFinite(number("present")) ? number("present") : 0,
       prices: numbersOf("price."),
       weights: numbersOf("weight."),

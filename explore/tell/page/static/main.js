@@ -20,7 +20,7 @@ import { makeShortlist } from "./shortlist.js";
 import { makeSpace } from "./space3d.js";
 import { makeState } from "./state.js";
 import { makeTable } from "./table.js";
-import { darkWanted, html, makeFluids, paintMarks, setPrinting, whenIdle, whenNear } from "./theme.js";
+import { darkWanted, html, makeFluids, paintMarks, seenFirst, setPrinting, whenIdle, whenNear } from "./theme.js";
 import { inflate, loadCharts } from "./unpack.js";
 import { makeWeights } from "./weights.js";
 
@@ -54,25 +54,31 @@ async function start() {
   const present = makePresent(run, designs, fluids, state),
     count = document.getElementById("count");
 
-  const showText = () => {
+  const showCount = () => {
     const budgeted = state.priced && !state.reranked() && run.budget !== null;
     const of =
       state.limited() || budgeted ? "within the limits" : state.reranked() ? "unbeaten at your prices" : "on the front";
-    count.textContent = `${state.visible.length} designs ${of}`;
+    count.textContent = `${state.visible.length} ${state.visible.length === 1 ? "design" : "designs"} ${of}`;
+  };
+  const showCards = () => {
     cards.update();
+    shortlist.update();
+  };
+  const showText = () => {
+    showCount();
+    showCards();
     views.update();
     table.restart();
-    shortlist.update();
   };
   const link = makeLink(run, designs, state, {
     showSheet: sheet.show,
     restore(found) {
-      limits.show(found.limits);
       prices.apply(found.prices);
       weights.apply(found.weights);
+      const kept = limits.show(found.limits);
       state.setShortlist(found.shortlist);
       state.select(found.selected.length ? found.selected : null, "table");
-      state.setLimits(found.limits);
+      state.setLimits(kept);
       state.setScreen(present.within(found.screen), "link");
     },
   });
@@ -108,20 +114,36 @@ async function start() {
   scatter.listen();
   sheet.redraw();
 
+  const seen = (id, write) => seenFirst(document.getElementById(id), write);
+  const follow = {
+    cards: seen("opening", showCards),
+    views: seen("fluids", views.update),
+    table: seen("designs", table.restart),
+    role: seen("sheet", sheet.role),
+    sheet: seen("sheet", () => sheet.open(state.design)),
+  };
+  const followText = () => {
+    showCount();
+    follow.cards();
+    follow.views();
+    follow.table();
+  };
   state.on("limits", () => {
-    showText();
+    followText();
+    follow.role();
     scatter.follow();
     later(redraw.overview, redraw.parallel, redraw.views, space.draw);
   });
   state.on("prices", () => {
-    showText();
-    sheet.open(state.design);
+    followText();
+    follow.sheet();
     scatter.reprice();
     later(redraw.overview, redraw.parallel, redraw.views, space.draw);
   });
   state.on("weights", () => {
-    showText();
-    sheet.open(state.design);
+    showCount();
+    follow.cards();
+    follow.role();
     scatter.label();
     later(redraw.overview);
   });

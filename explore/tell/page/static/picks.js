@@ -32,7 +32,10 @@ function leastIndex(values) {
 
 export function picksAmong(run, designs, indices, weights = null) {
   if (!indices.length) return [];
-  const of = (name) => indices.map((i) => designs.raw(name)[i]);
+  const of = (name) => {
+    const values = designs.raw(name);
+    return indices.map((i) => values[i]);
+  };
   const figures = run.objectives.map(({ figure }) => of(figure)),
     // Where prices move no objective, they do not move what is chosen either.
     costs = run.reading === "nominal" ? of("cost_EUR") : indices.map((i) => designs.ofFile("cost_EUR")[i]);

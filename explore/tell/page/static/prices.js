@@ -3,6 +3,8 @@
 
 import { html } from "./theme.js";
 
+const MOST_TYPED = 100000; // %, a thousand times a price, or years: beyond is a slip or a prank in a link
+
 // Share of a loan paid back each year, as bill.py reckons it.
 export function recovery(rate, years) {
   const payable = -Math.expm1(-years * Math.log1p(rate));
@@ -45,11 +47,13 @@ export function makePrices(run, designs, state) {
     ...shares.map(({ name, value }) => [name, value]),
   ]);
   const rows = new Map();
+  const leastOf = (name) => (name === "lifetime" ? 1 : 0),
+    taken = (name, value) => value >= leastOf(name) && value <= MOST_TYPED;
   let waiting = false;
 
   function row({ name, line, unit = "%", keys = [], value = 100 }) {
     const most = name === "lifetime" ? 40 : keys.length ? 300 : Math.max(30, 2 * value);
-    const attributes = { min: name === "lifetime" ? 1 : 0, step: keys.length ? 5 : "any" };
+    const attributes = { min: leastOf(name), step: keys.length ? 5 : "any" };
     const range = html("input", {
       type: "range",
       max: most,
@@ -75,7 +79,7 @@ export function makePrices(run, designs, state) {
     };
     const read = (text) => {
       const now = text === "" ? NaN : Number(text);
-      if (!Number.isFinite(now) || now < attributes.min) return;
+      if (!taken(name, now)) return;
       show(now);
       change(name, now);
     };
@@ -110,7 +114,9 @@ export function makePrices(run, designs, state) {
 
   function apply(prices) {
     const known = Object.fromEntries(
-      Object.entries(prices).filter(([name, value]) => usual.has(name) && value >= 0 && value !== usual.get(name)),
+      Object.entries(prices).filter(
+        ([name, value]) => usual.has(name) && taken(name, value) && value !== usual.get(name),
+      ),
     );
     state.setPrices(known, Object.keys(known).length ? reckon(known) : {});
   }

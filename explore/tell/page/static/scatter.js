@@ -2,38 +2,29 @@
 // dim them, which takes a few milliseconds with thousands of marks, where drawing them anew takes half a second.
 
 import { titleOf } from "./designs.js";
-import { writeCell } from "./numbers.js";
-import { TOOLS, afterPaint, css, hasWebgl, html, layout, plain, printing, whenIdle } from "./theme.js";
+import { hoverText } from "./hover.js";
+import { makeMarks } from "./marks.js";
+import { TOOLS, afterPaint, css, hasWebgl, html, layout, plain, printing, sheer, whenIdle } from "./theme.js";
 import { parseCsv } from "./unpack.js";
 
 const MARK_SIZE = 9,
   OPACITY = 0.85,
-  DIM = 0.12;
+  DIM = 0.12,
+  REST_MS = 300;
 
 export function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
   const [axisY, ...axesX] = ["axis-y", "axis-x1", "axis-x2"].map((id) => document.getElementById(id));
   const everything = Array.from({ length: designs.count }, (_, i) => i);
   const own = run.own ? parseCsv(run.own) : { header: [], rows: [] };
-  let texts = everything.map(hoverText);
+  let texts = null;
   const small = matchMedia("(max-width: 720px)");
   const visible = new Uint8Array(designs.count);
-  const waiting = boxes.map(() => false);
+  const waiting = boxes.map(() => false),
+    marks = boxes.map((box) => makeMarks(box, designs.count, { size: MARK_SIZE, full: OPACITY, dim: DIM }));
   let fitted = false,
     fits = 0,
     resting = 0;
-
-  function hoverText(i) {
-    const told = [...new Set([...run.objectives.map((o) => o.figure), ...run.places.hover])];
-    const names = told.filter((name) => designs.cell(i, name) !== "");
-    const lines = names.map(
-      (name) => `${plain(run.columns[name].label)}: ${plain(writeCell(designs.cell(i, name), run.columns[name]))}`,
-    );
-    return [
-      `<b>${plain(fluids.short(designs.fluids[i]))}</b>, ${plain(designs.cell(i, "store_mode"))} store, design ${designs.nameOf(i)}`,
-      ...lines,
-    ].join("<br>");
-  }
 
   function background(x, y) {
     const shown = state.others ? state.visibleOthers : [],
@@ -45,13 +36,13 @@ export function makeScatter(run, designs, fluids, state) {
       x: shown.map((i) => xs[i]),
       y: shown.map((i) => ys[i]),
       hoverinfo: "skip",
-      marker: { size: 4, color: css("--faint"), opacity: 0.6 },
+      marker: { size: 4, color: sheer(css("--faint"), 0.6), opacity: 1 },
     };
   }
 
   // The library's own look of what is selected is switched off: dimming is done in `restyle`, for both charts alike.
   function front(x, y) {
-    const as = { marker: { opacity: OPACITY } };
+    const as = { marker: { opacity: 1 } };
     return {
       type: "scatter",
       mode: "markers",
@@ -59,14 +50,14 @@ export function makeScatter(run, designs, fluids, state) {
       x: designs.numbers(x).subarray(0, designs.count),
       y: designs.numbers(y).subarray(0, designs.count),
       customdata: everything,
-      hovertext: texts,
+      hovertext: (texts ??= everything.map((i) => hoverText(run, designs, fluids, i))),
       hoverinfo: "text",
       selected: as,
       unselected: as,
       marker: {
         size: MARK_SIZE,
-        opacity: OPACITY,
-        color: everything.map((i) => fluids.colour(designs.fluids[i])),
+        opacity: 1,
+        color: everything.map((i) => sheer(fluids.colour(designs.fluids[i]), OPACITY)),
         symbol: everything.map((i) => fluids.symbol(designs.fluids[i])),
         line: { width: 0 },
       },
@@ -216,18 +207,11 @@ export function makeScatter(run, designs, fluids, state) {
     });
   }
 
-  // A hidden mark must not be found by the pointer either: a radius that is no number is never the nearest.
-  function restyle(box) {
-    for (const mark of box.querySelectorAll(".tracefront .points path")) {
-      const point = mark.__data__,
-        shown = visible[point.i],
-        display = shown ? "" : "none";
-      point.mrc = shown ? MARK_SIZE / 2 : "hidden";
-      if (mark.style.display !== display) mark.style.display = display;
-      const opacity = String(state.selected && !state.selected.has(point.i) ? DIM : OPACITY);
-      if (shown && mark.style.opacity !== opacity) mark.style.opacity = opacity;
-    }
-  }
+  const restyle = (k) =>
+    marks[k].show(
+      (i) => visible[i] === 1,
+      (i) => state.selected !== null && !state.selected.has(i),
+    );
 
   // The library draws all marks again when a ring moves: one chart at a time, when the browser has nothing else to do.
   function label() {
@@ -248,14 +232,18 @@ export function makeScatter(run, designs, fluids, state) {
   // The limits have changed: marks at once, names and background when the limits rest.
   function follow() {
     note();
-    boxes.forEach(restyle);
+    boxes.forEach((_, k) => restyle(k));
+    rest();
+  }
+
+  function rest() {
     clearTimeout(resting);
     resting = setTimeout(() => {
-      if (fitted && !state.limited()) fit(false);
+      if (!texts || outside()) fit(fitted);
+      else if (fitted && !state.limited()) fit(false);
       else if (state.others) drawSoon();
-      else if (outside()) fit(fitted);
       else label();
-    }, 300);
+    }, REST_MS);
   }
 
   // Whether a mark lies beyond the axes, where designs beside the front have come to be seen.
@@ -268,14 +256,16 @@ export function makeScatter(run, designs, fluids, state) {
       }),
     );
 
+  // Costs have moved: the charts fade at once, and are drawn anew when the prices rest.
   function reprice() {
-    texts = everything.map(hoverText);
-    fit(fitted);
+    texts = null;
+    boxes.forEach((box) => box.classList.add("busy"));
+    rest();
   }
 
   // The outline of a box stands only as long as what it selected.
   function select(origin) {
-    boxes.forEach(restyle);
+    boxes.forEach((_, k) => restyle(k));
     if (origin !== "scatter")
       boxes
         .filter((box) => (box.layout.selections || []).length)
@@ -283,9 +273,13 @@ export function makeScatter(run, designs, fluids, state) {
   }
 
   function listen() {
-    boxes.forEach((box) => {
-      restyle(box);
-      box.on("plotly_afterplot", () => restyle(box));
+    boxes.forEach((box, k) => {
+      const take = () => {
+        marks[k].gather();
+        restyle(k);
+      };
+      take();
+      box.on("plotly_afterplot", take);
       box.on("plotly_click", (event) => {
         const point = event.points.find((p) => p.curveNumber === 1);
         if (point) state.visit(point.customdata);

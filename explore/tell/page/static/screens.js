@@ -183,8 +183,12 @@ export function makeScreens(run, designs, fluids, state) {
     };
   }
 
+  const heeded = (title, design) =>
+    `${title}, ${titleAt(design)}: ${run.cautions.headings[run.cautions.headed[design]]}.`;
+
   function hurt({ asked, picks, middle, none }) {
-    if (!picks.length) return { statement: none };
+    if (!picks.length)
+      return { statement: none, notes: state.shortlist.map((design, k) => heeded(LETTERS[k], design)) };
     const found = cautionsOf(run, middle),
       least = run.severities.at(-1).key,
       grave = found.filter(({ level }) => level !== least),
@@ -193,9 +197,7 @@ export function makeScreens(run, designs, fluids, state) {
     const others = picks
       .slice(0, -1)
       .filter(({ design }, k, all) => design !== middle && all.findIndex((one) => one.design === design) === k)
-      .map(
-        ({ title, design }) => `${title}, ${titleAt(design)}: ${run.cautions.headings[run.cautions.headed[design]]}.`,
-      );
+      .map(({ title, design }) => heeded(title, design));
     const names = PRESSURES.filter((name) => designs.cell(middle, name) !== "");
     const list = (items) => html("ul", { class: "cautions" }, ...cautionItems(run, items));
     const more = html(
@@ -226,13 +228,15 @@ export function makeScreens(run, designs, fluids, state) {
     const short = state.shortlist.map((design, k) => ({ title: LETTERS[k], design }));
     if (!picks.length && !short.length) return { statement: none };
     const rows = short.length ? short : picks,
-      law = middle === null ? undefined : cautionsOf(run, middle).find(({ topic }) => topic === "law and licence");
+      law = cautionsOf(run, middle ?? rows[0].design).find(({ topic }) => topic === "law and licence"),
+      outside = short.filter(({ design }) => state.outside(design)).map(({ title }) => title);
     const statement = short.length
       ? `To decide: which of the shortlist, ${listed(short.map(({ title, design }) => `${title} ${titleAt(design)}`))}, is worked out further.`
       : `To decide: which of these is worked out further. ${sentences.starting(asked, "The best compromise found is")} ${titleAt(middle)}: ${sentences.gist(middle)}.`;
     return {
       statement,
       notes: [
+        ...(outside.length ? [`Not within the limits set on this page: ${listed(outside)}.`] : []),
         ...(law ? [law.text] : []),
         ...[...new Set(rows.map(({ design }) => design))]
           .filter((design) => state.notes.has(design))

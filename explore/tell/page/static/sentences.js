@@ -113,14 +113,15 @@ export function askedFor(run, state, fluids) {
   const words = [];
   if (state.ceiling !== Infinity) words.push(`at most ${threeDigits(state.ceiling)} bar gauge`);
   if (state.budget !== Infinity) words.push(`at most ${threeDigits(state.budget)} EUR`);
-  const aboard = run.fluids.filter((fluid) => fluid.aboard),
-    titles = (on) => aboard.filter(({ name }) => state.off.has(name) !== on).map(({ name }) => fluids.title(name));
-  const [left, off] = [titles(true), titles(false)];
-  if (off.length)
-    words.push(left.length && left.length < off.length ? `only ${listed(left)}` : `without ${listed(off)}`);
   if (state.words.trim()) words.push(`“${state.words.trim()}”`);
   if (state.reranked()) words.push("your prices");
   const weighted = weightWords(run, state);
   if (weighted) words.push(weighted);
+  // Last, since what follows a list of fluids would read as one of it.
+  const aboard = run.fluids.filter((fluid) => fluid.aboard),
+    titles = (on) => aboard.filter(({ name }) => state.off.has(name) !== on).map(({ name }) => fluids.title(name));
+  const [left, off] = [titles(true), titles(false)];
+  if (off.length && !left.length) words.push("without any fluid");
+  else if (off.length) words.push(left.length < off.length ? `only ${listed(left)}` : `without ${listed(off)}`);
   return listed(words);
 }

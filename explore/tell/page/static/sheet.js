@@ -29,11 +29,7 @@ export function makeSheet(run, designs, fluids, state) {
     drawMark(byId("sheet-mark"), fluid.colour, fluid.symbol);
     byId("sheet-fluid").textContent = fluid.title;
     byId("sheet-line").textContent = designs.nameOf(i);
-    const roles = state
-      .picks()
-      .filter((pick) => pick.design === i)
-      .map((pick) => pick.title.toLowerCase());
-    byId("sheet-role").textContent = roles.length ? `(${roles.join(", ")})` : "";
+    role();
     fillFigures(byId("all-figures"), run, designs, i);
     fillStates(sheetOf(i).states || []);
     fillBill(i);
@@ -46,6 +42,18 @@ export function makeSheet(run, designs, fluids, state) {
     byId("sheet-shortlist").dataset.shortlist = designs.nameOf(i);
     byId("glide-boiler").textContent = glide(sheetOf(i).states || [], "boiler 1", "boils");
     byId("glide-condenser").textContent = glide(sheetOf(i).states || [], "condenser", "condenses");
+  }
+
+  // What the design is among those that the reader's limits leave, or that it is none of them.
+  function role() {
+    const i = state.design,
+      roles = state.picks().filter(({ design }) => design === i);
+    const told = roles.length
+      ? roles.map(({ title }) => title.toLowerCase()).join(", ")
+      : state.outside(i)
+        ? "not within the limits set on this page"
+        : "";
+    byId("sheet-role").textContent = told && `(${told})`;
   }
 
   // A mixture changes its temperature while it boils and condenses.
@@ -160,7 +168,8 @@ export function makeSheet(run, designs, fluids, state) {
         "tr",
         {},
         html("th", { scope: "row", class: "words" }, run.columns[name].label),
-        cell(name, designs.cell(i, name) === "" ? plain : designs.cell(i, name)),
+        // Tubes are not priced anew, so beside their cost stands that of the same prices.
+        cell(name, designs.written(i, name) === "" ? plain : designs.written(i, name)),
         cell(name, tubed),
       ),
     );
@@ -178,7 +187,8 @@ export function makeSheet(run, designs, fluids, state) {
       `Tubes side by side × length of each: ${tubes.join(", ")}. ` +
       (Object.keys(found.broken).length
         ? "With tubes it breaks limits that it keeps by coefficients: see the cautions."
-        : "With tubes it keeps every limit that it keeps by coefficients.");
+        : "With tubes it keeps every limit that it keeps by coefficients.") +
+      (state.priced && "cost_EUR" in found.compared ? " Both costs are at the searched prices, not at yours." : "");
   }
 
   function fillHazards(i) {
@@ -337,5 +347,5 @@ export function makeSheet(run, designs, fluids, state) {
     byId("sheet-title").focus({ preventScroll: true });
   }
   const charts = () => [...root.querySelectorAll(".chart")];
-  return { open, show: reveal, redraw, charts };
+  return { open, role, show: reveal, redraw, charts };
 }

@@ -10,7 +10,7 @@ import { LETTERS } from "./words.js";
 
 export function makeShortlist(run, designs, fluids, state) {
   const byId = (id) => document.getElementById(id);
-  const cellOf = (i) => (name) => designs.cell(i, name);
+  const cellOf = (i) => (name) => designs.told(i, name);
   const objectives = run.objectives.map(({ figure }) => figure);
 
   function toggle(i) {
@@ -48,6 +48,11 @@ export function makeShortlist(run, designs, fluids, state) {
           .join(", "),
       ),
     });
+    if (chosen.some(state.outside))
+      table.push({
+        label: "Limits set on this page",
+        cells: chosen.map((i) => (state.outside(i) ? "not within them" : "within them")),
+      });
     if (chosen.some((i) => state.notes.has(i)))
       table.push({ label: "Note", cells: chosen.map((i) => state.notes.get(i) ?? "") });
     return table;

@@ -21,6 +21,7 @@ export function makeState(run, designs) {
     ceiling: Infinity,
     budget: Infinity,
     words: "",
+    unread: [], // of these words what looks like a condition and is none: { text, why }
     off: new Set(),
     others: false,
     passing: [],
@@ -38,15 +39,26 @@ export function makeState(run, designs) {
 
   // "mixed stages=2 cost_EUR<4000": words must occur in the texts, comparisons must hold.
   function conditions(words) {
+    state.unread = [];
     return words
       .trim()
       .split(/\s+/)
       .filter(Boolean)
       .map((part) => {
-        const found = part.match(/^([A-Za-z]\w*)(<=|>=|<|>|=)(.+)$/);
-        if (!found || !designs.header.includes(found[1])) return textCondition(part);
-        return comparison(found[1], found[2], found[3]);
+        const found = part.match(/^([A-Za-z]\w*)(<=|>=|<|>|=)(.+)$/),
+          why = /[<>=]/.test(part) && unreadable(found);
+        if (why) state.unread.push({ text: part, why });
+        return !found || why ? textCondition(part) : comparison(found[1], found[2], found[3]);
       });
+  }
+
+  function unreadable(found) {
+    if (!found) return "is no column, sign and value";
+    const [, name, sign, right] = found;
+    if (!designs.header.includes(name)) return `names no column of the file`;
+    if (designs.numericNames.includes(name) || sign !== "=")
+      return Number.isFinite(Number(right)) ? "" : "compares with what is no plain number";
+    return "";
   }
 
   function textCondition(part) {
@@ -79,6 +91,7 @@ export function makeState(run, designs) {
   }
 
   function filter() {
+    chosenOnce = null;
     const pressure = designs.numbers("peak_pressure_bar_g"),
       cost = designs.numbers("cost_EUR");
     const extra = conditions(state.words),
@@ -118,6 +131,9 @@ export function makeState(run, designs) {
   const limited = () =>
     state.ceiling !== Infinity || state.budget !== Infinity || state.words.trim() !== "" || state.off.size > 0;
 
+  // Whether a design breaks what the reader asks for, as one on the shortlist or with an open sheet may.
+  const outside = (i) => limited() && !state.passing.includes(i);
+
   let waiting = false;
   // Limits may change many times between two frames; the page is drawn once.
   function setLimits(change) {
@@ -156,6 +172,7 @@ export function makeState(run, designs) {
   }
 
   function setWeights(weights) {
+    chosenOnce = null;
     state.weights = Object.fromEntries(Object.entries(weights).filter(([, value]) => value !== 1));
     tell("weights");
   }
@@ -165,7 +182,9 @@ export function makeState(run, designs) {
     const all = run.objectives.map(({ figure }) => state.weights[figure] ?? 1);
     return all.every((value) => value === all[0]) ? null : all;
   }
-  const picks = () => picksAmong(run, designs, state.visible, weightList());
+  // Asked for by cards, sheet and charts alike; chosen once until something is set anew.
+  let chosenOnce = null;
+  const picks = () => (chosenOnce ??= picksAmong(run, designs, state.visible, weightList()));
 
   function setNote(i, text) {
     if (text.trim()) state.notes.set(i, text);
@@ -203,6 +222,7 @@ export function makeState(run, designs) {
     picks,
     chosen,
     limited,
+    outside,
     reranked,
     bounds,
   });

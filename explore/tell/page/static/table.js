@@ -77,7 +77,7 @@ export function makeTable(run, designs, fluids, state) {
         if (fluid.library) cell.append(" ", html("span", { class: "library" }, `(${fluid.library})`));
         return cell;
       }
-      cell.append(writeCell(designs.cell(i, name), run.columns[name], false));
+      cell.append(writeCell(designs.told(i, name), run.columns[name], false));
       return cell;
     });
     const link = html("a", { href: `#design-${designs.nameOf(i)}` }, designs.nameOf(i));
@@ -104,7 +104,9 @@ export function makeTable(run, designs, fluids, state) {
     const part = rows.slice(page * PAGE_ROWS, (page + 1) * PAGE_ROWS);
     body.replaceChildren(...part.map(line));
     const first = rows.length ? page * PAGE_ROWS + 1 : 0;
-    byId("place").textContent = `${first} to ${page * PAGE_ROWS + part.length} of ${rows.length}`;
+    byId("place").textContent = rows.length
+      ? `${first} to ${page * PAGE_ROWS + part.length} of ${rows.length}`
+      : "No designs";
     byId("back").disabled = page === 0;
     byId("next").disabled = (page + 1) * PAGE_ROWS >= rows.length;
     say();
@@ -113,7 +115,7 @@ export function makeTable(run, designs, fluids, state) {
   function say() {
     byId("selected").textContent = state.selected
       ? `${state.chosen().length} selected`
-      : `Nothing selected: ${rows.length} designs`;
+      : `Nothing selected: ${rows.length} ${rows.length === 1 ? "design" : "designs"}`;
     byId("clear").disabled = !state.selected;
     only.disabled = !state.selected;
   }

@@ -74,6 +74,7 @@ const MARKS = {
 
 export const darkWanted = matchMedia("(prefers-color-scheme: dark)");
 export const palette = () => PALETTE[darkWanted.matches && !onPaper ? "dark" : "light"];
+const UNSEEN_MS = 100;
 let onPaper = false;
 export const printing = () => onPaper;
 
@@ -83,6 +84,10 @@ export function setPrinting(on) {
 }
 
 export const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
+
+// A colour of the palette, "#0b6bb0", that lets through what lies behind.
+export const sheer = (colour, alpha) =>
+  `rgba(${[1, 3, 5].map((at) => parseInt(colour.slice(at, at + 2), 16)).join(", ")}, ${alpha})`;
 
 export function makeFluids(run) {
   const known = new Map(run.fluids.map((fluid) => [fluid.name, fluid]));
@@ -219,6 +224,25 @@ export function whenNear(element, draw) {
   return (force = false) => {
     if (near || force) now();
     else stale = true;
+  };
+}
+
+// Runs `write` at once while the element is in the window, else a moment later, once for many calls: what is not seen does not
+// delay the frame that is waited for.
+export function seenFirst(element, write) {
+  let seen = true,
+    waiting = false;
+  new IntersectionObserver((entries) => {
+    seen = entries.at(-1).isIntersecting;
+  }).observe(element);
+  return () => {
+    if (seen) return write();
+    if (waiting) return;
+    waiting = true;
+    setTimeout(() => {
+      waiting = false;
+      write();
+    }, UNSEEN_MS);
   };
 }
 

@@ -5,6 +5,7 @@ import { html } from "./theme.js";
 import { lower } from "./words.js";
 
 const MOST = 5,
+  MOST_TYPED = 1000, // what is typed or linked; beyond, squares would lose the other objectives to rounding
   STEP = 0.5,
   USUAL = 1;
 
@@ -23,7 +24,7 @@ export function makeWeights(run, state) {
     };
     const read = (text) => {
       const value = text === "" ? NaN : Number(text);
-      if (!Number.isFinite(value) || value < 0) return;
+      if (!Number.isFinite(value) || value < 0 || value > MOST_TYPED) return;
       show(value);
       state.setWeights({ ...state.weights, [figure]: value });
     };
@@ -42,7 +43,7 @@ export function makeWeights(run, state) {
 
   function apply(weights) {
     const known = Object.fromEntries(
-      Object.entries(weights).filter(([figure, value]) => rows.has(figure) && value >= 0),
+      Object.entries(weights).filter(([figure, value]) => rows.has(figure) && value >= 0 && value <= MOST_TYPED),
     );
     for (const [figure, show] of rows) show(known[figure] ?? USUAL);
     state.setWeights(known);

@@ -1,0 +1,1 @@
+"""What lies between the words that are typed and the task: reading them, runs they name, and Hydra."""

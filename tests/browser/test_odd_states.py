@@ -1,0 +1,168 @@
+"""States that nobody drew: strange links, nothing left, prices that outgrow a slider. What the page says stays true."""
+
+import pytest
+
+from tests.browser.test_report_page import report, type_limit
+
+pytestmark = pytest.mark.browser
+
+NAMED = (
+    "() => [...document.querySelectorAll('#cards .card:not([hidden])')].map((card) => card.dataset.design)"
+)
+SHOWN = """() => [...document.querySelectorAll("#scatter-1 .tracefront .points path")]
+  .filter((mark) => mark.style.display !== "none").length"""
+PRANKS = (
+    "#x&off=Nobody,%3Cb%3E,__proto__&ceiling=1e300&budget=1e300&weight.cost_EUR=1e308"
+    "&price.lifetime=0&price.store=1e308"
+)
+
+
+@pytest.fixture
+def page(watched, run_folder):
+    """The page of a real run with all charts drawn."""
+    return watched.open(report(run_folder))
+
+
+def at(page, link):
+    """Open the page's own address with another link, and wait until what follows has settled."""
+    page.evaluate("(link) => { location.hash = link; }", link)
+    page.wait_for_timeout(1200)
+
+
+def test_words_of_the_other_kind_of_store_are_told_nowhere(page):
+    """A stratified store's engine has one state and no governor: marks, table and side by side name none; the file does."""
+    page.evaluate("document.querySelector('#columns input[value=governing]').click()")
+    page.wait_for_timeout(300)
+    header, rows = page.evaluate(
+        """() => {
+          const table = document.getElementById("designs");
+          const at = (name) => [...table.tHead.rows[0].cells].findIndex((cell) => cell.dataset.name === name);
+          const [mode, governor] = [at("store_mode"), at("governing")];
+          const told = [...table.tBodies[0].rows].map(({ cells }) => [mode, governor].map((k) => cells[k].textContent));
+          return [table.tHead.rows[0].cells[governor].innerText.trim(), told];
+        }"""
+    )
+    assert {mode for mode, _ in rows} == {"stratified", "mixed"}
+    assert all((governor == "–") == (mode == "stratified") for mode, governor in rows)
+    hovers = page.evaluate("document.getElementById('scatter-1').data[1].hovertext")
+    for text in hovers:
+        assert (f"{header}: " in text) == (", mixed store," in text), text
+
+
+def test_a_link_with_strange_values_says_nothing_that_is_not_so(page):
+    """Fluids and designs that are not aboard, designs named twice and values that no control takes are left out."""
+    usual = page.evaluate(NAMED)
+    count = page.inner_text("#count")
+    at(page, PRANKS)
+    assert page.inner_text("#count") == count
+    assert page.inner_text("#cards-scope") == "Chosen among all designs of the front."
+    assert page.evaluate(NAMED) == usual
+    assert page.locator("#priced").is_hidden()
+    at(page, "#x&shortlist=1,1,2,3,zzz,4,5,6")
+    heads = page.locator("#shortlist-table thead th").all_inner_texts()
+    assert [" ".join(head.split())[0] for head in heads[1:]] == list("ABCD")
+    assert len({" ".join(head.split())[2:] for head in heads[1:]}) == 4
+
+
+def test_without_any_fluid_nothing_is_left_and_no_list_is_read_out(page):
+    """All fluids unticked is one short clause."""
+    page.click("#fluids-none")
+    page.wait_for_timeout(500)
+    assert page.inner_text("#opening-found") == "Without any fluid, no design that was found is left."
+    assert page.inner_text("#place") == "No designs"
+
+
+def test_sheet_says_what_its_design_is_under_the_limits_of_now(page):
+    """The role of the design whose sheet is open follows the limits, and a limit that it breaks is told."""
+    assert "the compromise" in page.inner_text("#sheet-role")
+    low = page.evaluate("Math.min(...document.getElementById('scatter-2').data[1].x)")
+    type_limit(page, "ceiling", low)
+    assert page.inner_text("#sheet-role") == "(not within the limits set on this page)"
+    page.click("#reset")
+    page.wait_for_timeout(500)
+    assert "the compromise" in page.inner_text("#sheet-role")
+
+
+def test_budget_spans_what_designs_cost_at_the_readers_prices(page):
+    """Prices that outgrow the slider move its end, which is no limit; a budget above the old end is one."""
+    at(page, "#x&price.store=1000&price.engine=1000")
+    costs = page.evaluate("[...document.getElementById('scatter-1').data[1].x]")
+    assert float(page.input_value("#budget")) >= max(costs)
+    half = (min(costs) + max(costs)) / 2
+    type_limit(page, "budget", half)
+    assert 0 < page.evaluate(SHOWN) <= sum(cost <= half for cost in costs)
+    assert f"budget={half}" in page.evaluate("location.hash")
+    page.click("[data-unprice] >> visible=true")
+    page.wait_for_timeout(500)
+    assert float(page.input_value("#budget")) == half
+
+
+def test_tubes_are_not_set_beside_a_cost_of_other_prices(page):
+    """Tubes are not priced anew: both costs of that table are the searched ones, and it says so."""
+    cells = "() => [...document.querySelectorAll('#with-tubes tbody tr')].map((row) => row.innerText)"
+    searched = page.evaluate(cells)
+    assert any("EUR" in row for row in searched)
+    assert "your" not in page.inner_text("#with-tubes-note")
+    at(page, "#x&price.store=300")
+    assert page.evaluate(cells) == searched
+    assert page.inner_text("#with-tubes-note").endswith("at the searched prices, not at yours.")
+    assert "is told at the searched prices" in page.inner_text("#priced")
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        ("cost<4000", "names no column of the file"),
+        ("cost_EUR<4,000", "compares with what is no plain number"),
+        ("cost_EUR<", "is no column, sign and value"),
+    ],
+)
+def test_a_condition_that_is_none_is_told(page, words, why):
+    """What looks like a condition and is none finds nothing: that says nothing of the designs, and the page says why."""
+    page.fill("#words", words)
+    page.wait_for_timeout(500)
+    for place in ("#words-unread", "#cards-none"):
+        assert f"“{words}” {why}, so that it is looked for as a word." in page.inner_text(place)
+    page.fill("#words", "cost_EUR<4000 fluid=Acetone store_mode=mixed acetone")
+    page.wait_for_timeout(500)
+    assert page.inner_text("#words-unread") == ""
+
+
+def test_no_mark_is_a_layer_of_its_own(page):
+    """An opacity or a transform on each of thousands of marks costs every frame more than all else of it."""
+    of_marks = """() => [...document.querySelectorAll("#scatter-1 .tracefront .points path")]
+      .filter((mark) => mark.hasAttribute("transform") || getComputedStyle(mark).opacity !== "1").length"""
+    assert page.evaluate(SHOWN) > 0
+    assert page.evaluate(of_marks) == 0
+    page.evaluate("Plotly.relayout('scatter-1', { 'xaxis.range[1]': 20000 })")
+    page.wait_for_timeout(500)
+    assert page.evaluate(of_marks) == 0
+    places = """() => {
+      const chart = document.getElementById("scatter-1"), { xaxis, yaxis } = chart._fullLayout;
+      const frame = chart.querySelector(".nsewdrag").getBoundingClientRect();
+      const shown = ({ style }) => style.display !== "none";
+      return [...chart.querySelectorAll(".tracefront .points path")].filter(shown).map((mark) => {
+        const box = mark.getBoundingClientRect(), { i } = mark.__data__, { x, y } = chart.data[1];
+        return [box.x + box.width / 2 - frame.x - xaxis.d2p(x[i]), box.y + box.height / 2 - frame.y - yaxis.d2p(y[i])];
+      });
+    }"""
+    least = 4.5  # px, half a mark: a triangle's middle is not where it stands
+    assert all(abs(across) < least and abs(up) < least for across, up in page.evaluate(places))
+
+
+def test_a_shortlist_outlives_the_limits_with_its_cautions(page):
+    """Designs on the shortlist that the limits leave out are told to be so, with their cautions and the word on the law."""
+    at(page, "#x&ceiling=0.01&shortlist=1,2")
+    row = page.locator("#shortlist-table tr", has_text="Limits set on this page")
+    assert row.locator("td").all_inner_texts() == ["not within them"] * 2
+    at(page, "#x&ceiling=0.01&shortlist=1,2&present=6")
+    assert page.inner_text("#screens").count("Cautions: pressure equipment") == 2
+    at(page, "#x&ceiling=0.01&shortlist=1,2&present=7")
+    assert "Not within the limits set on this page: A and B." in page.inner_text("#screens")
+    assert "Local codes" in page.inner_text("#screens")
+
+
+def test_fluids_left_out_stand_last_of_what_is_asked(page):
+    """'Without Acetone, your prices and your weights' would leave out the prices."""
+    at(page, "#x&off=Acetone&price.store=200&weight.cost_EUR=3")
+    assert page.inner_text("#opening-found").split(", the best")[0].endswith(") and without Acetone")
