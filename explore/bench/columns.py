@@ -54,10 +54,15 @@ COLUMNS: dict[str, Column] = {
     "inlet_temperature_degC": Column(-60, 400, (RUNNING, LEAK_DOWN, BOILER), accuracy=1.0, why=THERMOMETER),
     "inlet_quality": Column(0.3, 1, (RUNNING, BOILER), accuracy=0.01, why="from a throttling calorimeter; assumption"),
     "boiler_pressure_bar_a": Column(0.01, 200, (BOILER,), accuracy=0.1, why=GAUGE),
+    "boiler_2_pressure_bar_a": Column(0.01, 200, (RUNNING, BOILER), accuracy=0.1, why=GAUGE),
+    "boiler_2_temperature_degC": Column(-60, 400, (RUNNING, BOILER), accuracy=1.0, why=THERMOMETER),
+    "boiler_3_pressure_bar_a": Column(0.01, 200, (RUNNING, BOILER), accuracy=0.1, why=GAUGE),
+    "boiler_3_temperature_degC": Column(-60, 400, (RUNNING, BOILER), accuracy=1.0, why=THERMOMETER),
     "condenser_pressure_bar_a": Column(0.01, 200, EXCHANGERS, accuracy=0.1, why=GAUGE),
     "feed_temperature_degC": Column(-60, 200, (BOILER,), accuracy=1.0, why=THERMOMETER),
     "hot_water_flow_L_per_h": Column(0.1, 1e6, (BOILER,), accuracy=0.02, share=True, why=METER),
     "hot_water_outlet_temperature_degC": Column(0, 99, (BOILER,), accuracy=0.5, why=POCKET),
+    "exhaust_quality": Column(0.3, 1, (CONDENSER,), accuracy=0.01, why="from a throttling calorimeter; assumption"),
     "condensate_temperature_degC": Column(-60, 200, (CONDENSER,), accuracy=1.0, why=THERMOMETER),
     "cooling_water_flow_L_per_h": Column(0.1, 1e6, (CONDENSER,), accuracy=0.02, share=True, why=METER),
     "cooling_water_outlet_temperature_degC": Column(0, 99, (CONDENSER,), accuracy=0.5, why=POCKET),
@@ -84,6 +89,8 @@ COLUMNS: dict[str, Column] = {
     "pump_flow_L_per_h": Column(0.01, 1e5, measured=(PUMP,), accuracy=0.02, share=True, why=WEIGHED),
     "pump_power_W": Column(0.01, 1e5, measured=(PUMP,), accuracy=0.03, share=True, why=BRAKE),
     "hot_water_temperature_degC": Column(0, 110, measured=(BOILER,), accuracy=0.5, why=POCKET),
+    "boiler_2_water_temperature_degC": Column(0, 110, measured=(BOILER,), accuracy=0.5, why=POCKET),
+    "boiler_3_water_temperature_degC": Column(0, 110, measured=(BOILER,), accuracy=0.5, why=POCKET),
     "cooling_water_temperature_degC": Column(0, 99, measured=(CONDENSER,), accuracy=0.5, why=POCKET),
 }  # fmt: skip
 """Every column by name. Ranges are wide: they catch a wrong unit, not a bad reading. Accuracies are those of a careful
@@ -102,9 +109,13 @@ GAUGED = {
     f"{name}_bar_g": f"{name}_bar_a"
     for name in (
         "inlet_pressure", "outlet_pressure", "card_admission_pressure", "card_exhaust_pressure", "end_pressure",
-        "boiler_pressure", "condenser_pressure",
+        "boiler_pressure", "boiler_2_pressure", "boiler_3_pressure", "condenser_pressure",
     )
 }  # fmt: skip
 """Columns of a gauge, in bar above the air around, and the absolute ones that they become."""
+FRESH = tuple((f"boiler_{i}_pressure_bar_a", f"boiler_{i}_temperature_degC") for i in (2, 3))
+"""Of boilers in series, from the second: where its gauge stands, and the thermometer of the vapour that it gives."""
+BETWEEN = tuple(f"boiler_{i}_water_temperature_degC" for i in (2, 3))
+"""The hot water as it comes to them."""
 TWICE = (("shaft_power_W", "torque_Nm"), ("indicated_power_W", "indicated_mean_pressure_bar"))
 """Columns that speed and swept volume make of one another: both in a line would count one reading as two."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from explore import units
-from explore.bench.columns import BOILER, Array
+from explore.bench.columns import BETWEEN, BOILER, FRESH, Array
 from explore.bench.log import Trial
 from explore.errors import InputError
 from explore.fluids.interface import HIGHEST_VAPOUR_K, WorkingFluid
@@ -13,7 +13,7 @@ from explore.fluids.interface import HIGHEST_VAPOUR_K, WorkingFluid
 DOUBT = "is it the fluid of this design, air in it, or a gauge or thermometer that is wrong?"
 SAME = 1e-3
 """Share by which a pressure and that at which properties answer differ through their tables alone."""
-EXHAUST, INLET = "exhaust_temperature_degC", "inlet_pressure_bar_a"
+EXHAUST, QUALITY, INLET = "exhaust_temperature_degC", "exhaust_quality", "inlet_pressure_bar_a"
 LEAST_SHARE = 0.5
 """Of a pressure that is read: so much at least is there, however poor the gauge."""
 
@@ -37,13 +37,33 @@ def refuse_contrary(test: Trial, fluid: WorkingFluid, name: str) -> None:
             raise InputError(
                 f"line {line}: at this pressure {name} {verb} at {there:.1f} degC, and {whose} has {wet:.1f}; {DOUBT}"
             )
+    series = [pair for pair in zip(FRESH, BETWEEN, strict=True) if pair[0][0] in test.columns]
+    coldest = series[-1][0][0] if hot and series else gauge  # the boiler that is fed
     liquid = "feed_temperature_degC" if hot else "condensate_temperature_degC"
-    _refuse(test, liquid, _boiling(test, gauge, fluid, 1.0), 1.0, f"{name} {verb}", "would be no liquid")
+    _refuse(test, liquid, _boiling(test, coldest, fluid, 1.0), 1.0, f"{name} {verb}", "would be no liquid")
+    if not hot:
+        _refuse_quality(test, fluid, gauge)
     if hot and "inlet_temperature_degC" in test.columns:
-        lowest = _boiling(test, gauge, fluid, -1.0)
+        lowest = _boiling(test, gauge, fluid, -1.0, dew=True)
         if INLET in test.columns:  # behind a throttle, where it was read
-            lowest = np.where(np.isnan(test.columns[INLET]), lowest, _boiling(test, INLET, fluid, -1.0))
+            behind = _boiling(test, INLET, fluid, -1.0, dew=True)
+            lowest = np.where(np.isnan(test.columns[INLET]), lowest, behind)
         _refuse(test, "inlet_temperature_degC", lowest, -1.0, f"{name} boils", "would be no vapour")
+    if hot:
+        refuse_no_vapour(test, fluid, name)
+        for (own, _), between in series:
+            _refuse(
+                test, between, _boiling(test, own, fluid, 0.0), -1.0, f"{name} boils", "would not heat it"
+            )
+
+
+def refuse_no_vapour(test: Trial, fluid: WorkingFluid, name: str) -> None:
+    """Raise :class:`InputError` where what a boiler behind the first gives would be no vapour."""
+    for gauge, thermometer in FRESH:
+        if gauge in test.columns:
+            _refuse_beyond(test, gauge, fluid, name)
+            lowest = _boiling(test, gauge, fluid, -1.0)
+            _refuse(test, thermometer, lowest, -1.0, f"{name} boils", "would be no vapour")
 
 
 def _refuse(test: Trial, column: str, bound: Array, side: float, verb: str, what: str) -> None:
@@ -57,6 +77,21 @@ def _refuse(test: Trial, column: str, bound: Array, side: float, verb: str, what
             raise InputError(
                 f"line {line}: {column} is {one:.4g}; at this pressure {verb} at {there:.1f} degC {than}, so that it "
                 f"{what}; {DOUBT}"
+            )
+
+
+def _refuse_quality(test: Trial, fluid: WorkingFluid, gauge: str) -> None:
+    """Refuse exhaust that was read wet, and is warmer than its dew point by more than thermometer and gauge are off."""
+    if QUALITY not in test.columns or not test.accuracy[QUALITY]:
+        return
+    dew, off = _boiling(test, gauge, fluid, 1.0, dew=True), test.accuracy[EXHAUST]
+    for line, there, one, quality in zip(
+        test.lines, dew, test.columns[EXHAUST], test.columns[QUALITY], strict=True
+    ):
+        if quality < 1.0 - test.accuracy[QUALITY] and one > there + off:
+            raise InputError(
+                f"line {line}: {QUALITY} is {quality:g}, and {EXHAUST} {one:.4g}, above its dew point of {there:.1f} degC "
+                f"at most, so that the exhaust is dry; leave {QUALITY} empty, or check both"
             )
 
 
@@ -76,8 +111,9 @@ def _refuse_beyond(test: Trial, gauge: str, fluid: WorkingFluid, name: str) -> N
             raise InputError(f"line {line}: {EXHAUST} is {one:.5g}, hotter than any store of hot water")
 
 
-def _boiling(test: Trial, gauge: str, fluid: WorkingFluid, side: float) -> Array:
-    """Boiling temperature [degC] at a pressure that is read, ``side`` times its accuracy off."""
+def _boiling(test: Trial, gauge: str, fluid: WorkingFluid, side: float, *, dew: bool = False) -> Array:
+    """Boiling temperature [degC], or that of the ``dew`` point, at a pressure that is read, ``side`` accuracies off."""
     read = test.columns[gauge]
     there = np.maximum(read + side * test.accuracy[gauge], LEAST_SHARE * read)
-    return units.celsius(fluid.saturation(there * units.PA_PER_BAR).temperature)
+    line = fluid.saturation(there * units.PA_PER_BAR)
+    return units.celsius(line.dew_temperature if dew else line.temperature)

@@ -18,6 +18,7 @@ from explore.config.schema import Engine
 from explore.cycle.owned import boiler_pinches
 from explore.fluids.interface import WorkingFluid
 from explore.fluids.water import HIGH_K, LOW_K, Water
+from explore.plant import glide
 from explore.plant.boiler import Level, Zone, coil_zones, return_enthalpy, stratified_zones
 from explore.plant.condenser import LEAST_RISE_K, condense
 from explore.plant.exchange import zone_area
@@ -40,37 +41,42 @@ def boiler(
     Vapour leaves dry at ``inlet_temperature``, of the pressure at which it is measured (a throttle keeps its enthalpy),
     or wet at ``inlet_quality``; liquid enters at ``feed_temperature``, else subcooled as the design has it.
     """
-    pressure = _pressure(column, "boiler")
+    pressure = pressure_of(column, "boiler")
     flow = column["flow_kg_per_h"] / units.SECONDS_PER_HOUR
-    level = _level(fluid, pressure, _vapour(fluid, pressure, column))
-    condensing = fluid.saturation(_pressure(column, "condenser", pressure)).temperature
-    feed = _first(units.kelvin(_of(column, "feed_temperature_degC", pressure)), condensing - plant.subcooling)
-    feed = np.minimum(feed, level.temperature)
-    entering = fluid.liquid(pressure, feed).enthalpy
-    films, area = _films(engine, plant.boiler), plant.areas["boiler"]
+    level = level_at(fluid, pressure, vapour_of(fluid, pressure, column))
+    feed, entering = fed_at(fluid, plant, level, column)
+    films, area = films_of(engine, plant.boiler), plant.areas["boiler"]
+    points = glide.boiling(fluid, level) if fluid.glides else None
     coldest = np.maximum(
         level.temperature, level.exit_temperature
     )  # water is warmer than the vapour it leaves
     if plant.coil:
 
         def needed(temperature: Array) -> Array:
-            return _area(coil_zones(level, temperature, entering, feed), flow, films)
+            if points is None:
+                zones = coil_zones(level, temperature, entering, feed)
+            else:
+                zones = glide.coil_zones(fluid, level, temperature, entering, feed, points)
+            return area_of(zones, flow, films)
 
         return units.celsius(_above(coldest, FARTHEST_K, needed, area))
     heat = flow * (level.exit_enthalpy - entering)
-    given = _litres(column, "hot_water_flow_L_per_h", pressure)
-    outlet = units.kelvin(_of(column, "hot_water_outlet_temperature_degC", pressure))
+    given = litres(column, "hot_water_flow_L_per_h", pressure)
+    outlet = units.kelvin(of(column, "hot_water_outlet_temperature_degC", pressure))
 
     def needed_by_stream(temperature: Array) -> Array:
         h_in = water.enthalpy(temperature)
         passed = water.density(temperature) * given
         left = h_in - water.enthalpy(np.fmin(outlet, temperature - LEAST_RISE_K))
-        stream = _first(passed, heat / left)
+        stream = or_else(passed, heat / left)
         raised = flow / stream
+        if points is not None:
+            zones = glide.boiler_zones(fluid, water, temperature, level, raised, entering, feed, points)
+            return area_of(zones, stream, films)
         pinches = boiler_pinches(water, temperature, [level], [raised])
         back = water.temperature(return_enthalpy(water, level, pinches[0], raised, entering))
         zones = stratified_zones(water, temperature, back, [level], pinches, [raised], entering, feed)
-        return _area(zones, stream, films)
+        return area_of(zones, stream, films)
 
     return units.celsius(_above(coldest, HIGH_K - coldest, needed_by_stream, area))
 
@@ -80,30 +86,40 @@ def condenser(
 ) -> Array:
     """Temperature [degC] of the cooling water that enters the condenser.
 
-    Vapour enters at ``exhaust_temperature``, at its dew point where that lies higher; liquid leaves at
-    ``condensate_temperature``, else subcooled as the design has it.
+    Vapour enters at ``exhaust_temperature``, at its dew point where that lies higher, or wet at ``exhaust_quality``;
+    liquid leaves at ``condensate_temperature``, else subcooled as the design has it.
     """
-    pressure = _pressure(column, "condenser")
+    pressure = pressure_of(column, "condenser")
     flow = column["flow_kg_per_h"] / units.SECONDS_PER_HOUR
     line = fluid.saturation(pressure)
-    superheat = np.maximum(units.kelvin(column["exhaust_temperature_degC"]) - line.temperature, 0.0)
+    superheat = np.maximum(units.kelvin(column["exhaust_temperature_degC"]) - line.dew_temperature, 0.0)
     exhaust = fluid.superheated(pressure, superheat)
-    cold = units.kelvin(_of(column, "condensate_temperature_degC", pressure))
-    cold = np.minimum(_first(cold, line.temperature - plant.subcooling), line.temperature)
+    cold = units.kelvin(of(column, "condensate_temperature_degC", pressure))
+    cold = np.minimum(or_else(cold, line.temperature - plant.subcooling), line.temperature)
     liquid = (cold, fluid.liquid(pressure, cold).enthalpy)
-    dew, hot = (line.temperature, line.h_vapour), (line.temperature + superheat, exhaust.enthalpy)
-    given = _litres(column, "cooling_water_flow_L_per_h", pressure)
-    outlet = units.kelvin(_of(column, "cooling_water_outlet_temperature_degC", pressure))
-    films = _films(engine, "condenser")
+    dew, hot = (line.dew_temperature, line.h_vapour), (line.dew_temperature + superheat, exhaust.enthalpy)
+    quality, upper = of(column, "exhaust_quality", pressure), dew[1]
+    wet = np.isfinite(quality)
+    if wet.any():
+        enthalpy = np.where(wet, line.h_liquid + quality * (line.h_vapour - line.h_liquid), hot[1])
+        hot = (np.where(wet, fluid.from_enthalpy(pressure, enthalpy).temperature, hot[0]), enthalpy)
+        upper = np.where(wet, np.minimum(enthalpy, dew[1]), dew[1])
+    given = litres(column, "cooling_water_flow_L_per_h", pressure)
+    outlet = units.kelvin(of(column, "cooling_water_outlet_temperature_degC", pressure))
+    films = films_of(engine, "condenser")
+    points = glide.curve(fluid, pressure, line.h_liquid, upper) if fluid.glides else None
 
     def needed(below: Array) -> Array:
         entry = 2.0 * line.temperature - below  # as far below the dew point as the root lies above it
         h_in = water.enthalpy(entry)
         gained = water.enthalpy(np.fmax(outlet, entry + LEAST_RISE_K)) - h_in
-        stream = _first(water.density(entry) * given, flow * (hot[1] - liquid[1]) / gained)
-        pinched = water.temperature(h_in + (dew[1] - liquid[1]) * flow / stream)
+        stream = or_else(water.density(entry) * given, flow * (hot[1] - liquid[1]) / gained)
+        if points is not None:
+            zones = glide.condensed_by(water, points, hot, liquid, dew[1], (entry, stream / flow)).zones
+            return area_of(zones, flow, films)
+        pinched = water.temperature(h_in + (upper - liquid[1]) * flow / stream)
         zones = condense(water, hot, dew, line.h_liquid, liquid, dew[0] - pinched, entry).zones
-        return _area(zones, flow, films)
+        return area_of(zones, flow, films)
 
     found = _above(line.temperature, line.temperature - LOW_K, needed, plant.areas["condenser"])
     return units.celsius(2.0 * line.temperature - found)
@@ -122,54 +138,65 @@ def _above(boiling: Array, farthest: Array | float, needed: Callable[[Array], Ar
     return np.asarray(boiling + np.exp(root))
 
 
-def _vapour(fluid: WorkingFluid, pressure: Array, column: Mapping[str, Array]) -> Array:
+def fed_at(
+    fluid: WorkingFluid, plant: Built, level: Level, column: Mapping[str, Array]
+) -> tuple[Array, Array]:
+    """Temperature [K] and enthalpy [J/kg] of the liquid fed to a boiler: as read, else as the design subcools it."""
+    pressure = level.pressure
+    condensing = fluid.saturation(pressure_of(column, "condenser", pressure)).temperature
+    feed = or_else(units.kelvin(of(column, "feed_temperature_degC", pressure)), condensing - plant.subcooling)
+    feed = np.minimum(feed, level.temperature)
+    return feed, fluid.liquid(pressure, feed).enthalpy
+
+
+def vapour_of(fluid: WorkingFluid, pressure: Array, column: Mapping[str, Array]) -> Array:
     """Enthalpy [J/kg] of what leaves the boiler."""
-    there = _pressure(column, "inlet", pressure)
-    measured = units.kelvin(_of(column, "inlet_temperature_degC", pressure))
-    superheat = np.nan_to_num(np.maximum(measured - fluid.saturation(there).temperature, 0.0))
-    line, quality = fluid.saturation(pressure), _of(column, "inlet_quality", pressure)
+    there = pressure_of(column, "inlet", pressure)
+    measured = units.kelvin(of(column, "inlet_temperature_degC", pressure))
+    superheat = np.nan_to_num(np.maximum(measured - fluid.saturation(there).dew_temperature, 0.0))
+    line, quality = fluid.saturation(pressure), of(column, "inlet_quality", pressure)
     wet = line.h_liquid + quality * (line.h_vapour - line.h_liquid)
-    return _first(wet, fluid.superheated(there, superheat).enthalpy)
+    return or_else(wet, fluid.superheated(there, superheat).enthalpy)
 
 
-def _level(fluid: WorkingFluid, pressure: Array, leaving: Array) -> Level:
+def level_at(fluid: WorkingFluid, pressure: Array, leaving: Array) -> Level:
     """One boiler with what its zones ask for; of wet vapour the boiling ends where it leaves."""
     line, none = fluid.saturation(pressure), np.zeros_like(pressure)
     exit_temperature = np.maximum(fluid.from_enthalpy(pressure, leaving).temperature, line.temperature)
     return Level(
         line.temperature, pressure, line.h_liquid, line.s_liquid, line.v_liquid, np.minimum(line.h_vapour, leaving),
-        leaving, none, exit_temperature, none, line.temperature, line.temperature,
+        leaving, none, exit_temperature, none, line.temperature, line.dew_temperature,
     )  # fmt: skip
 
 
-def _films(engine: Engine, part: str) -> dict[str, float]:
+def films_of(engine: Engine, part: str) -> dict[str, float]:
     """Coefficients [W/(m2 K)] of a part by zone."""
     return {zone: getattr(engine, f"{part}_U_{zone}") for zone in ZONES}
 
 
-def _area(zones: list[Zone], flow: Array, films: Mapping[str, float]) -> Array:
+def area_of(zones: list[Zone], flow: Array, films: Mapping[str, float]) -> Array:
     """Area [m2] that zones need, their heat counted on ``flow`` [kg/s]; films may be arrays (n,)."""
     parts = [zone_area(z.heat * flow, films[z.name], z.hot_difference, z.cold_difference) for z in zones]
     return np.asarray(np.sum(parts, axis=0))
 
 
-def _of(column: Mapping[str, Array], name: str, like: Array) -> Array:
+def of(column: Mapping[str, Array], name: str, like: Array) -> Array:
     """Return a column, NaN where it is not there."""
     return column.get(name, np.full_like(like, np.nan))
 
 
-def _pressure(column: Mapping[str, Array], where: str, otherwise: Array | None = None) -> Array:
+def pressure_of(column: Mapping[str, Array], where: str, otherwise: Array | None = None) -> Array:
     """Return a pressure [Pa], ``otherwise`` where it was not measured."""
     if otherwise is None:
         return np.asarray(column[f"{where}_pressure_bar_a"] * units.PA_PER_BAR)
-    return _first(_of(column, f"{where}_pressure_bar_a", otherwise) * units.PA_PER_BAR, otherwise)
+    return or_else(of(column, f"{where}_pressure_bar_a", otherwise) * units.PA_PER_BAR, otherwise)
 
 
-def _litres(column: Mapping[str, Array], name: str, like: Array) -> Array:
+def litres(column: Mapping[str, Array], name: str, like: Array) -> Array:
     """Return a flow of water [m3/s]."""
-    return _of(column, name, like) / units.L_PER_M3 / units.SECONDS_PER_HOUR
+    return of(column, name, like) / units.L_PER_M3 / units.SECONDS_PER_HOUR
 
 
-def _first(one: Array, other: Array) -> Array:
+def or_else(one: Array, other: Array) -> Array:
     """Return ``one``, and ``other`` where it is not there."""
     return np.where(np.isnan(one), other, one)

@@ -30,7 +30,7 @@ from explore.bench.columns import (
 )
 from explore.bench.log import Log, Trial
 from explore.bench.problem import Problem, Reading
-from explore.bench.reckoning import Flows, dry, fed
+from explore.bench.reckoning import Flows, dry, fed, weighed
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful, doubtful
 from explore.config.machine import GivenMachine
@@ -176,6 +176,7 @@ def fit(log: Log, bench: Bench) -> Fit:
         if set(kinds) & set(EXCHANGERS):
             flows = parts[0].flows  # the engine's part comes first
             tests = [told for test in tests if (told := fed(dry(test, bench, untold), flows, untold)).lines]
+            tests = [_weighed(log, test, bench) for test in tests]
         own = [one for one in items if topic(one) in groups]
         if own and tests:
             parts.append(_part(Problem(log.path, tests, bench, own), own))
@@ -196,11 +197,21 @@ def fit(log: Log, bench: Bench) -> Fit:
     )
 
 
+def _weighed(log: Log, test: Trial, bench: Bench) -> Trial:
+    try:
+        return weighed(test, bench)
+    except InputError as error:
+        raise InputError(f"log={log.path}: {error}") from error
+
+
 def _part(problem: Problem, items: Sequence[Doubtful]) -> Part:
     """Fit the coefficients that one part of the log is about."""
     start = np.zeros(len(items))
     active = problem.touched(NO_SLOPE)
     z = problem.solved(start, active, 1.0)
+    if problem.turns:
+        problem = problem.about(z)
+        z = problem.solved(z, active, 1.0)
     misfit = problem.misfit(z, active)
     z = problem.solved(z, active, misfit) if misfit > 1.0 else z
     draws = problem.drawn(z, active, misfit)

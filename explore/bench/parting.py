@@ -10,7 +10,17 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from explore.bench.columns import BOILER, COLUMNS, CONDENSER, COOL_DOWN, EXCHANGERS, NEEDED, RUNNING
+from explore.bench.columns import (
+    BETWEEN,
+    BOILER,
+    COLUMNS,
+    CONDENSER,
+    COOL_DOWN,
+    EXCHANGERS,
+    FRESH,
+    NEEDED,
+    RUNNING,
+)
 from explore.bench.plant import Built
 from explore.errors import InputError
 
@@ -30,6 +40,9 @@ BRAKED = tuple(
 )
 """What a running line measures for its engine alone: flow and exhaust are for the exchangers too, and make no line its."""
 
+IN_SERIES = (*(name for pair in FRESH for name in pair), *BETWEEN)
+"""What is measured at boilers behind the first."""
+
 
 @dataclass(frozen=True)
 class Parted:
@@ -41,7 +54,7 @@ class Parted:
 
 def refuse_exchangers(where: str, kind: str, values: Values) -> None:
     """Raise :class:`InputError` for a line of boiler or condenser where no design says their areas."""
-    names = [name for name in values if set(COLUMNS[name].tests) <= set(EXCHANGERS)]
+    names = [name for name in values if set(COLUMNS[name].tests) <= set(EXCHANGERS) or name in IN_SERIES]
     if kind in EXCHANGERS or names:
         what = f"column {names[0]}" if names else f"test {kind}"
         raise InputError(
@@ -90,9 +103,20 @@ def _running(where: str, values: Values, plant: Built) -> Parted:
         else:
             tests.append((kind, _own(kind, filled)))
     measured = [name for name in own if RUNNING in COLUMNS[name].measured]
+    joins = [name for name in fresh(plant) if name not in values]
+    if joins and (set(measured) & set(BRAKED) or (whole and measured)):
+        raise InputError(
+            f"{where}, column {joins[0]}: vapour of {plant.levels} boilers joins between the stages of this design; a "
+            "running test needs pressure and temperature of each"
+        )
     if (whole and measured) or set(measured) & set(BRAKED) or not (tests or lacking):
         tests.append((RUNNING, own))
     return Parted(tuple(tests), lacking)
+
+
+def fresh(plant: Built) -> tuple[str, ...]:
+    """Return the columns of the vapour that boilers behind the first give."""
+    return tuple(name for pair in FRESH[: plant.levels - 1] for name in pair)
 
 
 def _own(kind: str, values: Values) -> Values:
@@ -114,7 +138,7 @@ def _stood_in(values: Values, plant: Built) -> Values:
 
 def _lacking(kind: str, values: Values, plant: Built, *, running: bool = False) -> str:
     """Name what a line lacks to tell of an exchanger, empty if nothing."""
-    for name in (*NEEDED[kind], WATER[kind]):
+    for name in (*NEEDED[kind], *(fresh(plant) if kind == BOILER else ()), WATER[kind]):
         if name not in values:
             return name
     if kind == CONDENSER:
@@ -137,11 +161,13 @@ def _refuse_foreign(where: str, kind: str, values: Values, plant: Built) -> None
     if plant.no_films and (films or kind in EXCHANGERS):
         what = f"column {films[0]}" if films else f"test {kind}"
         raise InputError(f"{where}, {what}: the films of this design cannot be fitted: {plant.no_films}")
-    if plant.levels > 1 and kind in (RUNNING, BOILER):
-        raise InputError(
-            f"{where}: this design has {plant.levels} boilers in series, whose vapour joins between its stages; a fit "
-            "takes one boiler: log its motoring, leak_down, condenser, cool_down and pump alone, or a stage as machine="
-        )
+    known = (*fresh(plant), *BETWEEN[: plant.levels - 1])
+    for name in IN_SERIES:
+        if name in values and name not in known:
+            what = (
+                "a coil" if plant.coil else "one boiler" if plant.levels == 1 else f"{plant.levels} boilers"
+            )
+            raise InputError(f"{where}, column {name}: this design has {what}; leave it empty")
     for name in STREAM[BOILER]:
         if plant.coil and name in values:
             raise InputError(

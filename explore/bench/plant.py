@@ -6,24 +6,28 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from explore.config.machine import GivenMachine
 from explore.config.schema import Case
+from explore.cycle.owned import areas_of
+from explore.design.variables import INPUTS
+from explore.model import Evaluator
 
 ZONES = ("liquid", "two_phase", "vapour")
 """Of an exchanger; each has a coefficient of its own."""
 NO_COEFFICIENTS = (
     "its exchangers are made of tubes, whose films follow from correlations; take exchangers=coefficients"
 )
-GLIDING = "its fluid is a mixture, and films are fitted for pure fluids only"
 
 
 @dataclass(frozen=True)
 class Built:
     """A plant that stands: its engine as ``machine``, ``areas`` [m2] by the part's name, what does not move.
 
-    ``levels`` boilers in series; ``coil``: a fully mixed store with the boiler in it; ``throttled``: its governor lowers
-    the pressure between boiler and engine; ``subcooling`` [K] behind the condenser; ``no_films`` says why its films
-    cannot be fitted, empty where they can.
+    ``levels`` boilers in series, ``boilers`` the area [m2] of each, hottest first; ``coil``: a fully mixed store with the
+    boiler in it; ``throttled``: its governor lowers the pressure between boiler and engine; ``subcooling`` [K] behind the
+    condenser; ``no_films`` says why its films cannot be fitted, empty where they can.
     """
 
     machine: GivenMachine
@@ -36,6 +40,7 @@ class Built:
     store_volume_L: float
     insulation_mm: float
     no_films: str
+    boilers: tuple[float, ...] = ()
 
     @property
     def boiler(self) -> str:
@@ -79,17 +84,30 @@ def as_built(figures: Mapping[str, Any], case: Case) -> Built:
             "inlet_quality": 1.0,
         }
     )
-    card = next(card for card in case.fluids.values() if card.name == figures["fluid"])
-    tubes = NO_COEFFICIENTS if case.exchangers.method == "tubes" else ""
+    tubes = case.exchangers.method == "tubes"
+    levels = round(float(figures["pressure_levels"]))
+    areas = {part: float(figures[f"{part}_area_m2"]) for part in ("boiler", "condenser")}
     return Built(
         machine,
-        round(float(figures["pressure_levels"])),
+        levels,
         coil,
         coil and figures["governing"] == "throttle",
         float(figures["regenerator_effectiveness"]) > 0.0,
         float(figures["subcooling_K"]),
-        {part: float(figures[f"{part}_area_m2"]) for part in ("boiler", "condenser")},
+        areas,
         float(figures["store_volume_L"]),
         float(figures["insulation_mm"]),
-        GLIDING if card.is_mixture else tubes,
+        NO_COEFFICIENTS if tubes else "",
+        (areas["boiler"],) if tubes or levels == 1 else _each_boiler(figures, case),
     )
+
+
+def _each_boiler(figures: Mapping[str, Any], case: Case) -> tuple[float, ...]:
+    """Return the area [m2] of each boiler in series, hottest first; figures have their sum."""
+    evaluator = Evaluator(case, case.search.properties)
+    designs = evaluator.designs({name: np.array([figures[name]]) for name in INPUTS})
+    runs = evaluator.run(designs)
+    (group,) = runs.groups
+    zones = group.source.zones(group.fluid, evaluator.water, group.cycle)
+    areas = areas_of(evaluator.plant, group.cycle, zones, runs.done.engine.flow)
+    return tuple(float(area[0]) for area in areas[: len(group.cycle.levels)])

@@ -19,6 +19,17 @@ STEPPED = (
     ("hot_water_temperature_degC", "hot_water_outlet_temperature_degC"),
     ("cooling_water_outlet_temperature_degC", "cooling_water_temperature_degC"),
     ("boiler_pressure_bar_a", "condenser_pressure_bar_a"),
+    ("boiler_pressure_bar_a", "boiler_2_pressure_bar_a"),
+    ("inlet_pressure_bar_a", "boiler_2_pressure_bar_a"),
+    ("boiler_2_pressure_bar_a", "boiler_3_pressure_bar_a"),
+    ("boiler_2_pressure_bar_a", "condenser_pressure_bar_a"),
+    ("boiler_2_pressure_bar_a", "outlet_pressure_bar_a"),
+    ("boiler_3_pressure_bar_a", "condenser_pressure_bar_a"),
+    ("boiler_3_pressure_bar_a", "outlet_pressure_bar_a"),
+    ("hot_water_temperature_degC", "boiler_2_water_temperature_degC"),
+    ("boiler_2_water_temperature_degC", "boiler_3_water_temperature_degC"),
+    ("boiler_2_water_temperature_degC", "hot_water_outlet_temperature_degC"),
+    ("boiler_3_water_temperature_degC", "hot_water_outlet_temperature_degC"),
 )
 """Of each pair the first must be the greater: the test is about the step between them."""
 DOWNWARDS = (
@@ -26,6 +37,10 @@ DOWNWARDS = (
     ("outlet_pressure_bar_a", "condenser_pressure_bar_a", "vapour flows from the engine to the condenser"),
     ("inlet_temperature_degC", "exhaust_temperature_degC", "vapour that expands gets no hotter"),
     ("hot_water_temperature_degC", "inlet_temperature_degC", "the water heats the vapour"),
+    ("hot_water_temperature_degC", "boiler_2_temperature_degC", "the water heats the vapour"),
+    ("hot_water_temperature_degC", "boiler_3_temperature_degC", "the water heats the vapour"),
+    ("boiler_2_water_temperature_degC", "boiler_2_temperature_degC", "the water heats the vapour"),
+    ("boiler_3_water_temperature_degC", "boiler_3_temperature_degC", "the water heats the vapour"),
     ("hot_water_outlet_temperature_degC", "feed_temperature_degC", "the water heats the feed"),
     ("exhaust_temperature_degC", "cooling_water_outlet_temperature_degC", "the water is heated by the exhaust"),
     ("exhaust_temperature_degC", "cooling_water_temperature_degC", "the water cools the exhaust"),

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.linalg import block_diag
 from scipy.special import ndtri
 
-from explore.bench.columns import RUNNING, Array
+from explore.bench.columns import BOILER, RUNNING, Array
 from explore.bench.log import Reckoned, Trial
 from explore.bench.posterior import DRAWS, FEW_DRAWS, SEED, Draws, sample
 from explore.bench.trials import Bench
@@ -44,7 +44,13 @@ MOST_AT_ONCE = 40_000
 """Lines times engines of one run: some hundred megabytes of arrays."""
 MOST_EVALUATIONS = 60
 """Steps of the solver; a log that is told well settles in five to ten."""
-DOWN = ("inlet_pressure_bar_a", "inlet_quality", "boiler_pressure_bar_a")
+DOWN = (
+    "inlet_pressure_bar_a",
+    "inlet_quality",
+    "boiler_pressure_bar_a",
+    "boiler_2_pressure_bar_a",
+    "boiler_3_pressure_bar_a",
+)
 """Conditions that are moved down for a slope: up, vapour near its dew point would be liquid, or more than all vapour."""
 
 
@@ -69,8 +75,17 @@ class Reading:
 class Problem:
     """Readings as vectors (m,), in the order of tests, columns and lines; coefficients as z (k,)."""
 
-    def __init__(self, path: str, tests: Sequence[Trial], bench: Bench, items: Sequence[Doubtful]) -> None:
+    def __init__(
+        self,
+        path: str,
+        tests: Sequence[Trial],
+        bench: Bench,
+        items: Sequence[Doubtful],
+        engine: Engine | None = None,
+    ) -> None:
+        """Take the readings of some tests; conditions move them by the slopes of ``engine``, else of the assumed one."""
         self._bench, self._items, self._path, self._tests = bench, items, path, tests
+        self._engine = bench.case.engine if engine is None else engine
         self._ways = {test.kind: self._of(test, partial(bench.quick, test)) for test in tests}
         self.measured = np.concatenate([self._stacked(test, test.columns) for test in tests])
         self._there = np.isfinite(self.measured)
@@ -78,6 +93,16 @@ class Problem:
         errors = block_diag(*(self._errors(test) for test in tests))[np.ix_(self._there, self._there)]
         self.deviation = np.sqrt(np.diag(errors))
         self._whiten = inverse_root(errors)
+
+    @property
+    def turns(self) -> bool:
+        """Whether slopes by conditions turn with the coefficients: of boilers in series a little area moves much flow."""
+        return any(test.kind == BOILER for test in self._tests) and self._bench.in_series
+
+    def about(self, z: Array) -> Problem:
+        """Return the same readings, their errors by the slopes at z (k,)."""
+        engine = self._bench.case.engine.model_copy(update=self.values(z))
+        return Problem(self._path, self._tests, self._bench, self._items, engine)
 
     @property
     def runs(self) -> bool:
@@ -229,7 +254,7 @@ class Problem:
         Errors of a condition move all readings of its line together. Source: first-order propagation, JCGM 100:2008, 5.2.
         """
         names, count = test.measured(), len(test.lines)
-        own = np.repeat([test.accuracy[name] / COVERED for name in names], count)
+        own = np.concatenate([self._own(test, name) for name in names])
         same = np.tile(np.eye(count), (len(names), len(names)))
         total = np.diag(own**2)
         for slope in self._by_condition(test).values():
@@ -238,6 +263,19 @@ class Problem:
             slope = self._slope(test, name, JOINT_STEP * float(np.nanmax(test.columns[name])))
             total = total + np.outer(slope, slope) * np.tile(reckoned.covariance, (len(names), len(names)))
         return np.asarray(total)
+
+    def _own(self, test: Trial, name: str) -> Array:
+        """Return the standard deviations (n,) that a reading's own error makes of how far the model is off.
+
+        What was reckoned of the reading as well moves what the model says along with it.
+        """
+        alone = np.full(len(test.lines), test.accuracy[name] / COVERED)
+        for other, reckoned in test.joint.items():
+            if name in reckoned.slopes:
+                step = JOINT_STEP * float(np.nanmax(test.columns[other]))
+                slope = self._slope(test, other, step).reshape(-1, len(test.lines))
+                alone = alone * (1.0 - slope[test.measured().index(name)] * reckoned.slopes[name])
+        return np.asarray(alone)
 
     def _by_condition(self, test: Trial) -> dict[str, Array]:
         """Return what a standard deviation of each condition makes of the readings, (m,)."""
@@ -250,13 +288,16 @@ class Problem:
 
     def _slope(self, test: Trial, name: str, step: float) -> Array:
         """Return the slope of the readings by a condition, (m,); what is reckoned of it goes along."""
-        columns = {**test.columns, name: test.columns[name] + step}
+        columns: dict[str, Array] = {**test.columns, name: test.columns[name] + step}
+        along: dict[str, Array] = {name: np.full(len(test.lines), step)}
         for other, reckoned in test.joint.items():
-            if name in reckoned.slopes:
-                columns[other] = columns[other] + step * reckoned.slopes[name]
-        engine = self._bench.case.engine
+            follows = [by * reckoned.slopes[one] for one, by in along.items() if one in reckoned.slopes]
+            if follows and other != name:
+                along[other] = np.asarray(np.sum(follows, axis=0))
+                columns[other] = columns[other] + along[other]
         base, moved = (
-            self._stacked(one, self._plain(engine, one)) for one in (test, replace(test, columns=columns))
+            self._stacked(one, self._plain(self._engine, one))
+            for one in (test, replace(test, columns=columns))
         )
         return np.asarray((moved - base) / step)
 

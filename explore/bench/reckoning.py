@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from explore import units
-from explore.bench.columns import BOILER, CONDENSER, Array
+from explore.bench.columns import BOILER, CONDENSER, FRESH, Array
 from explore.bench.log import Reckoned, Trial
 from explore.bench.trials import Bench
+from explore.errors import InputError
 
 Flows = Callable[[Sequence[int], Mapping[str, str]], tuple[Array, Reckoned]]
 """From lines, and the conditions shared with an exchanger, to flow [kg/h] (n,) and its doubt."""
@@ -20,27 +21,98 @@ SHARED = {
         "inlet_pressure_bar_a": "boiler_pressure_bar_a",
         "inlet_temperature_degC": "inlet_temperature_degC",
         "inlet_quality": "inlet_quality",
+        **{name: name for pair in FRESH for name in pair},
     },
     CONDENSER: {"outlet_pressure_bar_a": "condenser_pressure_bar_a"},
 }
 """Conditions of the engine that are an exchanger's as well, read once: where they are wrong, they are so for both."""
+WEIGHED = ("cooling_water_flow_L_per_h", "cooling_water_outlet_temperature_degC")
+"""What says the heat of exhaust whose temperature does not."""
+QUALITY = "exhaust_quality"
+LEAST_WEIGHED, MOST_WEIGHED = 0.3, 1.3
+"""Of what the water says: wetter no engine exhausts, and a dry one is no warmer by more heat than instruments are off."""
+WEIGHED_STEP = 1e-4
+"""Of the greatest value of a reading, for the slope of what is weighed: it is nearly straight over a hundredth."""
 
 
 def dry(test: Trial, bench: Bench, untold: list[str]) -> Trial:
-    """Leave out the lines of a condenser whose exhaust may be wet: within its accuracy no warmer than its dew point."""
+    """Leave out the lines of a condenser whose exhaust may be wet and nothing says how wet.
+
+    Wet is what within its accuracy is no warmer than its dew point. How wet is read, or :func:`weighed` later.
+    """
     if test.kind != CONDENSER:
         return test
-    pressure = test.columns["condenser_pressure_bar_a"] * units.PA_PER_BAR
-    dew = units.celsius(
-        bench.fluid.take(np.zeros(len(pressure), dtype=np.intp)).saturation(pressure).temperature
-    )
-    wet = test.columns["exhaust_temperature_degC"] < dew + test.accuracy["exhaust_temperature_degC"]
-    if wet.any():
+    gone = _colder(test, bench, 0.0) & ~np.isfinite(_read(test, QUALITY)) & ~_weighable(test)
+    if gone.any():
         untold.append(
-            f"Of the condenser {_lines(test, wet)}: the exhaust is no warmer than its dew point, within its accuracy, and "
-            "how wet it is nobody has read."
+            f"Of the condenser {_lines(test, gone)}: the exhaust is no warmer than its dew point, within its accuracy; how "
+            f"wet it is {QUALITY} would say, or {' and '.join(WEIGHED)} together."
         )
-    return _without(test, wet)
+    return _without(test, gone)
+
+
+def weighed(test: Trial, bench: Bench) -> Trial:
+    """Reckon the quality of exhaust that may be wet from the heat that its cooling water took up, where nobody read it.
+
+    Within the accuracy of thermometer and gauge: dry exhaust is weighed as well as wet. Raises :class:`InputError` where
+    the water says what no exhaust can be.
+    """
+    if test.kind != CONDENSER:
+        return test
+    found = _colder(test, bench, 1.0) & ~np.isfinite(_read(test, QUALITY)) & _weighable(test)
+    if not found.any():
+        return test
+    quality = np.where(found, _quality(test, bench), _read(test, QUALITY))
+    for line, one, own in zip(test.lines, quality, found, strict=True):
+        if own and not LEAST_WEIGHED <= one <= MOST_WEIGHED:
+            raise InputError(
+                f"line {line}: by the heat that the cooling water took up the exhaust would be {100.0 * one:.0f} % vapour; "
+                "check flow_kg_per_h and the flow and temperatures of the water"
+            )
+    slopes = {}
+    for name in (*test.given(), *test.measured()):
+        step = WEIGHED_STEP * max(float(np.nanmax(np.abs(test.columns[name]))), 1.0)
+        moved = replace(test, columns={**test.columns, name: test.columns[name] + step})
+        slope = np.where(found, (_quality(moved, bench) - quality) / step, 0.0)
+        if slope.any():
+            slopes[name] = np.nan_to_num(slope)
+    accuracy = {QUALITY: 0.0} | dict(test.accuracy)  # what was read keeps its own
+    joint = {**test.joint, QUALITY: Reckoned(np.zeros((len(found), len(found))), slopes)}
+    return replace(test, columns={**test.columns, QUALITY: quality}, accuracy=accuracy, joint=joint)
+
+
+def _quality(test: Trial, bench: Bench) -> Array:
+    """Share of vapour [-] that the heat taken up by the cooling water leaves for the exhaust; above 1 it is superheated."""
+    water, column = bench.water, test.columns
+    pressure = column["condenser_pressure_bar_a"] * units.PA_PER_BAR
+    fluid = bench.fluid.take(np.zeros(len(pressure), dtype=np.intp))
+    line = fluid.saturation(pressure)
+    assert bench.plant is not None, "such tests are refused of an engine alone"
+    cold = units.kelvin(_read(test, "condensate_temperature_degC"))
+    cold = np.where(np.isnan(cold), line.temperature - bench.plant.subcooling, cold)
+    liquid = fluid.liquid(pressure, np.minimum(cold, line.temperature)).enthalpy
+    entry, outlet = (units.kelvin(column[f"cooling_water{end}_temperature_degC"]) for end in ("", "_outlet"))
+    taken = water.density(entry) * (water.enthalpy(outlet) - water.enthalpy(entry))
+    heat = taken * column["cooling_water_flow_L_per_h"] / units.L_PER_M3 / column["flow_kg_per_h"]
+    return np.asarray((liquid + heat - line.h_liquid) / (line.h_vapour - line.h_liquid))
+
+
+def _colder(test: Trial, bench: Bench, gauges: float) -> NDArray[np.bool_]:
+    """Tell where exhaust is no warmer than its dew point, within the thermometer's accuracy and ``gauges`` gauge's."""
+    gauge, thermometer = "condenser_pressure_bar_a", "exhaust_temperature_degC"
+    pressure = (test.columns[gauge] + gauges * test.accuracy[gauge]) * units.PA_PER_BAR
+    fluid = bench.fluid.take(np.zeros(len(pressure), dtype=np.intp))
+    dew = units.celsius(fluid.saturation(pressure).dew_temperature)
+    return np.asarray(test.columns[thermometer] < dew + test.accuracy[thermometer])
+
+
+def _weighable(test: Trial) -> NDArray[np.bool_]:
+    return np.logical_and.reduce([np.isfinite(_read(test, name)) for name in WEIGHED])
+
+
+def _read(test: Trial, name: str) -> Array:
+    """Return a column, NaN where it is not there."""
+    return test.columns.get(name, np.full(len(test.lines), np.nan))
 
 
 def fed(test: Trial, flows: Flows | None, untold: list[str]) -> Trial:

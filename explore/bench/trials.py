@@ -13,30 +13,36 @@ import numpy as np
 
 from explore import units
 from explore.bench import films
+from explore.bench.boilers import boilers
 from explore.bench.columns import (
     BOILER,
     CONDENSER,
     COOL_DOWN,
     EXCHANGERS,
+    FRESH,
     LEAK_DOWN,
     MOTORING,
     PUMP,
     RUNNING,
     Array,
 )
-from explore.bench.contrary import refuse_contrary
+from explore.bench.contrary import refuse_contrary, refuse_no_vapour
 from explore.bench.log import Trial
 from explore.bench.plant import Built
 from explore.config.machine import CONDITIONS, GivenMachine
 from explore.config.schema import Case, Engine
 from explore.errors import InputError
+from explore.fluids import mixture_tables
+from explore.fluids.blend import Blend
 from explore.fluids.interface import WorkingFluid
+from explore.fluids.tables import Stack
 from explore.fluids.water import Water
-from explore.model.given import cylinders_of, solve, tables
+from explore.model.given import cylinders_of, solve, solve_compound, tables
 from explore.model.translation import losses_of, plant_of
+from explore.plant.compound import Joining
 from explore.plant.laws import Laws
 from explore.plant.losses import friction, leak_area_rate
-from explore.plant.machine import SWEEPS, Cylinder
+from explore.plant.machine import SWEEPS, Cylinder, MachineResult
 from explore.plant.pump import FeedPump
 from explore.plant.store import held_temperature, loss_coefficient
 
@@ -81,6 +87,11 @@ class Bench:
         return Water.load()
 
     @property
+    def in_series(self) -> bool:
+        """Whether there are several boilers."""
+        return self.plant is not None and self.plant.levels > 1
+
+    @property
     def films(self) -> tuple[str, ...]:
         """Names of the films that a log can tell: none of an engine alone."""
         return () if self.plant is None else self.plant.films
@@ -88,9 +99,18 @@ class Bench:
     @cached_property
     def fluid(self) -> WorkingFluid:
         """Tables of the plant's fluid, for one line; :meth:`WorkingFluid.take` makes them those of many."""
-        found = tables(self.given, self.case)
-        assert found is not None, "films of a mixture are refused as a log is read"
-        return found
+        substance = next(
+            card for card in self.case.fluids.values() if card.name == self.given.fluid
+        ).substance
+        place = np.zeros(self.given.count, dtype=np.intp)
+        if isinstance(substance, Blend):
+            return mixture_tables.stack(substance).bind(place)
+        return Stack.of([self.given.fluid]).bind(place)
+
+    @cached_property
+    def feed_pump(self) -> FeedPump | float:
+        """How the pumps of the design lose, those between boilers too."""
+        return plant_of(self.case).machine.feed_pump
 
     def predict(self, engine: Engine, test: Trial, way: Way = PLAIN) -> dict[str, Array]:
         """Return what each measured column of a test would read with the coefficients of ``engine``, each (n,).
@@ -110,11 +130,15 @@ class Bench:
             refuse_contrary(test, _exchanging(self, test)[1], self.given.fluid)
         if test.kind != RUNNING:
             return Way()
+        if self.in_series:
+            refuse_no_vapour(
+                test, self.fluid.take(np.zeros(len(test.lines), dtype=np.intp)), self.given.fluid
+            )
         given = self.running(test)
-        plain = solve(given, self.case)
+        plain = self.run(self.case, test, PLAIN)
         properties = tables(given, self.case)
         for sweeps in TRIED_SWEEPS:
-            done = solve(given, self.case, sweeps, properties)
+            done = self.run(self.case, test, Way(sweeps, properties))
             same = [np.abs(getattr(done, name) / getattr(plain, name) - 1.0) for name in COMPARED]
             if np.max(done.residual) < RESTED and np.max(same) < SAME:
                 return Way(sweeps, properties)
@@ -130,6 +154,17 @@ class Bench:
             name: tuple(test.columns[name].tolist()) for name in CONDITIONS if name in test.columns
         }
         return self.given.model_copy(update=set_)
+
+    def run(self, case: Case, test: Trial, way: Way) -> MachineResult:
+        """Return what the machine does in a running test; vapour of boilers in series joins between its stages."""
+        given, column = self.running(test), test.columns
+        if self.plant is None or not self.in_series:
+            return solve(given, case, way.sweeps, way.properties)
+        joining = [
+            Joining(column[gauge] * units.PA_PER_BAR, units.kelvin(column[thermometer]))
+            for gauge, thermometer in FRESH[: self.plant.levels - 1]
+        ]
+        return solve_compound(given, case, joining, way.sweeps, way.properties)
 
     def bore(self, test: Trial) -> Array:
         """Return the bore [m] of the stage that each line is about; raises :class:`InputError`."""
@@ -159,7 +194,7 @@ def running(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Ar
     """Readings of the engine as it runs."""
     like = np.zeros(len(test.lines), dtype=np.intp)
     properties = None if way.properties is None else way.properties.take(like)
-    done = solve(bench.running(test), bench.under(engine), way.sweeps, properties)
+    done = bench.run(bench.under(engine), test, Way(way.sweeps, properties))
     at, lines = bench.stage(test), np.arange(len(test.lines))
 
     def of_stage(values: list[Array]) -> Array:
@@ -275,8 +310,10 @@ def pump(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array
 
 
 def boiler(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
-    """Temperature [degC] of the water at the boiler's entry, or around the coil."""
+    """Temperature [degC] of the water at the boiler's entry, or around the coil; of boilers in series at that of each."""
     plant, fluid = _exchanging(bench, test)
+    if plant.levels > 1:
+        return boilers(fluid, bench.water, plant, engine, bench.feed_pump, test.columns)
     return {"hot_water_temperature_degC": films.boiler(fluid, bench.water, plant, engine, test.columns)}
 
 

@@ -116,7 +116,8 @@ def _found(case: Case, *, idle: bool = False) -> Iterator[Doubtful]:
     With ``idle`` those too that do not count under the settings of the case.
     """
     site = case.scenario.site
-    for group, values in (("engine", case.engine), ("costs", case.costs), ("site", site)):
+    named = {"engine": case.engine, "costs": case.costs, "site": site, "exchangers": case.exchangers}
+    for group, values in named.items():
         for name, field in type(values).model_fields.items():
             extra = _extra(field)
             if "group" in extra and (idle or _counts(values, extra)):

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import model_validator
 
-from explore.config.fields import TEXTBOOK, Checked, quantity
+from explore.config.fields import JUDGEMENT, TEXTBOOK, Checked, quantity
 
 
 class Tubes(Checked):
@@ -101,6 +101,18 @@ class Exchangers(Checked):
     condenser: Tubes = Tubes(jacket_inside_diameter_mm=16.0)
     boiling: Literal["liu_winterton", "cooper", "gorenflo"] = quantity(
         "liu_winterton", unit="-", about="correlation: flow boiling, or pool boiling by Cooper or by Gorenflo"
+    )
+    tube_films_factor: float = quantity(
+        1.0,
+        unit="-",
+        about="coefficients of heat transfer of all tubes over those that the correlations give",
+        source=JUDGEMENT,
+        band=(0.8, 1.25),
+        group="films",
+        worse="low",
+        only={"method": "tubes"},
+        gt=0,
+        le=10,
     )
     fouling_water_m2K_per_W: float = quantity(
         0.00018,

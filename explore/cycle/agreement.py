@@ -17,6 +17,8 @@ STEPS = 14
 """From the run's own state to that of another world: six to eight reach rounding, the rest is for worlds far off."""
 NEAREST = 0.15
 """Share of a margin that one step leaves at least: beyond no margin an exchanger has no area that would do."""
+MOST_MISS = 1e-3
+"""Share by which a condition may still miss: an exchanger's area is not known to a thousandth either."""
 SMALLEST = 1e-12
 """Determinant, in scaled unknowns, below which the conditions say nothing of some direction and no step is taken."""
 

@@ -4,6 +4,8 @@ As where it is sized, the coil has one approach and the condenser one temperatur
 busiest state needs just the areas there are, with the cooling water that the pump gave there. That state is of the
 kind it was in the run: where the engine just gives the power asked, where its load begins to hold it, or at the full
 store. The engine then runs under its own governor, from full down to where it stops (:mod:`explore.cycle.discharge`).
+Of exchangers made of tubes number, diameters and length stay. They lose over the whole discharge what they lose at the
+store temperature for which the engine was sized, as where they are sized.
 """
 
 from __future__ import annotations
@@ -19,15 +21,17 @@ from explore.cycle.as_bought import UNKNOWN
 from explore.cycle.built import MixedEngine
 from explore.cycle.cycle import Settings
 from explore.cycle.discharge import discharged, held_from
-from explore.cycle.owned import LEAST_SHARE, MOST_SHARE, clearance_of, regenerator_lack
+from explore.cycle.owned import LEAST_SHARE, MOST_SHARE, clearance_of, regenerator_area, regenerator_lack
 from explore.cycle.performance import EngineSize, Performance
 from explore.cycle.rated import LEAST_SPAN_K, STOP_MARGIN_K, Plant, areas, settings_of
 from explore.cycle.sizing import coil_at, sizing_temperature
+from explore.cycle.tubes_bought import OwnedTubes, TubesNeeded, tubes_needed, tubes_owned
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index
-from explore.plant.circuit import Cycle, rows
+from explore.plant.circuit import Cycle, Drops, rows
 from explore.plant.governor import ratio_at
 from explore.plant.roots import falling_root
+from explore.plant.tubes import Tubing
 
 MIXED_STEPS = 8
 """With films at 0.7 they leave 4e-5 of a condition in the worst of 36 random plants, 1e-10 in most; six leave 4e-2."""
@@ -52,7 +56,7 @@ class OwnedMixed:
 
     ``areas`` [m2] of coil, condenser and regenerator (0 for none) and ``cooling_water`` [kg/s] in the busiest state, which
     is where the engine ungoverned gives ``rise`` times the power asked, at the full store where this is NaN; ``start``
-    (n, m) the run's own values of all unknowns, ``size`` its cylinders.
+    (n, m) the run's own values of all unknowns, ``size`` its cylinders; ``tubes`` where exchangers are made of them.
     """
 
     engine: MixedEngine
@@ -62,11 +66,12 @@ class OwnedMixed:
     rise: Array
     start: Array
     size: EngineSize
+    tubes: OwnedTubes | None = None
 
     def take(self, index: Index) -> OwnedMixed:
         """Return what was bought of the designs ``index``."""
         return OwnedMixed(self.engine.take(index), *rows([
-            self.cut_offs, self.areas, self.cooling_water, self.rise, self.start, self.size
+            self.cut_offs, self.areas, self.cooling_water, self.rise, self.start, self.size, self.tubes
         ], index))  # fmt: skip
 
 
@@ -102,7 +107,11 @@ def owned_mixed(plant: Plant, designs: Designs, engine: MixedEngine, size: Engin
                 heat[heat > greatest[some]],
                 there[heat > greatest[some]],
             )
-    bought = _at_busiest(engine, plant, rise, T)
+    bought, tubes = _at_busiest(engine, plant, designs, rise, T), None
+    if plant.tubing is not None:
+        weak = engine.at(sizing)
+        hot = coil_at(engine.fluid, engine.water, weak, sizing)
+        tubes = tubes_owned(plant.tubing, designs.fluid, engine.fluid, weak, hot, size.flow)
     effectiveness = np.clip(designs.regenerator_effectiveness, LEAST_SHARE, MOST_SHARE)
     columns = [
         designs.boil_approach,
@@ -118,7 +127,15 @@ def owned_mixed(plant: Plant, designs: Designs, engine: MixedEngine, size: Engin
         rise,
         np.stack(columns, axis=1),
         size,
+        tubes,
     )
+
+
+class _Near(NamedTuple):
+    """What a trial begins from: ``temperature`` [K] of the store in the busiest state, and the ``drops`` [Pa] of tubes."""
+
+    temperature: Array
+    drops: Drops | None
 
 
 class _Busiest(NamedTuple):
@@ -129,7 +146,7 @@ class _Busiest(NamedTuple):
     condensate_temperature: Array
 
 
-def _at_busiest(engine: MixedEngine, plant: Plant, rise: Array, T: Array) -> _Busiest:
+def _at_busiest(engine: MixedEngine, plant: Plant, designs: Designs, rise: Array, T: Array) -> _Busiest:
     """Run engines at store temperatures T [K]: governed where ``rise`` is NaN, at the full store, free elsewhere.
 
     A cut-off that begins to shorten bends every curve like a root, so that no slope is taken just there.
@@ -147,14 +164,24 @@ def _at_busiest(engine: MixedEngine, plant: Plant, rise: Array, T: Array) -> _Bu
         else:
             cycle = part.at(T[rows_])
             flow = part.built.rate * cycle.flow_ratio
-        needed = areas(cycle, coil_at(part.fluid, part.water, cycle, T[rows_]), flow, plant)
-        for whole, own in zip(
-            found.areas, (needed.boiler, needed.condenser, needed.regenerator), strict=True
-        ):
+        needed = _areas(part, plant, designs.fluid[rows_], cycle, flow, T[rows_])
+        for whole, own in zip(found.areas, needed, strict=True):
             whole[rows_] = own
         found.cooling_water[rows_] = flow * cycle.condenser.water_flow
         found.condensate_temperature[rows_] = cycle.condensate.temperature
     return found
+
+
+def _areas(
+    engine: MixedEngine, plant: Plant, fluids: Index, cycle: Cycle, flow: Array, T: Array
+) -> list[Array]:
+    """Areas [m2] of coil, condenser and regenerator at a ``flow`` [kg/s], with the store at T [K]."""
+    if plant.tubing is not None:
+        hot = coil_at(engine.fluid, engine.water, cycle, T)
+        tubes = tubes_needed(plant.tubing, fluids, engine.fluid, cycle, hot, flow)
+        return [*tubes.areas, regenerator_area(plant, cycle, flow)]
+    needed = areas(cycle, coil_at(engine.fluid, engine.water, cycle, T), flow, plant)
+    return [needed.boiler, needed.condenser, needed.regenerator]
 
 
 @dataclass(frozen=True)
@@ -189,10 +216,12 @@ class BoughtMixed:
         def attempt(x: Array, _: Index, carried: Any) -> Tried:
             return tall._tried(engines, x, carried, TRIAL_STEPS)
 
-        x, near = agree(attempt, own.start[:, :m], sizing, varied, MIXED_STEPS)
+        x, near = agree(attempt, own.start[:, :m], _Near(sizing, built.drops), varied, MIXED_STEPS)
         miss = np.max(np.abs(self._tried(built, x, near, GIVING_STEPS).lack), axis=1)
         designs = self._moved(x)
-        engine = self._set(built, designs).resettled(sizing, SETTLING)
+        engine = self._set(built, designs, near.drops).resettled(sizing, SETTLING)
+        if plant.tubing is not None:
+            miss = np.maximum(miss, self._lost(engine, plant.tubing).unsettled)
         assert engine.built is not None
         weak = engine.at(sizing)
         flow = engine.built.rate * weak.flow_ratio
@@ -232,21 +261,30 @@ class BoughtMixed:
             stop_temperature=stop,
         )
 
-    def _set(self, engine: MixedEngine, designs: Designs) -> MixedEngine:
-        """The engine with the settings of ``designs``."""
+    def _set(self, engine: MixedEngine, designs: Designs, drops: Drops | None) -> MixedEngine:
+        """The engine with the settings of ``designs`` and the ``drops`` [Pa] of its tubes."""
         most = designs.boil_approach - LEAST_SUPERHEAT_GAP_K
         settings: Settings = settings_of(designs, np.maximum(np.minimum(designs.superheat, most), 0.0))
-        return replace(engine, settings=settings, approach=designs.boil_approach)
+        return replace(engine, settings=settings, approach=designs.boil_approach, drops=drops)
 
-    def _tried(self, engine: MixedEngine, x: Array, near: Array, steps: int) -> Tried:
-        """Try unknowns ``x`` (n, m); the busiest state is sought from the store temperature ``near`` [K]."""
+    def _lost(self, engine: MixedEngine, tubing: Tubing) -> TubesNeeded:
+        """The tubes at the store temperature for which the engine was sized, whose drops count."""
+        T, built, tubes = sizing_temperature(self.designs), engine.built, self.own.tubes
+        assert built is not None
+        assert tubes is not None
+        cycle = engine.at(T)
+        hot, flow = coil_at(engine.fluid, engine.water, cycle, T), built.rate * cycle.flow_ratio
+        return tubes_needed(tubing, self.designs.fluid, engine.fluid, cycle, hot, flow, tubes.left)
+
+    def _tried(self, engine: MixedEngine, x: Array, near: _Near, steps: int) -> Tried:
+        """Try unknowns ``x`` (n, m); the busiest state is sought from what is ``near``."""
         own, designs = self.own, self._moved(x)
-        engine = self._set(engine, designs)
+        engine = self._set(engine, designs, near.drops)
         T = designs.top_temperature
         if not np.isnan(own.rise).all():
-            begins = self._gives(engine, designs, np.nan_to_num(own.rise), near, steps)
+            begins = self._gives(engine, designs, np.nan_to_num(own.rise), near.temperature, steps)
             T = np.where(np.isnan(own.rise), T, begins)
-        state = _at_busiest(engine, self.plant, own.rise, T)
+        state = _at_busiest(engine, self.plant, designs, own.rise, T)
         needed = [*state.areas[:2], state.cooling_water]
         lack = [np.log(a / b) for a, b in zip(needed, [*own.areas[:2], own.cooling_water], strict=True)]
         if self.regenerated:
@@ -256,7 +294,9 @@ class BoughtMixed:
             x[:, 0], x[:, 2], x[:, 1] - x[:, 2] - cold, state.condensate_temperature - cold,
             T - x[:, 0] - x[:, 1],
         ]  # fmt: skip
-        return Tried(np.stack(lack, axis=1), np.stack(margins, axis=1), T)
+        tubing = self.plant.tubing
+        drops = None if tubing is None else self._lost(engine, tubing).drops
+        return Tried(np.stack(lack, axis=1), np.stack(margins, axis=1), _Near(T, drops))
 
     def _gives(self, engine: MixedEngine, designs: Designs, rise: Array, near: Array, steps: int) -> Array:
         """Store temperature [K] at which the engine gives ``rise`` times the power asked; an end where it never does."""

@@ -1,20 +1,22 @@
-"""What was bought with a design: cylinders, valve timing, areas and flows of water; plants on a stratified store."""
+"""What was bought with a design on a stratified store: cylinders, valve timing, areas or tubes, and flows of water."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import logit
 
 from explore.cycle.rated import Plant
-from explore.cycle.source import CirculatingWater
+from explore.cycle.source import Boiling, CirculatingWater
+from explore.cycle.tubes_bought import OwnedTubes, shares_lost, tubes_needed, tubes_owned
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, exchange
-from explore.plant.circuit import Cycle, rows
+from explore.plant.circuit import Cycle, Drops, rows
 from explore.plant.cylinder import Cylinders
 from explore.plant.engine import AnyLosses
 
@@ -32,7 +34,9 @@ class Owned:
 
     ``cut_offs`` [-] of the valves; ``areas`` [m2]: boilers hottest first, condenser, regenerator (0 for none); flows of
     ``hot_water`` and ``cooling_water`` [kg/s], ``rise`` [K] of the latter in the run; ``start`` (n, m) the run's own values
-    of all unknowns, ``losses``, ``releases`` [Pa] and ``joined`` [-] flows its stages had.
+    of all unknowns: boiling temperatures [K], logarithms of receivers [Pa], condensing temperature [K], of tubes the shares
+    of pressure lost in boilers and condenser, log-odds of the effectiveness; ``losses``, ``releases`` [Pa] and ``joined``
+    flows [-] its stages had; ``tubes`` where exchangers are made of them.
     """
 
     cylinders: list[Cylinders]
@@ -45,6 +49,7 @@ class Owned:
     losses: list[AnyLosses]
     releases: list[Array]
     joined: list[Array]
+    tubes: OwnedTubes | None = None
 
     def take(self, index: Index) -> Owned:
         """Return what was bought of the designs ``index``."""
@@ -78,14 +83,19 @@ def owned(
     """Buy the plant of a rated ``cycle``; ``size``: flow [kg/s] (n,), bores and strokes [m] (n, 3)."""
     flow, bores, strokes = size
     stages, levels, c = cycle.stages, cycle.levels, clearance_of(plant)
-    zones = CirculatingWater(designs.top_temperature, designs.pinch_boiler).zones(fluid, water, cycle)
+    source = CirculatingWater(designs.top_temperature, designs.pinch_boiler)
+    hot = Boiling(source, source.zones(fluid, water, cycle))
     effectiveness = np.clip(designs.regenerator_effectiveness, LEAST_SHARE, MOST_SHARE)
     receivers = [np.log(stage.inlet.pressure) for stage in stages[len(levels) :]]
+    tubes = None
     start = [*(level.temperature for level in levels), *receivers, designs.condensing_temperature]
+    if plant.tubing is not None:
+        tubes = tubes_owned(plant.tubing, designs.fluid, fluid, cycle, hot, flow)
+        start += shares_lost(tubes.drops, cycle)
     return Owned(
         cylinders_of(plant, designs, bores, strokes, len(stages)),
         [(1.0 + c) / s.volume_ratio - c for s in stages],
-        areas_of(plant, cycle, zones, flow),
+        needed(fluid, plant, designs, cycle, hot, flow).areas,
         flow * cycle.hot_water,
         flow * cycle.condenser.water_flow,
         cycle.condenser.outlet_temperature - plant.machine.cooling_water_temperature,
@@ -96,27 +106,69 @@ def owned(
             np.zeros_like(flow),
             *(above / own for above, own in zip(cycle.stage_flows[:-1], cycle.stage_flows[1:], strict=True)),
         ],
+        tubes,
+    )
+
+
+class Needed(NamedTuple):
+    """What a state needs: ``areas`` [m2] as in :class:`Owned`, and with tubes the ``drops`` [Pa] that they put on it.
+
+    ``unsettled`` [-] is the share of a pressure by which these differ from the drops it ran with, (n,).
+    """
+
+    areas: list[Array]
+    drops: Drops | None
+    unsettled: Array
+
+
+def needed(
+    fluid: WorkingFluid,
+    plant: Plant,
+    designs: Designs,
+    cycle: Cycle,
+    hot: Boiling,
+    flow: Array,
+    left: Drops | None = None,
+) -> Needed:
+    """Areas of all exchangers of a cycle at a ``flow`` [kg/s]: by their coefficients, or by tubes of the number bought.
+
+    ``left`` of drops as in :class:`~explore.cycle.tubes_bought.OwnedTubes`.
+    """
+    if plant.tubing is None:
+        return Needed(areas_of(plant, cycle, hot.zones, flow), None, np.zeros_like(flow))
+    tubes = tubes_needed(plant.tubing, designs.fluid, fluid, cycle, hot, flow, left)
+    return Needed([*tubes.areas, regenerator_area(plant, cycle, flow)], tubes.drops, tubes.unsettled)
+
+
+def regenerator_area(plant: Plant, cycle: Cycle, flow: Array) -> Array:
+    """Area [m2] of the regenerator, which has coefficients whatever the other exchangers are."""
+    r = cycle.regenerator
+    return exchange.zone_area(
+        r.heat * flow, plant.regenerator_coefficient, r.hot_difference, r.cold_difference
     )
 
 
 def areas_of(plant: Plant, cycle: Cycle, zones: list[boiler.Zone], flow: Array) -> list[Array]:
     """Area [m2] of every boiler, hottest first, of condenser and regenerator; an economiser belongs to its boiler."""
-    water, r = flow * cycle.hot_water, cycle.regenerator
-    own: list[list[boiler.Zone]] = [[] for _ in cycle.levels]
+    water = flow * cycle.hot_water
+    parts = [zones] if len(cycle.levels) == 1 else _by_boiler(zones, len(cycle.levels))
+    return [
+        *(boiler.area(part, water, plant.boiler_coefficients) for part in parts),
+        boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
+        regenerator_area(plant, cycle, flow),
+    ]
+
+
+def _by_boiler(zones: list[boiler.Zone], levels: int) -> list[list[boiler.Zone]]:
+    """Divide the zones of several boilers, in the order of the water, among these."""
+    own: list[list[boiler.Zone]] = [[] for _ in range(levels)]
     along = iter(zones)
-    for i, _ in enumerate(cycle.levels):
+    for i in range(levels):
         if i:
             own[i - 1].append(next(along))
         own[i] += [next(along), next(along)]
     own[-1].append(next(along))
-    regenerator = exchange.zone_area(
-        r.heat * flow, plant.regenerator_coefficient, r.hot_difference, r.cold_difference
-    )
-    return [
-        *(boiler.area(part, water, plant.boiler_coefficients) for part in own),
-        boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
-        regenerator,
-    ]
+    return own
 
 
 def regenerator_lack(needed: Array, had: Array, odds: Array, start: Array) -> Array:

@@ -82,18 +82,14 @@ def as_bought(bench: Bench, designs: pd.DataFrame, count: int) -> dict[str, Any]
         shelf = Shelf.of(bench.run, case, columns, FIGURES, "bought", roots)
     kit = Kit(case, Space.from_case(case), type(evaluator))
     worlds = carry_out(errands, kit, evaluator, bench.workers, shelf, bench.progress)
-    nominal, reasons = evaluator.evaluate(columns), Purchase.of(evaluator, columns).reasons
-    asked = evaluator.plant.frame(evaluator.designs(columns)).power
-    for place, reason in enumerate(reasons):
+    nominal, asked = evaluator.evaluate(columns), evaluator.plant.frame(evaluator.designs(columns)).power
+    for place in range(len(picked)):
         about = picked.iloc[place]
         one: dict[str, Any] = {
             "row": int(about[LINE]),
             "role": str(about[ROLE]),
             "fluid": str(about["fluid"]),
         }
-        if reason:
-            found["designs"].append(one | {"not_rated": reason})
-            continue
         likely = {name: float(nominal[name][place]) for name in FIGURES}
         found["designs"].append(
             one | _told(worlds[:, place, :], likely, float(asked[place]), found["served_share_min"])

@@ -90,6 +90,7 @@ class Worlds:
             update={
                 "engine": _with(base.engine, drawn.get("engine", {}) | laws),
                 "costs": _with(base.costs, drawn.get("costs", {})),
+                "exchangers": _with(base.exchangers, drawn.get("exchangers", {})),
                 "scenario": base.scenario.model_copy(update={"site": site, "owned": owned}),
                 "collectors": _multiplied(base.collectors, drawn.get("collectors", {})),
                 "fluids": _multiplied(base.fluids, drawn.get("fluids", {})),

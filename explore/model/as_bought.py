@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from explore.cycle.as_bought import Bought, performed
+from explore.cycle.agreement import MOST_MISS
+from explore.cycle.as_bought import Bought
 from explore.cycle.as_bought_mixed import BoughtMixed, OwnedMixed, owned_mixed
+from explore.cycle.bought_performance import performed
 from explore.cycle.owned import Owned, owned
 from explore.cycle.performance import Performance
 from explore.design.designs import Designs
@@ -30,30 +32,19 @@ FIGURES = (
 """What is told of a plant as bought: what it gives, and the pressures that move."""
 GIVEN = FIGURES[:3]
 """What it gives: a plant that finds no state gives less of it than one that does."""
-MOST_MISS = 1e-3
-"""Share by which a condition may still miss: an exchanger's area is not known to a thousandth either."""
-OF_TUBES = "its exchangers are made of tubes, whose films move with the state; only areas with given coefficients are rated"
-OF_GLIDE = "it boils a mixture in counterflow, whose temperature glides; only pure fluids are rated on a stratified store"
 
 
 @dataclass(frozen=True)
 class Purchase:
-    """Plants of n designs, bought as the case of ``of`` sizes them; ``groups`` of one structure with what they own.
-
-    ``reasons`` say why a design is not rated as bought, empty where it is.
-    """
+    """Plants of n designs, bought as the case of ``of`` sizes them; ``groups`` of one structure with what they own."""
 
     count: int
     groups: tuple[tuple[Group, Owned | OwnedMixed], ...]
-    reasons: tuple[str, ...]
 
     @staticmethod
     def of(evaluator: Evaluator, columns: Mapping[str, np.ndarray]) -> Purchase:
         """Size the designs of sound ``columns`` in the case of a model, and buy them."""
         designs, plant = evaluator.designs(columns), evaluator.plant
-        reasons = np.full(len(designs), "", dtype=object)
-        if plant.tubing is not None:
-            return Purchase(len(designs), (), (OF_TUBES,) * len(designs))
         runs, bought = evaluator.run(designs), list[tuple[Group, Owned | OwnedMixed]]()
         size = runs.done.engine
         for group in runs.groups:
@@ -62,19 +53,17 @@ class Purchase:
                 bought.append(
                     (group, owned_mixed(plant, group.designs, group.engine, size.take(group.index)))
                 )
-            elif group.fluid.glides:
-                reasons[group.index] = OF_GLIDE
             else:
                 own = owned(
                     group.fluid, evaluator.water, plant, group.designs, group.cycle, (flow, bores, strokes)
                 )
                 bought.append((group, own))
-        return Purchase(len(designs), tuple(bought), tuple(reasons.tolist()))
+        return Purchase(len(designs), tuple(bought))
 
     def rated(self, world: Evaluator) -> dict[str, Array]:
         """Return :data:`FIGURES` of the plants in the case of ``world``, each (n,).
 
-        NaN where a design is not rated, or where no state was found that its areas and cylinders agree on.
+        NaN where no state was found that its areas and cylinders agree on.
         """
         found = {name: np.full(self.count, np.nan) for name in FIGURES}
         for group, own in self.groups:

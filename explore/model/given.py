@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,7 +16,8 @@ from explore.errors import InputError
 from explore.fluids.blend import Blend, equation_names, is_known
 from explore.model.translation import losses_of
 from explore.plant import machine as plant
-from explore.plant.losses import CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY
+from explore.plant.compound import Joining, run_compound
+from explore.plant.losses import CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY, Laws
 from explore.plant.machine import Cylinder, MachineResult
 
 if TYPE_CHECKING:
@@ -106,6 +107,26 @@ def solve(
     return _run(case, given, (fluid, films), sweeps, properties)
 
 
+def solve_compound(
+    given: GivenMachine,
+    case: Case,
+    joining: Sequence[Joining],
+    sweeps: int = plant.SWEEPS,
+    properties: WorkingFluid | None = None,
+) -> MachineResult:
+    """Run a checked machine that takes vapour between its stages; as :func:`solve`, ``joining`` from the second boiler on.
+
+    Raises :class:`InputError` for an engine set without laws of loss.
+    """
+    laws = losses_of(case.engine)
+    if not isinstance(laws, Laws):
+        raise InputError("engine.losses=constant has no laws for an engine of several boilers; take scaling")
+    fluid, films, _ = _fluid(case, given)
+    return run_compound(
+        fluid, cylinders_of(given), _conditions(given), joining, laws, films, sweeps, properties
+    )
+
+
 def tables(given: GivenMachine, case: Case) -> WorkingFluid | None:
     """Return quick properties of the machine's fluid for its conditions; None for a fluid that has no tables."""
     from explore.fluids.tables import Stack
@@ -163,6 +184,21 @@ def _run(
     properties: WorkingFluid | None = None,
 ) -> MachineResult:
     """Run a machine on a fluid and its constants for the laws, as :func:`_fluid` finds them."""
+    name, films = fluid
+    return plant.run_machine(
+        name,
+        cylinders_of(given),
+        _conditions(given),
+        losses_of(case.engine),
+        films,
+        given.clearance_fraction,
+        sweeps,
+        properties,
+    )
+
+
+def _conditions(given: GivenMachine) -> dict[str, np.ndarray]:
+    """Return the conditions of a machine in SI."""
     columns = {
         name: np.array(getattr(given, name)) for name in CONDITIONS if getattr(given, name) is not None
     }
@@ -175,17 +211,7 @@ def _run(
         si["inlet_quality"] = columns["inlet_quality"]
     else:
         si["inlet_temperature"] = units.kelvin(columns["inlet_temperature_degC"])
-    name, films = fluid
-    return plant.run_machine(
-        name,
-        cylinders_of(given),
-        si,
-        losses_of(case.engine),
-        films,
-        given.clearance_fraction,
-        sweeps,
-        properties,
-    )
+    return si
 
 
 def _figures(given: GivenMachine, done: MachineResult) -> pd.DataFrame:

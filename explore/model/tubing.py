@@ -40,6 +40,7 @@ def tubing_of(case: Case) -> Tubing:
         references=np.array([GORENFLO_H0.get(name, np.nan) for name in names]),
         is_water=np.array([name == "Water" for name in names]),
         places=np.cumsum([not card.is_mixture for card in case.fluids.values()]) - 1,
+        films_factor=e.tube_films_factor,
     )
 
 

@@ -142,3 +142,20 @@ def rows(record: Any, index: Index) -> Any:
     if is_dataclass(record) and not isinstance(record, type):
         return replace(record, **{f.name: rows(getattr(record, f.name), index) for f in fields(record)})
     return record
+
+
+def put(record: Any, index: Index, part: Any) -> Any:
+    """Return a record of records with the rows ``index`` of every array replaced by those of ``part``."""
+    if isinstance(record, np.ndarray):
+        whole = record.copy()
+        whole[index] = part
+        return whole
+    if isinstance(record, list | tuple):
+        done = [put(one, index, other) for one, other in zip(record, part, strict=True)]
+        if isinstance(record, list):
+            return done
+        return type(record)(*done) if hasattr(record, "_fields") else tuple(done)
+    if is_dataclass(record) and not isinstance(record, type):
+        changed = {f.name: put(getattr(record, f.name), index, getattr(part, f.name)) for f in fields(record)}
+        return replace(record, **changed)
+    return record

@@ -48,6 +48,34 @@ def boiling(fluid: WorkingFluid, level: Level) -> Curve:
     return curve(fluid, level.pressure, level.bubble_enthalpy, level.dew_enthalpy)
 
 
+def condensing(fluid: WorkingFluid, pressure: Array, entering: Array) -> Curve:
+    """Return the curve of a condenser, from the bubble point to the dew point, or to a wet entry [J/kg]."""
+    sat = fluid.saturation(pressure)
+    return curve(fluid, pressure, sat.h_liquid, np.minimum(entering, sat.h_vapour))
+
+
+def condenser_pinch(
+    fluid: WorkingFluid,
+    water: Water,
+    pressure: Array,
+    entering: Array,
+    liquid_enthalpy: Array,
+    water_flow: Array,
+    water_temperature: Array,
+) -> Array:
+    """Pinch [K] along the condensing curve with ``water_flow`` [kg/kg] of cooling water: the flow of :func:`condense`.
+
+    ``entering`` and ``liquid_enthalpy`` [J/kg] of the mixture.
+    """
+    points = condensing(fluid, pressure, entering)
+    warmed = water.enthalpy(water_temperature) + (points.enthalpy - liquid_enthalpy) / water_flow
+    beside = water.temperature(warmed)
+    gap = points.temperature - beside
+    # where the water has hardly warmed yet, no pinch asks for any flow of it
+    asks = beside - water_temperature > LEAST_RISE_K
+    return np.asarray(np.min(np.where(asks, gap, gap[-1]), axis=0))
+
+
 def water_flow(
     fluid: WorkingFluid, water: Water, top_temperature: Array, level: Level, pinch: Array
 ) -> Array:
@@ -69,16 +97,16 @@ def boiler_zones(
     raised: Array,
     feed_enthalpy: Array,
     feed_temperature: Array,
+    points: Curve | None = None,
 ) -> list[Zone]:
-    """Zones of the boiler in counterflow, heat per kg of hot water; ``raised`` [kg/kg] per kg of hot water."""
-    points = boiling(fluid, level)
+    """Zones of the boiler in counterflow, heat per kg of hot water; ``raised`` [kg/kg] per kg of hot water.
+
+    ``points`` is the curve of :func:`boiling` where that is known.
+    """
+    points = points or boiling(fluid, level)
     raised = np.maximum(raised, 1e-9)
-
-    def water_at(enthalpy: Array) -> Array:
-        return water.temperature(water.enthalpy(top_temperature) - raised * (level.exit_enthalpy - enthalpy))
-
-    gap = water_at(points.enthalpy) - points.temperature
-    back = water_at(feed_enthalpy)
+    gap = _boiling_gap(water, top_temperature, level, raised, points)
+    back = _water_along(water, top_temperature, level, raised, feed_enthalpy)
     return [
         Zone("liquid", raised * (level.bubble_enthalpy - feed_enthalpy), gap[0], back - feed_temperature),
         *_pieces(points, raised, gap),
@@ -91,11 +119,38 @@ def boiler_zones(
     ]
 
 
-def coil_zones(
-    fluid: WorkingFluid, level: Level, store_temperature: Array, feed_enthalpy: Array, feed_temperature: Array
-) -> list[Zone]:
-    """Zones of a coil in a fully mixed store, heat per kg of mixture; the water is isothermal."""
+def boiler_pinch(
+    fluid: WorkingFluid, water: Water, top_temperature: Array, level: Level, raised: Array
+) -> Array:
+    """Pinch [K] along the boiling curve where ``raised`` [kg/kg] boils per kg of hot water: :func:`water_flow` turned."""
     points = boiling(fluid, level)
+    gap = _boiling_gap(water, top_temperature, level, np.maximum(raised, 1e-9), points)
+    return np.asarray(np.min(gap, axis=0))
+
+
+def _boiling_gap(water: Water, top_temperature: Array, level: Level, raised: Array, points: Curve) -> Array:
+    """Difference [K] to the water in counterflow at each point of the boiling curve."""
+    return _water_along(water, top_temperature, level, raised, points.enthalpy) - points.temperature
+
+
+def _water_along(water: Water, top_temperature: Array, level: Level, raised: Array, enthalpy: Array) -> Array:
+    """Temperature [K] of the water where the fluid has some ``enthalpy`` [J/kg]."""
+    return water.temperature(water.enthalpy(top_temperature) - raised * (level.exit_enthalpy - enthalpy))
+
+
+def coil_zones(
+    fluid: WorkingFluid,
+    level: Level,
+    store_temperature: Array,
+    feed_enthalpy: Array,
+    feed_temperature: Array,
+    points: Curve | None = None,
+) -> list[Zone]:
+    """Zones of a coil in a fully mixed store, heat per kg of mixture; the water is isothermal.
+
+    ``points`` as in :func:`boiler_zones`.
+    """
+    points = points or boiling(fluid, level)
     gap = store_temperature - points.temperature
     return [
         Zone("liquid", level.bubble_enthalpy - feed_enthalpy, gap[0], store_temperature - feed_temperature),
@@ -130,18 +185,32 @@ def condense(
     """
     sat = fluid.saturation(pressure)
     entry = np.broadcast_to(np.asarray(water_temperature, dtype=float), pinch.shape)
-    points = curve(fluid, pressure, sat.h_liquid, np.minimum(exhaust[1], sat.h_vapour))
-    h_entry = water.enthalpy(entry)
+    points = condensing(fluid, pressure, exhaust[1])
     pinched = np.maximum(points.temperature - pinch, entry + LEAST_RISE_K)
-    flow = np.max((points.enthalpy - liquid[1]) / (water.enthalpy(pinched) - h_entry), axis=0)
+    drop = water.enthalpy(pinched) - water.enthalpy(entry)
+    flow = np.max((points.enthalpy - liquid[1]) / drop, axis=0)
+    return condensed_by(water, points, exhaust, liquid, sat.h_vapour, (entry, flow))
+
+
+def condensed_by(
+    water: Water,
+    points: Curve,
+    exhaust: tuple[Array, Array],
+    liquid: tuple[Array, Array],
+    dew_enthalpy: Array,
+    stream: tuple[Array, Array],
+) -> Condenser:
+    """Condense exhaust along the ``points`` of its curve by a given ``stream``: its entry [K], kg per kg of mixture."""
+    entry, flow = stream
+    h_entry = water.enthalpy(entry)
 
     def water_at(enthalpy: Array) -> Array:
         return water.temperature(h_entry + np.maximum(enthalpy - liquid[1], 0.0) / flow)
 
     gap, outlet = points.temperature - water_at(points.enthalpy), water_at(exhaust[1])
     zones = [
-        Zone("liquid", sat.h_liquid - liquid[1], gap[0], liquid[0] - entry),
+        Zone("liquid", points.enthalpy[0] - liquid[1], gap[0], liquid[0] - entry),
         *_pieces(points, np.ones_like(flow), gap),
-        Zone("vapour", np.maximum(exhaust[1] - sat.h_vapour, 0.0), exhaust[0] - outlet, gap[-1]),
+        Zone("vapour", np.maximum(exhaust[1] - dew_enthalpy, 0.0), exhaust[0] - outlet, gap[-1]),
     ]
     return Condenser(flow, outlet, zones)

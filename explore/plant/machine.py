@@ -128,13 +128,13 @@ def run_machine(
     liquid or beyond the critical point.
     """
     laws, clearance = _with_clearance(laws, clearance)
-    given = _arrays(conditions)
+    given = as_arrays(conditions)
     n = len(given["inlet_pressure"])
-    ratios = [_volume_ratio(c, clearance, j) for j, c in enumerate(cylinders, 1)]
+    ratios = [volume_ratio_of(c, clearance, j) for j, c in enumerate(cylinders, 1)]
     if not ratios:
         raise InputError("a machine needs at least one cylinder, give its bore and stroke")
-    equation = _bound(fluid, n)
-    enthalpy = _inlet(str(fluid), equation, given)
+    equation = bound_to(fluid, n)
+    enthalpy = inlet_enthalpy(str(fluid), equation, given)
     bound = equation if properties is None else properties
     pressure, outlet, frequency = (given[k] for k in ("inlet_pressure", "outlet_pressure", "frequency"))
 
@@ -146,7 +146,7 @@ def run_machine(
         own.displaced(frequency) * ((1.0 + clearance) / r - clearance)
         for own, r in zip(built, ratios, strict=True)
     ]
-    engine = _engine(ratios, admitted, pressure, outlet)
+    engine = engine_of(ratios, admitted, pressure, outlet)
     constants = Films(np.full(n, films[0]), np.full(n, films[1]))
     if isinstance(laws, Laws):
         start = [first_losses(laws, pressure)] * len(built)
@@ -165,7 +165,7 @@ def run_machine(
         ]  # fmt: skip
         ports = np.max(each, axis=0)
 
-    results = [_stage(bound, s, flow, o, b) for s, o, b in zip(stages, losses, built, strict=True)]
+    results = [stage_result(bound, s, flow, o, b) for s, o, b in zip(stages, losses, built, strict=True)]
     indicated = np.asarray(np.sum([r.indicated_power for r in results], axis=0))
     shaft = np.asarray(np.sum([r.shaft_power for r in results], axis=0))
     entropy = bound.from_enthalpy(pressure, enthalpy).entropy
@@ -201,7 +201,7 @@ def _with_clearance(laws: Laws | Losses | None, clearance: float | None) -> tupl
     return laws, laws.clearance_fraction
 
 
-def _arrays(conditions: Mapping[str, ArrayLike]) -> dict[str, Array]:
+def as_arrays(conditions: Mapping[str, ArrayLike]) -> dict[str, Array]:
     """Conditions as arrays of one length; raises :class:`InputError` where one is missing or no positive number."""
     known = {*NAMED, "inlet_quality"}
     odd = sorted(set(conditions) - known)
@@ -232,7 +232,7 @@ def _arrays(conditions: Mapping[str, ArrayLike]) -> dict[str, Array]:
     return {k: np.array(v) for k, v in arrays.items()}
 
 
-def _volume_ratio(cylinder: Cylinder, clearance: float | Array, number: int) -> Array:
+def volume_ratio_of(cylinder: Cylinder, clearance: float | Array, number: int) -> Array:
     """Built-in ratio of a stage [-], of the clearance's shape; raises :class:`InputError` for a cylinder that cannot be."""
     where = f"cylinder of stage {number}"
     for name in ("bore", "stroke", "number"):
@@ -258,14 +258,15 @@ def _volume_ratio(cylinder: Cylinder, clearance: float | Array, number: int) -> 
     return np.full_like(clearance, ratio, dtype=float)
 
 
-def _bound(fluid: str | Blend, n: int) -> HelmholtzFluid:
+def bound_to(fluid: str | Blend, n: int) -> HelmholtzFluid:
+    """Equation of state of a fluid for n conditions; raises :class:`InputError` for one that is not known."""
     try:
         return HelmholtzFluid([fluid], np.zeros(n, dtype=np.intp), wide=True)
     except ValueError:
         raise InputError(f"fluid {fluid!s} is not known to the property library") from None
 
 
-def _inlet(name: str, bound: HelmholtzFluid, given: dict[str, Array]) -> Array:
+def inlet_enthalpy(name: str, bound: HelmholtzFluid, given: dict[str, Array]) -> Array:
     """Enthalpy [J/kg] at the inlet; raises :class:`InputError` where no vapour can be there."""
     pressure = given["inlet_pressure"]
     low, high = float(bound.pressure_floor[0]), float(bound.pressure_roof[0])
@@ -300,7 +301,7 @@ def _inlet(name: str, bound: HelmholtzFluid, given: dict[str, Array]) -> Array:
     return bound.superheated(pressure, np.maximum(above, 0.0)).enthalpy
 
 
-def _engine(ratios: list[Array], admitted: list[Array], pressure: Array, outlet: Array) -> FixedEngine:
+def engine_of(ratios: list[Array], admitted: list[Array], pressure: Array, outlet: Array) -> FixedEngine:
     """The fixed engine with its admissions in m3/s, so that its flow comes out in kg/s."""
     n, count = len(pressure), len(ratios)
     share = (outlet / pressure) ** (1.0 / count)
@@ -342,7 +343,7 @@ def _constant(
     return stages, flow, each, np.zeros(n)
 
 
-def _stage(
+def stage_result(
     bound: WorkingFluid, stage: Stage, flow: Array, losses: StageLosses, own: Cylinders
 ) -> StageResult:
     """One stage with its powers, its losses in watts and its diagram.

@@ -93,9 +93,9 @@ def zone(bundle: Bundle, duty: Duty) -> Zone:
     water, fluid = _streams(bundle, duty)
     places = _balance(bundle, duty, water, fluid, cold + PLACES[:, None] * (hot - cold))
     weights = SHARES[:, None] / places.flux
-    coefficient = np.sum(SHARES[:, None] / places.difference, axis=0) / np.sum(weights, axis=0)
+    passed = np.sum(SHARES[:, None] / places.difference, axis=0) / np.sum(weights, axis=0)
     conductance = np.maximum(duty.heat, 0.0) / log_mean(hot, cold)
-    area = conductance / coefficient
+    area = conductance / (bundle.tubing.films_factor * passed)
     length = area / (np.pi * bundle.tubes.outside * bundle.number)
     return Zone(
         area,

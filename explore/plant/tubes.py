@@ -79,7 +79,8 @@ class Tubes:
 class Tubing:
     """All that sizing by tubes needs, SI.
 
-    Tubes of boiler (stratified store), coil (fully mixed store) and condenser; fouling [m2 K/W]; ``roughness`` [m];
+    Tubes of boiler (stratified store), coil (fully mixed store) and condenser; ``films_factor`` [-] of their coefficients
+    of heat transfer over those of the correlations; fouling [m2 K/W]; ``roughness`` [m];
     ``aimed_drop`` [-] of the pressure and ``aimed_water_drop`` [Pa] that set the number of tubes; ``heads`` velocity
     heads lost in bends and ends; ``largest_drop`` [-] of the pressure that may be
     lost in an exchanger, ``largest_water_drop`` [Pa]; ``references`` h0
@@ -102,6 +103,7 @@ class Tubing:
     references: Array
     is_water: Array
     places: Index
+    films_factor: float = 1.0
 
     @property
     def chosen(self) -> bool:

@@ -11,9 +11,9 @@ from explore.tell.terminal import table
 
 Found = Mapping[str, Any]
 SCOPE = (
-    "Nothing is sized anew: volumes, areas, cylinders, valves and collectors stay as the run's own assumptions size them, "
-    "and so do speed, water flows, superheat and the store's temperatures; power, work per litre, share served and "
-    "pressures move. Where the run's assumptions are wrong, this is what a plant built by them would do."
+    "Nothing is sized anew: volumes, areas or tubes, cylinders, valves and collectors stay as the run's own assumptions "
+    "size them, and so do speed, water flows, superheat and the store's temperatures; power, work per litre, share "
+    "served and pressures move. Where the run's assumptions are wrong, this is what a plant built by them would do."
 )
 WITHIN = "A hundredth short of what is asked still counts as given."
 CARD_FIGURES = ("power_size_W", "served_share")

@@ -72,7 +72,12 @@ def _band(case: Case, one: Doubtful, drawn: Mapping[str, Any] | None) -> Band:
 def _described(case: Case, one: Doubtful) -> tuple[str, str]:
     """Return meaning and source; of a range that nobody published the source is the word judgement."""
     group, key = one.place
-    holders = {"engine": case.engine, "costs": case.costs, "site": case.scenario.site}
+    holders = {
+        "engine": case.engine,
+        "costs": case.costs,
+        "site": case.scenario.site,
+        "exchangers": case.exchangers,
+    }
     if group not in holders:
         return CLEAN_GLASS if one.name == "clean_glass_factor" else f"{key}: {FACTOR}", JUDGEMENT
     field = type(holders[group]).model_fields[key]

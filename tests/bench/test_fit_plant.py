@@ -32,7 +32,7 @@ from explore.run.reader import judged_case
 from explore.tasks import fit as fit_task
 from explore.tasks.new import starting_log
 from tests.bench.synthetic_log import Count
-from tests.bench.synthetic_plant import COIL, STRATIFIED, by_power, plant, synthetic_plant
+from tests.bench.synthetic_plant import COIL, STRATIFIED, TWO, by_power, plant, synthetic_plant
 from tests.documents import CLONE
 
 LOGS = 100 if os.environ.get("EXPLORE_ALL_FITS") == "1" else 2
@@ -44,6 +44,9 @@ FULL = (
     "boiler_pressure_bar_a,condenser_pressure_bar_a,inlet_temperature_degC,flow_kg_per_h,exhaust_temperature_degC,"
     "hot_water_temperature_degC,cooling_water_temperature_degC"
 )
+SECOND = f"{FULL},boiler_2_pressure_bar_a,boiler_2_temperature_degC,boiler_2_water_temperature_degC"
+FLOWS = "hot_water_flow_L_per_h"
+TWO_AT = "8.9,3,78,40,44,90,20"
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +58,11 @@ def case():
 @pytest.fixture(scope="module")
 def built(case):
     """An invented plant on a stratified store, one with a coil, by kind of store."""
-    return {"stratified": plant(case, STRATIFIED)[1], "mixed": plant(case, COIL)[1]}
+    return {
+        "stratified": plant(case, STRATIFIED)[1],
+        "mixed": plant(case, COIL)[1],
+        "series": plant(case, TWO)[1],
+    }
 
 
 def test_the_films_of_a_log_are_found_again(case):
@@ -260,10 +267,28 @@ def test_two_gauges_of_one_pressure_may_differ_by_what_they_are_good_for(built, 
         ("stratified", {}, f"inlet_pressure_bar_a,{FULL}\n8,{AT}\n", ["is 8 and boiler_pressure", "not be higher"]),
         ("stratified", {}, f"{FULL}\n{AT}\n", ["no line tells anything. Of the boiler line 2", "is not there"]),
         ("stratified", {}, f"test,cooling_water_flow_L_per_h,{FULL}\ncondenser,700,,3,,40,32.5,,20\n",
-         ["no line tells anything. Of the condenser line 2", "no warmer than its dew point"]),
+         ["no line tells anything. Of the condenser line 2", "no warmer than its dew point", "exhaust_quality would say"]),
+        ("stratified", {}, "test,cooling_water_flow_L_per_h,cooling_water_outlet_temperature_degC," + f"{FULL}\n"
+         "condenser,300,30,,3,,40,31.5,,12\n", ["line 2", "would be 1", "% vapour", "check flow_kg_per_h"]),
+        ("stratified", {}, f"test,exhaust_quality,cooling_water_flow_L_per_h,{FULL}\ncondenser,0.9,700,,3,,40,44,,20\n",
+         ["line 2", "exhaust_quality is 0.9", "44", "leave exhaust_quality empty"]),
         ("mixed", {}, "store_temperature_degC,torque_Nm\n80,9\n", ["nothing in a running test", "it is hot_water_temp"]),
-        ("stratified", {"levels": 2}, f"{FULL}\n{AT}\n", ["2 boilers in series", "condenser"]),
-        ("stratified", {"no_films": "it is a mixture"}, f"{FULL}\n{AT}\n", ["films of this design cannot"]),
+        ("stratified", {"no_films": "they are of tubes"}, f"{FULL}\n{AT}\n", ["films of this design cannot"]),
+        ("stratified", {}, f"boiler_2_pressure_bar_a,{FULL}\n5,{AT}\n", ["boiler_2_pressure", "has one boiler", "empty"]),
+        ("mixed", {}, f"boiler_3_temperature_degC,{FULL}\n60,{AT}\n", ["boiler_3_temp", "has a coil", "empty"]),
+        ("series", {}, f"boiler_3_pressure_bar_a,{FULL}\n4,{AT}\n", ["boiler_3_pressure", "has 2 boilers", "empty"]),
+        ("series", {}, f"speed_rev_per_min,torque_Nm,boiler_2_temperature_degC,{FULL}\n300,9,58,{AT}\n",
+         ["line 2", "boiler_2_pressure_bar_a", "2 boilers joins", "running test needs"]),
+        ("series", {}, "speed_rev_per_min,torque_Nm,boiler_pressure_bar_a,condenser_pressure_bar_a,inlet_temperature_degC,"
+         "boiler_2_pressure_bar_a,boiler_2_temperature_degC\n300,9,8.9,3,78,5.5,50\n", ["line 2", "is 50", "no vapour"]),
+        ("series", {}, f"test,{FULL}\nboiler,8.9,3,78,40,,90,\n", ["boiler_2_pressure_bar_a: a boiler test"]),
+        ("series", {}, f"{FLOWS},{SECOND}\n300,{TWO_AT},9,60,\n", ["boiler_2_pressure_bar_a is 9", "lower"]),
+        ("series", {}, f"{FLOWS},{SECOND}\n300,{TWO_AT},2.5,60,\n", ["condenser_pressure_bar_a is 3", "lower"]),
+        ("series", {}, f"{FLOWS},{SECOND}\n300,{TWO_AT},5.5,88,80\n", ["boiler_2_temp", "the water heats the vapour"]),
+        ("series", {}, f"{FLOWS},{SECOND}\n300,{TWO_AT},5.5,60,91\n", ["boiler_2_water_temp", "is 91", "lower"]),
+        ("series", {}, f"{FLOWS},{SECOND}\n300,{TWO_AT},5.5,50,\n", ["boiler_2_temperature_degC is 50", "no vapour"]),
+        ("series", {}, f"{FLOWS},{SECOND}\n300,{TWO_AT},5.5,54,53.3\n", ["line 2", "is 53.3", "boils at 54", "heat it"]),
+        ("series", {}, f"{FLOWS},feed_temperature_degC,{SECOND}\n300,60,{TWO_AT},5.5,60,\n", ["feed_temp", "no liquid"]),
         ("mixed", {}, f"hot_water_flow_L_per_h,{FULL}\n300,{AT}\n", ["coil in still water", "leave it empty"]),
         ("mixed", {"throttled": True}, f"speed_rev_per_min,torque_Nm,{FULL}\n300,9,{AT}\n", ["behind the throttle"]),
         ("mixed", {}, FULL + "\n7,3,60,40,44,60,20\n", ["line 2", "n-Butane boils at 63.", "fluid of this design"]),
@@ -297,14 +322,13 @@ def test_what_a_plant_cannot_have_is_refused(case, built, tmp_path, kind, change
         assert part in said
 
 
-def test_tubes_and_mixtures_have_no_films_to_fit(case):
-    """Their reasons stand in the plant; engine, store and pump are fitted all the same."""
+def test_tubes_have_no_films_to_fit(case):
+    """The reason stands in the plant; engine, store and pump are fitted all the same."""
     tubes = case.model_copy(update={"exchangers": case.exchangers.model_copy(update={"method": "tubes"})})
     figures, _ = plant(case, STRATIFIED)
-    assert "correlations" in as_built(figures, tubes).no_films
-    mixture = as_built(figures | {"fluid": "Butane-propane-70-30"}, case)
-    assert "mixture" in mixture.no_films
-    assert mixture.films == ()
+    stands = as_built(figures, tubes)
+    assert "correlations" in stands.no_films
+    assert stands.films == ()
 
 
 def test_the_plant_log_to_start_from(tmp_path):

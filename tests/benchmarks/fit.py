@@ -1,9 +1,10 @@
-"""Whether fitted intervals keep what they say: python -m tests.benchmarks.fit [LOGS] [films | power].
+"""Whether fitted intervals keep what they say: python -m tests.benchmarks.fit [LOGS] [WHAT].
 
 Invented logs, made by the model with constants drawn from their bands and with noise, conditions too. For each constant:
 in how many logs it was identified, and in how many of these the true one lay in its 90 % interval. With ``films`` the logs
 are those of boilers, coils and condensers of two invented plants, with ``power`` those of whole plants whose flow was not
-read, else of an engine, its pump and store.
+read, else of an engine, its pump and store. ``series`` and ``compound`` are the same of boilers in series, ``glide`` as
+``films`` of a mixture, ``wet`` of a condenser whose exhaust is wet.
 """
 
 from __future__ import annotations
@@ -16,9 +17,16 @@ import numpy as np
 from explore.bench.fit import fit
 from explore.config.compose import load_scenario
 from tests.bench.synthetic_log import Count, synthetic
-from tests.bench.synthetic_plant import by_power, synthetic_plant
+from tests.bench.synthetic_plant import by_power, compound, gliding, in_series, synthetic_plant, weighed
 
-MADE = {"films": synthetic_plant, "power": by_power}
+MADE = {
+    "films": synthetic_plant,
+    "power": by_power,
+    "series": in_series,
+    "compound": compound,
+    "glide": gliding,
+    "wet": weighed,
+}
 """What makes a log, by the word typed."""
 
 

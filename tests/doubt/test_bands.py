@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from explore.config.compose import load_scenario
 from explore.config.doubtful import doubtful, groups, matrix
+from explore.doubt.draws import points
+from explore.doubt.worlds import Worlds
 from explore.errors import InputError
+from explore.model import Evaluator
+from explore.tell.bands import told
 
 NAMED = {
     "valves", "clearance", "seal", "walls", "friction", "pump", "store", "films", "collectors", "sun", "water drops",
@@ -85,3 +90,19 @@ def test_leaks_and_walls_go_against_each_other(orchard):
             "orchard",
             ["doubt.correlations.seal.friction=0.9", "doubt.correlations.walls.friction=0.9"],
         )
+
+
+def test_films_of_tubes_are_in_doubt_where_there_are_tubes(items):
+    """Section 12: with tubes all films together by 0.8 to 1.25; coefficients know no such factor."""
+    assert "tube_films_factor" not in items
+    case = load_scenario("orchard", ["exchangers=tubes"])
+    one = {one.name: one for one in doubtful(case)}["tube_films_factor"]
+    assert (one.low, one.likely, one.high, one.group, one.worse) == (0.8, 1.0, 1.25, "films", -1)
+    assert "    tube_films_factor: 0.8 to 1.25, likely 1, lognormal; judgement" in told(case)
+    worlds = Worlds(Evaluator(case))
+    sample = worlds.draws.sample(points(64, worlds.draws.dimensions, 3))
+    drawn = [worlds.case(sample, row).exchangers.tube_films_factor for row in range(64)]
+    assert 0.05 < np.mean(np.less(drawn, 0.8)) < 0.15
+    assert 0.05 < np.mean(np.greater(drawn, 1.25)) < 0.15
+    areas = [worlds.model(sample, int(row)).plant.tubing.films_factor for row in np.argsort(drawn)[[0, -1]]]
+    assert areas == [min(drawn), max(drawn)]

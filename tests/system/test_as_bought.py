@@ -15,7 +15,7 @@ from explore.cycle.as_bought_mixed import BoughtMixed, OwnedMixed
 from explore.cycle.books import keep
 from explore.cycle.source import CirculatingWater
 from explore.model import Evaluator
-from explore.model.as_bought import FIGURES, OF_GLIDE, OF_TUBES, Purchase
+from explore.model.as_bought import FIGURES, Purchase
 from explore.model.evaluator import Evaluator as Model
 
 LAYOUTS = [("stratified", 1, 1), ("stratified", 2, 1), ("stratified", 2, 2), ("stratified", 3, 1)]
@@ -73,7 +73,6 @@ def test_in_its_own_world_a_plant_gives_back_its_figures(evaluator, sound, purch
     rated, wanted = purchase.rated(evaluator), evaluator.evaluate(sound)
     for name in FIGURES:
         assert rated[name] == pytest.approx(wanted[name], rel=1e-3, abs=1e-4), name
-    assert purchase.reasons == ("",) * len(sound["fluid"])
 
 
 @pytest.mark.parametrize("factor", [0.8, 0.5])
@@ -221,23 +220,6 @@ def test_a_plant_alone_or_among_others(evaluator, sound):
         alone = Purchase.of(evaluator, {k: v[[row]] for k, v in sound.items()}).rated(other)
         for name in FIGURES:
             assert alone[name][0] == pytest.approx(whole[name][row], rel=1e-9, nan_ok=True), name
-
-
-def test_what_is_not_rated_says_why(sound, designs):
-    """Tubes, and mixtures in counterflow, are refused in words, and their figures are empty."""
-    tubes = Evaluator(load_scenario("orchard", ["exchangers=tubes"]))
-    few = {name: values[:2] for name, values in sound.items()}
-    bought = Purchase.of(tubes, few)
-    assert bought.reasons == (OF_TUBES,) * 2
-    assert np.isnan(bought.rated(tubes)["power_size_W"]).all()
-    blend = "Butane-propane-70-30"
-    gas = Evaluator(load_scenario("orchard", [f"space.fluid={blend}"]))
-    rows = np.flatnonzero(sound["store_mode"] == "stratified")[:2]
-    bought = Purchase.of(
-        gas, {name: values[rows] for name, values in sound.items()} | {"fluid": np.full(2, blend)}
-    )
-    assert bought.reasons == (OF_GLIDE,) * 2
-    assert np.isnan(bought.rated(gas)["power_size_W"]).all()
 
 
 def test_constant_losses_too(designs):

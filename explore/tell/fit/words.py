@@ -98,7 +98,10 @@ def plant(built: Built) -> str:
             f"{number}{one.bore_mm:.1f} x {one.stroke_mm:.1f} mm, cut-off {100.0 * (one.cut_off or 0.0):.0f} %"
         )
     boiler = "coil in the store" if built.coil else "boiler"
-    areas = f"{boiler} {built.areas['boiler']:.2f} m2, condenser {built.areas['condenser']:.2f} m2"
+    sizes = " and ".join(f"{area:.2f}" for area in built.boilers)
+    if built.levels > 1:
+        boiler = f"{built.levels} boilers in series, hottest first,"
+    areas = f"{boiler} {sizes} m2, condenser {built.areas['condenser']:.2f} m2"
     return (
         f"The plant as the design has it: cylinders {'; '.join(stages)}; {areas}; store {built.store_volume_L:.0f} L with "
         f"{built.insulation_mm:.0f} mm of insulation. All is fitted for "
