@@ -26,10 +26,10 @@ from explore.search.ranking import spread
 if TYPE_CHECKING:
     import pandas as pd
 
-POLISH_SHARE = 0.25
-"""Of the search's designs as many again at most go into polishing by descent."""
 POLISH_LEAST = 8
 """The recommended designs and a few beside them, however small the search."""
+DESCENT = sum(one.evaluations for one in COARSE_TO_FINE)
+"""Designs evaluated to improve one by descent, at most."""
 BEYOND = (0.0, 0.005, 0.01, 0.02)
 """How much better than the design it stands for, in each objective as a share of the front's range, one that is read off
 is to be: of an orchard's front two thirds of those that ask for half a per cent keep every limit, half of those for one."""
@@ -96,23 +96,23 @@ def polish(
     space: Space,
     evaluate: Evaluate,
     objectives: tuple[Objective, ...],
-    designs: int,
+    room: int,
 ) -> Genes:
     """Improve designs of a front and return those that were bettered, no objective of theirs worse than before.
 
     By descent: the recommended ones, the best in each objective, and others spread over the front within the reference,
-    as many as a quarter of the ``designs`` that the search evaluated allow. Then all others of the same choices, by what
-    these have become. ``evaluate`` judges a batch of any size.
+    as many as ``room`` evaluations allow. Then all others of the same choices, by what these have become. ``evaluate``
+    judges a batch of any size.
     """
     values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
     within = np.flatnonzero((values < 1.0).all(axis=1))
     if len(within) == 0:
         return genes_of(front, space, within)
     span = _span(values[within])
-    room = max(POLISH_LEAST, int(POLISH_SHARE * designs / sum(one.evaluations for one in COARSE_TO_FINE)))
+    count = max(POLISH_LEAST, room // DESCENT)
     first = dict.fromkeys([*recommended(front, objectives), *within[values[within].argmin(axis=0)]])
-    others = within[spread(values[within], min(room, len(within)))]
-    rows = np.sort(np.array(list(dict.fromkeys([*first, *others]))[:room], int))
+    others = within[spread(values[within], min(count, len(within)))]
+    rows = np.sort(np.array(list(dict.fromkeys([*first, *others]))[:count], int))
     genes, before, after = improved(genes_of(front, space, rows), space, evaluate, span, COARSE_TO_FINE)
     better = genes.take(np.flatnonzero((after.values < before.values - SLACK).any(axis=1)))
     rest = np.setdiff1d(within, rows)
@@ -122,6 +122,11 @@ def polish(
         return better
     kin = Known(genes_of(front, space, rest), values[rest], np.zeros(len(rest)))
     return Genes.join([better, _like(Known(genes, after.values, after.breach), kin, span, evaluate)])
+
+
+def least_evaluations(front: pd.DataFrame) -> int:
+    """How many evaluations a turn of polishing a front needs that is worth one."""
+    return POLISH_LEAST * DESCENT + len(BEYOND) * len(front)
 
 
 def _like(sheet: Known, kin: Known, span: np.ndarray, evaluate: Evaluate) -> Genes:
