@@ -17,7 +17,8 @@ from numpy.typing import ArrayLike
 from explore.fluids.blend import Blend
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.cylinder import Cylinders
-from explore.plant.losses import Films, Laws, first_losses, port_violation
+from explore.plant.laws import Laws
+from explore.plant.losses import Films, first_losses, port_violation
 from explore.plant.machine import (
     SWEEPS,
     Cylinder,
