@@ -21,17 +21,16 @@ from explore.search.linear import Programme, solved
 from explore.search.population import FLUID, LAYOUT, Genes, Known
 from explore.search.slope import Slope, by_difference, figures
 
-DIFFERENCE = 2e-3
-"""Well above the rounding of the model, well below the radius a step may have."""
+DIFFERENCE = 2e-2
+"""A fiftieth of a range: a slope over that looks across the small bends that a step of a tenth passes anyway."""
 FIRST_RADIUS = 0.1
 """A tenth of a range: designs of the first rounds lie farther off than those that polishing begins with."""
 GROW, SHORTEN, SHRINK = 1.5, 0.7, 0.3
 """A step that held in full asks for a longer one, one that held in part for a shorter; one that failed was far too long."""
 STEP_SHARES = (1.0, 0.5, 0.2)
 """One batch tries the whole move and two shorter ones, for where the model bends within the radius."""
-TRIES_A_SLOPE = 2
-"""A slope serves two moves, put right by what the first found:
-so a step costs twelve designs and not twenty. With more it no longer tells where kinks lie."""
+TRIES_A_SLOPE = 4
+"""A slope serves four moves, put right by what each found: so a step costs eight designs and not twenty."""
 PRICE_OF_EXCESS = 50.0
 """No logarithm of an objective is worth a limit: from the far end to the near one they change by some five."""
 LEAST_COVERED = 0.02
