@@ -52,7 +52,7 @@ QUICK, QUICK_TURNS = "stratified", 3
 CLIMBERS_SHARE = 0.9
 """In a nest: a slope is worth more than as many children while a layout lies far from its best."""
 CLIMBING_STEPS = 8
-"""Two slopes' worth. Of sixteen steps the first bring some four fifths of the gain; the next leg begins with what stands out."""
+"""Two slopes' worth: of sixteen steps the first bring some four fifths of the gain, and the next leg goes on from there."""
 DESIGNS_A_STEP = 9
 """Sixteen or seventeen genes of eighteen matter and are probed for four steps, four tries are made at each, and
 candidates come before the first."""
