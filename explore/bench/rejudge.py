@@ -47,7 +47,7 @@ def rejudge(front: pd.DataFrame, case: Case, fitted: Case) -> Verdict:
 
     Raises :class:`InputError` for a front without designs, or one that cannot be evaluated in this case.
     """
-    from explore.model.evaluator import evaluate
+    from explore.model.frames import evaluate
 
     if front.empty:
         raise InputError("the run has an empty front; there is nothing to judge again")

@@ -40,9 +40,10 @@ from explore.fluids.water import Water
 from explore.model.given import cylinders_of, solve, solve_compound, tables
 from explore.model.translation import losses_of, plant_of
 from explore.plant.compound import Joining
+from explore.plant.given import Cylinder
 from explore.plant.laws import Laws
 from explore.plant.losses import friction, leak_area_rate
-from explore.plant.machine import SWEEPS, Cylinder, MachineResult
+from explore.plant.machine import SWEEPS, MachineResult
 from explore.plant.pump import FeedPump
 from explore.plant.store import held_temperature, loss_coefficient
 

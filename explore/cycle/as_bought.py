@@ -19,10 +19,11 @@ import numpy as np
 from scipy.special import expit
 
 from explore.cycle.agreement import MOST_MISS, Tried, Unknowns, agree
-from explore.cycle.cycle import Expansion, Settings, Supply, go_round, lift_work_of, supply
+from explore.cycle.cycle import Expansion, go_round
 from explore.cycle.owned import Needed, Owned, boiler_pinches, clearance_of, needed, regenerator_lack
 from explore.cycle.rated import Plant, settings_of
 from explore.cycle.source import Boiling, CirculatingWater
+from explore.cycle.supply import Settings, Supply, lift_work_of, supply
 from explore.cycle.tubes_bought import shares_lost
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index, WorkingFluid

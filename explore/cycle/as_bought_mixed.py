@@ -19,12 +19,12 @@ from scipy.special import expit, logit
 from explore.cycle.agreement import Tried, Unknowns, agree
 from explore.cycle.as_bought import UNKNOWN
 from explore.cycle.built import MixedEngine
-from explore.cycle.cycle import Settings
 from explore.cycle.discharge import discharged, held_from
 from explore.cycle.owned import LEAST_SHARE, MOST_SHARE, clearance_of, regenerator_area, regenerator_lack
 from explore.cycle.performance import EngineSize, Performance
 from explore.cycle.rated import LEAST_SPAN_K, STOP_MARGIN_K, Plant, areas, settings_of
 from explore.cycle.sizing import coil_at, sizing_temperature
+from explore.cycle.supply import Settings
 from explore.cycle.tubes_bought import OwnedTubes, TubesNeeded, tubes_needed, tubes_owned
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, Index

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from explore.cycle.cycle import Machine
 from explore.cycle.source import Source
+from explore.cycle.supply import Machine
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant.circuit import Cycle

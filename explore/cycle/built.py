@@ -10,19 +10,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.cycle.cycle import (
-    Expansion,
-    Machine,
-    Settings,
-    Supply,
-    go_round,
-    in_line,
-    march,
-    net_work,
-    supply,
-)
+from explore.cycle.cycle import Expansion, go_round, in_line, march, net_work
 from explore.cycle.rated import boiling_start, capped
 from explore.cycle.source import Coil
+from explore.cycle.supply import Machine, Settings, Supply, supply
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant.circuit import Cycle, Drops

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from explore.cycle import exchangers
-from explore.cycle.cycle import Machine, Settings, ideal_work
+from explore.cycle.cycle import ideal_work
 from explore.cycle.performance import (
     Areas,
     Circulation,
@@ -32,6 +32,7 @@ from explore.cycle.performance import (
 )
 from explore.cycle.rating import Rating, pinches
 from explore.cycle.source import Boiling
+from explore.cycle.supply import Machine, Settings
 from explore.design.designs import Designs
 from explore.fluids.interface import CRITICAL_MARGIN, Array, Saturation, WorkingFluid
 from explore.fluids.water import Water

@@ -11,9 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.cycle.cycle import Machine, Settings, boiler_levels
 from explore.cycle.duties import condenser_duties
 from explore.cycle.source import Source
+from explore.cycle.supply import Machine, Settings, boiler_levels
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.transport import BoundTransport
 from explore.fluids.water import Water

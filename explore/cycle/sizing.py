@@ -9,12 +9,7 @@ import numpy as np
 
 from explore.cycle import exchangers
 from explore.cycle.built import Built, MixedEngine
-from explore.cycle.cycle import (
-    Expansion,
-    go_round,
-    in_line,
-    march,
-)
+from explore.cycle.cycle import Expansion, go_round, in_line, march
 from explore.cycle.performance import EngineSize
 from explore.cycle.rated import (
     LEAST_SPAN_K,

@@ -7,14 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from explore.cycle import exchangers
-from explore.cycle.cycle import (
-    Expansion,
-    evaporating_temperatures,
-    go_round,
-    march,
-    net_work,
-    supply,
-)
+from explore.cycle.cycle import Expansion, go_round, march, net_work
 from explore.cycle.performance import Circulation, EngineSize, Performance, Running, per_stage
 from explore.cycle.rated import (
     LEAST_WORK,
@@ -28,6 +21,7 @@ from explore.cycle.rated import (
     standing,
 )
 from explore.cycle.source import Boiling, CirculatingWater
+from explore.cycle.supply import evaporating_temperatures, supply
 from explore.design.designs import Designs
 from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water

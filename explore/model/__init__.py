@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
-from explore.model.evaluator import Evaluator, evaluate
+from explore.model.evaluator import Evaluator
+from explore.model.frames import evaluate
 
 __all__ = ["Evaluator", "evaluate"]

@@ -17,9 +17,10 @@ from explore.fluids.blend import Blend, equation_names, is_known
 from explore.model.translation import losses_of
 from explore.plant import machine as plant
 from explore.plant.compound import Joining, run_compound
+from explore.plant.given import Cylinder
 from explore.plant.laws import Laws
 from explore.plant.losses import CARDLESS_CONDUCTIVITY, CARDLESS_VISCOSITY
-from explore.plant.machine import Cylinder, MachineResult
+from explore.plant.machine import MachineResult
 
 if TYPE_CHECKING:
     import pandas as pd

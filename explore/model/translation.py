@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from explore import units
-from explore.cycle.cycle import Machine
 from explore.cycle.rated import Plant
+from explore.cycle.supply import Machine
 from explore.model.tubing import hold_up_L_per_m2, tubing_of
 from explore.plant.cylinder import Make
 from explore.plant.engine import Losses

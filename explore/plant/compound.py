@@ -17,19 +17,10 @@ from numpy.typing import ArrayLike
 from explore.fluids.blend import Blend
 from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.cylinder import Cylinders
+from explore.plant.given import Cylinder, as_arrays, bound_to, inlet_enthalpy, volume_ratio_of
 from explore.plant.laws import Laws
 from explore.plant.losses import Films, first_losses, port_violation
-from explore.plant.machine import (
-    SWEEPS,
-    Cylinder,
-    MachineResult,
-    as_arrays,
-    bound_to,
-    engine_of,
-    inlet_enthalpy,
-    stage_result,
-    volume_ratio_of,
-)
+from explore.plant.machine import SWEEPS, MachineResult, engine_of, stage_result
 from explore.plant.part_load import Ends, Operation, run_at
 from explore.plant.settle import Leaks
 

@@ -19,18 +19,18 @@ from explore.design.space import Space
 from explore.search.judge import Judged
 from explore.search.linear import Programme, solved
 from explore.search.population import FLUID, LAYOUT, Genes, Known
+from explore.search.slope import Slope, by_difference, figures
 
-DIFFERENCE = 2e-3
-"""Well above the rounding of the model, well below the radius a step may have."""
+DIFFERENCE = 2e-2
+"""A fiftieth of a range: a slope over that looks across the small bends that a step of a tenth passes anyway."""
 FIRST_RADIUS = 0.1
 """A tenth of a range: designs of the first rounds lie farther off than those that polishing begins with."""
 GROW, SHORTEN, SHRINK = 1.5, 0.7, 0.3
 """A step that held in full asks for a longer one, one that held in part for a shorter; one that failed was far too long."""
 STEP_SHARES = (1.0, 0.5, 0.2)
 """One batch tries the whole move and two shorter ones, for where the model bends within the radius."""
-TRIES_A_SLOPE = 2
-"""A slope serves two moves, put right by what the first found (Broyden, Mathematics of Computation 19 (1965) 577-593):
-so a step costs twelve designs and not twenty. With more it no longer tells where kinks lie."""
+TRIES_A_SLOPE = 4
+"""A slope serves four moves, put right by what each found: so a step costs eight designs and not twenty."""
 PRICE_OF_EXCESS = 50.0
 """No logarithm of an objective is worth a limit: from the far end to the near one they change by some five."""
 LEAST_COVERED = 0.02
@@ -183,9 +183,9 @@ class Climbers:
     def _measured(self, now: Judged, there: Judged) -> Slope:
         """The slopes that the probes show."""
         (rows, genes), step = self._probed(), self._steps()
-        figures, nearby = _figures(now), _figures(there)
-        slope = np.zeros((*self._genes.unit.shape, figures.shape[1]))
-        slope[rows, genes] = (nearby - figures[rows]) / step[:, None]
+        here, nearby = figures(now), figures(there)
+        slope = np.zeros((*self._genes.unit.shape, here.shape[1]))
+        slope[rows, genes] = by_difference(here[rows], nearby, step)
         return Slope(slope)
 
     def programmes(self) -> list[Programme]:
@@ -246,33 +246,12 @@ class Climbers:
         shortest = len(STEP_SHARES) - 1
         seen = np.where(moved, np.where(best == tries - 1, 0, best), shortest) * n + np.arange(n)
         better = slope.put_right(
-            self._asked.unit[seen] - self._genes.unit, _figures(there)[seen] - _figures(now)
+            self._asked.unit[seen] - self._genes.unit, figures(there)[seen] - figures(now)
         )
         chosen = np.where(moved, best * n + np.arange(n), len(rows) + np.arange(n))
         self._genes = Genes.join([self._asked, self._genes]).take(chosen)
         self._now = Judged.join([there, now]).take(chosen)
         return better
-
-
-@dataclass(frozen=True)
-class Slope:
-    """Slopes ``of`` (n, d, m + k) of the objectives and of the limits' excess over the genes of n designs."""
-
-    of: np.ndarray
-
-    def put_right(self, move: np.ndarray, change: np.ndarray) -> Slope:
-        """Return the nearest slopes that give the ``change`` (n, m + k) found along a ``move`` (n, d)."""
-        length = (move**2).sum(axis=1)
-        far = np.flatnonzero(length > 0.0)
-        error = (change - np.einsum("nd,ndk->nk", move, self.of))[far]
-        of = self.of.copy()
-        of[far] += np.einsum("nd,nk->ndk", move[far] / length[far, None], error)
-        return Slope(of)
-
-
-def _figures(judged: Judged) -> np.ndarray:
-    """What is linearised, (n, m + k): the objectives, then each limit's excess."""
-    return np.hstack([judged.values, judged.excess])
 
 
 def _score(judged: Judged, weights: np.ndarray) -> np.ndarray:

@@ -46,15 +46,15 @@ TENDING = 2
 """Every second leg tends some layouts by themselves, the others breed all kinds together: the first find what a
 layout has in it whether or not it is near the front, the others go where hypervolume is won."""
 NEST_DESIGNS = 340
-"""Three climbers take six steps, and some children are born beside them; so a leg of 2,048 tends six layouts."""
+"""Four climbers take eight steps, and some children are born beside them; so a leg of 2,048 tends six layouts."""
 QUICK, QUICK_TURNS = "stratified", 3
 """Of the stores the one whose year is reckoned five times as fast: three turns cost less than one of others."""
 CLIMBERS_SHARE = 0.9
 """In a nest: a slope is worth more than as many children while a layout lies far from its best."""
-CLIMBING_STEPS = 6
-"""Of sixteen steps the first ones bring some four fifths of the gain; the next leg begins with what stands out then."""
-DESIGNS_A_STEP = 14
-"""Sixteen or seventeen genes of eighteen matter and are probed for two steps, four tries are made at each, and
+CLIMBING_STEPS = 8
+"""Two slopes' worth: of sixteen steps the first bring some four fifths of the gain, and the next leg goes on from there."""
+DESIGNS_A_STEP = 9
+"""Sixteen or seventeen genes of eighteen matter and are probed for four steps, four tries are made at each, and
 candidates come before the first."""
 LEAST_LAYOUT_DESIGNS = 120
 """One climber with its steps and a few children: with fewer designs to a nest a leg has none."""
@@ -257,7 +257,7 @@ class Tended:
         self.climbers = Climbers(nest.climb, space, rng)
         self._climbing = len(self.climbers) > 0
         self._asked = 0
-        # Three batches, of probes and of tries twice, make two steps; the first is of the candidates.
+        # One batch of probes and as many of tries as a slope serves make as many steps; the first is of the candidates.
         batches = 1 + CLIMBING_STEPS * (1 + TRIES_A_SLOPE) // TRIES_A_SLOPE
         self._brood = max(1, -(-int((1.0 - CLIMBERS_SHARE) * nest.plan.designs) // batches))
 

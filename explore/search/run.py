@@ -12,23 +12,20 @@ from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, NamedTuple
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from explore.config.goals import over_worlds
 from explore.config.schema import Case, Search
-from explore.design.space import INPUTS, Space
+from explore.design.space import Space
 from explore.errors import InputError
-from explore.judgement.front import feasible_front, hypervolume, normalise, recommended
+from explore.judgement.front import hypervolume, normalise
 from explore.search.binding import nothing_feasible
-from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, all_done, crew_of
-from explore.search.judge import Judged, judge
+from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, crew_of
+from explore.search.finish import Finished, evaluated, finished
 from explore.search.leg import Evaluator
 from explore.search.outcome import Moment, Progress, ProgressCallback, SearchOutcome
 from explore.search.plain import plain_random
-from explore.search.population import Genes
-from explore.search.refine import BATCH, DESIGNS_A_TURN, Refinement, polish, refine, settle
+from explore.search.refine import DESIGNS_A_TURN, Refinement, refine
 from explore.search.so_far import Look, Looks, gathered, shown
 
 if TYPE_CHECKING:
@@ -36,13 +33,9 @@ if TYPE_CHECKING:
 
     from explore.search.hunt import Hunt
 
-PICKS_TURNS = 4
-"""A recommended design that is bettered moves the compromise, whose place another may take; in three turns all settle."""
 CHECKED, LEAST_CHECKED = 10, 4
 """Designs of the front that a last refinement tries: ten tell a settled search from one that has not; of a search of some
 thousand designs, which has not, four say so."""
-CHUNK = 2000
-"""Designs of one task when the archive is evaluated again: large enough for speed, small enough to share out."""
 
 
 def _silent(words: str) -> None:
@@ -94,12 +87,12 @@ def optimise(
             )
         stage("judging the archive again")
         with _timed(timings, "archive"):
-            judged = _evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
+            judged = evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
         if hunt.tally.feasible_total == 0:
             raise InputError(nothing_feasible(hunt, judged))
         stage("improving the front and the recommended designs locally")
         with _timed(timings, "polish"):
-            polished = _polished(judged, ready, case)
+            polished = finished(judged, ready.hunt, ready.crew, case)
             judged, front = polished.judged, polished.front
         designs = shown(judged)
         volume = hypervolume(normalise(front, case.scenario.objectives))
@@ -278,67 +271,6 @@ def _interruptible(hunt: Hunt) -> Iterator[None]:
             signal.signal(number, handler)
 
 
-def _evaluated(genes: Genes, space: Space, crew: Alone | Crew) -> pd.DataFrame:
-    """Evaluate designs again for all their columns: cheaper than keeping 100 columns of every design."""
-    import pandas as pd
-
-    chunks = [genes.take(slice(start, start + CHUNK)) for start in range(0, len(genes), CHUNK)]
-    return pd.concat([pd.DataFrame(part) for part in all_done(crew, chunks)], ignore_index=True)
-
-
-class _Polished(NamedTuple):
-    """All designs with the bettered ones, their front, how many were bettered, what the picks' last steps gained.
-
-    ``picks_gain`` is None where a design that was recommended last has not been polished itself.
-    """
-
-    judged: pd.DataFrame
-    front: pd.DataFrame
-    bettered: int
-    picks_gain: float | None
-
-
-def _polished(judged: pd.DataFrame, ready: _Ready, case: Case) -> _Polished:
-    """Improve the front locally, then the recommended designs until no step betters them.
-
-    A pick that is bettered may leave its place to another, which is then improved in turn.
-    """
-    import pandas as pd
-
-    objectives, space, crew = case.scenario.objectives, ready.hunt.space, ready.crew
-
-    def evaluate(genes: Genes) -> Judged:
-        parts = [genes.take(slice(start, start + BATCH)) for start in range(0, len(genes), BATCH)]
-        return Judged.join([judge(outcome, objectives) for outcome in all_done(crew, parts)])
-
-    front = feasible_front(judged, objectives)
-    better = polish(front, space, evaluate, objectives, ready.hunt.tally.evaluated_total)
-    count, gains = 0, dict[str, float]()
-    for turn in range(PICKS_TURNS + 1):
-        if len(better):
-            count += len(better)
-            judged = pd.concat([judged, _evaluated(better, space, crew)], ignore_index=True)
-            front = feasible_front(judged, objectives)
-        rows = list(dict.fromkeys(recommended(front, objectives)))
-        keys = dict(zip(rows, _keys(front.iloc[rows]), strict=True))
-        new = [row for row in rows if keys[row] not in gains]
-        if not new or turn == PICKS_TURNS:
-            break
-        settled = settle(front, new, space, evaluate, objectives, ready.hunt.tally.evaluated_total)
-        moved = np.flatnonzero((settled.genes.unit != settled.before.unit).any(axis=1))
-        better = settled.genes.take(moved)
-        after = pd.DataFrame(space.decode(better.unit, better.choices))
-        left = [keys[row] for row in new]
-        gains |= dict(zip([*left, *_keys(after)], [*settled.gains, *settled.gains[moved]], strict=True))
-    picks_gain = None if new else float(max(gains[key] for key in keys.values()))
-    return _Polished(judged, front, count, picks_gain)
-
-
-def _keys(designs: pd.DataFrame) -> list[str]:
-    """What tells each of some designs from all others."""
-    return [repr(row) for row in designs[list(INPUTS)].astype(object).to_numpy().tolist()]
-
-
 def _outcome(
     ready: _Ready,
     designs: pd.DataFrame,
@@ -347,7 +279,7 @@ def _outcome(
     random: list[Moment],
     *,
     volume: float,
-    polished: _Polished,
+    polished: Finished,
 ) -> SearchOutcome:
     hunt = ready.hunt
     return replace(

@@ -69,7 +69,7 @@ def shown(judged: pd.DataFrame) -> pd.DataFrame:
     """Return the designs as they are told of: without the figures of those that cannot be."""
     import pandas as pd
 
-    from explore.model.evaluator import emptied
+    from explore.model.frames import emptied
 
     if "possible" not in judged:
         return judged

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.cycle.cycle import Machine, Settings, run_cycle
+from explore.cycle.cycle import run_cycle
 from explore.cycle.source import CirculatingWater, Coil
+from explore.cycle.supply import Machine, Settings
 from explore.fluids.helmholtz import HelmholtzFluid
 from explore.fluids.interface import WorkingFluid
 from explore.fluids.tables import Stack

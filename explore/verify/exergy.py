@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from explore.cycle.cycle import evaporating_temperatures
+from explore.cycle.supply import evaporating_temperatures
 from explore.plant import boiler
 from explore.units import kelvin
 from explore.verify.bench import Bench

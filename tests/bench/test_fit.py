@@ -27,7 +27,7 @@ from explore.config.machine import read_machine
 from explore.design.variables import INPUTS
 from explore.doubt.draws import value
 from explore.errors import InputError
-from explore.model.evaluator import evaluate
+from explore.model.frames import evaluate
 from explore.plant.laws import Laws
 from explore.plant.losses import ORIFICE
 from explore.run.files import read_frame

@@ -9,8 +9,9 @@ import pytest
 from explore.errors import InputError
 from explore.plant.cylinder import Cylinders, Make, from_stock, short_of_stock, size
 from explore.plant.engine import LOSSLESS, Losses
+from explore.plant.given import Cylinder
 from explore.plant.laws import Laws
-from explore.plant.machine import Cylinder, run_machine
+from explore.plant.machine import run_machine
 from explore.plant.pump import FeedPump, feed_efficiency, feed_work, suction_head, suction_violation
 
 R245 = {"inlet_pressure": 18e5, "inlet_temperature": 395.0, "outlet_pressure": 2.5e5, "frequency": 25.0}

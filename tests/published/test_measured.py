@@ -14,7 +14,8 @@ from explore.config.compose import load_scenario
 from explore.errors import InputError
 from explore.model.translation import plant_of
 from explore.plant import store
-from explore.plant.machine import Cylinder, run_machine
+from explore.plant.given import Cylinder
+from explore.plant.machine import run_machine
 from explore.tell.checks import by_machine, checks_text
 from explore.tell.narrator import LOSSES_ALIKE, LOSSES_HELD
 from explore.verify import measured, run, verdict

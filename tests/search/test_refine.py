@@ -8,9 +8,10 @@ import pytest
 from explore.design.space import Space
 from explore.judgement.front import feasible_front, recommended
 from explore.search import optimise
+from explore.search.descent import FINE
 from explore.search.judge import judge
 from explore.search.population import Genes
-from explore.search.refine import SETTLED, SETTLING_STEPS, refine, settle
+from explore.search.refine import SETTLED, refine, settle
 from tests.search.toy import ToyEvaluator, toy_case
 
 
@@ -61,7 +62,7 @@ def test_gains_are_real_and_no_objective_gets_worse():
     assert refine(frame, space, ToyEvaluator(case), case.scenario.objectives).greatest == 0.0
     columns["store_volume_L"][:] = 400.0
     frame = space.designs(columns).assign(**ToyEvaluator(case).evaluate(columns))
-    gained = refine(frame, space, ToyEvaluator(case), case.scenario.objectives, steps=12).greatest
+    gained = refine(frame, space, ToyEvaluator(case), case.scenario.objectives).greatest
     dearer = 28.0 * (400.0**0.65 - 100.0**0.65)
     assert gained == pytest.approx(dearer / 8000.0, rel=0.02)
 
@@ -115,7 +116,7 @@ def test_a_small_search_is_not_made_to_wait_for_its_end():
     few = settle(front, rows, space, evaluate, objectives, 300)
     first = len(counted)
     many = settle(front, rows, space, evaluate, objectives, 100_000)
-    assert first == 1 + 2 * SETTLING_STEPS
+    assert first <= 2 + FINE[0].steps  # as they are, beside them, and each step
     assert len(counted) - first > first
     assert few.gains.max() > SETTLED >= many.gains.max()
 

@@ -16,9 +16,9 @@ from explore.cycle import as_bought, tubes_bought
 from explore.cycle.as_bought import Bought
 from explore.cycle.as_bought_mixed import BoughtMixed, OwnedMixed
 from explore.cycle.books import keep
-from explore.cycle.cycle import Settings
 from explore.cycle.rating import Rating, pinches
 from explore.cycle.source import CirculatingWater
+from explore.cycle.supply import Settings
 from explore.design.designs import checked
 from explore.model import Evaluator
 from explore.model import as_bought as rating
