@@ -193,3 +193,17 @@ def test_a_front_of_one_design_is_told_once(watched, run_folder, tmp_path):
         page.click("#download")
     assert download.value.path().read_text(encoding="utf-8") == f"{head}\n{first}\n"
     assert watched.errors == []
+
+
+def test_a_fluid_with_a_long_name_pushes_no_column_off_the_paper(page):
+    """On A4 with its margins, some 695 px, the table of fluids ends where its heading does."""
+    page.set_viewport_size({"width": 695, "height": 1000})
+    page.evaluate(
+        """() => { document.querySelector("#fluid-table tbody th").append(" (Butane-propane-70-30, bottled)"); }"""
+    )
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    page.wait_for_timeout(500)
+    ends = "() => ['#fluid-table', '#fluids h2'].map((one) => document.querySelector(one).getBoundingClientRect().right)"
+    table, heading = page.evaluate(ends)
+    assert table <= heading + 1.0
