@@ -29,11 +29,12 @@ from explore.bench.films import (
 from explore.bench.plant import Built
 from explore.config.schema import Engine
 from explore.cycle.agreement import Tried, Unknowns, agree
-from explore.cycle.owned import boiler_pinches
+from explore.cycle.owned import boiler_pinches, by_boiler
 from explore.fluids.interface import Index, WorkingFluid
 from explore.fluids.water import HIGH_K, Water
 from explore.plant.boiler import Level, return_enthalpy, stratified_zones
 from explore.plant.condenser import LEAST_RISE_K
+from explore.plant.glide import LEAST_DROP
 from explore.plant.pump import FeedPump, pumped
 
 HOTTEST = (1e-3, 1.0, 0.7)
@@ -89,7 +90,9 @@ class Boilers:
         left = below[-1] - water.enthalpy(
             np.fmin(self.outlet, levels[-1].temperature + FIRST_PINCH_K - LEAST_RISE_K)
         )
-        stream = or_else(self.water_flow * water.density(levels[0].temperature), warmed / left)
+        stream = or_else(
+            self.water_flow * water.density(levels[0].temperature), warmed / np.maximum(left, LEAST_DROP)
+        )
         odds = list[Array]()
         for i in range(len(levels) - 1, 0, -1):
             lifted = _lifted(levels, i)
@@ -165,17 +168,6 @@ class Boilers:
         varied = Unknowns(*np.array([HOTTEST, *[DIVISION] * (m - 1)]).T)
         x, _ = agree(attempt, self.start(), (), varied, STEPS)
         return self.tried(x)[1]
-
-
-def by_boiler(zones: list[Any], count: int) -> list[list[Any]]:
-    """Divide zones in the order of the water among boilers; an economiser belongs to the boiler that it feeds."""
-    along, own = iter(zones), [list[Any]() for _ in range(count)]
-    for i in range(count):
-        if i:
-            own[i - 1].append(next(along))
-        own[i] += [next(along), next(along)]
-    own[-1].append(next(along))
-    return own
 
 
 def boilers(

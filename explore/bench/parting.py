@@ -103,7 +103,7 @@ def _running(where: str, values: Values, plant: Built) -> Parted:
         else:
             tests.append((kind, _own(kind, filled)))
     measured = [name for name in own if RUNNING in COLUMNS[name].measured]
-    joins = [name for name in fresh(plant) if name not in values]
+    joins = [name for name in _fresh(plant) if name not in values]
     if joins and (set(measured) & set(BRAKED) or (whole and measured)):
         raise InputError(
             f"{where}, column {joins[0]}: vapour of {plant.levels} boilers joins between the stages of this design; a "
@@ -114,7 +114,7 @@ def _running(where: str, values: Values, plant: Built) -> Parted:
     return Parted(tuple(tests), lacking)
 
 
-def fresh(plant: Built) -> tuple[str, ...]:
+def _fresh(plant: Built) -> tuple[str, ...]:
     """Return the columns of the vapour that boilers behind the first give."""
     return tuple(name for pair in FRESH[: plant.levels - 1] for name in pair)
 
@@ -138,7 +138,7 @@ def _stood_in(values: Values, plant: Built) -> Values:
 
 def _lacking(kind: str, values: Values, plant: Built, *, running: bool = False) -> str:
     """Name what a line lacks to tell of an exchanger, empty if nothing."""
-    for name in (*NEEDED[kind], *(fresh(plant) if kind == BOILER else ()), WATER[kind]):
+    for name in (*NEEDED[kind], *(_fresh(plant) if kind == BOILER else ()), WATER[kind]):
         if name not in values:
             return name
     if kind == CONDENSER:
@@ -161,7 +161,7 @@ def _refuse_foreign(where: str, kind: str, values: Values, plant: Built) -> None
     if plant.no_films and (films or kind in EXCHANGERS):
         what = f"column {films[0]}" if films else f"test {kind}"
         raise InputError(f"{where}, {what}: the films of this design cannot be fitted: {plant.no_films}")
-    known = (*fresh(plant), *BETWEEN[: plant.levels - 1])
+    known = (*_fresh(plant), *BETWEEN[: plant.levels - 1])
     for name in IN_SERIES:
         if name in values and name not in known:
             what = (

@@ -20,6 +20,7 @@ from scipy.special import ndtri
 from explore.bench.columns import BOILER, RUNNING, Array
 from explore.bench.log import Reckoned, Trial
 from explore.bench.posterior import DRAWS, FEW_DRAWS, SEED, Draws, sample
+from explore.bench.steps import step
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful
 from explore.config.schema import Engine
@@ -44,14 +45,6 @@ MOST_AT_ONCE = 40_000
 """Lines times engines of one run: some hundred megabytes of arrays."""
 MOST_EVALUATIONS = 60
 """Steps of the solver; a log that is told well settles in five to ten."""
-DOWN = (
-    "inlet_pressure_bar_a",
-    "inlet_quality",
-    "boiler_pressure_bar_a",
-    "boiler_2_pressure_bar_a",
-    "boiler_3_pressure_bar_a",
-)
-"""Conditions that are moved down for a slope: up, vapour near its dew point would be liquid, or more than all vapour."""
 
 
 @dataclass(frozen=True)
@@ -280,16 +273,16 @@ class Problem:
     def _by_condition(self, test: Trial) -> dict[str, Array]:
         """Return what a standard deviation of each condition makes of the readings, (m,)."""
         spreads = {name: test.accuracy[name] / COVERED for name in test.given() if test.accuracy[name] > 0.0}
-        # a tenth: inside what the machine can run at
         return {
-            name: self._slope(test, name, 0.1 * spread * (-1.0 if name in DOWN else 1.0)) * spread
+            name: self._slope(test, name, step(name, test.columns[name], spread)) * spread
             for name, spread in spreads.items()
         }
 
-    def _slope(self, test: Trial, name: str, step: float) -> Array:
-        """Return the slope of the readings by a condition, (m,); what is reckoned of it goes along."""
-        columns: dict[str, Array] = {**test.columns, name: test.columns[name] + step}
-        along: dict[str, Array] = {name: np.full(len(test.lines), step)}
+    def _slope(self, test: Trial, name: str, by: Array | float) -> Array:
+        """Return the slope of the readings by a condition, (m,), a step a line; what is reckoned of it goes along."""
+        steps = np.full(len(test.lines), by)
+        columns: dict[str, Array] = {**test.columns, name: test.columns[name] + steps}
+        along: dict[str, Array] = {name: steps}
         for other, reckoned in test.joint.items():
             follows = [by * reckoned.slopes[one] for one, by in along.items() if one in reckoned.slopes]
             if follows and other != name:
@@ -299,7 +292,7 @@ class Problem:
             self._stacked(one, self._plain(self._engine, one))
             for one in (test, replace(test, columns=columns))
         )
-        return np.asarray((moved - base) / step)
+        return np.asarray((moved - base) / np.tile(steps, len(test.measured())))
 
     def flows(
         self,

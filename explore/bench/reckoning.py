@@ -91,7 +91,9 @@ def _quality(test: Trial, bench: Bench) -> Array:
     cold = units.kelvin(_read(test, "condensate_temperature_degC"))
     cold = np.where(np.isnan(cold), line.temperature - bench.plant.subcooling, cold)
     liquid = fluid.liquid(pressure, np.minimum(cold, line.temperature)).enthalpy
-    entry, outlet = (units.kelvin(column[f"cooling_water{end}_temperature_degC"]) for end in ("", "_outlet"))
+    entry = units.kelvin(column["cooling_water_temperature_degC"])
+    outlet = units.kelvin(_read(test, "cooling_water_outlet_temperature_degC"))
+    outlet = np.where(np.isnan(outlet), entry, outlet)  # of a line that is not weighed
     taken = water.density(entry) * (water.enthalpy(outlet) - water.enthalpy(entry))
     heat = taken * column["cooling_water_flow_L_per_h"] / units.L_PER_M3 / column["flow_kg_per_h"]
     return np.asarray((liquid + heat - line.h_liquid) / (line.h_vapour - line.h_liquid))

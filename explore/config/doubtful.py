@@ -137,6 +137,13 @@ def _counts(values: BaseModel, extra: Mapping[str, Any]) -> bool:
     return all(getattr(values, setting) == wanted for setting, wanted in only if setting not in LAWS)
 
 
+def _against(values: BaseModel, group: str, name: str) -> str:
+    """Write the settings that keep a value from counting."""
+    wanted = _extra(type(values).model_fields[name]).get("only", {}).items()
+    others = [setting for setting, value in wanted if getattr(values, setting) != value]
+    return " and ".join(f"{group}.{setting}={getattr(values, setting)}" for setting in others)
+
+
 def _about(name: str, place: tuple[str, str], field: FieldInfo, value: float) -> Doubtful:
     extra = _extra(field)
     edge: float | None = extra["edge"]
@@ -182,6 +189,10 @@ def _bounds(field: FieldInfo) -> tuple[float, float]:
 def _refuse_unknown(case: Case, known: list[str]) -> None:
     for name in case.doubt.bands:
         if name not in known:
+            for one in _found(case, idle=True):
+                if one.name == name:
+                    now = _against(getattr(case, one.place[0]), *one.place)
+                    raise InputError(f"doubt.bands.{name}: it does not count with {now}; leave it away")
             raise InputError(
                 f"doubt.bands.{name[:60]}: no assumption of this name is in doubt here{closest(name, known)}"
             )

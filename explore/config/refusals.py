@@ -12,6 +12,7 @@ from explore.config.explain import closest
 from explore.config.fields import idle
 from explore.config.files import config_folder
 from explore.config.schema import Case, Engine, is_own_sampler
+from explore.config.tubes import Exchangers
 from explore.errors import InputError, few
 
 VERSION = 1
@@ -33,7 +34,8 @@ def refuse_newer(version: Any) -> None:
 
 def refuse_unfit(case: Case) -> None:
     """Raise :class:`InputError` for values that fit their fields and not each other, or that nothing is known of."""
-    _refuse_idle_values(case.engine)
+    _refuse_idle_values("engine", case.engine)
+    _refuse_idle_values("exchangers", case.exchangers)
     _refuse_unserved_fluids(case)
     _refuse_unknown_components(case)
     _refuse_unknown_materials(case)
@@ -42,14 +44,14 @@ def refuse_unfit(case: Case) -> None:
         refuse_bad_doubts(case)
 
 
-def _refuse_idle_values(engine: Engine) -> None:
-    """Raise :class:`InputError` for a value of the engine that was changed and counts only under other laws."""
-    for name, wanted in idle(engine).items():
-        now = " ".join(f"engine.{setting}={getattr(engine, setting)}" for setting in wanted)
-        other = " ".join(f"engine.{setting}={value}" for setting, value in wanted.items())
-        own = type(engine).model_fields[name].default
+def _refuse_idle_values(group: str, values: Engine | Exchangers) -> None:
+    """Raise :class:`InputError` for a value that was changed and counts only under other settings of its group."""
+    for name, wanted in idle(values).items():
+        now = " ".join(f"{group}.{setting}={getattr(values, setting)}" for setting in wanted)
+        other = " ".join(f"{group}.{setting}={value}" for setting, value in wanted.items())
+        own = type(values).model_fields[name].default
         raise InputError(
-            f"engine.{name}={getattr(engine, name)} does not count with {now}; write {other} as well, "
+            f"{group}.{name}={getattr(values, name)} does not count with {now}; write {other} as well, "
             f"or leave it at {own}"
         )
 

@@ -151,7 +151,7 @@ def regenerator_area(plant: Plant, cycle: Cycle, flow: Array) -> Array:
 def areas_of(plant: Plant, cycle: Cycle, zones: list[boiler.Zone], flow: Array) -> list[Array]:
     """Area [m2] of every boiler, hottest first, of condenser and regenerator; an economiser belongs to its boiler."""
     water = flow * cycle.hot_water
-    parts = [zones] if len(cycle.levels) == 1 else _by_boiler(zones, len(cycle.levels))
+    parts = [zones] if len(cycle.levels) == 1 else by_boiler(zones, len(cycle.levels))
     return [
         *(boiler.area(part, water, plant.boiler_coefficients) for part in parts),
         boiler.area(cycle.condenser.zones, flow, plant.condenser_coefficients),
@@ -159,8 +159,8 @@ def areas_of(plant: Plant, cycle: Cycle, zones: list[boiler.Zone], flow: Array) 
     ]
 
 
-def _by_boiler(zones: list[boiler.Zone], levels: int) -> list[list[boiler.Zone]]:
-    """Divide the zones of several boilers, in the order of the water, among these."""
+def by_boiler(zones: list[boiler.Zone], levels: int) -> list[list[boiler.Zone]]:
+    """Divide zones in the order of the water among boilers; an economiser belongs to the boiler that it feeds."""
     own: list[list[boiler.Zone]] = [[] for _ in range(levels)]
     along = iter(zones)
     for i in range(levels):

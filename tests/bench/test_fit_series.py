@@ -16,6 +16,7 @@ from explore.bench.fit import candidates, fit
 from explore.bench.log import Trial, accuracies, read_log
 from explore.bench.problem import COVERED, Problem
 from explore.bench.reckoning import dry, weighed
+from explore.bench.steps import step
 from explore.bench.trials import PLAIN, Bench
 from explore.config.compose import load_scenario
 from explore.model import Evaluator
@@ -167,6 +168,34 @@ def test_vapour_joins_between_the_stages_as_in_the_design(case, rated, name):
         assert one.exhaust_pressure[0] == other.inlet_pressure[0]
 
 
+@pytest.mark.filterwarnings("error")
+def test_a_poor_gauge_takes_no_reading_below_nothing(case, rated):
+    """An accuracy far above the reading says little, and still has a slope: that of the reading, for all that is told."""
+    bench, figures, _, line = rated["two"]
+    columns = {name: x for name, x in line.items() if name not in (WATER, *BETWEEN, "boiler_pressure_bar_a")}
+    columns |= {
+        "speed_rev_per_min": figures["speed_rev_per_min"],
+        "inlet_pressure_bar_a": line["boiler_pressure_bar_a"],
+        "outlet_pressure_bar_a": figures["condenser_pressure_bar_a"],
+        "shaft_power_W": 200.0,
+    }
+    found = []
+    for accuracy in (0.1, 190.0):
+        test = one_line(RUNNING, columns)
+        test = replace(test, accuracy=accuracies(test, {FRESH[0][0]: accuracy}))
+        items = [one for one in candidates(case, False) if one.name == "ring_gap_um"]
+        found.append(Problem("x", (test,), bench, items).deviation)
+    assert (found[1] > 20.0 * found[0]).any()
+    assert np.isfinite(found[1]).all()
+
+
+def test_the_least_quality_is_moved_up():
+    """A reading at the end of what can be read is no reason to refuse what lies beyond it; others go down."""
+    assert step("inlet_quality", np.array([0.3, 0.9, 1.0]), 0.01).tolist() == [0.001, -0.001, -0.001]
+    assert step("inlet_pressure_bar_a", np.array([6.0]), 100.0) == pytest.approx(-0.3)
+    assert step("condensate_temperature_degC", np.array([np.nan, 30.0]), 100.0).tolist() == [2.0, 2.0]
+
+
 def test_the_films_of_boilers_in_series_are_found_again(case):
     """Logs with noise in readings and conditions: 90 % intervals hold the films that made them."""
     count = Count()
@@ -207,6 +236,18 @@ def test_what_lines_of_boilers_in_series_lack(case, rated, tmp_path):
     assert whole["boiler_U_two_phase"] < width["boiler_U_two_phase"] < 1.0
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    "stream", [{"hot_water_flow_L_per_h": 150.0}, {WATER.replace("_t", "_outlet_t"): 45.0}]
+)
+def test_boilers_far_below_the_freezing_point_of_water(case, rated, stream):
+    """No first guess of a flow divides by nothing where the pinch lies in ice: a number comes out, no warning."""
+    cold = {"boiler_pressure_bar_a": 0.05, FRESH[0][0]: 0.02, "inlet_temperature_degC": 78, FRESH[0][1]: 60}
+    flow = {"feed_temperature_degC": -60, "flow_kg_per_h": 40, WATER: 0, BETWEEN[0]: 0}
+    read = rated["two"][0].predict(case.engine, one_line(BOILER, cold | flow | stream))
+    assert np.isfinite([read[WATER][0], read[BETWEEN[0]][0]]).all()
+
+
 def test_the_films_of_a_mixture_are_found_again(case):
     """Along the glide of its condenser."""
     log, truth, bench = invented.synthetic_plant(case, 0, (CONDENSER,), STRATIFIED | BOTTLED)
@@ -231,6 +272,20 @@ def test_wet_exhaust_is_weighed_in_its_cooling_water(case):
     read = replace(test, columns={**test.columns, "exhaust_quality": np.full(12, 0.9)})
     assert dry(read, bench, untold).lines == test.lines
     assert weighed(read, bench).joint == {}
+
+
+def test_a_line_without_the_outlet_stands_beside_one_that_is_weighed(case):
+    """Dry exhaust needs no outlet of the water: how wet another line's is, is what it is without it."""
+    log, _, bench = invented.weighed(case, 0)
+    test, outlet = log.tests[0], "cooling_water_outlet_temperature_degC"
+    alone, columns = weighed(test, bench), {name: x.copy() for name, x in test.columns.items()}
+    columns["exhaust_temperature_degC"][3], columns[outlet][3] = 52.0, np.nan
+    read = weighed(replace(test, columns=columns), bench)
+    quality = read.columns["exhaust_quality"]
+    assert np.isnan(quality[3])
+    others = np.arange(len(quality)) != 3
+    assert quality[others].tolist() == alone.columns["exhaust_quality"][others].tolist()
+    assert np.isfinite(np.concatenate(list(read.joint["exhaust_quality"].slopes.values()))).all()
 
 
 def test_errors_of_what_was_weighed(case):

@@ -1,7 +1,13 @@
 """States that nobody drew: strange links, nothing left, prices that outgrow a slider. What the page says stays true."""
 
+import shutil
+
 import pytest
 
+from explore.tell.page import write_page
+from explore.tell.page.data import read_run
+from explore.tell.page.picks import pick
+from explore.tell.page.sentences import opening
 from tests.browser.test_report_page import report, type_limit
 
 pytestmark = pytest.mark.browser
@@ -166,3 +172,38 @@ def test_fluids_left_out_stand_last_of_what_is_asked(page):
     """'Without Acetone, your prices and your weights' would leave out the prices."""
     at(page, "#x&off=Acetone&price.store=200&weight.cost_EUR=3")
     assert page.inner_text("#opening-found").split(", the best")[0].endswith(") and without Acetone")
+
+
+def test_a_front_of_one_design_is_told_once(watched, run_folder, tmp_path):
+    """Its figures do not stand there again for every objective, before the script runs and after; the CSV is the file."""
+    folder = tmp_path / "one"
+    shutil.copytree(run_folder, folder)
+    head, first, *_ = (folder / "front.csv").read_text(encoding="utf-8").splitlines()
+    (folder / "front.csv").write_text(f"{head}\n{first}\n", encoding="utf-8")
+    write_page(folder)
+    page, run = watched.open(report(folder)), read_run(folder)
+    found = page.inner_text("#opening-found")
+    assert found.replace("\u00a0", " ") == opening(run, pick(run))[1].replace("\u00a0", " ")
+    assert found.count("kJ/L") == found.count("EUR") == 1
+    assert found.endswith(
+        "; the same design gives the most work per litre, the least cost and the least peak pressure."
+    )
+    assert page.inner_text("#count") == "1 design on the front"
+    with page.expect_download() as download:
+        page.click("#download")
+    assert download.value.path().read_text(encoding="utf-8") == f"{head}\n{first}\n"
+    assert watched.errors == []
+
+
+def test_a_fluid_with_a_long_name_pushes_no_column_off_the_paper(page):
+    """On A4 with its margins, some 695 px, the table of fluids ends where its heading does."""
+    page.set_viewport_size({"width": 695, "height": 1000})
+    page.evaluate(
+        """() => { document.querySelector("#fluid-table tbody th").append(" (Butane-propane-70-30, bottled)"); }"""
+    )
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    page.wait_for_timeout(500)
+    ends = "() => ['#fluid-table', '#fluids h2'].map((one) => document.querySelector(one).getBoundingClientRect().right)"
+    table, heading = page.evaluate(ends)
+    assert table <= heading + 1.0

@@ -107,7 +107,13 @@ def _found(run: Run, picks: Sequence[Pick]) -> str:
 
 
 def _extremes(run: Run, picks: Sequence[Pick]) -> str:
-    """Say which fluids reach the ends of the front, a fluid that reaches both named once."""
+    """Say which fluids reach the ends of the front, a fluid that reaches both named once.
+
+    Where one design is all of them its figures stand there already.
+    """
+    if all(one.row == picks[-1].row for one in picks):
+        ends = [f"the {lower(one.title)}" for one in picks if one.role != COMPROMISE]
+        return f"the same design gives {_listed(ends)}"
     reached: dict[str, list[str]] = {}
     for one in picks:
         row = run.front.row(one.row - 1)

@@ -45,8 +45,11 @@ export function makeSentences(run, designs, fluids) {
     return found.length > 1 ? ` with ${listed(found)}` : "";
   }
 
-  // Which fluids reach the ends of the front, a fluid that reaches several named once.
+  // Which fluids reach the ends of the front, a fluid that reaches several named once; where one design is all of them its
+  // figures stand there already.
   function extremes(picks, naming = fluids.title, told = (i) => ` (${gist(i)})`) {
+    if (picks.every(({ design }) => design === picks.at(-1).design))
+      return `the same design gives ${listed(picks.slice(0, -1).map(({ title }) => `the ${lower(title)}`))}`;
     const reached = new Map();
     for (const pick of picks.slice(0, -1)) {
       const fluid = naming(designs.fluids[pick.design]);
