@@ -52,6 +52,8 @@ def _shelf(loops: ModuleType) -> list[SimpleNamespace | None]:
 
 def handed(array: Array) -> Array:
     """Return an array as a loop takes it: one stretch of memory, free to be written to."""
+    if array.flags.carray:  # nearly all are, and few designs are handed over a million times
+        return array
     array = np.ascontiguousarray(array)
     return array if array.flags.writeable else array.copy()
 

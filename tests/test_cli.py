@@ -34,7 +34,8 @@ TINY = (
     "scenario.fluids=[n-Butane,IsoButane,Isopentane]",
     "scenario.limits.served_share_min=0.3",
     "search.seconds=null",  # the budget is in designs, however slow the machine
-    "engine=constant",  # the quickest: what is tried here knows of no engine
+    "engine=constant",  # the quickest: what is tried here knows of no engine, and of no store
+    "space.store_mode=[stratified]",
     "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 )
 ONE_LEG = ("search.designs=400", *TINY[1:])
@@ -172,13 +173,14 @@ def test_summary_agrees_with_the_tables(searched):
     assert any(caution["topic"] == "flammable fluid" for caution in most_work["cautions"])
 
 
-def test_tables_have_the_public_columns(searched):
+def test_tables_have_the_public_columns(searched, real_run):
     """front.csv and designs.csv begin with the inputs, in order; cells that do not apply are empty."""
     _, run, _ = searched
-    for name in ("front.csv", "designs.csv"):
-        table = pd.read_csv(run / name)
+    for folder, name in itertools.product((run, real_run), ("front.csv", "designs.csv")):
+        table = pd.read_csv(folder / name)
         assert tuple(table.columns[: len(INPUTS)]) == INPUTS
         assert table.loc[table["store_mode"] == "mixed", "pinch_boiler_K"].isna().all()
+    assert "mixed" in set(table["store_mode"])  # of the real run; the tiny one has none
     front = read_frame(run / "front.csv")
     assert front["feasible"].all()
 

@@ -91,7 +91,8 @@ SMALL = (
 )
 """What is added to a search of the tutorial, whose own takes a minute or more.
 
-The second search, from which resume and doubt go on, has the quickest engine besides: doubt judges a hundred worlds of it.
+The second search, from which resume and doubt go on, has the quickest engine and store besides: doubt judges a hundred
+worlds of it.
 """
 
 
@@ -101,7 +102,7 @@ def less(given: list[str]) -> list[str]:
         return [*given, "search.designs=2000", "search.seconds=null", "search.workers=1"]
     if "task=doubt" in given:
         return [*given, "draws=16", "designs=6", "search.workers=1"]
-    quickest = ["engine=constant"] if "search=standard" in given else []
+    quickest = ["engine=constant", "space.store_mode=[stratified]"] if "search=standard" in given else []
     return given if any(word.startswith("task=") for word in given) else [*given, *SMALL, *quickest]
 
 

@@ -99,18 +99,24 @@ def sample(density: Callable[[Array], Array], centre: Array, covariance: Array, 
     random, share, k = np.random.default_rng(SEED), 0.0, len(centre)
     information = (np.linalg.inv(covariance) - np.eye(k)) / HEATS[0]
     mixtures = [_mixture(centre, np.asarray(FIRST_WIDTH**2 * np.linalg.inv(information + np.eye(k)), float))]
-    z, logs = np.empty((0, k)), np.empty(0)
+    z, logs, shares = np.empty((0, k)), np.empty(0), np.empty(0)
     while True:
-        z = np.concatenate([z, new := _drawn(mixtures[-1], count, random)])
-        logs = np.concatenate([logs, told := density(new)])
-        found = Draws(z, weights := _weights(z, logs, mixtures), _effective(weights), share)
+        new = _drawn(mixtures[-1], count, random)
+        told, alone = density(new), _shares(new, mixtures[-1])
+        before = [_shares(new, one) for one in mixtures[:-1]]
+        # draws keep what the mixtures before have given them: only the newest is new to them
+        shares = np.concatenate(
+            [np.logaddexp(shares, _shares(z, mixtures[-1])), logsumexp([*before, alone], axis=0)]
+        )
+        z, logs = np.concatenate([z, new]), np.concatenate([logs, told])
+        found = Draws(z, weights := _weights(logs - shares), _effective(weights), share)
         if len(mixtures) >= len(HEATS):
-            share = max(share, _effective(_weights(new, told, mixtures[-1:])) / count)
+            share = max(share, _effective(_weights(told - alone)) / count)
             found = replace(found, share=share)
             if found.enough or len(mixtures) == ROUNDS:
                 return found
         heat = HEATS[min(len(mixtures), len(HEATS) - 1)]
-        warm = _weights(z, _warmed(z, logs, heat), mixtures)
+        warm = _weights(_warmed(z, logs, heat) - shares)
         mixtures.append(_followed(Draws(z, warm, _effective(warm), share), random))
 
 
@@ -175,9 +181,13 @@ def _drawn(members: Sequence[_Member], count: int, random: np.random.Generator) 
     return np.asarray(z[np.all(np.abs(z) < FARTHEST, axis=1)])
 
 
-def _weights(z: Array, logs: Array, mixtures: Sequence[Sequence[_Member]]) -> Array:
-    """Weigh draws of log density ``logs`` (s,) against all the mixtures that they were taken from, each as often."""
-    ratio = logs - logsumexp([one.log_share(z) for members in mixtures for one in members], axis=0)
+def _shares(z: Array, members: Sequence[_Member]) -> Array:
+    """Log density of a mixture at z (s, k), less what is the same for all mixtures, (s,)."""
+    return np.asarray(logsumexp([one.log_share(z) for one in members], axis=0))
+
+
+def _weights(ratio: Array) -> Array:
+    """Weigh draws by their log density less that of all the mixtures that they were taken from, each as often, (s,)."""
     weights = np.exp(ratio - ratio.max())
     return np.asarray(weights / weights.sum())
 

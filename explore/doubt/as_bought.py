@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from explore.design.space import Space
 from explore.doubt import answers
 from explore.doubt.choose import LINE, ROLE
 from explore.doubt.draws import Array, Draws, points
 from explore.doubt.judge import ROOTS, Columns, Shelf, carry_out, worlds_of
 from explore.doubt.study import Bench, columns_of
 from explore.model.as_bought import FIGURES, GIVEN, Purchase
-from explore.search.crew import Kit
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -80,8 +78,7 @@ def as_bought(bench: Bench, designs: pd.DataFrame, count: int) -> dict[str, Any]
     if bench.run:
         roots = (*ROOTS, "explore.model.as_bought")
         shelf = Shelf.of(bench.run, case, columns, FIGURES, "bought", roots)
-    kit = Kit(case, Space.from_case(case), type(evaluator))
-    worlds = carry_out(errands, kit, evaluator, bench.workers, shelf, bench.progress)
+    worlds = carry_out(errands, bench.engage, shelf, bench.progress)
     nominal, asked = evaluator.evaluate(columns), evaluator.plant.frame(evaluator.designs(columns)).power
     for place in range(len(picked)):
         about = picked.iloc[place]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from explore.doubt.choose import chosen
-from explore.doubt.study import Bench, report, study
+from explore.doubt.study import bench, report, study
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,5 +31,6 @@ def brief(
     What to measure first, and other ceilings, are left to a whole study. Raises what the model raises.
     """
     few = chosen(evaluator.case, front, archive, picks, None)
-    found = report(study(Bench(evaluator, workers, None, lambda done: None), few, WORLDS))
+    with bench(evaluator, workers) as alone:
+        found = report(study(alone, few, WORLDS))
     return found | {"ceilings": found["ceilings"][-1:], "steady": [], "brief": True}

@@ -22,7 +22,7 @@ from explore.run import folder as runs
 from explore.run import reader
 from explore.run.files import write_array
 from explore.search import identity
-from explore.search.crew import POLL_S, Kit, crew_of
+from explore.search.crew import POLL_S, Engage
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -165,14 +165,13 @@ class Done:
 
 def carry_out(
     errands: Sequence[Errand],
-    kit: Kit,
-    evaluator: Any,
-    workers: int,
+    engage: Engage,
     shelf: Shelf | None = None,
     progress: Callable[[Done], None] = lambda done: None,
 ) -> Array:
     """Carry out what is not yet on the ``shelf`` and return all results behind one another.
 
+    ``engage`` gives the crew for what is left; it is kept for the next errands.
     The results are the same bytes with any number of workers, and after any stop: each chunk depends on its errand
     alone. Without a shelf nothing is kept. Raises what the model raises; what is done by then stays on the shelf.
     """
@@ -188,16 +187,15 @@ def carry_out(
     done, total, start = sum(sizes[i] for i in chunks), sum(sizes), time.monotonic()
     before = done
     progress(Done(done, total, None))
-    with crew_of(workers if len(waiting) > 1 else 1, kit, lambda: evaluator) as crew:
-        given = iter(waiting)
-        while len(chunks) < len(errands):
-            while crew.free and (order := next(given, None)) is not None:
-                crew.submit(order, errands[order])
-            for number, chunk in crew.wait(POLL_S):
-                if shelf:
-                    shelf.write(number, chunk)
-                chunks[number] = chunk
-                done += sizes[number]
-                passed = time.monotonic() - start
-                progress(Done(done, total, passed * (total - done) / (done - before)))
+    crew, given = engage(len(waiting)), iter(waiting)
+    while len(chunks) < len(errands):
+        while crew.free and (order := next(given, None)) is not None:
+            crew.submit(order, errands[order])
+        for number, chunk in crew.wait(POLL_S):
+            if shelf:
+                shelf.write(number, chunk)
+            chunks[number] = chunk
+            done += sizes[number]
+            passed = time.monotonic() - start
+            progress(Done(done, total, passed * (total - done) / (done - before)))
     return np.concatenate([chunks[number] for number in range(len(errands))])

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,7 +18,7 @@ from explore.doubt import answers, sobol, weathers
 from explore.doubt.choose import LINE, ROLE, ceilings
 from explore.doubt.draws import Array, Draws, Sample, points
 from explore.doubt.judge import BANDED, Done, Shelf, batches, carry_out, figures_of, limits, told
-from explore.search.crew import Kit
+from explore.search.crew import Engage, Kit, engaged
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -57,10 +58,10 @@ class Study:
 
 @dataclass(frozen=True)
 class Bench:
-    """What carries a study out: the model, how many processes, the run's folder (None keeps nothing), who is told."""
+    """What carries a study out: the model, who gives a crew, the run's folder (None keeps nothing), who is told."""
 
     evaluator: Evaluator
-    workers: int
+    engage: Engage
     run: Path | None
     progress: Callable[[Done], None]
 
@@ -69,9 +70,15 @@ class Bench:
         case, columns = self.evaluator.case, columns_of(self.evaluator, designs)
         figures = figures_of(case)
         shelf = Shelf.of(self.run, case, columns, figures, what) if self.run else None
-        kit = Kit(case, Space.from_case(case), type(self.evaluator))
-        errands = batches(cloud, columns, figures)
-        return carry_out(errands, kit, self.evaluator, self.workers, shelf, self.progress)
+        return carry_out(batches(cloud, columns, figures), self.engage, shelf, self.progress)
+
+
+@contextmanager
+def bench(evaluator: Evaluator, workers: int, run: Path | None = None) -> Iterator[Bench]:
+    """Give a bench that tells nobody; all parts of a study that it carries out share up to ``workers`` processes."""
+    kit = Kit(evaluator.case, Space.from_case(evaluator.case), type(evaluator))
+    with engaged(workers, kit, lambda: evaluator) as engage:
+        yield Bench(evaluator, engage, run, lambda done: None)
 
 
 def columns_of(evaluator: Evaluator, designs: pd.DataFrame) -> dict[str, np.ndarray]:

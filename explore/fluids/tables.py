@@ -61,6 +61,9 @@ DOME_POINTS = 60
 LAYOUT = f"7/{PRESSURES}/{STEPS}/{SUPERHEATS}/{HIGHEST_SUPERHEAT_K}/{TEMPERATURES}/{BUILD_STEPS}"
 
 LINE = ("T", "h_l", "h_v", "s_l", "s_v", "v_l", "lnv_v", "s_span", "h_span")
+BY_ENTROPY = (LINE.index("s_l"), LINE.index("h_l"), LINE.index("s_span"))
+BY_ENTHALPY = (LINE.index("h_l"), LINE.index("s_l"), LINE.index("h_span"))
+"""Places of the property that is known, the one that is sought, and the known one's span."""
 LIQUID = ("lnp", "h", "s", "v", "dh_dp", "dv_dT")
 
 
@@ -329,24 +332,24 @@ class TableFluid:
 
     def from_entropy(self, pressure: Array, entropy: Array) -> Vapour:
         """State from pressure and entropy."""
-        h, v, T = self._state(pressure, entropy, self._stack.by_entropy, ("s_l", "h_l", "s_span"))
+        h, v, T = self._state(pressure, entropy, self._stack.by_entropy, BY_ENTROPY)
         return Vapour(h, entropy, v, T)
 
     def from_enthalpy(self, pressure: Array, enthalpy: Array) -> Vapour:
         """State from pressure and enthalpy."""
-        s, v, T = self._state(pressure, enthalpy, self._stack.by_enthalpy, ("h_l", "s_l", "h_span"))
+        s, v, T = self._state(pressure, enthalpy, self._stack.by_enthalpy, BY_ENTHALPY)
         return Vapour(enthalpy, s, v, T)
 
     def _state(
-        self, pressure: Array, value: Array, vapour: Array, names: tuple[str, str, str]
+        self, pressure: Array, value: Array, vapour: Array, places: tuple[int, int, int]
     ) -> tuple[Array, Array, Array]:
         """Find the sought property, volume and temperature from the pressure and the ``value`` of another property.
 
-        ``names`` of the columns of LINE: the known and the sought property of saturated liquid, those of dry vapour come
+        ``places`` of the columns of LINE: the known and the sought property of saturated liquid, those of dry vapour come
         next, and the known one's span.
         """
         row, a = self._locate(pressure)
-        known, sought, span = (LINE.index(name) for name in names)
+        known, sought, span = places
         if self._compiled is not None and value.shape == row.shape:
             out = np.empty((5, len(row)))
             self._compiled.state(

@@ -15,6 +15,8 @@ from explore.fluids.interface import Array
 
 LOW_K, HIGH_K, POINTS = 273.16, 373.10, 2000
 """From the triple point to just below boiling at 1 atm (373.124 K), every twentieth of a kelvin."""
+GRID_K = np.linspace(LOW_K, HIGH_K, POINTS)
+"""Temperatures of the rows."""
 ATMOSPHERE_PA = 101_325.0
 """One standard atmosphere, ISO 2533: the pressure of the stored water, to which its liquid hardly answers."""
 
@@ -63,8 +65,7 @@ class Water:
 
     def temperature(self, enthalpy: Array) -> Array:
         """Temperature [K] at a specific enthalpy [J/kg]."""
-        grid = np.linspace(LOW_K, HIGH_K, POINTS)
-        return np.interp(enthalpy, self.table[0], grid)
+        return np.interp(enthalpy, self.table[0], GRID_K)
 
     def heat_capacity(self, temperature: Array) -> Array:
         """Isobaric heat capacity [J/(kg K)] at T [K]."""
@@ -77,7 +78,7 @@ def _build() -> Array:
     state = CoolProp.AbstractState("HEOS", "Water")
     state.specify_phase(CoolProp.iphase_liquid)
     columns = []
-    for temperature in np.linspace(LOW_K, HIGH_K, POINTS):
+    for temperature in GRID_K:
         state.update(CoolProp.PT_INPUTS, ATMOSPHERE_PA, float(temperature))
         columns.append((state.hmass(), state.smass(), state.rhomass(), state.cpmass()))
     return np.ascontiguousarray(np.array(columns).T)

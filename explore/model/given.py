@@ -260,14 +260,15 @@ def _diagram(done: MachineResult) -> pd.DataFrame:
 
     parts = []
     for number, stage in enumerate(done.stages, start=1):
-        n, points, _ = stage.diagram.shape
+        drawn = stage.diagram
+        n, points, _ = drawn.shape
         parts.append(
             pd.DataFrame(
                 {
                     "condition": np.repeat(np.arange(1, n + 1), points),
                     "stage": number,
-                    "volume_cm3": 1e6 * stage.diagram[:, :, 0].ravel(),
-                    "pressure_bar_a": units.bar(stage.diagram[:, :, 1].ravel()),
+                    "volume_cm3": 1e6 * drawn[:, :, 0].ravel(),
+                    "pressure_bar_a": units.bar(drawn[:, :, 1].ravel()),
                 }
             )
         )

@@ -7,6 +7,7 @@ ranges are 10-90 %.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal, Self
 
 import numpy as np
@@ -103,7 +104,7 @@ class Laws:
             dry=0.0, friction=0.0, load_friction=0.0, speed_friction=0.0,
         )  # fmt: skip
 
-    @property
+    @cached_property
     def single(self) -> bool:
         """Whether coefficients are single numbers; a fit tries many at once, arrays (n,), which no loop takes."""
         return not any(np.ndim(one) for one in (self.gap, self.clearance, self.wall, self.root_wall))

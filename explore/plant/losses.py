@@ -82,6 +82,17 @@ class StageLosses:
         """Share of the ideal stage left by leak and walls, (1 - lambda)(1 - chi)."""
         return np.asarray((1.0 - self.leakage_fraction) * (1.0 - self.wall_share))
 
+    def leaking(self, fraction: Array) -> StageLosses:
+        """Return the same with another leakage, (n,)."""
+        return StageLosses(
+            self.admission_pressure_loss,
+            self.exhaust_pressure_loss,
+            self.clearance_fraction,
+            fraction,
+            self.wall_share,
+            self.friction_mean_pressure,
+        )
+
     def take(self, index: Index) -> StageLosses:
         """Return those of the designs ``index``."""
         return StageLosses(

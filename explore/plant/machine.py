@@ -6,8 +6,9 @@ else. Several stages stand in series; the receiver pressures between them follow
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -51,7 +52,12 @@ class StageResult(NamedTuple):
     mean_pressure: Array
     losses: StageLosses
     lost_power: dict[str, Array]
-    diagram: Array
+    drawn: Callable[[], Array]
+
+    @property
+    def diagram(self) -> Array:
+        """The indicator diagram, worked out when it is asked for: who fits coefficients looks at none of thousands."""
+        return self.drawn()
 
 
 class MachineResult(NamedTuple):
@@ -254,7 +260,7 @@ def stage_result(
         stage.indicated_work / stage.ideal_volume,
         losses,
         lost,
-        diagram(bound, stage, losses, own),
+        partial(diagram, bound, stage, losses, own),
     )
 
 

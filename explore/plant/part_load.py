@@ -8,7 +8,7 @@ cylinders as they are.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -189,7 +189,7 @@ def run_given(
         own = losses[j]
         if leaks is not None:
             lost = leaks.at(j, engine.volume_ratios[j], pressure, outlet, inlet.receiver_volume)
-            own = replace(own, leakage_fraction=lost)
+            own = own.leaking(lost)
         if j == 0:
             flow = engine.admissions[0] / (inlet.volume * own.kept)
         stages.append(finish(fluid, inlet, outlet, release, own))
@@ -287,14 +287,14 @@ class _Passage:
             lost = self.leaks.at(
                 j, engine.volume_ratios[j], self.inlet.pressure, p, self.inlet.receiver_volume
             )
-            own = replace(own, leakage_fraction=lost)
+            own = own.leaking(lost)
         stage = finish(self.fluid, self.inlet, p, self.release, own)
         behind = self.fluid.from_enthalpy(p * (1.0 - below.admission_pressure_loss), stage.exhaust_enthalpy)
         if self.leaks is not None:
             outlet = p * self.ratio_below if self.outlet_below is None else self.outlet_below
             volume = behind.volume * (1.0 - below.admission_pressure_loss) * self.bend_below
             lost = self.leaks.at(j + 1, engine.volume_ratios[j + 1], p, outlet, volume)
-            below = replace(below, leakage_fraction=lost)
+            below = below.leaking(lost)
         passed = engine.admissions[0] / (self.inlet.volume * own.kept) if j == 0 else self.flow
         return np.asarray(np.log(behind.volume * below.kept * passed / engine.admissions[j + 1]))
 

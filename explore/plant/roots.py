@@ -29,7 +29,7 @@ def falling_root(
     throughout, the nearer end is returned.
     """
     x = np.clip(guess, low, high)
-    gradient = np.broadcast_to(slope, x.shape).astype(float)
+    gradient = np.full(x.shape, slope, dtype=float)
     compiled = loaded(kernels, x.size)
     if compiled is not None and low.shape == high.shape == x.shape and x.ndim == 1:
         previous, before, ends = np.empty_like(x), np.empty_like(x), (low.copy(), high.copy())

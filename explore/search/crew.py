@@ -18,6 +18,7 @@ import threading
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import IO, Any, Protocol
 
 from explore.config.schema import Case
@@ -151,6 +152,21 @@ def crew_of(size: int, kit: Kit, evaluator: Callable[[], Evaluator]) -> Iterator
             yield crew
         finally:
             crew.close()
+
+
+Engage = Callable[[int], Alone | Crew]
+"""Gives the crew for so many tasks."""
+
+
+@contextlib.contextmanager
+def engaged(size: int, kit: Kit, evaluator: Callable[[], Evaluator]) -> Iterator[Engage]:
+    """Engage ``size`` processes when first there is more than one task, and keep them for all tasks that follow.
+
+    What a process reads before its first task takes it a second or two. One task is done in this process.
+    """
+    with contextlib.ExitStack() as kept:
+        many = cache(lambda: kept.enter_context(crew_of(size, kit, evaluator)))
+        yield lambda tasks: many() if tasks > 1 else Alone(kit, evaluator)
 
 
 def all_done(crew: Alone | Crew, tasks: Sequence[Task]) -> list[Any]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +38,7 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
     """Try the designs of a run in many worlds; leaves doubt.json, doubt.csv and the page in the run's folder."""
     from explore.doubt.as_bought import as_bought
     from explore.doubt.choose import chosen
-    from explore.doubt.study import Bench, report, sensitivity, study, table
+    from explore.doubt.study import bench, report, sensitivity, study, table
     from explore.doubt.weathers import refuse_bad_years
     from explore.model import Evaluator
     from explore.tell import as_bought as bought_words
@@ -62,19 +63,13 @@ def run(case: Case, task: DoubtTask, command: str) -> None:
         workers = case.search.workers or os.cpu_count() or 1
         evaluator = Evaluator(case)
         try:
-            whole = Bench(evaluator, workers, folder, lambda done: _tell(progress, done, "worlds"))
-            found = study(whole, designs, count)
-            part = Bench(
-                evaluator, workers, folder, lambda done: _tell(progress, done, "worlds for what matters")
-            )
-            matters = sensitivity(part, few, 1 << max(count // WORLDS_AN_INDEX, LEAST_BASE).bit_length() - 1)
-            built = Bench(
-                evaluator,
-                workers,
-                folder,
-                lambda done: _tell(progress, done, "worlds for the plants as bought"),
-            )
-            bought = as_bought(built, designs, count)
+            with bench(evaluator, workers, folder) as quiet:
+                found = study(replace(quiet, progress=_teller(progress, "worlds")), designs, count)
+                base = 1 << max(count // WORLDS_AN_INDEX, LEAST_BASE).bit_length() - 1
+                part = replace(quiet, progress=_teller(progress, "worlds for what matters"))
+                matters = sensitivity(part, few, base)
+                built = replace(quiet, progress=_teller(progress, "worlds for the plants as bought"))
+                bought = as_bought(built, designs, count)
         except KeyboardInterrupt as stop:
             raise KeyboardInterrupt("what was done is kept; go on with the same command") from stop
         answers = report(found, matters) | {"as_bought": bought, "command": command}
@@ -100,8 +95,8 @@ def asked_too(picks: Sequence[Mapping[str, Any]], task: DoubtTask, count: int) -
     return [*picks, *([] if known else [{"row": task.row, "role": ASKED}])]
 
 
-def _tell(progress: Progress, done: Done, what: str) -> None:
-    progress.show([f"{done.worlds:,} of {done.of:,} {what}"], done.seconds_left)
+def _teller(progress: Progress, what: str) -> Callable[[Done], None]:
+    return lambda done: progress.show([f"{done.worlds:,} of {done.of:,} {what}"], done.seconds_left)
 
 
 def _write(folder: Path, answers: dict[str, Any], designs: pd.DataFrame) -> None:

@@ -6,6 +6,7 @@ All three are pvlib's, imported where used.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,9 @@ DIFFUSE_INCIDENCE_DEG = 60.0
 """Light from all of the sky counts as a beam at this angle: Brandemuehl and Beckman (:func:`effective_irradiance`)."""
 LOWEST_SUN_COSINE = float(np.cos(np.radians(87.0)))
 """3 deg of elevation: nearer to the horizon the circumsolar ratio grows without bound (:func:`transpose`)."""
+
+PLACES = 16
+"""Of which the sun's year is kept: worlds and grounds of one place share it, and years of weather may each say another."""
 
 
 @dataclass(frozen=True)
@@ -116,9 +120,8 @@ def plane_of_array(
     """
     from pvlib.irradiance import get_extra_radiation
 
-    new_year = np.datetime64(f"{READING_YEAR}-01-01T00:00", "m")
-    middle = new_year + 30 - round(60 * weather.utc_offset_h) + 60 * np.arange(HOURS)
-    sun = sun_position(middle, weather.latitude_deg, weather.longitude_deg, weather.altitude_m)
+    place = (weather.latitude_deg, weather.longitude_deg, weather.altitude_m)
+    sun = _sun_of_the_year(round(60 * weather.utc_offset_h), *place)
     return transpose(
         sun.zenith_deg,
         sun.azimuth_deg,
@@ -130,6 +133,16 @@ def plane_of_array(
         azimuth_deg=azimuth_deg,
         albedo=albedo,
     )
+
+
+@lru_cache(maxsize=PLACES)
+def _sun_of_the_year(
+    utc_offset_min: int, latitude_deg: float, longitude_deg: float, altitude_m: float
+) -> SunPosition:
+    """Where the sun stands in the middle of each hour of the year, (8760,), by standard time."""
+    new_year = np.datetime64(f"{READING_YEAR}-01-01T00:00", "m")
+    middle = new_year + 30 - utc_offset_min + 60 * np.arange(HOURS)
+    return sun_position(middle, latitude_deg, longitude_deg, altitude_m)
 
 
 def transpose(

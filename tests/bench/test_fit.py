@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 import yaml
 from CoolProp.CoolProp import PropsSI
+from scipy.special import logsumexp
 from scipy.stats import binom
 
 from explore import cli
-from explore.bench import overlay, trials
+from explore.bench import overlay, posterior, trials
 from explore.bench.columns import LEAK_DOWN, MOTORING, PUMP, RUNNING
 from explore.bench.fit import BENT, IDENTIFIED, NO_SLOPE, _part, candidates, fit
 from explore.bench.log import Log, Trial, accuracies, read_log
@@ -202,6 +203,21 @@ def test_draws_are_those_of_a_known_posterior():
     exact = np.interp((0.05, 0.95), np.cumsum(share) / share.sum(), grid)
     draws = sample(bent, np.zeros(2), 0.1 * np.eye(2))
     np.testing.assert_allclose(draws.quantiles(0, (0.05, 0.95)), exact, atol=0.1)
+
+
+def test_each_draw_is_weighed_against_all_mixtures(monkeypatch):
+    """Those of later rounds too: sums that are kept from round to round are those of all members at once."""
+    mixtures, drawn = [], posterior._drawn
+    monkeypatch.setattr(posterior, "_drawn", lambda one, *rest: mixtures.append(one) or drawn(one, *rest))
+
+    def density(z):
+        return -0.5 * (np.sum(z**2, axis=1) + ((z[:, 0] ** 2 - z[:, 1]) / 0.2) ** 2)
+
+    draws = sample(density, np.zeros(2), np.eye(2))
+    assert len(mixtures) >= len(posterior.HEATS)
+    members = [one.log_share(draws.z) for mixture in mixtures for one in mixture]
+    weights = np.exp(density(draws.z) - logsumexp(members, axis=0))
+    np.testing.assert_allclose(draws.weights, weights / weights.sum(), rtol=1e-9)
 
 
 RIDGES = {

@@ -10,12 +10,12 @@ from __future__ import annotations
 import argparse
 import os
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from explore.doubt.choose import chosen
 from explore.doubt.judge import Done
-from explore.doubt.study import Bench, study
+from explore.doubt.study import bench, study
 from explore.model import Evaluator
 from explore.run import reader
 from explore.run.files import read_frame
@@ -64,7 +64,8 @@ def main() -> None:
     front, archive = (read_frame(asked.run / name) for name in ("front.csv", "designs.csv"))
     designs = chosen(case, front, archive, picks, asked.designs)
     watch = Watch()
-    study(Bench(Evaluator(case), asked.workers, None, watch.see), designs, asked.draws)
+    with bench(Evaluator(case), asked.workers) as quiet:
+        study(replace(quiet, progress=watch.see), designs, asked.draws)
     seconds = time.perf_counter() - watch.started
     for tenth, passed, memory in watch.rows:
         print(f"{10 * tenth:3d} %  {passed:7.1f} s  {memory:7.0f} MB")

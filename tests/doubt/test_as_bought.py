@@ -15,7 +15,7 @@ from explore.doubt.as_bought import ENOUGH, QUESTION, Batch, as_bought
 from explore.doubt.choose import LINE, ROLE
 from explore.doubt.draws import points
 from explore.doubt.study import QUESTION as THE_CHOICE
-from explore.doubt.study import Bench
+from explore.doubt.study import bench
 from explore.doubt.weathers import OWN
 from explore.doubt.worlds import Worlds
 from explore.errors import InputError
@@ -45,7 +45,8 @@ def picked(evaluator, designs):
 @pytest.fixture(scope="module")
 def answer(evaluator, picked):
     """What 24 worlds say of them."""
-    return as_bought(Bench(evaluator, 1, None, lambda done: None), picked, 24)
+    with bench(evaluator, 1) as alone:
+        return as_bought(alone, picked, 24)
 
 
 def test_only_recommended_designs_are_asked_and_the_question_is_marked(answer):

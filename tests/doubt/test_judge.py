@@ -6,11 +6,18 @@ import numpy as np
 import pytest
 
 from explore.doubt.judge import ALWAYS, FLAGS, Batch, Shelf, batches, carry_out, figures_of, told
-from explore.search.crew import Kit
+from explore.search import crew
+from explore.search.crew import Alone, Kit, engaged
 from tests.doubt.toy import Squares, kit, model
 
 POINTS = np.random.default_rng(1).random((100, 2))
 CHUNKS = [POINTS[i : i + 7] for i in range(0, 100, 7)]
+
+
+def done(errands, workers=1, *shelf_and_progress):
+    """Carry errands out with so many workers."""
+    with engaged(workers, kit(), lambda: model(None)) as engage:
+        return carry_out(errands, engage, *shelf_and_progress)
 
 
 def squares(marker="", at=5):
@@ -20,8 +27,8 @@ def squares(marker="", at=5):
 
 def test_all_come_in_order_with_any_number_of_workers(tmp_path):
     """One worker and two give the same bytes, in memory and in files."""
-    alone = carry_out(squares(), kit(), model(None), 1, Shelf(tmp_path / "a"))
-    two = carry_out(squares(), kit(), model(None), 2, Shelf(tmp_path / "b"))
+    alone = done(squares(), 1, Shelf(tmp_path / "a"))
+    two = done(squares(), 2, Shelf(tmp_path / "b"))
     assert alone.tobytes() == two.tobytes()
     assert alone == pytest.approx(np.sin(POINTS[:, 0]) ** 2 + 2.0 * POINTS[:, 1])
     files = sorted(path.name for path in (tmp_path / "a").iterdir())
@@ -30,21 +37,37 @@ def test_all_come_in_order_with_any_number_of_workers(tmp_path):
         assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
 
 
+def test_processes_stay_for_the_errands_that_follow(monkeypatch):
+    """Two parts of a study start two processes, not four, and none while one task is all there is."""
+    started, start = [], crew.subprocess.Popen
+    monkeypatch.setattr(
+        crew.subprocess, "Popen", lambda *words, **more: started.append(start(*words, **more)) or started[-1]
+    )
+    with engaged(2, kit(), lambda: model(None)) as engage:
+        one = carry_out(squares()[:1], engage)
+        assert not started
+        assert carry_out(squares(), engage)[: len(one)].tobytes() == one.tobytes()
+        assert len(started) == 2
+        carry_out(squares(), engage)
+    assert len(started) == 2
+    assert all(one.poll() is not None for one in started)
+
+
 def test_stopped_work_goes_on_from_whole_chunks(tmp_path):
     """What was done before a stop is not done again, a torn chunk is; the result is that of a run without a stop."""
     shelf, marker = Shelf(tmp_path / "a"), tmp_path / "go on"
     with pytest.raises(KeyboardInterrupt):
-        carry_out(squares(str(marker)), kit(), model(None), 1, shelf)
+        done(squares(str(marker)), 1, shelf)
     kept = sorted((tmp_path / "a").iterdir())
     assert len(kept) == 5
     kept[2].write_bytes(kept[2].read_bytes()[:-9])
     times = [path.stat().st_mtime_ns for path in kept]
     marker.touch()
     seen = []
-    whole = carry_out(squares(str(marker)), kit(), model(None), 1, shelf, seen.append)
+    whole = done(squares(str(marker)), 1, shelf, seen.append)
     again = [path.stat().st_mtime_ns for path in kept]
     assert [a == b for a, b in zip(times, again, strict=True)] == [True, True, False, True, True]
-    assert whole.tobytes() == carry_out(squares(), kit(), model(None), 1).tobytes()
+    assert whole.tobytes() == done(squares(), 1).tobytes()
     assert (seen[0].worlds, seen[0].of, seen[0].seconds_left) == (28, 100, None)
     assert (seen[-1].worlds, seen[-1].seconds_left) == (100, 0.0)
 
@@ -59,7 +82,7 @@ def test_designs_under_worlds(evaluator, orchard, designs, tmp_path):
 
     cloud = points(4, Draws.of(orchard).dimensions, 1)
     (batch,) = batches(cloud, columns, figures)
-    found = carry_out([batch], Kit(orchard, None, None), evaluator, 1)
+    found = carry_out([batch], lambda tasks: Alone(Kit(orchard, None, None), lambda: evaluator))
     assert found.shape == batch.shape == (4, 12, len(figures) + len(FLAGS))
     assert len(np.unique(found[:, 0, figures.index("cost_EUR")])) == 4
     feasible, broken = found[:, :, len(figures)] > 0, found[:, :, -1]

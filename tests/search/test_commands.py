@@ -25,7 +25,8 @@ TINY = [
     "search.leg_designs=600",
     "search.workers=1",
     "space.fluid=[n-Pentane,Acetone]",
-    "engine=constant",  # the quickest: what is tried here knows of no engine
+    "engine=constant",  # the quickest: what is tried here knows of no engine, and of no store
+    "space.store_mode=[stratified]",
     "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 ]
 

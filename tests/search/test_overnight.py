@@ -26,7 +26,8 @@ TINY = [
     "search.legs_per_round=2",
     "space.fluid=[n-Butane,Isopentane]",
     "scenario.limits.served_share_min=0.3",
-    "engine=constant",  # the quickest: what is tried here knows of no engine
+    "engine=constant",  # the quickest: what is tried here knows of no engine, and of no store
+    "space.store_mode=[stratified]",
     "report.sheets=10",  # the fewest: each costs as much as some hundred designs
 ]
 

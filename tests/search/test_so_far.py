@@ -102,7 +102,7 @@ def test_a_page_is_there_before_the_search_ends(monkeypatch, tmp_path):
     monkeypatch.setattr(module, "LEAST_LEFT_S", -1.0)
     case = load_scenario("orchard", overrides=[
         "search.designs=1200", "search.leg_designs=400", "search.legs_per_round=1", "search.workers=1",
-        "search.seconds=null", f"results_folder={tmp_path}",
+        "search.seconds=null", "space.store_mode=[stratified]", f"results_folder={tmp_path}",
     ])  # fmt: skip
     pages, kept = [], task.keep_so_far
 

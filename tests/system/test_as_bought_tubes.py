@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -70,6 +71,12 @@ def purchase(tubes, sound):
     return Purchase.of(tubes, sound)
 
 
+@pytest.fixture(scope="module")
+def own(tubes, purchase):
+    """What they give in their own world."""
+    return purchase.rated(tubes)
+
+
 def other_tubes(model, **changes):
     """A world in which tubes are otherwise."""
     given = model.case.exchangers
@@ -92,43 +99,42 @@ def engine(model, **changes):
     )
 
 
-def test_in_its_own_world_a_plant_gives_back_its_figures(tubes, sound, purchase):
+def test_in_its_own_world_a_plant_gives_back_its_figures(tubes, sound, own):
     """Tubes sized and tubes rated are two ways through the same equations, what drops leave unsettled included."""
-    rated, wanted = purchase.rated(tubes), tubes.evaluate(sound)
+    wanted = tubes.evaluate(sound)
     for name in FIGURES:
-        assert rated[name] == pytest.approx(wanted[name], rel=2e-4, abs=1e-5), name
+        assert own[name] == pytest.approx(wanted[name], rel=2e-4, abs=1e-5), name
 
 
-@settings(max_examples=4, deadline=None, phases=[Phase.generate])
-@given(st.floats(0.6, 1.4), st.floats(1.02, 1.2))
+@settings(max_examples=1, deadline=None, phases=[Phase.generate])
+@given(st.floats(0.6, 0.9), st.lists(st.floats(1.02, 1.2), min_size=4, max_size=4))
 def test_better_films_never_give_less(tubes, purchase, factor, better):
     """Better films bring boiling and condensing nearer to the water: more power, more per litre, more served."""
-    poor, good = (
-        purchase.rated(other_tubes(tubes, tube_films_factor=films)) for films in (factor, factor * better)
-    )
-    for name in GIVES:
-        assert not np.any(good[name] < poor[name] * (1.0 - SMALL)), name
-    assert np.nanmedian(good["power_size_W"]) > 1.003 * np.nanmedian(poor["power_size_W"])
-    assert np.isfinite(good["power_size_W"]).mean() > 0.95
+    films = factor * np.cumprod([1.0, *better])
+    for poor, good in pairwise(purchase.rated(other_tubes(tubes, tube_films_factor=x)) for x in films):
+        for name in GIVES:
+            assert not np.any(good[name] < poor[name] * (1.0 - SMALL)), name
+        assert np.nanmedian(good["power_size_W"]) > 1.003 * np.nanmedian(poor["power_size_W"])
+        assert np.isfinite(good["power_size_W"]).mean() > 0.95
 
 
-@settings(max_examples=2, deadline=None, phases=[Phase.generate])
-@given(st.floats(0.0, 3.5), st.floats(0.05, 0.5))
+@settings(max_examples=1, deadline=None, phases=[Phase.generate])
+@given(st.floats(0.0, 3.5), st.lists(st.floats(0.05, 0.5), min_size=2, max_size=2))
 def test_fouler_tubes_never_give_more(tubes, purchase, factor, more):
     """Fouling costs power, work per litre and served share, and more fouling more of them."""
-    before, after = purchase.rated(fouled(tubes, factor)), purchase.rated(fouled(tubes, factor + more))
-    for name in GIVES:
-        assert not np.any(after[name] > before[name] * (1.0 + SMALL)), name
-    assert np.nanmedian(after["power_size_W"]) < 0.999 * np.nanmedian(before["power_size_W"])
-    assert np.isfinite(after["power_size_W"]).mean() > 0.9
+    factors = np.cumsum([factor, *more])
+    for before, after in pairwise(purchase.rated(fouled(tubes, x)) for x in factors):
+        for name in GIVES:
+            assert not np.any(after[name] > before[name] * (1.0 + SMALL)), name
+        assert np.nanmedian(after["power_size_W"]) < 0.999 * np.nanmedian(before["power_size_W"])
+        assert np.isfinite(after["power_size_W"]).mean() > 0.9
 
 
 @settings(max_examples=2, deadline=None, phases=[Phase.generate])
 @given(st.floats(1.1, 2.0))
-def test_a_worse_engine_never_gives_more(tubes, purchase, factor):
+def test_a_worse_engine_never_gives_more(tubes, purchase, own, factor):
     """Friction, packing and pumps: nothing else of the plant is better for them, whatever its exchangers are."""
-    given = tubes.case.engine
-    before = purchase.rated(tubes)
+    given, before = tubes.case.engine, own
     for name, value in (
         ("friction_idle_bar", given.friction_idle_bar * factor),
         ("pump_packing_bar", given.pump_packing_bar * factor),
