@@ -82,7 +82,7 @@ def test_marks_are_behind_on_demand_and_a_curve_opens_its_design(watched, run_fo
     )
     page.wait_for_timeout(400)
     assert page.inner_text("#sheet-line") == list(embedded(run_folder))[row]
-    go(page, "#&ceiling=0.5")
+    go(page, "#&ceiling=0.01")
     page.wait_for_timeout(1500)
     assert drawn(page)["curves"] == []
     assert watched.errors == []
