@@ -168,7 +168,7 @@ def test_summary_agrees_with_the_tables(searched):
 
 
 def test_the_summary_names_the_line_with_most_work(real_run):
-    """Nearly the most of the designs that keep their limits with tubes and the reference cost; each pick has its cautions."""
+    """Nearly the most of those that keep their limits with tubes and the reference cost; each pick has its cautions."""
     summary, front = reader.read_summary(real_run), read_frame(real_run / "front.csv")
     most_work = next(pick for pick in summary["picks"] if "most work" in pick["role"])
     best = front.loc[most_work["row"] - 1, "work_per_litre_kJ"]
