@@ -71,6 +71,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -213,9 +214,19 @@ def fluid_title(run: Run, name: str) -> str:
     return next((card.title for card in run.case.fluids.values() if card.name == name), name)
 
 
+ENDLESS = re.compile(
+    r"(?:^|,)([+-]?(?:inf|infinity|\d*\.?\d*e\+?\d{3,}))\s*(?=,|$)", re.IGNORECASE | re.MULTILINE
+)
+"""A cell without end, or so large that no plant has it: no run is written with one."""
+
+
 def read_table(path: Path) -> Table:
-    """Read a CSV file with a header; a line of another length than the header is an error."""
-    lines = list(csv.reader(io.StringIO(_read_text(path), newline="")))
+    """Read a CSV file with a header; a line of another length than the header, or an endless number, is an error."""
+    text = _read_text(path)
+    if endless := ENDLESS.search(text):
+        line = text.count("\n", 0, endless.start(1)) + 1
+        raise InputError(f"{path} line {line} has {endless[1][:20]} in a cell; a finite number is expected")
+    lines = list(csv.reader(io.StringIO(text, newline="")))
     if not lines:
         raise InputError(f"{path} is empty; a header line with column names is expected")
     header, rows = tuple(lines[0]), tuple(tuple(line) for line in lines[1:] if line)
