@@ -19,8 +19,8 @@ from explore.fluids.interface import Array, WorkingFluid
 from explore.plant.cylinder import Cylinders
 from explore.plant.given import Cylinder, as_arrays, bound_to, inlet_enthalpy, volume_ratio_of
 from explore.plant.laws import Laws
-from explore.plant.losses import Films, first_losses, port_violation
-from explore.plant.machine import SWEEPS, MachineResult, engine_of, stage_result
+from explore.plant.losses import Films, first_losses
+from explore.plant.machine import SWEEPS, MachineResult, Ran, admitted_by, built_of, engine_of, gathered
 from explore.plant.part_load import Ends, Operation, run_at
 from explore.plant.settle import Leaks
 
@@ -59,19 +59,13 @@ def run_compound(
     enthalpy = inlet_enthalpy(str(fluid), equation, given)
     bound = equation if properties is None else properties
     frequency, constants = given["frequency"], Films(np.full(n, films[0]), np.full(n, films[1]))
-    built = [
-        Cylinders(np.full(n, c.bore), np.full(n, c.stroke), np.full(n, float(c.number)), c.acting)
-        for c in cylinders
-    ]
+    built = built_of(cylinders, n)
     ratios = [volume_ratio_of(c, clearance, j) for j, c in enumerate(cylinders, 1)]
     ends = [given["inlet_pressure"], *(one.pressure for one in joining), given["outlet_pressure"]]
     done, flows = list[Operation](), list[Array]()
     for i in range(len(ends) - 1):
         own = slice(i, i + 1 if i < len(joining) else None)
-        admitted = [
-            c.displaced(frequency) * ((1.0 + clearance) / r - clearance)
-            for c, r in zip(built[own], ratios[own], strict=True)
-        ]
+        admitted = admitted_by(built[own], ratios[own], clearance, frequency)
         engine = engine_of(ratios[own], admitted, ends[i], ends[i + 1])
         leaks = Leaks(laws, built[own], frequency, constants)
         start = [first_losses(laws, ends[i])] * len(admitted)
@@ -112,34 +106,18 @@ def _result(
     """Put the stages of all sections together; ``sizes``: cylinders, flow [kg/s] through each section; ``vapours``: laws,
     enthalpies [J/kg] of what the boilers send."""
     (built, flows), (laws, sent) = sizes, vapours
-    frequency, outlet = given["frequency"], given["outlet_pressure"]
-    stages, losses = [s for one in done for s in one.stages], [s for one in done for s in one.losses]
     through = [flow for one, flow in zip(done, flows, strict=True) for _ in one.stages]
-    results = [stage_result(bound, *each) for each in zip(stages, through, losses, built, strict=True)]
-    indicated = np.asarray(np.sum([r.indicated_power for r in results], axis=0))
-    shaft = np.asarray(np.sum([r.shaft_power for r in results], axis=0))
     own = [flows[0], *(below - above for above, below in pairwise(flows))]
-    ideal = np.zeros_like(shaft)
+    ideal, outlet = np.zeros_like(flows[0]), given["outlet_pressure"]
     for one, flow, enthalpy in zip(done, own, sent, strict=True):
         entropy = bound.from_enthalpy(one.stages[0].inlet.pressure, enthalpy).entropy
         ideal = ideal + flow * (enthalpy - bound.from_entropy(outlet, entropy).enthalpy)
-    ports = [
-        port_violation(laws, own.piston_speed(frequency), s.inlet.pressure, s.inlet.receiver_volume)
-        for s, own in zip(stages, built, strict=True)
-    ]
-    return MachineResult(
-        flow=flows[-1],
-        indicated_power=indicated,
-        shaft_power=shaft,
-        torque=shaft / (2.0 * np.pi * frequency),
-        indicated_efficiency=indicated / ideal,
-        shaft_efficiency=shaft / ideal,
-        mechanical_efficiency=shaft / indicated,
-        ideal_power=ideal,
-        exhaust_temperature=bound.from_enthalpy(outlet, stages[-1].exhaust_enthalpy).temperature,
-        piston_speed=np.asarray(np.max([b.piston_speed(frequency) for b in built], axis=0)),
-        missing=1.0 - losses[0].kept,
-        port_violation=np.asarray(np.max(ports, axis=0)),
-        residual=np.asarray(np.max([one.residual for one in done], axis=0)),
-        stages=results,
+    ran = Ran(
+        [s for one in done for s in one.stages],
+        through,
+        [s for one in done for s in one.losses],
+        list(built),
+        ideal,
+        np.asarray(np.max([one.residual for one in done], axis=0)),
     )
+    return gathered(bound, ran, laws, outlet, given["frequency"])

@@ -2,8 +2,7 @@
 
 Pure functions on arrays (n,), SI and kelvin, speeds in revolutions per second. Pressures and volumes follow the
 stage: p1, v1 at its inlet, v1' behind the admission valve, p3, v3 at the receiver behind it. How far each law
-is believed stands beside its coefficients in :class:`Laws`: (V) origin seen in print, (M) from memory, (A) assumption;
-ranges are 10-90 %.
+is believed stands beside its coefficients (:mod:`explore.plant.laws`).
 """
 
 from __future__ import annotations

@@ -119,15 +119,8 @@ def run_machine(
     bound = equation if properties is None else properties
     pressure, outlet, frequency = (given[k] for k in ("inlet_pressure", "outlet_pressure", "frequency"))
 
-    built = [
-        Cylinders(np.full(n, c.bore), np.full(n, c.stroke), np.full(n, float(c.number)), c.acting)
-        for c in cylinders
-    ]
-    admitted = [
-        own.displaced(frequency) * ((1.0 + clearance) / r - clearance)
-        for own, r in zip(built, ratios, strict=True)
-    ]
-    engine = engine_of(ratios, admitted, pressure, outlet)
+    built = built_of(cylinders, n)
+    engine = engine_of(ratios, admitted_by(built, ratios, clearance, frequency), pressure, outlet)
     constants = Films(np.full(n, films[0]), np.full(n, films[1]))
     if isinstance(laws, Laws):
         start = [first_losses(laws, pressure)] * len(built)
@@ -136,23 +129,59 @@ def run_machine(
         stages, flow, losses, residual = done
     else:
         stages, flow, losses, residual = _constant(bound, engine, pressure, enthalpy, outlet, laws)
-    ports = np.full(n, -np.inf)
-    if isinstance(laws, Laws):
-        each = [
-            port_violation(
-                laws, own.piston_speed(frequency), s.inlet.pressure, s.inlet.receiver_volume
-            )
-            for s, own in zip(stages, built, strict=True)
-        ]  # fmt: skip
-        ports = np.max(each, axis=0)
-
-    results = [stage_result(bound, s, flow, o, b) for s, o, b in zip(stages, losses, built, strict=True)]
-    indicated = np.asarray(np.sum([r.indicated_power for r in results], axis=0))
-    shaft = np.asarray(np.sum([r.shaft_power for r in results], axis=0))
     entropy = bound.from_enthalpy(pressure, enthalpy).entropy
     ideal = flow * (enthalpy - bound.from_entropy(outlet, entropy).enthalpy)
+    ran = Ran(stages, [flow] * len(stages), losses, built, ideal, residual)
+    return gathered(bound, ran, laws, outlet, frequency)
+
+
+class Ran(NamedTuple):
+    """Stages in series: ``flows`` [kg/s] through each, losses, cylinders; ``ideal`` power [W], ``residual`` of losses."""
+
+    stages: list[Stage]
+    flows: list[Array]
+    losses: list[StageLosses]
+    built: list[Cylinders]
+    ideal: Array
+    residual: Array
+
+
+def built_of(cylinders: Sequence[Cylinder], n: int) -> list[Cylinders]:
+    """Return the cylinders of each stage for n conditions."""
+    return [
+        Cylinders(np.full(n, c.bore), np.full(n, c.stroke), np.full(n, float(c.number)), c.acting)
+        for c in cylinders
+    ]
+
+
+def admitted_by(
+    built: Sequence[Cylinders], ratios: Sequence[Array], clearance: float | Array, frequency: Array
+) -> list[Array]:
+    """Volume [m3/s] that each stage admits at its built-in ratio and ``frequency`` [rev/s]."""
+    return [
+        own.displaced(frequency) * ((1.0 + clearance) / r - clearance)
+        for own, r in zip(built, ratios, strict=True)
+    ]
+
+
+def gathered(
+    bound: WorkingFluid, ran: Ran, laws: Laws | Losses, outlet: Array, frequency: Array
+) -> MachineResult:
+    """Gather what a machine does of its stages, exhausting to ``outlet`` [Pa]; constant losses choke no port."""
+    stages, ideal = ran.stages, ran.ideal
+    each = zip(stages, ran.flows, ran.losses, ran.built, strict=True)
+    results = [stage_result(bound, *one) for one in each]
+    indicated = np.asarray(np.sum([r.indicated_power for r in results], axis=0))
+    shaft = np.asarray(np.sum([r.shaft_power for r in results], axis=0))
+    ports = np.full_like(frequency, -np.inf)
+    if isinstance(laws, Laws):
+        choked = [
+            port_violation(laws, own.piston_speed(frequency), s.inlet.pressure, s.inlet.receiver_volume)
+            for s, own in zip(stages, ran.built, strict=True)
+        ]
+        ports = np.asarray(np.max(choked, axis=0))
     return MachineResult(
-        flow=flow,
+        flow=ran.flows[-1],
         indicated_power=indicated,
         shaft_power=shaft,
         torque=shaft / (2.0 * np.pi * frequency),
@@ -161,10 +190,10 @@ def run_machine(
         mechanical_efficiency=shaft / indicated,
         ideal_power=ideal,
         exhaust_temperature=bound.from_enthalpy(outlet, stages[-1].exhaust_enthalpy).temperature,
-        piston_speed=np.asarray(np.max([b.piston_speed(frequency) for b in built], axis=0)),
-        missing=1.0 - losses[0].kept,
+        piston_speed=np.asarray(np.max([b.piston_speed(frequency) for b in ran.built], axis=0)),
+        missing=1.0 - ran.losses[0].kept,
         port_violation=ports,
-        residual=residual,
+        residual=ran.residual,
         stages=results,
     )
 

@@ -41,6 +41,7 @@ def _told(folder: Path) -> bool:
 
 def _tell(folder: Path) -> str:
     """Work out what is told of every design of a run that was left by an earlier version; return why where that fails."""
+    from explore.design.designs import checked
     from explore.model import Evaluator
     from explore.run import reader
     from explore.run.files import read_frame
@@ -49,7 +50,10 @@ def _tell(folder: Path) -> str:
     try:
         case = reader.judged_case(folder)
         front, designs = (read_frame(folder / f"{name}.csv") for name in ("front", "designs"))
-        write_told(folder, Evaluator(case), front, designs)
+        evaluator = Evaluator(case)
+        for table in (front, designs):
+            checked(table, evaluator.fluids, evaluator.collectors, evaluator.usual)
+        write_told(folder, evaluator, front, designs)
     except KeyError as error:
         return f"the run has no {error.args[0]}"
     except (InputError, TypeError, ValueError) as error:

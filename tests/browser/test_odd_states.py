@@ -9,6 +9,8 @@ from explore.tell.page.data import read_run
 from explore.tell.page.picks import pick
 from explore.tell.page.sentences import opening
 from tests.browser.test_report_page import report, type_limit
+from tests.real_run import copy
+from tests.report.test_doubt import answer
 
 pytestmark = pytest.mark.browser
 
@@ -207,3 +209,25 @@ def test_a_fluid_with_a_long_name_pushes_no_column_off_the_paper(page):
     ends = "() => ['#fluid-table', '#fluids h2'].map((one) => document.querySelector(one).getBoundingClientRect().right)"
     table, heading = page.evaluate(ends)
     assert table <= heading + 1.0
+
+
+def test_a_card_without_worlds_says_so(watched, run_folder, tmp_path):
+    """Whichever design a card shows, it tells of the worlds that design was tried in, or that it was tried in none."""
+    doubted = copy(run_folder, tmp_path / "run")
+    answer(doubted)
+    tried = {str(one["row"]) for one in read_run(doubted).doubt["designs"]}
+    page, seen = watched.open(write_page(doubted)), set()
+    for link in ("#", "#&ceiling=5", "#&ceiling=5&weight.cost_EUR=9"):
+        at(page, link)
+        for card in page.locator("#cards .card:visible").all():
+            line, note = card.locator("[data-line]").inner_text(), card.locator("[data-worlds]")
+            known = line in tried
+            words = note.inner_text() if note.is_visible() else ""
+            assert words.startswith("In eight of ten" if known else "Not among the designs tried"), (
+                link,
+                line,
+            )
+            assert known or not line.isdecimal() or f"row={line} " in words
+            seen.add(known)
+    assert seen == {True, False}
+    assert watched.errors == []

@@ -153,6 +153,30 @@ def test_files_of_another_shape_are_refused(run, refused, task, name, content, s
     refused(task, said)
 
 
+@pytest.mark.parametrize("cell", ["1e999", "-inf", "Infinity"])
+@pytest.mark.parametrize("task", ["report", "compare"])
+def test_a_number_without_end_is_refused(run, refused, task, cell):
+    """A table's line is named; words of a sentence cannot be made of it."""
+    lines = (run / "front.csv").read_text().split("\n")
+    lines[4] = ",".join([*lines[4].split(",")[:-1], cell])
+    (run / "front.csv").write_text("\n".join(lines))
+    refused(task, f"front.csv line 5 has {cell} in a cell")
+
+
+def test_a_fluid_that_nobody_knows_is_told(run, monkeypatch, capsys):
+    """The page is made of what the tables say, and why its cautions are not worked out is said in a sentence."""
+    (run / "told.json").unlink(missing_ok=True)
+    lines = (run / "front.csv").read_text().split("\n")
+    fluid = lines[0].split(",").index("fluid")
+    lines[3] = ",".join("A<b>" if place == fluid else cell for place, cell in enumerate(lines[3].split(",")))
+    (run / "front.csv").write_text("\n".join(lines))
+    monkeypatch.setattr(sys, "argv", ["explore", *words("report")])
+    assert cli.main() == 0
+    said = " ".join("".join(capsys.readouterr()).split())
+    assert "fluid in row 3 is 'A<b>'" in said
+    assert "A<b>" not in (run / "report.html").read_text()
+
+
 CHANCE = {"probability": 0.5, "standard_error": 0.1}
 KINDS = {"nominal": "Water", "best": [{"best": "Water", **CHANCE}]}
 UNDER = {"figure": "work_per_litre_kJ", "fluid": KINDS, "store_mode": KINDS, "stages": KINDS, "corners": []}

@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy import optimize
 
 from explore.config.compose import load_scenario
 from explore.cycle.agreement import Tried, Unknowns, agree
@@ -17,6 +16,7 @@ from explore.cycle.source import CirculatingWater
 from explore.model import Evaluator
 from explore.model.as_bought import FIGURES, Purchase
 from explore.model.evaluator import Evaluator as Model
+from tests.system.bought_alone import same_alone, same_by_another_solver
 
 LAYOUTS = [("stratified", 1, 1), ("stratified", 2, 1), ("stratified", 2, 2), ("stratified", 3, 1)]
 LAYOUTS += [("stratified", 3, 2), ("stratified", 3, 3), ("mixed", 1, 1), ("mixed", 2, 1), ("mixed", 3, 1)]
@@ -189,37 +189,13 @@ def exchange_area(zone, heat, U):
 
 
 def test_another_solver_finds_the_same_state(evaluator, purchase):
-    """SciPy's hybrid method of Powell, one plant at a time, from the run's own state."""
-    other = films(evaluator, 0.7)
-    for group, own in purchase.groups:
-        if isinstance(own, OwnedMixed):
-            continue
-        bought = Bought(group.fluid, other.water, other.plant, group.designs, own)
-        state, _ = bought.rate()
-        alone = bought.take(np.array([0]))
-        m = len(own.cylinders) + 1 + alone.regenerated
-        carried = alone.carried()
-
-        def lack(x, alone=alone, carried=carried):
-            tried = alone.tried(x[None, :], carried)[0]
-            return alone.tried(x[None, :], tried.carried)[0].lack[0]
-
-        found = optimize.root(lack, own.start[0, :m], tol=1e-10)
-        assert found.success
-        assert found.x[0] == pytest.approx(state.cycle.levels[0].temperature[0], abs=1e-3)
-        assert found.x[len(own.cylinders)] == pytest.approx(
-            state.settings.condensing_temperature[0], abs=1e-3
-        )
+    """SciPy's hybrid method of Powell, losses repeated twice in each trial."""
+    same_by_another_solver(purchase, films(evaluator, 0.7), sweeps=2, tolerance=1e-10, close_K=1e-3)
 
 
 def test_a_plant_alone_or_among_others(evaluator, sound):
     """What a plant does elsewhere does not depend on what is rated beside it."""
-    other = films(evaluator, 0.75)
-    whole = Purchase.of(evaluator, sound).rated(other)
-    for row in range(0, len(sound["fluid"]), 9):
-        alone = Purchase.of(evaluator, {k: v[[row]] for k, v in sound.items()}).rated(other)
-        for name in FIGURES:
-            assert alone[name][0] == pytest.approx(whole[name][row], rel=1e-9, nan_ok=True), name
+    same_alone(evaluator, sound, films(evaluator, 0.75), 9)
 
 
 def test_constant_losses_too(designs):

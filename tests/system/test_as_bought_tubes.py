@@ -10,7 +10,6 @@ import pandas as pd
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
-from scipy import optimize
 
 from explore.config.compose import load_scenario
 from explore.cycle import as_bought, tubes_bought
@@ -24,6 +23,7 @@ from explore.design.designs import checked
 from explore.model import Evaluator
 from explore.model import as_bought as rating
 from explore.model.as_bought import FIGURES, Purchase
+from tests.system.bought_alone import same_alone, same_by_another_solver
 from tests.system.test_as_bought import GIVES, LAYOUTS, SMALL
 
 A_LAYOUT = 4
@@ -209,39 +209,13 @@ def test_a_bracketed_search_reaches_the_same_pinch(tubes, purchase):
 
 
 def test_another_solver_finds_the_same_state(tubes, purchase):
-    """SciPy's hybrid method of Powell, one plant at a time; drops and losses repeated until they stand."""
-    other = fouled(tubes, 1.7)
-    for group, own in purchase.groups:
-        if isinstance(own, OwnedMixed):
-            continue
-        bought = Bought(group.fluid, other.water, other.plant, group.designs, own)
-        state, _ = bought.rate()
-        alone = bought.take(np.array([0]))
-        m = len(own.cylinders) + 1 + len(own.tubes.drops.boilers) + 1 + alone.regenerated
-
-        def lack(x, alone=alone):
-            carried = alone.carried()
-            for _ in range(6):
-                tried = alone.tried(x[None, :], carried)[0]
-                carried = tried.carried
-            return tried.lack[0]
-
-        found = optimize.root(lack, own.start[0, :m], tol=1e-9)
-        assert found.success
-        assert found.x[0] == pytest.approx(state.cycle.levels[0].temperature[0], abs=2e-3)
-        assert found.x[len(own.cylinders)] == pytest.approx(
-            state.settings.condensing_temperature[0], abs=2e-3
-        )
+    """SciPy's hybrid method of Powell; drops and losses repeated until they stand."""
+    same_by_another_solver(purchase, fouled(tubes, 1.7), sweeps=6, tolerance=1e-9, close_K=2e-3)
 
 
 def test_a_plant_alone_or_among_others(tubes, sound):
     """What a plant does elsewhere does not depend on what is rated beside it."""
-    other = fouled(tubes, 1.4)
-    whole = Purchase.of(tubes, sound).rated(other)
-    for row in range(0, len(sound["fluid"]), 6):
-        alone = Purchase.of(tubes, {k: v[[row]] for k, v in sound.items()}).rated(other)
-        for name in FIGURES:
-            assert alone[name][0] == pytest.approx(whole[name][row], rel=1e-9, nan_ok=True), name
+    same_alone(tubes, sound, fouled(tubes, 1.4), 6)
 
 
 def test_tubes_that_choke_have_no_state(tubes, sound, purchase, monkeypatch):

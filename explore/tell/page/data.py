@@ -71,6 +71,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -164,7 +165,7 @@ def read_run(folder: Path) -> Run:
     if not folder.is_dir():
         raise InputError(f"run folder {folder} does not exist; give the folder that a search has written")
     guard(folder)
-    front = read_table(folder / "front.csv")
+    front = read_table(folder / "front.csv", finite=True)
     if "fluid" not in front.header:
         raise InputError(
             f"{folder / 'front.csv'} has no column 'fluid'; the page needs the front that a search writes"
@@ -177,7 +178,7 @@ def read_run(folder: Path) -> Run:
         read_doubt(folder),
     )
     sheets = read_sheets(folder) if (folder / "sheets.json").exists() else {}
-    designs, told = read_table(folder / "designs.csv"), read_told(folder)
+    designs, told = read_table(folder / "designs.csv", finite=True), read_told(folder)
     lines = tuple(line for line in told.get("kept", ()) if 1 <= line <= len(designs))
     if told and len(told.get("designs", ())) != len(front) + len(lines):
         raise InputError(
@@ -213,9 +214,19 @@ def fluid_title(run: Run, name: str) -> str:
     return next((card.title for card in run.case.fluids.values() if card.name == name), name)
 
 
-def read_table(path: Path) -> Table:
-    """Read a CSV file with a header; a line of another length than the header is an error."""
-    lines = list(csv.reader(io.StringIO(_read_text(path), newline="")))
+ENDLESS = re.compile(
+    r"(?:^|,)([+-]?(?:inf|infinity|\d*\.?\d*e\+?\d{3,}))\s*(?=,|$)", re.IGNORECASE | re.MULTILINE
+)
+"""A cell without end, or so large that no plant has it: no run is written with one."""
+
+
+def read_table(path: Path, *, finite: bool = False) -> Table:
+    """Read a CSV file with a header; a line of another length is an error, and a number without end where all are ``finite``."""
+    text = _read_text(path)
+    if finite and (endless := ENDLESS.search(text)):
+        line = text.count("\n", 0, endless.start(1)) + 1
+        raise InputError(f"{path} line {line} has {endless[1][:20]} in a cell; a finite number is expected")
+    lines = list(csv.reader(io.StringIO(text, newline="")))
     if not lines:
         raise InputError(f"{path} is empty; a header line with column names is expected")
     header, rows = tuple(lines[0]), tuple(tuple(line) for line in lines[1:] if line)

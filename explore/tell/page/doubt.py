@@ -12,7 +12,6 @@ from explore.tell import as_bought, doubts
 from explore.tell.bands import Band
 from explore.tell.bands import bands as bands_of
 from explore.tell.page.data import Run
-from explore.tell.page.picks import Pick
 
 
 @dataclass(frozen=True)
@@ -87,23 +86,19 @@ def tell(run: Run) -> Told | None:
     )
 
 
-def on_cards(run: Run, picks: list[Pick]) -> dict[int, str]:
-    """Return by line of front.csv what a recommended design's card says of its doubt; none of a design not tried."""
-    tried = {one["row"]: one for one in run.doubt.get("designs", ())}
+def on_cards(run: Run) -> dict[int, str]:
+    """Return by line of front.csv what the card of a design tried in many worlds says of them."""
     objectives = [one.figure for one in by_own_values(run.case).scenario.objectives]
     found = {}
-    for pick in picks:
-        one = tried.get(pick.row)
-        if one is None:
-            continue
+    for one in run.doubt.get("designs", ()):
         spans = [
             f"{label(name)} {_written(one['bands'][name]['low'], name)} to {_shown(one['bands'][name]['high'], name)}"
             for name in objectives
             if name in one["bands"] and _moves(one["bands"][name])
         ]
-        found[pick.row] = (
+        found[int(one["row"])] = (
             f"In eight of ten plausible worlds, sized anew in each: {'; '.join(spans)}. It keeps every limit in "
-            f"{doubts.chance(one['keeps'])} of them all. {as_bought.card_words(run.doubt, pick.row)}"
+            f"{doubts.chance(one['keeps'])} of them all. {as_bought.card_words(run.doubt, one['row'])}"
         ).strip()
     return found
 

@@ -41,6 +41,11 @@ class FluidRow:
     remarks: tuple[str, ...] = ()
     sources: tuple[str, ...] = ()
 
+    @property
+    def empty(self) -> bool:
+        """Whether no feasible design was found with it."""
+        return bool(np.isnan(self.sort["work"]))
+
 
 def compare(run: Run) -> list[FluidRow]:
     """Return a line per candidate fluid, best work per litre first; fluids without a design come last."""

@@ -83,8 +83,11 @@ def render(
     known = known[: len(front) + len(run.kept)]
     asked = [objective.figure for objective in run.case.scenario.objectives]
     plotly = embed.plotly_script()
-    study, doubts = doubt.tell(run), doubt.on_cards(run, picks)
-    content = payload(run, picks, fluids, story, amount, known)
+    study, doubts = doubt.tell(run), doubt.on_cards(run)
+    content = payload(run, picks, fluids, story, amount, known) | {
+        "worlds": doubts,
+        "doubted": bool(run.doubt),
+    }
     return environment().get_template("page.html.j2").render(
         policy=embed.policy(own_script, plotly),
         style=embed.style(),

@@ -77,6 +77,14 @@ export function makeCards(run, designs, fluids, state) {
   const unreadWords = (parts) =>
     parts.map(({ text, why }) => `“${text}” ${why}, so that it is looked for as a word.`).join(" ");
 
+  // A figure never stands alone: of a design that was tried in no other world it is said so.
+  function untriedWords(i) {
+    if (!run.doubted) return "";
+    const line = designs.nameOf(i),
+      way = /^\d+$/.test(line) ? `: explore task=doubt run=${run.folder} row=${line} tries it` : "";
+    return `Not among the designs tried in other worlds${way}.`;
+  }
+
   function displaced(i) {
     const words = { fluid: fluids.of(designs.fluids[i]).title, line: designs.nameOf(i), limits: designs.broken(i) };
     return run.displaced.replace(/\{(\w+)\}/g, (_, name) => words[name]);
@@ -102,8 +110,7 @@ export function makeCards(run, designs, fluids, state) {
     say("leeway", run.leeway[designs.nameOf(i)] ?? "");
     say("walls", wallWords(run, i));
     say("untried", designs.triedWithTubes(i) ? "" : "Its exchangers were not tried as tubes; task=inspect tries them.");
-    const doubt = card.querySelector("[data-doubt-of]");
-    if (doubt) doubt.hidden = doubt.dataset.doubtOf !== designs.nameOf(i);
+    say("worlds", run.worlds[designs.nameOf(i)] ?? untriedWords(i));
     fillCautions(card, run, i);
   }
 
@@ -168,5 +175,5 @@ function wallWords(run, i) {
     parts.set(part, [...(parts.get(part) || []), `${threeDigits(wall_mm)} mm ${material}`]);
   if (!parts.size)
     return "Its walls were not worked out for this page: task=inspect prints them, and task=report of the run's folder adds them here.";
-  return `Least walls: ${[...parts].map(([part, walls]) => `${part} ${walls.join(" or ")}`).join("; ")}.`;
+  return `Least walls: ${[...parts].map(([part, walls]) => `${part}: ${walls.join(" or ")}`).join("; ")}.`;
 }
