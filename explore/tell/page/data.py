@@ -221,7 +221,7 @@ ENDLESS = re.compile(
 
 
 def read_table(path: Path, *, finite: bool = False) -> Table:
-    """Read a CSV file with a header; a line of another length is an error, and a number without end where all are ``finite``."""
+    """Read a CSV file with a header; a line of another length is an error, an endless number too if all are ``finite``."""
     text = _read_text(path)
     if finite and (endless := ENDLESS.search(text)):
         line = text.count("\n", 0, endless.start(1)) + 1
