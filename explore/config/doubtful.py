@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 LAWS = ("wall_law", "leak_law")
 """Settings of the engine that are in doubt themselves: a world has one law or the other."""
+GROUPS = ("engine", "costs", "site", "exchangers")
+"""Where values in doubt stand that a world has others of."""
 CARDS = {"collectors": "collector", "fluids": "fluid"}
 """Cards whose values a world multiplies by one factor for all, and what the factor's name begins with."""
 GLASS = "clean_glass_factor"
@@ -115,12 +117,11 @@ def _found(case: Case, *, idle: bool = False) -> Iterator[Doubtful]:
 
     With ``idle`` those too that do not count under the settings of the case.
     """
-    site = case.scenario.site
-    named = {"engine": case.engine, "costs": case.costs, "site": site, "exchangers": case.exchangers}
-    for group, values in named.items():
+    for group in GROUPS:
+        values = holder(case, group)
         for name, field in type(values).model_fields.items():
             extra = _extra(field)
-            if "group" in extra and (idle or _counts(values, extra)):
+            if "group" in extra and (idle or counts(case, group, name)):
                 yield _about(name, (group, name), field, float(getattr(values, name)))
     for group, begin in CARDS.items():
         cards: Mapping[str, BaseModel] = getattr(case, group)
@@ -131,17 +132,29 @@ def _found(case: Case, *, idle: bool = False) -> Iterator[Doubtful]:
     yield Doubtful(GLASS, ("collectors", "eta0"), 0.92, 0.96, 1.0, None, 0.0, 1.0, "sun", -1)
 
 
-def _counts(values: BaseModel, extra: Mapping[str, Any]) -> bool:
-    """Whether a value counts under the settings beside it, whichever of the doubtful laws a world has."""
+def holder(case: Case, group: str) -> BaseModel:
+    """Return the group of a case that holds the values of one of :data:`GROUPS`."""
+    found: BaseModel = case.scenario.site if group == "site" else getattr(case, group)
+    return found
+
+
+def counts(case: Case, group: str, name: str) -> bool:
+    """Whether a value counts under the settings of a case, whichever of the doubtful laws a world has."""
+    return not any(setting.rpartition(".")[2] not in LAWS for setting in _against(case, group, name))
+
+
+def _against(case: Case, group: str, name: str) -> list[str]:
+    """List the settings that keep a value from counting."""
+    values = holder(case, group)
+    extra, method = _extra(type(values).model_fields[name]), case.exchangers.method
     only = extra.get("only", {}).items()
-    return all(getattr(values, setting) == wanted for setting, wanted in only if setting not in LAWS)
+    others = [f"{group}.{setting}" for setting, wanted in only if getattr(values, setting) != wanted]
+    return [*others, *(["exchangers.method"] if extra.get("exchangers", method) != method else [])]
 
 
-def _against(values: BaseModel, group: str, name: str) -> str:
-    """Write the settings that keep a value from counting."""
-    wanted = _extra(type(values).model_fields[name]).get("only", {}).items()
-    others = [setting for setting, value in wanted if getattr(values, setting) != value]
-    return " and ".join(f"{group}.{setting}={getattr(values, setting)}" for setting in others)
+def _setting(case: Case, place: str) -> Any:
+    group, _, name = place.partition(".")
+    return getattr(holder(case, group), name)
 
 
 def _about(name: str, place: tuple[str, str], field: FieldInfo, value: float) -> Doubtful:
@@ -191,7 +204,7 @@ def _refuse_unknown(case: Case, known: list[str]) -> None:
         if name not in known:
             for one in _found(case, idle=True):
                 if one.name == name:
-                    now = _against(getattr(case, one.place[0]), *one.place)
+                    now = " and ".join(f"{at}={_setting(case, at)}" for at in _against(case, *one.place))
                     raise InputError(f"doubt.bands.{name}: it does not count with {now}; leave it away")
             raise InputError(
                 f"doubt.bands.{name[:60]}: no assumption of this name is in doubt here{closest(name, known)}"

@@ -26,6 +26,7 @@ def quantity(
     worse: Literal["high", "low"] = "high",
     edge: float | None = 0.0,
     only: dict[str, str] | None = None,
+    exchangers: Literal["coefficients", "tubes"] | None = None,
     **bounds: Any,
 ) -> Any:
     """Declare one configuration value with its unit, meaning and source.
@@ -34,11 +35,12 @@ def quantity(
     10-90 % range of the value and ``group`` the name of what is drawn together with it, for studies of doubt; ``worse``
     says which end of the band is the worse one for the plant, ``edge`` from where on the value is drawn lognormally: a
     bounded one by what is left to its bound.
-    ``only`` names the settings beside it under which the value counts at all.
+    ``only`` names the settings beside it under which the value counts at all, ``exchangers`` the way of describing them.
     """
     is_assumption = source in (ASSUMED, JUDGEMENT) if assumption is None else assumption
     doubt = {} if band is None else doubted(group or "", worse, band=band, edge=edge)
     when: dict[str, Any] = {} if only is None else {"only": dict(only)}
+    when |= {} if exchangers is None else {"exchangers": exchangers}
     return Field(
         default,
         description=about,

@@ -22,6 +22,7 @@ COMPARED = (
     "condenser_area_m2",
     "charge_kg",
     "room_volume_needed_m3",
+    "relief_capacity_kg_per_s",
     "cost_EUR",
 )
 """What changes when coefficients become tubes."""

@@ -9,6 +9,7 @@ import numpy as np
 from explore import units
 from explore.cycle.rated import LEAST_WORK
 from explore.cycle.sizing import sizing_temperature
+from explore.figures.catalogue import TUBE_FIGURES
 from explore.judgement import bill, hazards, vessels
 from explore.judgement.owned import lacking
 from explore.model.translation import machine_of
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from explore.cycle.performance import Performance
     from explore.cycle.rated import Plant
     from explore.design.designs import Designs
-    from explore.fluids.interface import WorkingFluid
+    from explore.fluids.interface import Array, WorkingFluid
     from explore.fluids.water import Water
 
 Columns = dict[str, np.ndarray]
@@ -150,15 +151,22 @@ def running(
             f"friction_{j + 1}_bar": units.bar(done.stages.frictions[:, j]),
         }
     sat = fluid.saturation(done.pressures.boiler)
-    film = np.where(
-        designs.stratified, plant.boiler_coefficients["two_phase"], plant.coil_coefficients["two_phase"]
+    heat = (
+        done.exchangers.areas.boiler * _boiling(plant, designs, done) * (fault_temperature - sat.temperature)
     )
-    heat = done.exchangers.areas.boiler * film * (fault_temperature - sat.temperature)
     measured = done.stages.inlet_pressures[:, 0] >= MEASURED_PRESSURE
     return out | {
         "relief_capacity_kg_per_s": vessels.relief_capacity_kg_per_s(heat, sat.h_vapour - sat.h_liquid),
         "outside_measured": np.where((plant.laws is None) | measured, 0.0, 1.0),
     }
+
+
+def _boiling(plant: Plant, designs: Designs, done: Performance) -> Array:
+    """Coefficient of heat transfer of the boiling zone [W/(m2 K)], (n,): of the tubes where they are known."""
+    if plant.tubing is not None:
+        return done.exchangers.tubes.figures[:, TUBE_FIGURES.index("boiler_U_two_phase_W_per_m2K")]
+    coil, boiler = plant.coil_coefficients, plant.boiler_coefficients
+    return np.where(designs.stratified, boiler["two_phase"], coil["two_phase"])
 
 
 def costs(case: Case, plant: Plant, designs: Designs, out: Columns) -> Columns:

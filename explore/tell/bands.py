@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from explore.config.doubtful import Doubtful, doubtful
+from explore.config.doubtful import GROUPS, Doubtful, doubtful, holder
 from explore.config.fields import ASSUMED, JUDGEMENT
 from explore.tell.terminal import paragraph
 
@@ -72,15 +72,9 @@ def _band(case: Case, one: Doubtful, drawn: Mapping[str, Any] | None) -> Band:
 def _described(case: Case, one: Doubtful) -> tuple[str, str]:
     """Return meaning and source; of a range that nobody published the source is the word judgement."""
     group, key = one.place
-    holders = {
-        "engine": case.engine,
-        "costs": case.costs,
-        "site": case.scenario.site,
-        "exchangers": case.exchangers,
-    }
-    if group not in holders:
+    if group not in GROUPS:
         return CLEAN_GLASS if one.name == "clean_glass_factor" else f"{key}: {FACTOR}", JUDGEMENT
-    field = type(holders[group]).model_fields[key]
+    field = type(holder(case, group)).model_fields[key]
     extra = field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
     unit, source = str(extra.get("unit", "")), str(extra.get("source", JUDGEMENT))
     about = (field.description or key.replace("_", " ")) + (f" [{unit}]" if unit not in ("", "-") else "")

@@ -159,6 +159,22 @@ def test_losses_of_each_stage_and_relief(careful, constant):
     assert "not measured" in {one["topic"] for one in warned(records(low)[0], careful, 1.013)}
 
 
+def test_relief_of_a_boiler_of_tubes_follows_its_tubes():
+    """What the valve must pass comes through the tubes that are there, on a coil as on circulating water."""
+    case = load_scenario("orchard", ["exchangers=tubes"])
+    evaluator = Evaluator(case)
+    butane = evaluator.fluid(np.array([evaluator.fluids.index("n-Butane")]))
+    for design in (STRATIFIED, MIXED):
+        out = outcome(case, design).iloc[0]
+        sat = butane.saturation(np.array([out["boiler_pressure_bar_a"] * 1e5]))
+        film = out["boiler_U_two_phase_W_per_m2K"]
+        heat = out["boiler_area_m2"] * film * (evaluator.fault_temperature - sat.temperature)
+        latent = sat.h_vapour - sat.h_liquid
+        assert out["relief_capacity_kg_per_s"] * latent == pytest.approx(heat)
+        plain = case.engine.boiler_U_two_phase if design is STRATIFIED else case.engine.coil_U_two_phase
+        assert abs(film / plain - 1.0) > 0.01
+
+
 def test_falling_speed_with_constant_losses(constant):
     """A full store gives more than P at full speed: the speed falls, the power does not."""
     out = outcome(constant, MIXED).iloc[0]
