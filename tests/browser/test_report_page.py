@@ -511,6 +511,34 @@ def test_script_recommends_as_python_does(watched):
     assert found == [one["picks"] for one in shared["cases"]]
 
 
+@pytest.mark.parametrize("objectives", [1, 2, 3, 4])
+def test_script_finds_what_nothing_beats_as_python_does(watched, objectives):
+    """By a staircase, beyond three objectives by turns: the rows are those of the front module, also with equals."""
+    values = np.random.default_rng(objectives).integers(0, 9, (400, objectives)).astype(float)
+    watched.page.set_content("<p></p>")
+    ordered, best = (exported("dominance.js", name) for name in ("inOrder", "nondominated"))
+    script = f"""([scales, sure]) => {{
+      const rows = {ordered}(scales, scales[0].map((_, i) => i));
+      return {best}(scales, rows, sure).sort((a, b) => a - b);
+    }}"""
+    found = watched.page.evaluate(script, [values.T.tolist(), 0])
+    assert found == np.flatnonzero(nondominated(values)).tolist()
+    sure = 20  # known to be beaten by none, whatever their figures are
+    kept = [i for i in range(sure, 400) if not (values[:i] <= values[i]).all(axis=1).any()]
+    kept = [
+        i for i in kept if not ((values <= values[i]).all(axis=1) & (values < values[i]).any(axis=1)).any()
+    ]
+    assert watched.page.evaluate(script, [values.T.tolist(), sure]) == [*range(sure), *kept]
+    values[7, 0] = np.nan
+    rest = np.delete(np.arange(400), 7)
+    unknown = [[None if np.isnan(value) else value for value in column] for column in values.T.tolist()]
+    missing = script.replace("const rows", "scales[0][7] = NaN; const rows")
+    assert set(watched.page.evaluate(missing, [unknown, 0])) == {
+        7,
+        *rest[nondominated(values[rest])].tolist(),
+    }
+
+
 def test_selection_is_shared(watched, run_folder, rows):
     """Rows ticked in the table are the selection of scatter, table and download; clearing lets all back."""
     page = watched.open(report(run_folder))

@@ -1,23 +1,25 @@
 // Which of some designs no other of them beats in every objective; of equals the first.
 
+const missing = (scales, i) => scales.some((scale) => Number.isNaN(scale[i]));
+
 // Rows in an order in which whoever beats one, or equals it and has the lower place, comes before it: by the first objective, then
 // by the others. `scales` holds an array of numbers for each objective, less being better.
 export function inOrder(scales, rows) {
-  const missing = (i) => scales.some((scale) => Number.isNaN(scale[i]));
   const whole = rows
-    .filter((i) => !missing(i))
+    .filter((i) => !missing(scales, i))
     .sort((a, b) => {
       for (const scale of scales) if (scale[a] !== scale[b]) return scale[a] - scale[b];
       return a - b;
     });
-  return [...whole, ...rows.filter(missing)];
+  return [...whole, ...rows.filter((i) => missing(scales, i))];
 }
 
 // The rows, in that order, that none of the others beats; those below `sure` are known to be beaten by none. A row with a
 // number missing beats none and is beaten by none.
 export function nondominated(scales, rows, sure = 0) {
   if (rows.every((i) => i < sure)) return rows;
-  const beaten = scales.length <= 3 ? sweep(scales, rows) : inTurn(scales, rows);
+  const whole = rows.filter((i) => !missing(scales, i));
+  const beaten = scales.length <= 3 ? sweep(scales, whole) : inTurn(scales, whole);
   return rows.filter((i) => i < sure || !beaten.has(i));
 }
 

@@ -74,7 +74,7 @@ export function makeFluidViews(run, designs, fluids, state) {
         ),
       );
     const down = Math.max(1, Math.ceil(present.length / across)),
-      high = 54 + down * (printing() ? 98 : 170);
+      high = 54 + down * (printing() ? 88 : 170);
     const work = designs.numbers("work_per_litre_kJ"),
       cost = designs.numbers("cost_EUR");
     const shown = state.passing,

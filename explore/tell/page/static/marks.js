@@ -27,7 +27,7 @@ function picture({ colour, symbol, size, edge }, ratio) {
   else pen.fill(outline);
   if (edge) {
     pen.strokeStyle = edge;
-    pen.lineWidth = 1.5;
+    pen.lineWidth = 1.1;
     pen.stroke(outline);
   }
   return canvas;
