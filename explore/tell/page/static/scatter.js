@@ -39,7 +39,8 @@ export function makeScatter(run, designs, fluids, state) {
     fits = 0,
     resting = 0,
     labelling = 0,
-    moved = false; // costs, since the charts were drawn
+    moved = false, // costs, since the charts were drawn
+    coming = false; // marks where costs have moved to
 
   // Marks that are painted are here for the pointer alone, so the library draws one of them, and that unseen.
   const UNSEEN = { size: MARK_SIZE, opacity: 0, maxdisplayed: 1 };
@@ -266,15 +267,19 @@ export function makeScatter(run, designs, fluids, state) {
       }),
     );
 
-  // Costs have moved: the marks go there at once and fade, because axes and names follow when the prices rest.
+  // Costs have moved: the charts fade at once and their marks go there in the frame after, while axes and names follow when
+  // the prices rest.
   function reprice() {
-    moved = true;
     note();
-    boxes.forEach((box, k) => {
-      box.classList.add("busy");
-      repaint[k]();
-    });
+    boxes.forEach((box) => box.classList.add("busy"));
+    moved = true;
     rest();
+    if (coming) return;
+    coming = true;
+    afterPaint(() => {
+      coming = false;
+      repaint.forEach((one) => one());
+    });
   }
 
   // The outline of a box stands only as long as what it selected.
