@@ -223,8 +223,8 @@ def test_words_filter(watched, run_folder, rows):
 def test_moving_limit_hides_marks_at_once(watched, run_folder, rows):
     """One frame after the slider moves, the marks above the ceiling are gone."""
     page = watched.open(report(run_folder))
-    page.evaluate("document.getElementById('controls').scrollIntoView()")
-    page.wait_for_timeout(500)
+    page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
+    page.wait_for_timeout(600)
     count = page.evaluate(
         """async () => {
           const range = document.getElementById("ceiling-range");
@@ -676,6 +676,8 @@ def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
     write_csv(made / "front.csv", rows)
     page = watched.open(write_page(made))
     assert (made / "report.html").stat().st_size < 6_000_000
+    page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
+    page.wait_for_timeout(600)
     for step in (200, 400):
         shown, ceiling = page.evaluate(
             """async (step) => {
