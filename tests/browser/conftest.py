@@ -5,6 +5,7 @@ import shutil
 from contextlib import contextmanager
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from explore.tell.page import write_page
@@ -19,6 +20,39 @@ FLAGS = (
     "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader",
 )
+
+# Marks are painted: keeps, for each canvas, where on it they were since it was last cleared, and how much they cover.
+RECORD_MARKS = """(() => {
+  const pen = CanvasRenderingContext2D.prototype, { clearRect, drawImage } = pen;
+  pen.clearRect = function (...box) { this.canvas.stamps = []; return clearRect.apply(this, box); };
+  pen.drawImage = function (stamp, x, y) {
+    const { width, height } = stamp;
+    (this.canvas.stamps ??= []).push([x + width / 2, y + height / 2, this.globalAlpha, stamp]);
+    return drawImage.call(this, stamp, x, y);
+  };
+})()"""
+PAINTED = """(chart) => {
+  const stamps = document.querySelector(`#${chart} .marks`).stamps.filter(([, , alpha]) => alpha > 0.5);
+  return stamps.map(([x, y]) => [x, y]);
+}"""
+# Where the marks of designs belong, by the chart's axes.
+BELONGING = """([chart, places]) => {
+  const box = document.getElementById(chart), { x, y } = box.data[1], { xaxis, yaxis } = box._fullLayout;
+  return places.map((i) => [xaxis._offset + xaxis.d2p(x[i]), yaxis._offset + yaxis.d2p(y[i])]);
+}"""
+
+
+def marks_shown(page, chart, places):
+    """Whether a scatter chart shows the marks of the designs at these places and no others, dimmed ones aside."""
+    painted = np.array(page.evaluate(PAINTED, chart)).reshape(-1, 2)
+    belonging = np.array(page.evaluate(BELONGING, [chart, list(places)])).reshape(-1, 2)
+    if not len(painted) or not len(belonging):
+        return len(painted) == len(belonging)
+    apart = np.abs(painted[:, None] - belonging[None]).max(axis=2)
+    width, height = (page.locator(f"#{chart} .marks").bounding_box()[side] for side in ("width", "height"))
+    inside = ((belonging > 0) & (belonging < (width, height))).all(axis=1)
+    near = apart <= 1
+    return near.any(axis=1).all() and near.any(axis=0)[inside].all() and len(painted) <= len(belonging)
 
 
 def installed():
@@ -81,6 +115,7 @@ class Watched:
         )
         page.on("pageerror", lambda error: self.errors.append(str(error)))
         page.on("request", lambda request: self.requests.append(request.url))
+        page.add_init_script(RECORD_MARKS)
 
     def open(self, path, fragment=""):
         """Open the file and wait until its charts stand."""

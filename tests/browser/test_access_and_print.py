@@ -46,6 +46,8 @@ def test_prints_opening_comparison_and_sheet(watched, run_folder):
     assert whole == pages + 1
     page.evaluate("document.getElementById('believe').hidden = false")
     page.emulate_media(media="print")
+    cards = "[...document.querySelectorAll('.card')].map((card) => getComputedStyle(card).breakInside)"
+    assert set(page.evaluate(cards)) == {"avoid"}  # a recommended design stands on one sheet
     empty = "#fluid-table tbody tr:not([data-work])"
     assert page.locator(empty).count() > 0
     assert not page.locator(empty).first.is_visible()

@@ -8,6 +8,7 @@ from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.picks import pick
 from explore.tell.page.sentences import opening
+from tests.browser.conftest import marks_shown
 from tests.browser.test_report_page import report, type_limit
 from tests.real_run import copy
 from tests.report.test_doubt import answer
@@ -17,8 +18,7 @@ pytestmark = pytest.mark.browser
 NAMED = (
     "() => [...document.querySelectorAll('#cards .card:not([hidden])')].map((card) => card.dataset.design)"
 )
-SHOWN = """() => [...document.querySelectorAll("#scatter-1 .tracefront .points path")]
-  .filter((mark) => mark.style.display !== "none").length"""
+SHOWN = "() => document.querySelector('#scatter-1 .marks').stamps.length"
 PRANKS = (
     "#x&off=Nobody,%3Cb%3E,__proto__&ceiling=1e300&budget=1e300&weight.cost_EUR=1e308"
     "&price.lifetime=0&price.store=1e308"
@@ -52,7 +52,8 @@ def test_words_of_the_other_kind_of_store_are_told_nowhere(page):
     )
     assert {mode for mode, _ in rows} == {"stratified", "mixed"}
     assert all((governor == "–") == (mode == "stratified") for mode, governor in rows)
-    hovers = page.evaluate("document.getElementById('scatter-1').data[1].hovertext")
+    hovers = page.evaluate("document.getElementById('scatter-1').calcdata[1].map((point) => point.htx)")
+    assert len(hovers) > 30
     for text in hovers:
         assert (f"{header}: " in text) == (", mixed store," in text), text
 
@@ -136,26 +137,40 @@ def test_a_condition_that_is_none_is_told(page, words, why):
     assert page.inner_text("#words-unread") == ""
 
 
-def test_no_mark_is_a_layer_of_its_own(page):
-    """An opacity or a transform on each of thousands of marks costs every frame more than all else of it."""
-    of_marks = """() => [...document.querySelectorAll("#scatter-1 .tracefront .points path")]
-      .filter((mark) => mark.hasAttribute("transform") || getComputedStyle(mark).opacity !== "1").length"""
-    assert page.evaluate(SHOWN) > 0
-    assert page.evaluate(of_marks) == 0
-    page.evaluate("Plotly.relayout('scatter-1', { 'xaxis.range[1]': 20000 })")
-    page.wait_for_timeout(500)
-    assert page.evaluate(of_marks) == 0
-    places = """() => {
-      const chart = document.getElementById("scatter-1"), { xaxis, yaxis } = chart._fullLayout;
-      const frame = chart.querySelector(".nsewdrag").getBoundingClientRect();
-      const shown = ({ style }) => style.display !== "none";
-      return [...chart.querySelectorAll(".tracefront .points path")].filter(shown).map((mark) => {
-        const box = mark.getBoundingClientRect(), { i } = mark.__data__, { x, y } = chart.data[1];
-        return [box.x + box.width / 2 - frame.x - xaxis.d2p(x[i]), box.y + box.height / 2 - frame.y - yaxis.d2p(y[i])];
-      });
+def test_marks_stay_at_their_figures_while_axes_are_dragged(page):
+    """Marks are painted apart from the chart: they go along while an axis is dragged, zoomed or narrowed, and are seen."""
+    count = page.evaluate(SHOWN)
+    assert count > 0
+    shown = page.evaluate(
+        "document.getElementById('scatter-1').calcdata[1].flatMap(({ mrc }, i) => (mrc > 0 ? [i] : []))"
+    )
+    assert marks_shown(page, "scatter-1", shown)
+    page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
+    page.wait_for_timeout(600)
+    before = page.evaluate(SPOTS)
+    box = page.locator("#scatter-1 .nsewdrag").bounding_box()
+    for part in ("ewdrag", "edrag"):
+        axis = page.locator(f"#scatter-1 .{part}").first.bounding_box()
+        page.mouse.move(axis["x"] + axis["width"] / 2, axis["y"] + axis["height"] / 2)
+        page.mouse.down()
+        page.mouse.move(box["x"] + box["width"] * 0.4, axis["y"] + axis["height"] / 2, steps=4)
+        page.wait_for_timeout(200)
+        assert page.evaluate(SPOTS) != before
+        assert marks_shown(page, "scatter-1", shown)
+        page.mouse.up()
+        page.wait_for_timeout(600)
+        assert marks_shown(page, "scatter-1", shown)
+    ink = """() => {
+      const canvas = document.querySelector("#scatter-1 .marks");
+      return canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height).data.some((part) => part > 0);
     }"""
-    least = 4.5  # px, half a mark: a triangle's middle is not where it stands
-    assert all(abs(across) < least and abs(up) < least for across, up in page.evaluate(places))
+    assert page.evaluate(ink)
+    page.click("#fluids-none")
+    page.wait_for_timeout(300)
+    assert not page.evaluate(ink)
+
+
+SPOTS = "() => document.querySelector('#scatter-1 .marks').stamps.map(([x, y]) => [x, y])"
 
 
 def test_a_shortlist_outlives_the_limits_with_its_cautions(page):

@@ -20,6 +20,7 @@ from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
 from explore.tell.page.picks import broken_with_tubes
+from tests.browser.conftest import marks_shown
 from tests.report.synthetic import designs, make_run, write_csv
 
 CASES = Path(__file__).parents[1] / "data" / "pick_cases.json"
@@ -117,14 +118,15 @@ def table_lines(page):
         page.click("#next")
 
 
-def marks_shown(page, run_folder, chart):
-    """Names of the designs whose marks are to be seen in a scatter chart, dimmed ones left out."""
-    script = """(chart) => [...document.querySelectorAll(`#${chart} .tracefront .points path`)]
-      .filter(({ style }) => style.display !== "none")
-      .filter(({ style }) => style[style.fill === "none" ? "strokeOpacity" : "fillOpacity"] > 0.5)
-      .map((mark) => mark.__data__.i)"""
-    names = list(embedded(run_folder))
-    return {names[place] for place in page.evaluate(script, chart)}
+def shows(page, run_folder, chart, names):
+    """Whether a scatter chart shows the marks of these designs and no others, and the pointer finds no others."""
+    places = {name: place for place, name in enumerate(embedded(run_folder))}
+    wanted = sorted(places[name] for name in names)
+    found = page.evaluate(FOUND, chart)
+    return marks_shown(page, chart, wanted) and set(wanted) <= set(found)
+
+
+FOUND = "(chart) => document.getElementById(chart).calcdata[1].flatMap(({ mrc }, i) => mrc > 0 ? [i] : [])"
 
 
 def test_opens_offline_without_complaint(watched, run_folder):
@@ -158,7 +160,7 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
     left = left_by(run_folder, lambda row: float(row["peak_pressure_bar_g"]) <= ceiling)
     assert 0 < len(left) < len(rows)
     for chart in ("scatter-1", "scatter-2"):
-        assert marks_shown(page, run_folder, chart) == set(left)
+        assert shows(page, run_folder, chart, left)
     assert set(table_lines(page)) == set(left)
     best = recommended_names(run_folder, left)[0]
     card = page.locator(".card[data-role=work_per_litre_kJ]")
@@ -168,7 +170,7 @@ def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
     )
     page.click("#reset")
     page.wait_for_timeout(900)
-    assert len(marks_shown(page, run_folder, "scatter-1")) == len(rows)
+    assert shows(page, run_folder, "scatter-1", map(str, range(1, len(rows) + 1)))
 
 
 def test_cards_follow_the_rule_of_the_front_module(watched, run_folder, rows, tmp_path):
@@ -221,8 +223,8 @@ def test_words_filter(watched, run_folder, rows):
 def test_moving_limit_hides_marks_at_once(watched, run_folder, rows):
     """One frame after the slider moves, the marks above the ceiling are gone."""
     page = watched.open(report(run_folder))
-    page.evaluate("document.getElementById('controls').scrollIntoView()")
-    page.wait_for_timeout(500)
+    page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
+    page.wait_for_timeout(600)
     count = page.evaluate(
         """async () => {
           const range = document.getElementById("ceiling-range");
@@ -230,8 +232,7 @@ def test_moving_limit_hides_marks_at_once(watched, run_folder, rows):
           range.dispatchEvent(new Event("input"));
           await new Promise(requestAnimationFrame);
           await new Promise(requestAnimationFrame);
-          const marks = [...document.querySelectorAll("#scatter-1 .tracefront .points path")];
-          return marks.filter((mark) => mark.style.display !== "none").length;
+          return document.querySelector("#scatter-1 .marks").stamps.length;
         }"""
     )
     ceiling = float(page.input_value("#ceiling"))
@@ -245,11 +246,9 @@ def test_hidden_marks_are_not_found(watched, run_folder, rows):
     highest = pressures.index(max(pressures))
     page.evaluate("document.getElementById('controls').scrollIntoView()")
     place = """(i) => {
-      const marks = [...document.querySelectorAll("#scatter-2 .tracefront .points path")];
-      const mark = marks.find((one) => one.__data__.i === i);
-      mark.style.display = ""; // even where it is hidden, to learn where it would stand
-      const box = mark.getBoundingClientRect();
-      return [box.x + box.width / 2, box.y + box.height / 2];
+      const chart = document.getElementById("scatter-2"), { x, y } = chart.data[1], { xaxis, yaxis } = chart._fullLayout;
+      const frame = chart.querySelector(".nsewdrag").getBoundingClientRect();
+      return [frame.x + xaxis.d2p(x[i]), frame.y + yaxis.d2p(y[i])];
     }"""
     spot = page.evaluate(place, highest)
     page.mouse.move(*spot)
@@ -258,7 +257,7 @@ def test_hidden_marks_are_not_found(watched, run_folder, rows):
     type_limit(page, "ceiling", sorted(pressures)[len(rows) // 3])
     page.evaluate("Plotly.relayout('scatter-2', { 'xaxis.range[1]': 1000 })")
     page.evaluate("Plotly.relayout('scatter-2', { 'xaxis.autorange': true })")
-    assert marks_shown(page, run_folder, "scatter-2") == set(table_lines(page))
+    assert shows(page, run_folder, "scatter-2", table_lines(page))
     page.evaluate("document.getElementById('controls').scrollIntoView()")
     page.mouse.move(*page.evaluate(place, highest))
     page.wait_for_timeout(300)
@@ -296,10 +295,9 @@ def test_click_opens_the_sheet_of_that_design(watched, run_folder, rows):
     page.evaluate("document.getElementById('controls').scrollIntoView()")
     place = page.evaluate(
         """() => {
-          const marks = [...document.querySelectorAll("#scatter-1 .tracefront .points path")];
-          const mark = marks.filter((one) => one.style.display !== "none").at(-1);
-          const box = mark.getBoundingClientRect();
-          return [box.x + box.width / 2, box.y + box.height / 2];
+          const canvas = document.querySelector("#scatter-1 .marks"), box = canvas.getBoundingClientRect();
+          const [x, y] = canvas.stamps.at(-1);
+          return [box.x + x, box.y + y];
         }"""
     )
     page.mouse.move(*place)
@@ -513,6 +511,34 @@ def test_script_recommends_as_python_does(watched):
     assert found == [one["picks"] for one in shared["cases"]]
 
 
+@pytest.mark.parametrize("objectives", [1, 2, 3, 4])
+def test_script_finds_what_nothing_beats_as_python_does(watched, objectives):
+    """By a staircase, beyond three objectives by turns: the rows are those of the front module, also with equals."""
+    values = np.random.default_rng(objectives).integers(0, 9, (400, objectives)).astype(float)
+    watched.page.set_content("<p></p>")
+    ordered, best = (exported("dominance.js", name) for name in ("inOrder", "nondominated"))
+    script = f"""([scales, sure]) => {{
+      const rows = {ordered}(scales, scales[0].map((_, i) => i));
+      return {best}(scales, rows, sure).sort((a, b) => a - b);
+    }}"""
+    found = watched.page.evaluate(script, [values.T.tolist(), 0])
+    assert found == np.flatnonzero(nondominated(values)).tolist()
+    sure = 20  # known to be beaten by none, whatever their figures are
+    kept = [i for i in range(sure, 400) if not (values[:i] <= values[i]).all(axis=1).any()]
+    kept = [
+        i for i in kept if not ((values <= values[i]).all(axis=1) & (values < values[i]).any(axis=1)).any()
+    ]
+    assert watched.page.evaluate(script, [values.T.tolist(), sure]) == [*range(sure), *kept]
+    values[7, 0] = np.nan
+    rest = np.delete(np.arange(400), 7)
+    unknown = [[None if np.isnan(value) else value for value in column] for column in values.T.tolist()]
+    missing = script.replace("const rows", "scales[0][7] = NaN; const rows")
+    assert set(watched.page.evaluate(missing, [unknown, 0])) == {
+        7,
+        *rest[nondominated(values[rest])].tolist(),
+    }
+
+
 def test_selection_is_shared(watched, run_folder, rows):
     """Rows ticked in the table are the selection of scatter, table and download; clearing lets all back."""
     page = watched.open(report(run_folder))
@@ -524,7 +550,7 @@ def test_selection_is_shared(watched, run_folder, rows):
     first = page.locator("#designs tbody tr:has(input:checked) th a").all_inner_texts()
     assert len(first) == 1
     assert len(table_lines(page)) == len(rows)
-    assert marks_shown(page, run_folder, "scatter-2") == set(first)
+    assert shows(page, run_folder, "scatter-2", first)
     with page.expect_download() as waiting:
         page.click("#download")
     text = Path(waiting.value.path()).read_text(encoding="utf-8")
@@ -637,11 +663,11 @@ def test_own_design_is_placed_on_the_front(watched, run_folder, tmp_path):
     )
     assert mark["x"] == [float(row["cost_EUR"])]
     assert mark["y"] == [float(row["work_per_litre_kJ"])]
-    assert "my <b>tank</b>" in page.locator("#scatter-1 .textpoint").all_text_contents()
+    assert "my <b>tank</b>" in page.locator("#scatter-1 .annotation-text").all_text_contents()
 
 
 def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
-    """With 5,000 designs a limit hides and shows the right marks by the next frame, drawing none anew.
+    """With 5,000 designs a limit hides and shows the right marks by the next frame, and no mark is an element of the page.
 
     How long that takes, `python -m tests.benchmarks.page` prints.
     """
@@ -650,24 +676,24 @@ def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
     write_csv(made / "front.csv", rows)
     page = watched.open(write_page(made))
     assert (made / "report.html").stat().st_size < 6_000_000
-    page.evaluate("window.firstMark = document.querySelector('#scatter-1 .tracefront .points path')")
+    page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
+    page.wait_for_timeout(600)
     for step in (200, 400):
-        shown, ceiling, same = page.evaluate(
+        shown, ceiling = page.evaluate(
             """async (step) => {
               const range = document.getElementById("ceiling-range");
               range.value = step;
               range.dispatchEvent(new Event("input"));
               await new Promise(requestAnimationFrame);
               await new Promise(requestAnimationFrame);
-              const marks = [...document.querySelectorAll("#scatter-1 .tracefront .points path")];
-              const shown = marks.filter((mark) => mark.style.display !== "none").length;
-              return [shown, Number(document.getElementById("ceiling").value), marks[0] === window.firstMark];
+              const shown = document.querySelector("#scatter-1 .marks").stamps.length;
+              return [shown, Number(document.getElementById("ceiling").value)];
             }""",
             step,
         )
         assert shown == sum(float(row["peak_pressure_bar_g"]) <= ceiling for row in rows)
-        assert same
     assert shown == 5000
+    assert page.locator(".scatterlayer path.point").count() < 50
     assert page.inner_text("#place").endswith("of 5000")
 
 

@@ -31,14 +31,19 @@ export function makeFluidViews(run, designs, fluids, state) {
   function reprice() {
     const work = designs.numbers("work_per_litre_kJ"),
       cost = designs.numbers("cost_EUR");
+    const least = new Map(),
+      most = new Map();
+    designs.fluids.forEach((name, i) => {
+      const [cheapest, best] = [least.get(name), most.get(name)];
+      if (cheapest === undefined || cost[i] < cost[cheapest]) least.set(name, i);
+      if (best === undefined || work[i] > work[best]) most.set(name, i);
+    });
     for (const row of body.rows) {
-      const mine = designs.fluids.map((name, i) => (name === row.dataset.fluid ? i : -1)).filter((i) => i >= 0);
-      const best = (better) => mine.reduce((a, b) => (a !== null && !better(b, a) ? a : b), null);
-      const told = { least: best((a, b) => cost[a] < cost[b]), "at-best": best((a, b) => work[a] > work[b]) };
-      for (const [name, i] of Object.entries(told)) {
-        const cell = row.querySelector(`[data-${name}]`);
+      for (const [name, found] of Object.entries({ least, "at-best": most })) {
+        const cell = row.querySelector(`[data-${name}]`),
+          i = found.get(row.dataset.fluid);
         cell.dataset.searched ??= cell.textContent;
-        cell.textContent = state.priced && i !== null ? threeDigits(cost[i]) : cell.dataset.searched;
+        cell.textContent = state.priced && i !== undefined ? threeDigits(cost[i]) : cell.dataset.searched;
       }
     }
     repriced = state.priced;
@@ -69,7 +74,7 @@ export function makeFluidViews(run, designs, fluids, state) {
         ),
       );
     const down = Math.max(1, Math.ceil(present.length / across)),
-      high = 54 + down * (printing() ? 98 : 170);
+      high = 54 + down * (printing() ? 88 : 170);
     const work = designs.numbers("work_per_litre_kJ"),
       cost = designs.numbers("cost_EUR");
     const shown = state.passing,

@@ -97,7 +97,7 @@ async function start() {
   document.documentElement.dataset.ready = "text";
   await loadCharts();
 
-  makePictures(run, fluids, state).offer();
+  makePictures(run, fluids, state, scatter.pictured).offer();
   let slow = 0;
   const later = (...draws) => {
     clearTimeout(slow);

@@ -1,105 +1,86 @@
-// The marks of a scatter chart after the library has drawn them: shown, dimmed and hidden one by one. A frame with thousands
-// of marks costs little only where none of them is a layer of its own to the browser, so they fade by fill and stroke and
-// not by opacity, and their place stands in their outline and not in a transform.
+// The marks of a scatter chart, painted on a canvas that lies over the lines of the chart and under its names. As elements
+// of the page thousands of marks cost a tenth of a second whenever limits hide some, and half a second whenever an axis
+// or a price moves them; painted they cost a few milliseconds, whatever has changed.
 
-const HIDDEN = 1,
-  FULL = 2,
-  DIMMED = 3;
+import { MARKS } from "./theme.js";
 
-const SIZES = { M: 2, L: 2, H: 1, V: 1, A: 7, Z: 0 }; // numbers of each command
+const GRID = 16, // of the outlines in theme.js
+  CIRCLE = 11, // what a circle takes of it
+  SPARE_PX = 2, // around a mark, for its smoothed edge
+  MOST_KEPT = 200; // pictures of marks; a reader who changes colours leaves old ones behind
 
-// An outline as a function of where it stands: its first point, and behind it steps that are the same wherever it stands. Null
-// where it has commands that are not known here.
-export function movable(outline) {
-  const parts = [...outline.matchAll(/([A-Za-z])([^A-Za-z]*)/g)].map(([, command, text]) => ({
-    command,
-    numbers: (text.match(/-?\d*\.?\d+(?:e-?\d+)?/g) || []).map(Number),
-  }));
-  if (parts.some(({ command, numbers }) => SIZES[command.toUpperCase()] !== numbers.length)) return null;
-  const [first, ...others] = parts;
-  if (first?.command !== "M") return null;
-  let [x, y] = first.numbers,
-    begun = [x, y];
-  const steps = others.map(({ command, numbers }) => {
-    const kind = command.toUpperCase(),
-      still = command !== kind,
-      step = [...numbers];
-    const [across, up] = kind === "H" ? [0, null] : kind === "V" ? [null, 0] : [step.length - 2, step.length - 1];
-    if (kind === "Z") [x, y] = begun;
-    else {
-      if (across !== null) {
-        if (!still) step[across] -= x;
-        x += step[across];
-      }
-      if (up !== null) {
-        if (!still) step[up] -= y;
-        y += step[up];
-      }
-    }
-    if (kind === "M") begun = [x, y];
-    return kind.toLowerCase() + step.map((value) => Number(value.toFixed(3))).join(" ");
-  });
-  const rest = steps.join(""),
-    [left, top] = first.numbers;
-  return (across, up) => `M${across + left} ${up + top}${rest}`;
+// `size` is the diameter of a circle [px]; an outline in `edge` is drawn around the mark where there is one.
+function picture({ colour, symbol, size, edge }, ratio) {
+  const wide = Math.ceil((size * GRID) / CIRCLE + SPARE_PX) * ratio,
+    canvas = document.createElement("canvas");
+  canvas.width = canvas.height = Math.ceil(wide);
+  const pen = canvas.getContext("2d"),
+    scale = (size / CIRCLE) * ratio,
+    open = symbol.endsWith("-open");
+  const outline = new Path2D(MARKS[symbol.replace("-open", "")] || MARKS.circle);
+  pen.translate(canvas.width / 2, canvas.height / 2);
+  pen.scale(scale, scale);
+  pen.translate(-GRID / 2, -GRID / 2);
+  pen.fillStyle = pen.strokeStyle = colour;
+  pen.lineWidth = 2;
+  if (open) pen.stroke(outline);
+  else pen.fill(outline);
+  if (edge) {
+    pen.strokeStyle = edge;
+    pen.lineWidth = 1.1;
+    pen.stroke(outline);
+  }
+  return canvas;
 }
 
-// `count` designs, of which `lookOf(i)` says { shown, dimmed }; `full` and `dim` are how much a mark covers.
-export function makeMarks(box, count, { size, full, dim }) {
-  const looks = new Uint8Array(count),
-    outlines = new Map();
-  let marks = [],
-    still = false;
+// Paints layers, the last one on top: { rows, x, y, styles, kinds, alpha }, where `x` and `y` are the figures by row, `kinds`
+// says by row which of `styles` it has, and `alpha` is how much a mark covers.
+export function makeMarks(box) {
+  const pictures = new Map(),
+    canvas = document.createElement("canvas");
+  canvas.className = "marks";
+  canvas.setAttribute("aria-hidden", "true");
 
-  // Takes up the marks as the library has drawn them, whatever it may have done to them.
-  function gather() {
-    looks.fill(0);
-    marks = [];
-    for (const mark of box.querySelectorAll(".tracefront .points path")) marks[mark.__data__.i] = mark;
-    settle();
-  }
-
-  function settle() {
-    still = true;
-    for (const mark of marks) {
-      const place = mark?.getAttribute("transform")?.match(/^translate\(([^,]+),([^)]+)\)$/),
-        outline = mark?.getAttribute("d");
-      if (!place || !outline) continue;
-      if (!outlines.has(outline)) outlines.set(outline, movable(outline));
-      const at = outlines.get(outline);
-      if (!at) continue;
-      mark.settled = { transform: place[0], d: outline };
-      mark.setAttribute("d", at(Number(place[1]), Number(place[2])));
-      mark.removeAttribute("transform");
+  function pictured(style, ratio) {
+    const key = [style.colour, style.symbol, style.size, style.edge, ratio].join(" ");
+    if (!pictures.has(key)) {
+      if (pictures.size > MOST_KEPT) pictures.clear();
+      pictures.set(key, picture(style, ratio));
     }
+    return pictures.get(key);
   }
 
-  // While an axis is stretched by its end the library scales each mark about its own place, and draws all anew at the end.
-  function loosen(event) {
-    if (!still || !event.target.classList.contains("drag") || event.target.classList.contains("nsewdrag")) return;
-    still = false;
-    for (const mark of marks)
-      for (const [name, value] of Object.entries(mark?.settled || {})) mark.setAttribute(name, value);
-  }
-
-  // Touches only what changes. A hidden mark must not be found by the pointer either: a radius that is no number is never
-  // the nearest.
-  function show(isShown, isDimmed) {
-    marks.forEach((mark, i) => {
-      const look = !isShown(i) ? HIDDEN : isDimmed(i) ? DIMMED : FULL,
-        was = looks[i];
-      if (look === was) return;
-      looks[i] = look;
-      if (!was || (was === HIDDEN) !== (look === HIDDEN)) {
-        mark.__data__.mrc = look === HIDDEN ? "hidden" : size / 2;
-        mark.style.display = look === HIDDEN ? "none" : "";
+  function paint(layers) {
+    const { width, height, xaxis, yaxis } = box._fullLayout,
+      ratio = window.devicePixelRatio || 1;
+    const home = box.querySelector(".gl-container");
+    if (canvas.parentElement !== home) home.append(canvas);
+    const [wide, high] = [Math.round(width * ratio), Math.round(height * ratio)];
+    if (canvas.width !== wide || canvas.height !== high) {
+      Object.assign(canvas, { width: wide, height: high });
+      canvas.style.width = `${width}px`;
+      canvas.style.height = `${height}px`;
+    }
+    const pen = canvas.getContext("2d");
+    pen.clearRect(0, 0, wide, high);
+    pen.save();
+    pen.beginPath();
+    pen.rect(xaxis._offset * ratio, yaxis._offset * ratio, xaxis._length * ratio, yaxis._length * ratio);
+    pen.clip();
+    for (const { rows, x, y, styles, kinds, alpha } of layers) {
+      const stamps = styles.map((style) => pictured(style, ratio));
+      pen.globalAlpha = alpha;
+      for (const i of rows) {
+        const across = (xaxis._offset + xaxis.c2p(x[i])) * ratio,
+          down = (yaxis._offset + yaxis.c2p(y[i])) * ratio;
+        if (!(across > -wide && across < 2 * wide && down > -high && down < 2 * high)) continue;
+        const stamp = stamps[kinds[i]];
+        // At whole pixels, so that a mark is as sharp as its picture and none is resampled.
+        pen.drawImage(stamp, Math.round(across - stamp.width / 2), Math.round(down - stamp.height / 2));
       }
-      // An open mark has a stroke and no fill, any other a fill and no stroke.
-      if (look !== HIDDEN)
-        mark.style[mark.style.fill === "none" ? "strokeOpacity" : "fillOpacity"] = look === DIMMED ? dim : full;
-    });
+    }
+    pen.restore();
   }
 
-  box.addEventListener("pointerdown", loosen, true);
-  return { gather, show };
+  return { paint };
 }

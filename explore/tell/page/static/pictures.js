@@ -9,7 +9,8 @@ const LINE_PX = 17,
 
 const NOT_SAVED = ["parallel", "space"]; // drawn by WebGL, which a picture without a graphics processor loses
 
-export function makePictures(run, fluids, state) {
+// `pictured(box)` is what a picture of a chart holds where that is not what the chart itself has been given, else null.
+export function makePictures(run, fluids, state, pictured) {
   const captionOf = (box) => {
     const axes = box.layout?.xaxis?.title?.text && box.id.startsWith("scatter");
     if (axes) return `${box.layout.yaxis.title.text} over ${box.layout.xaxis.title.text}`;
@@ -48,26 +49,9 @@ export function makePictures(run, fluids, state) {
       },
     };
     await Plotly.downloadImage(
-      { data: box.data.map(seen), layout },
+      { data: pictured(box) ?? box.data, layout },
       { format, width, height, scale: format === "png" ? SCALE : 1, filename: `${run.scenario}-${box.id}` },
     );
-  }
-
-  // Marks that limits hide are hidden on the screen alone: a picture must be without them.
-  function seen(trace) {
-    if (trace.uid !== "front") return trace;
-    const left = new Set(state.visible),
-      rows = [...trace.customdata].map((i, k) => (left.has(i) ? k : -1)).filter((k) => k >= 0);
-    const of = (values) => rows.map((k) => values[k]);
-    const { color, symbol } = trace.marker;
-    return {
-      ...trace,
-      x: of(trace.x),
-      y: of(trace.y),
-      hovertext: undefined,
-      customdata: undefined,
-      marker: { ...trace.marker, color: of(color), symbol: of(symbol) },
-    };
   }
 
   function wrapped(text, most) {

@@ -1,178 +1,155 @@
-// The two linked scatter charts. The marks of all designs of the front are drawn once; limits and selection only hide and
-// dim them, which takes a few milliseconds with thousands of marks, where drawing them anew takes half a second.
+// The two linked scatter charts. The chart library draws axes, names and rings, finds what is under the pointer and within a
+// box; the marks themselves are painted (marks.js). On paper and in saved pictures the library draws the marks as well.
 
+import { makeAxes } from "./axes.js";
 import { titleOf } from "./designs.js";
 import { hoverText } from "./hover.js";
+import { makeLabels, ownDesigns } from "./labels.js";
 import { makeMarks } from "./marks.js";
-import { TOOLS, afterPaint, css, hasWebgl, html, layout, plain, printing, sheer, whenIdle } from "./theme.js";
-import { parseCsv } from "./unpack.js";
+import { TOOLS, afterPaint, css, layout, plain, printing, seenFirst, sheer, whenIdle } from "./theme.js";
 
 const MARK_SIZE = 9,
+  BACK = { size: 4, alpha: 0.6 },
+  OWN_SIZE = 15,
   OPACITY = 0.85,
   DIM = 0.12,
   REST_MS = 300;
 
 export function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
-  const [axisY, ...axesX] = ["axis-y", "axis-x1", "axis-x2"].map((id) => document.getElementById(id));
+  const axesOf = makeAxes(run, designs, (which) => drawSoon(which));
   const everything = Array.from({ length: designs.count }, (_, i) => i);
-  const own = run.own ? parseCsv(run.own) : { header: [], rows: [] };
-  let texts = null;
-  const small = matchMedia("(max-width: 720px)");
-  const visible = new Uint8Array(designs.count);
+  const small = matchMedia("(max-width: 720px)"),
+    own = ownDesigns(run);
+  const { rings, labels } = makeLabels(run, designs, state, own, {
+    rangeOf,
+    size: MARK_SIZE,
+    ownSize: OWN_SIZE,
+    small,
+  });
+  const visible = new Uint8Array(designs.count),
+    names = [...new Set(designs.fluids)],
+    places = new Map(names.map((name, k) => [name, k])),
+    kinds = Uint16Array.from(designs.fluids, (name) => places.get(name)),
+    alike = new Uint8Array(designs.total); // of designs that all look the same
   const waiting = boxes.map(() => false),
-    marks = boxes.map((box) => makeMarks(box, designs.count, { size: MARK_SIZE, full: OPACITY, dim: DIM }));
+    drawn = boxes.map(() => null), // figures across and up
+    marks = boxes.map(makeMarks);
   let fitted = false,
     fits = 0,
-    resting = 0;
+    resting = 0,
+    labelling = 0,
+    moved = false, // costs, since the charts were drawn
+    coming = false; // marks where costs have moved to
 
-  function background(x, y) {
+  // Marks that are painted are here for the pointer alone, so the library draws one of them, and that unseen.
+  const UNSEEN = { size: MARK_SIZE, opacity: 0, maxdisplayed: 1 };
+
+  function background(x, y, whole) {
     const shown = state.others ? state.visibleOthers : [],
       xs = designs.numbers(x),
       ys = designs.numbers(y);
     return {
-      type: hasWebgl && shown.length ? "scattergl" : "scatter",
+      type: "scatter",
       mode: "markers",
+      uid: "behind",
       x: shown.map((i) => xs[i]),
       y: shown.map((i) => ys[i]),
       hoverinfo: "skip",
-      marker: { size: 4, color: sheer(css("--faint"), 0.6), opacity: 1 },
+      marker: whole ? { size: BACK.size, color: sheer(css("--faint"), BACK.alpha), opacity: 1 } : UNSEEN,
     };
   }
 
-  // The library's own look of what is selected is switched off: dimming is done in `restyle`, for both charts alike.
-  function front(x, y) {
-    const as = { marker: { opacity: 1 } };
-    return {
+  // The library's own look of what is selected is switched off: both charts dim alike.
+  function front(x, y, whole) {
+    const as = { marker: { opacity: whole ? 1 : 0 } },
+      [xs, ys] = [designs.numbers(x), designs.numbers(y)];
+    const trace = {
       type: "scatter",
       mode: "markers",
       uid: "front",
-      x: designs.numbers(x).subarray(0, designs.count),
-      y: designs.numbers(y).subarray(0, designs.count),
-      customdata: everything,
-      hovertext: (texts ??= everything.map((i) => hoverText(run, designs, fluids, i))),
       hoverinfo: "text",
       selected: as,
       unselected: as,
+    };
+    if (whole) return { ...trace, ...left(xs, ys) };
+    const of = (values) => values.subarray(0, designs.count);
+    return { ...trace, x: of(xs), y: of(ys), customdata: everything, marker: UNSEEN };
+  }
+
+  // What is left of the front, for the library to draw.
+  function left(xs, ys) {
+    const rows = state.visible,
+      alpha = (i) => (dimmed(i) ? DIM : OPACITY);
+    return {
+      x: rows.map((i) => xs[i]),
+      y: rows.map((i) => ys[i]),
       marker: {
         size: MARK_SIZE,
         opacity: 1,
-        color: everything.map((i) => sheer(fluids.colour(designs.fluids[i]), OPACITY)),
-        symbol: everything.map((i) => fluids.symbol(designs.fluids[i])),
+        color: rows.map((i) => sheer(fluids.colour(designs.fluids[i]), alpha(i))),
+        symbol: rows.map((i) => fluids.symbol(designs.fluids[i])),
         line: { width: 0 },
       },
     };
   }
 
-  function ownValues(name) {
-    const k = own.header.indexOf(name),
-      factor = run.columns[name] && run.columns[name].share ? 100 : 1;
-    return own.rows.map((row) => (k < 0 || row[k] === "" ? NaN : Number(row[k]) * factor));
-  }
+  const dimmed = (i) => state.selected !== null && !state.selected.has(i);
 
-  function ownMarks(x, y) {
-    const names = own.rows.map((row) => row[own.header.indexOf("name")] || "own design");
+  const ownMarker = () => ({
+    size: OWN_SIZE,
+    symbol: "star-diamond",
+    color: css("--accent"),
+    line: { width: 1.5, color: css("--ink") },
+  });
+
+  function ownMarks(x, y, whole) {
     return {
       type: "scatter",
-      mode: "markers+text",
-      x: ownValues(x),
-      y: ownValues(y),
-      text: names.map(plain),
-      hovertext: names.map((name) => `Your own: ${plain(name)}`),
+      mode: "markers",
+      uid: "own",
+      x: own.values(x),
+      y: own.values(y),
+      text: own.names.map(plain),
+      hovertext: own.names.map((name) => `Your own: ${plain(name)}`),
       hoverinfo: "text",
-      textposition: "bottom center",
-      marker: { size: 15, symbol: "star-diamond", color: css("--accent"), line: { width: 1.5, color: css("--ink") } },
+      marker: whole ? ownMarker() : UNSEEN,
     };
   }
 
   // The axes span the front, and what else is to be seen.
-  const shownOn = (axis) => [
-    ...(fitted ? [] : everything.slice(0, designs.onFront)).map((i) => designs.numbers(axis)[i]),
-    ...state.visible.map((i) => designs.numbers(axis)[i]),
-    ...ownValues(axis),
-  ];
-
   function rangeOf(axis) {
-    const [low, high] = ends(shownOn(axis)),
-      edge = 0.05 * (high - low || Math.abs(high) || 1);
+    const values = designs.numbers(axis);
+    let low = Infinity,
+      high = -Infinity;
+    const take = (value) => {
+      if (!Number.isFinite(value)) return;
+      if (value < low) low = value;
+      if (value > high) high = value;
+    };
+    for (let i = fitted ? designs.onFront : 0; i < designs.onFront; i++) take(values[i]);
+    for (const i of state.visible) take(values[i]);
+    own.values(axis).forEach(take);
+    const edge = 0.05 * (high - low || Math.abs(high) || 1);
     return Number.isFinite(low) ? [low - edge, high + edge] : [0, 1];
   }
 
-  const ends = (values) =>
-    values
-      .filter(Number.isFinite)
-      .reduce(([low, high], value) => [Math.min(low, value), Math.max(high, value)], [Infinity, -Infinity]);
-
-  // Rings around the recommended designs and the one whose sheet is open.
-  function rings(x, y, picks) {
-    const found = new Set(picks.map(({ design }) => design)),
-      xs = designs.numbers(x),
-      ys = designs.numbers(y),
-      half = MARK_SIZE;
-    if (state.design !== null && visible[state.design]) found.add(state.design);
-    return [...found]
-      .filter((i) => Number.isFinite(xs[i]) && Number.isFinite(ys[i]))
-      .map((i) => ({
-        type: "circle",
-        xsizemode: "pixel",
-        ysizemode: "pixel",
-        xanchor: xs[i],
-        yanchor: ys[i],
-        x0: -half,
-        x1: half,
-        y0: -half,
-        y1: half,
-        line: { color: css("--ink"), width: 1.8 },
-      }));
-  }
-
-  // Their names, written towards the middle of the chart on a plate of their own; one design of two roles is named once.
-  function names(x, y, picks) {
-    const xs = designs.numbers(x),
-      ys = designs.numbers(y),
-      roles = new Map();
-    for (const { title, design } of picks) roles.set(design, [...(roles.get(design) || []), title]);
-    const listed = [...roles].filter(([i]) => Number.isFinite(xs[i]) && Number.isFinite(ys[i]));
-    const [low, high] = rangeOf(x),
-      [bottom, top] = rangeOf(y);
-    const levels = [...listed].sort(([a], [b]) => ys[b] - ys[a]);
-    return levels.map(([i, titles]) => {
-      const across = (xs[i] - low) / (high - low),
-        up = (ys[i] - bottom) / (top - bottom),
-        leftward = across > (printing() ? 0.45 : 0.5); // on paper a name takes half the width
-      return {
-        x: xs[i],
-        y: ys[i],
-        text: titles.map(plain).join(",<br>"),
-        showarrow: true,
-        arrowhead: 0,
-        arrowwidth: 1,
-        arrowcolor: css("--ink"),
-        standoff: MARK_SIZE,
-        ax: leftward ? -34 : 34,
-        ay: up > 0.85 ? 16 : up < 0.15 ? -22 : 26,
-        xanchor: leftward ? "right" : "left",
-        captureevents: false,
-        font: { size: small.matches ? 11 : 12, color: css("--ink") },
-        bgcolor: css("--plate"),
-        borderpad: 2,
-      };
-    });
-  }
-
-  const axesOf = (k) => [axesX[k].value, axisY.value];
+  // What the library is given: whole where it is to draw the marks itself.
+  const traces = (k, whole) => [background, front, ownMarks].map((make) => make(...axesOf(k), whole));
+  const pictured = (box) => (boxes.includes(box) ? traces(boxes.indexOf(box), true) : null);
 
   function drawOne(k) {
     const [x, y] = axesOf(k),
       picks = state.picks();
+    drawn[k] = [x, y];
     Plotly.react(
       boxes[k],
-      [background(x, y), front(x, y), ownMarks(x, y)],
+      traces(k, printing()),
       layout({
         xaxis: { title: { text: titleOf(run, x) }, range: rangeOf(x) },
         yaxis: { title: { text: titleOf(run, y) }, range: rangeOf(y) },
         hovermode: "closest",
-        annotations: names(x, y, picks),
+        annotations: labels(x, y, picks),
         shapes: rings(x, y, picks),
         dragmode: small.matches ? false : "select",
         uirevision: `${x} ${y} ${fits}`,
@@ -207,24 +184,55 @@ export function makeScatter(run, designs, fluids, state) {
     });
   }
 
-  const restyle = (k) =>
-    marks[k].show(
-      (i) => visible[i] === 1,
-      (i) => state.selected !== null && !state.selected.has(i),
-    );
+  // What the pointer may find, and what it is told of it, written when it is asked for. A hidden mark must not be found: a
+  // radius that is no number is never the nearest.
+  function reach(k) {
+    const points = boxes[k].calcdata[1];
+    if (printing() || points.length !== designs.count) return;
+    const told = "htx" in points[0];
+    points.forEach((point, i) => {
+      point.mrc = visible[i] ? MARK_SIZE / 2 : "hidden";
+      if (!told) Object.defineProperty(point, "htx", { get: () => hoverText(run, designs, fluids, i) });
+    });
+  }
 
-  // The library draws all marks again when a ring moves: one chart at a time, when the browser has nothing else to do.
+  function paint(k) {
+    if (printing() || !drawn[k]) return;
+    const [x, y] = drawn[k], // a chosen axis counts once its scale is there
+      at = { x: designs.numbers(x), y: designs.numbers(y) };
+    const styles = names.map((name) => ({
+      colour: fluids.colour(name),
+      symbol: fluids.symbol(name),
+      size: MARK_SIZE,
+    }));
+    const ownStyle = { colour: css("--accent"), symbol: "star-diamond", size: OWN_SIZE, edge: css("--ink") };
+    const faint = { colour: css("--faint"), symbol: "circle", size: BACK.size };
+    marks[k].paint([
+      { ...at, rows: state.others ? state.visibleOthers : [], styles: [faint], kinds: alike, alpha: BACK.alpha },
+      { ...at, rows: state.selected ? state.visible.filter(dimmed) : [], styles, kinds, alpha: DIM },
+      { ...at, rows: state.chosen(), styles, kinds, alpha: OPACITY },
+      { x: own.values(x), y: own.values(y), rows: own.names.keys(), styles: [ownStyle], kinds: alike, alpha: 1 },
+    ]);
+  }
+
+  // At once where the chart is in the window.
+  const repaint = boxes.map((box, k) => seenFirst(box, () => paint(k)));
+
+  // Rings and names, when nothing has changed for a while and one chart at a time.
   function label() {
-    boxes.forEach((box, k) =>
-      whenIdle(() => {
-        const picks = state.picks();
-        Plotly.relayout(box, { annotations: names(...axesOf(k), picks), shapes: rings(...axesOf(k), picks) });
-      }),
-    );
+    clearTimeout(labelling);
+    labelling = setTimeout(labelAll, REST_MS);
+  }
+  const labelAll = () => boxes.forEach((box, k) => whenIdle(() => labelOne(box, k)));
+
+  function labelOne(box, k) {
+    const picks = state.picks();
+    Plotly.relayout(box, { annotations: labels(...axesOf(k), picks), shapes: rings(...axesOf(k), picks) });
   }
 
   function fit(on) {
     fitted = on;
+    moved = false;
     fits++;
     drawSoon();
   }
@@ -232,17 +240,20 @@ export function makeScatter(run, designs, fluids, state) {
   // The limits have changed: marks at once, names and background when the limits rest.
   function follow() {
     note();
-    boxes.forEach((_, k) => restyle(k));
+    boxes.forEach((_, k) => {
+      reach(k);
+      repaint[k]();
+    });
     rest();
   }
 
   function rest() {
     clearTimeout(resting);
     resting = setTimeout(() => {
-      if (!texts || outside()) fit(fitted);
+      if (moved || outside()) fit(fitted);
       else if (fitted && !state.limited()) fit(false);
       else if (state.others) drawSoon();
-      else label();
+      else labelAll();
     }, REST_MS);
   }
 
@@ -256,16 +267,24 @@ export function makeScatter(run, designs, fluids, state) {
       }),
     );
 
-  // Costs have moved: the charts fade at once, and are drawn anew when the prices rest.
+  // Costs have moved: the charts fade at once and their marks go there in the frame after, while axes and names follow when
+  // the prices rest.
   function reprice() {
-    texts = null;
+    note();
     boxes.forEach((box) => box.classList.add("busy"));
+    moved = true;
     rest();
+    if (coming) return;
+    coming = true;
+    afterPaint(() => {
+      coming = false;
+      repaint.forEach((one) => one());
+    });
   }
 
   // The outline of a box stands only as long as what it selected.
   function select(origin) {
-    boxes.forEach((_, k) => restyle(k));
+    repaint.forEach((one) => one());
     if (origin !== "scatter")
       boxes
         .filter((box) => (box.layout.selections || []).length)
@@ -275,11 +294,12 @@ export function makeScatter(run, designs, fluids, state) {
   function listen() {
     boxes.forEach((box, k) => {
       const take = () => {
-        marks[k].gather();
-        restyle(k);
+        reach(k);
+        paint(k);
       };
       take();
       box.on("plotly_afterplot", take);
+      box.on("plotly_relayouting", () => paint(k)); // while an axis is dragged
       box.on("plotly_click", (event) => {
         const point = event.points.find((p) => p.curveNumber === 1);
         if (point) state.visit(point.customdata);
@@ -295,49 +315,10 @@ export function makeScatter(run, designs, fluids, state) {
     });
   }
 
-  function grouped(names) {
-    const groups = new Map();
-    for (const name of names)
-      groups.set(run.columns[name].group, [...(groups.get(run.columns[name].group) || []), name]);
-    return [...groups];
-  }
-
-  function fillAxes() {
-    const preferred = run.objectives.map((o) => o.figure);
-    for (const select of [axisY, ...axesX]) {
-      const groups = [
-        ["Objectives", preferred],
-        ["The choice", run.inputs],
-        ...grouped(designs.header.filter((name) => !run.inputs.includes(name))),
-      ];
-      for (const [title, names] of groups) {
-        const listed = names.filter((name) => designs.numericNames.includes(name));
-        if (listed.length)
-          select.append(
-            html(
-              "optgroup",
-              { label: title },
-              ...listed.map((name) => html("option", { value: name }, titleOf(run, name))),
-            ),
-          );
-      }
-    }
-    axisY.value = preferred[0];
-    const across = [...new Set([...preferred.slice(1), "cost_EUR", "peak_pressure_bar_g"])].filter(
-      (name) => name !== preferred[0],
-    );
-    axesX.forEach((select, k) => {
-      select.value = across[k];
-    });
-    axisY.addEventListener("change", () => drawSoon());
-    axesX.forEach((select, k) => select.addEventListener("change", () => drawSoon([k])));
-  }
-
-  fillAxes();
   document.getElementById("fit").addEventListener("click", () => fit(state.limited()));
   document.getElementById("show-others").addEventListener("change", (event) => {
     state.others = event.target.checked;
     drawSoon();
   });
-  return { boxes, draw, follow, select, label, listen, reprice };
+  return { boxes, draw, pictured, follow, select, label, listen, reprice };
 }

@@ -1,6 +1,6 @@
 // One state for the whole page: the reader's limits, what they leave, what of it nothing else beats, and what is selected.
 
-import { nondominated } from "./dominance.js";
+import { inOrder, nondominated } from "./dominance.js";
 import { picksAmong } from "./picks.js";
 
 const TEXTS = ["fluid", "store_mode", "collector"];
@@ -112,18 +112,31 @@ export function makeState(run, designs) {
   }
 
   // Lines of front.csv beat one another in nothing, unless they are priced anew.
-  let scales = null;
+  let ranked = null;
   function front(rows) {
-    scales ??= run.objectives.map(({ figure, ideal, reference }) =>
+    ranked ??= rank();
+    const asked = marked(rows),
+      best = nondominated(
+        ranked.scales,
+        ranked.order.filter((i) => asked[i]),
+        reranked() ? 0 : designs.onFront,
+      );
+    const left = marked(best);
+    return rows.filter((i) => left[i]);
+  }
+
+  function marked(rows) {
+    const found = new Uint8Array(designs.count);
+    for (const i of rows) found[i] = 1;
+    return found;
+  }
+
+  // Prices alone change the order, so that a limit sorts nothing.
+  function rank() {
+    const scales = run.objectives.map(({ figure, ideal, reference }) =>
       designs.raw(figure).map((value) => (value - ideal) / (reference - ideal)),
     );
-    if (reranked()) return nondominated(scales, rows);
-    const sure = rows.filter((i) => i < designs.onFront);
-    const open = nondominated(
-      scales,
-      rows.filter((i) => i >= designs.onFront),
-    );
-    return [...sure, ...open.filter((i) => !sure.some((k) => scales.every((scale) => scale[k] <= scale[i])))];
+    return { scales, order: inOrder(scales, pool) };
   }
 
   // Prices move the bill by the run's own values: no figure over worlds follows them, and so nothing that is chosen by one.
@@ -155,7 +168,7 @@ export function makeState(run, designs) {
     state.prices = prices;
     state.priced = Object.keys(columns).length > 0;
     designs.price(columns);
-    scales = null;
+    ranked = null;
     filter();
     tell("prices");
   }

@@ -21,16 +21,30 @@ export function makeTable(run, designs, fluids, state) {
     page = 0,
     rows = [];
 
-  function order() {
-    const shown = [...(only.checked ? state.chosen() : state.visible)],
+  // All designs in the order asked for, kept until it or a price changes: a limit then only leaves some out.
+  let ranking = null;
+  function ranked() {
+    const key = `${sortBy} ${down}`;
+    if (ranking?.key !== key) ranking = { key, all: rank() };
+    return ranking.all;
+  }
+
+  function rank() {
+    const all = Array.from({ length: designs.count }, (_, i) => i),
       sign = down ? -1 : 1;
-    if (sortBy === "line") return shown.sort((a, b) => sign * (a - b));
+    if (sortBy === "line") return down ? all.reverse() : all;
     if (!designs.numericNames.includes(sortBy)) {
-      return shown.sort((a, b) => sign * designs.cell(a, sortBy).localeCompare(designs.cell(b, sortBy)) || a - b);
+      return all.sort((a, b) => sign * designs.cell(a, sortBy).localeCompare(designs.cell(b, sortBy)) || a - b);
     }
     const values = designs.numbers(sortBy),
       last = (i) => (Number.isNaN(values[i]) ? 1 : 0);
-    return shown.sort((a, b) => last(a) - last(b) || sign * (values[a] - values[b]) || a - b);
+    return all.sort((a, b) => last(a) - last(b) || sign * (values[a] - values[b]) || a - b);
+  }
+
+  function order() {
+    const shown = new Uint8Array(designs.count);
+    for (const i of only.checked ? state.chosen() : state.visible) shown[i] = 1;
+    return ranked().filter((i) => shown[i]);
   }
 
   function drawHead() {
@@ -163,6 +177,9 @@ export function makeTable(run, designs, fluids, state) {
   only.addEventListener("change", () => {
     page = 0;
     draw();
+  });
+  state.on("prices", () => {
+    ranking = null;
   });
   fillColumns();
   return {

@@ -57,7 +57,8 @@ const PALETTE = {
     "#fcb4a8",
   ],
 };
-const MARKS = {
+// Outlines on a grid of 16.
+export const MARKS = {
   circle: "M8 2.5a5.5 5.5 0 1 0 0 11a5.5 5.5 0 1 0 0-11z",
   square: "M3 3h10v10H3z",
   diamond: "M8 1.5L14.5 8L8 14.5L1.5 8z",
@@ -70,6 +71,7 @@ const MARKS = {
   hexagon: "M4.7 2h6.6l3.3 6l-3.3 6H4.7L1.4 8z",
   hourglass: "M2.5 2h11L9 8l4.5 6h-11L7 8z",
   bowtie: "M2 2.5L8 7l6-4.5v11L8 9l-6 4.5z",
+  "star-diamond": "M8 .6Q9.2 6.8 15.4 8Q9.2 9.2 8 15.4Q6.8 9.2 .6 8Q6.8 6.8 8 .6z",
 };
 
 export const darkWanted = matchMedia("(prefers-color-scheme: dark)");
