@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -17,13 +18,13 @@ from numpy.typing import NDArray
 from scipy.linalg import block_diag
 from scipy.special import ndtri
 
-from explore.bench.columns import BOILER, RUNNING, Array
+from explore.bench.columns import BOILER, EXCHANGERS, RUNNING, Array
 from explore.bench.log import Reckoned, Trial
+from explore.bench.plant import TUBE_FILMS
 from explore.bench.posterior import DRAWS, FEW_DRAWS, SEED, Draws, sample
 from explore.bench.steps import step
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful
-from explore.config.schema import Engine
 from explore.doubt.draws import FARTHEST, value
 from explore.errors import InputError
 
@@ -74,28 +75,31 @@ class Problem:
         tests: Sequence[Trial],
         bench: Bench,
         items: Sequence[Doubtful],
-        engine: Engine | None = None,
+        about: Mapping[str, Any] | None = None,
     ) -> None:
-        """Take the readings of some tests; conditions move them by the slopes of ``engine``, else of the assumed one."""
+        """Take the readings of some tests; conditions move them by the slopes ``about`` coefficients, or assumed ones."""
         self._bench, self._items, self._path, self._tests = bench, items, path, tests
-        self._engine = bench.case.engine if engine is None else engine
+        self._about = about or {}
         self._ways = {test.kind: self._of(test, partial(bench.quick, test)) for test in tests}
         self.measured = np.concatenate([self._stacked(test, test.columns) for test in tests])
         self._there = np.isfinite(self.measured)
         self.measured = self.measured[self._there]
-        errors = block_diag(*(self._errors(test) for test in tests))[np.ix_(self._there, self._there)]
+        errors = self._all_errors()[np.ix_(self._there, self._there)]
         self.deviation = np.sqrt(np.diag(errors))
         self._whiten = inverse_root(errors)
 
     @property
     def turns(self) -> bool:
-        """Whether slopes by conditions turn with the coefficients: of boilers in series a little area moves much flow."""
-        return any(test.kind == BOILER for test in self._tests) and self._bench.in_series
+        """Whether slopes by conditions turn with the coefficients: of boilers in series a little area moves much flow.
+
+        So they do with films of tubes, where one law takes over from another.
+        """
+        series = any(test.kind == BOILER for test in self._tests) and self._bench.in_series
+        return series or (self._bench.of_tubes and any(test.kind in EXCHANGERS for test in self._tests))
 
     def about(self, z: Array) -> Problem:
         """Return the same readings, their errors by the slopes at z (k,)."""
-        engine = self._bench.case.engine.model_copy(update=self.values(z))
-        return Problem(self._path, self._tests, self._bench, self._items, engine)
+        return Problem(self._path, self._tests, self._bench, self._items, self.values(z))
 
     @property
     def runs(self) -> bool:
@@ -124,10 +128,9 @@ class Problem:
         """Return the readings of a test with ``count`` engines, (count, columns x lines)."""
         n = len(test.lines)
         each = {name: np.repeat(x, n) for name, x in values.items()}
-        engine = self._bench.case.engine.model_copy(update=each)
         columns = {name: np.tile(x, count) for name, x in test.columns.items()}
         many = Trial(test.kind, test.lines * count, columns, test.accuracy)
-        found = self._of(test, lambda: self._bench.predict(engine, many, self._ways[test.kind]))
+        found = self._of(test, lambda: self._read(each, many))
         return np.concatenate([found[name].reshape(count, n) for name in test.measured()], axis=1)
 
     def residuals(self, z: Array) -> Array:
@@ -193,6 +196,7 @@ class Problem:
         weights = (1.0 + (self.residuals(z[None])[0] / misfit / ROBUST) ** 2) ** -1.5
         information = slopes.T @ (slopes * weights[:, None]) + np.eye(len(active))
         dear = any(test.kind == RUNNING and self._ways[RUNNING].properties is None for test in self._tests)
+        dear |= self._bench.of_tubes and any(test.kind in EXCHANGERS for test in self._tests)
         return sample(density, z[active], np.linalg.inv(information), FEW_DRAWS if dear else DRAWS)
 
     def misfit(self, z: Array, active: NDArray[np.intp]) -> float:
@@ -218,10 +222,14 @@ class Problem:
             for place, *numbers in zip(there, *columns, strict=True)
         )
 
-    def _plain(self, engine: Engine, test: Trial) -> dict[str, Array]:
-        found: dict[str, Array] = self._of(
-            test, lambda: self._bench.predict(engine, test, self._ways[test.kind])
-        )
+    def _read(self, values: Mapping[str, Any], test: Trial) -> dict[str, Array]:
+        """Return the readings of a test with some coefficients, of the engine set or of tubes."""
+        of_engine = {name: x for name, x in values.items() if name != TUBE_FILMS}
+        way = replace(self._ways[test.kind], tube_films=values.get(TUBE_FILMS))
+        return self._bench.predict(self._bench.case.engine.model_copy(update=of_engine), test, way)
+
+    def _plain(self, test: Trial) -> dict[str, Array]:
+        found: dict[str, Array] = self._of(test, lambda: self._read(self._about, test))
         return found
 
     def _of(self, test: Trial, call: Any) -> Any:
@@ -257,6 +265,31 @@ class Problem:
             total = total + np.outer(slope, slope) * np.tile(reckoned.covariance, (len(names), len(names)))
         return np.asarray(total)
 
+    def _all_errors(self) -> Array:
+        """Return the covariance of the errors of all tests: those of two exchangers share what a line has read once."""
+        errors = block_diag(*(self._errors(test) for test in self._tests))
+        ends = np.cumsum([0, *(len(test.measured()) * len(test.lines) for test in self._tests)])
+        exchanging = [i for i, test in enumerate(self._tests) if test.kind in EXCHANGERS]
+        for i, j in combinations(exchanging, 2):
+            both = self._shared(self._tests[i], self._tests[j])
+            errors[ends[i] : ends[i + 1], ends[j] : ends[j + 1]] = both
+            errors[ends[j] : ends[j + 1], ends[i] : ends[i + 1]] = both.T
+        return np.asarray(errors)
+
+    def _shared(self, one: Trial, other: Trial) -> Array:
+        """Return the covariance (m, m') of the errors of two exchangers, by conditions that both have from one line."""
+        names = (len(one.measured()), len(other.measured()))
+        same = np.equal.outer(one.lines, other.lines).astype(np.float64)
+        total = np.zeros((names[0] * len(one.lines), names[1] * len(other.lines)))
+        first, second = self._by_condition(one), self._by_condition(other)
+        for name in set(first) & set(second):
+            total = total + np.outer(first[name], second[name]) * np.tile(same, names)
+        for name in set(one.joint) & set(other.joint):
+            step = JOINT_STEP * float(np.nanmax(one.columns[name]))
+            slopes = [self._slope(test, name, step) for test in (one, other)]
+            total = total + np.outer(*slopes) * np.tile(one.joint[name].covariance @ same, names)
+        return np.asarray(total)
+
     def _own(self, test: Trial, name: str) -> Array:
         """Return the standard deviations (n,) that a reading's own error makes of how far the model is off.
 
@@ -288,10 +321,7 @@ class Problem:
             if follows and other != name:
                 along[other] = np.asarray(np.sum(follows, axis=0))
                 columns[other] = columns[other] + along[other]
-        base, moved = (
-            self._stacked(one, self._plain(self._engine, one))
-            for one in (test, replace(test, columns=columns))
-        )
+        base, moved = (self._stacked(one, self._plain(one)) for one in (test, replace(test, columns=columns)))
         return np.asarray((moved - base) / np.tile(steps, len(test.measured())))
 
     def flows(

@@ -11,9 +11,9 @@ from explore import evaluate, new_design
 from explore.bench.columns import BETWEEN, BOILER, CONDENSER, FRESH, LEAK_DOWN, MOTORING, RUNNING
 from explore.bench.fit import candidates, topic
 from explore.bench.log import Log, Trial, accuracies
-from explore.bench.plant import as_built
+from explore.bench.plant import TUBE_FILMS, as_built
 from explore.bench.problem import COVERED
-from explore.bench.trials import Bench
+from explore.bench.trials import Bench, Way
 from explore.config.compose import load_scenario
 from explore.doubt.draws import value
 from explore.model.details import records
@@ -249,6 +249,11 @@ def in_series(case, seed):
     return synthetic_plant(case, seed, design=THREE if seed % 2 else TWO)
 
 
+def boilers_in_series(case, seed):
+    """As :func:`in_series`, without the condenser."""
+    return synthetic_plant(case, seed, (BOILER,), THREE if seed % 2 else TWO)
+
+
 def waters(kind, built):
     """Return what is read of the water of an exchanger."""
     if kind == CONDENSER:
@@ -277,3 +282,29 @@ def synthetic_plant(case, seed, kinds=(BOILER, CONDENSER), design=None):
         }
         tests.append(replace(exact, columns=noisy, accuracy=accuracy))
     return Log("invented.csv", tuple(tests)), truth, bench
+
+
+def of_tubes(case, seed):
+    """As :func:`synthetic_plant`, of exchangers made of tubes; every third log of boilers in series, the condenser's alone.
+
+    Lines are those of the whole plant: both exchangers have read flow and condenser pressure once.
+    """
+    draw = np.random.default_rng(seed)
+    tubes = case.model_copy(update={"exchangers": case.exchangers.model_copy(update={"method": "tubes"})})
+    figures, built = plant(tubes, (STRATIFIED, COIL, TWO)[seed % 3])
+    bench = Bench(built.machine, tubes, built)
+    (item,) = (one for one in candidates(tubes, False, bench.films) if one.name == TUBE_FILMS)
+    truth = float(value(item, draw.standard_normal(1))[0])
+    given, once, tests = conditions(built, figures), {}, []
+    given[BOILER]["inlet_pressure_bar_a"] = 0.97 * given[BOILER]["boiler_pressure_bar_a"]
+    for kind, columns in given.items() if built.levels == 1 else [(CONDENSER, given[CONDENSER])]:
+        exact = Trial(kind, tuple(range(2, 14)), columns | dict.fromkeys(waters(kind, built), np.zeros(12)))
+        read = columns | dict(bench.predict(case.engine, exact, Way(tube_films=truth)))
+        accuracy = accuracies(replace(exact, columns=read), {})
+        noisy = {
+            name: once.get(name, values + accuracy[name] / COVERED * draw.standard_normal(12))
+            for name, values in read.items()
+        }
+        once |= {name: noisy[name] for name in ("flow_kg_per_h", "condenser_pressure_bar_a") if name in noisy}
+        tests.append(replace(exact, columns=noisy, accuracy=accuracy))
+    return Log("invented.csv", tuple(tests)), {TUBE_FILMS: truth}, bench
