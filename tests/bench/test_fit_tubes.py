@@ -14,9 +14,9 @@ from explore import cli, evaluate, new_design
 from explore.bench import overlay
 from explore.bench.columns import BOILER, CONDENSER, RUNNING
 from explore.bench.fit import UNTOUCHED, fit
-from explore.bench.log import Log, Trial, read_log
+from explore.bench.log import Log, Reckoned, Trial, read_log
 from explore.bench.plant import TUBE_FILMS
-from explore.bench.problem import Problem
+from explore.bench.problem import JOINT_STEP, Problem
 from explore.bench.reckoning import APART, SHARED, shared
 from explore.bench.surfaces import with_factor
 from explore.bench.trials import Bench, Way
@@ -182,6 +182,31 @@ def test_what_a_line_has_read_once_is_wrong_for_both_exchangers(case):
         replace(test, lines=tuple(100 * i + k for k in test.lines)) for i, test in enumerate(log.tests)
     )
     assert not Problem("x", apart, bench, [])._all_errors()[:n, n:].any()
+
+
+def test_a_flow_of_the_engine_is_wrong_for_both_exchangers(case):
+    """Where nobody read the flow the engine's doubt about it joins all lines of both: slopes times its covariance."""
+    log, _, bench = of_tubes(case, 0)
+    n, name = len(log.tests[0].lines), "flow_kg_per_h"
+    doubt = 0.02 * np.eye(n) + 0.3
+    tests = [
+        replace(
+            test,
+            accuracy=dict.fromkeys(test.accuracy, 0.0) | {test.measured()[0]: 0.5},
+            joint={name: Reckoned(doubt, {})},
+        )
+        for test in log.tests
+    ]
+    both = Problem("x", tests, bench, [])._all_errors()[:n, n:]
+    slopes, step = [], JOINT_STEP * float(np.max(log.tests[0].columns[name]))
+    for test in tests:
+        moved = replace(test, columns={**test.columns, name: test.columns[name] + step})
+        water = test.measured()[0]
+        slopes.append(
+            (1 / step) * (bench.predict(case.engine, moved)[water] - bench.predict(case.engine, test)[water])
+        )
+    assert both == pytest.approx(np.outer(*slopes) * doubt, rel=1e-6)
+    assert (both[0] < -1e-3).all()
 
 
 def test_without_its_water_nothing_is_told(case):
