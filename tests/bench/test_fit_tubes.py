@@ -27,7 +27,7 @@ from explore.model import Evaluator
 from explore.model.details import details
 from explore.tell.fit import words
 from tests.bench.synthetic_log import Count
-from tests.bench.synthetic_plant import COIL, STRATIFIED, TWO, of_tubes, plant
+from tests.bench.synthetic_plant import COIL, STRATIFIED, TWO, of_tubes, plant, tubes_by_power
 
 LOGS = 3
 """A stratified plant, a coil, and boilers in series; `python -m tests.benchmarks.fit 60 tubes` makes more."""
@@ -62,6 +62,14 @@ def test_the_factor_of_a_log_is_found_again(case):
     assert count.inside == {TUBE_FILMS: LOGS}
     assert max(count.widths[TUBE_FILMS]) < 0.2
     assert max(count.misfits) < 1.3
+
+
+def test_the_factor_is_told_where_nobody_read_the_flow():
+    """The engine that is fitted says it, with its doubt in both exchangers."""
+    log, truth, bench = tubes_by_power(load_scenario("orchard"), 1)
+    found = {one.item.name: one for one in fit(log, bench).coefficients}[TUBE_FILMS]
+    assert found.identified
+    assert found.fitted[1] <= truth[TUBE_FILMS] <= found.fitted[2]
 
 
 def test_tubes_as_built_have_the_areas_of_the_design(plants):

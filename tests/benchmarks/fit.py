@@ -5,7 +5,7 @@ in how many logs it was identified, and in how many of these the true one lay in
 are those of boilers, coils and condensers of two invented plants, with ``power`` those of whole plants whose flow was not
 read, else of an engine, its pump and store. ``series`` and ``compound`` are the same of boilers in series, ``glide`` as
 ``films`` of a mixture, ``wet`` of a condenser whose exhaust is wet, ``boilers`` as ``series`` without the condenser,
-``tubes`` of exchangers made of tubes.
+``tubes`` of exchangers made of tubes, ``tubes_power`` as ``power`` of these.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from tests.bench.synthetic_plant import (
     in_series,
     of_tubes,
     synthetic_plant,
+    tubes_by_power,
     weighed,
 )
 
@@ -38,6 +39,7 @@ MADE = {
     "wet": weighed,
     "boilers": boilers_in_series,
     "tubes": of_tubes,
+    "tubes_power": tubes_by_power,
 }
 """What makes a log, by the word typed."""
 
