@@ -10,26 +10,21 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from itertools import combinations
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import block_diag
-from scipy.special import ndtri
 
 from explore.bench.columns import BOILER, EXCHANGERS, RUNNING, Array
 from explore.bench.log import Reckoned, Trial
+from explore.bench.misread import COVERED, Errors, inverse_root, stacked
 from explore.bench.plant import TUBE_FILMS
 from explore.bench.posterior import DRAWS, FEW_DRAWS, SEED, Draws, sample
-from explore.bench.steps import step
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful
 from explore.doubt.draws import FARTHEST, value
 from explore.errors import InputError
 
-COVERED = float(ndtri(0.975))
-"""An accuracy holds 95 % of readings: so many standard deviations (JCGM 100:2008, 6.3.3, takes 2)."""
 ROBUST = 3.0
 """Standard deviations from which a residual counts less and less (soft L1). At 1 an honest log loses a tenth of what it
 tells, at 3 a hundredth, and a reading that is 10 off still pulls like one at 3."""
@@ -38,8 +33,6 @@ TRIED = (-3.0, -1.0, 1.0, 3.0)
 that nothing moves, or a loss so small that it is none."""
 STEP = 1e-3
 """Step of z for slopes: the model rests to 1e-9, and bends little over a thousandth of a band."""
-JOINT_STEP = 0.01
-"""Of the greatest value of a reckoned condition, for its slope: what is reckoned is seldom known better."""
 FLOW_DRAWS = 400
 """Engines that say a flow which was not read: their covariance is then good to a fifteenth."""
 MOST_AT_ONCE = 40_000
@@ -80,11 +73,12 @@ class Problem:
         """Take the readings of some tests; conditions move them by the slopes ``about`` coefficients, or assumed ones."""
         self._bench, self._items, self._path, self._tests = bench, items, path, tests
         self._about = about or {}
+        self.errors = Errors(self._plain)
         self._ways = {test.kind: self._of(test, partial(bench.quick, test)) for test in tests}
-        self.measured = np.concatenate([self._stacked(test, test.columns) for test in tests])
+        self.measured = np.concatenate([stacked(test, test.columns) for test in tests])
         self._there = np.isfinite(self.measured)
         self.measured = self.measured[self._there]
-        errors = self._all_errors()[np.ix_(self._there, self._there)]
+        errors = self.errors.of_all(tests)[np.ix_(self._there, self._there)]
         self.deviation = np.sqrt(np.diag(errors))
         self._whiten = inverse_root(errors)
 
@@ -245,85 +239,6 @@ class Problem:
                 f"{test.kind} line: {reason}"
             ) from error
 
-    @staticmethod
-    def _stacked(test: Trial, columns: Any) -> Array:
-        return np.concatenate([columns[name] for name in test.measured()])
-
-    def _errors(self, test: Trial) -> Array:
-        """Return the covariance (m, m) of a test's errors: those of readings, and what wrong conditions make of a line.
-
-        Errors of a condition move all readings of its line together. Source: first-order propagation, JCGM 100:2008, 5.2.
-        """
-        names, count = test.measured(), len(test.lines)
-        own = np.concatenate([self._own(test, name) for name in names])
-        same = np.tile(np.eye(count), (len(names), len(names)))
-        total = np.diag(own**2)
-        for slope in self._by_condition(test).values():
-            total = total + np.outer(slope, slope) * same
-        for name, reckoned in test.joint.items():
-            slope = self._slope(test, name, JOINT_STEP * float(np.nanmax(test.columns[name])))
-            total = total + np.outer(slope, slope) * np.tile(reckoned.covariance, (len(names), len(names)))
-        return np.asarray(total)
-
-    def _all_errors(self) -> Array:
-        """Return the covariance of the errors of all tests: those of two exchangers share what a line has read once."""
-        errors = block_diag(*(self._errors(test) for test in self._tests))
-        ends = np.cumsum([0, *(len(test.measured()) * len(test.lines) for test in self._tests)])
-        exchanging = [i for i, test in enumerate(self._tests) if test.kind in EXCHANGERS]
-        for i, j in combinations(exchanging, 2):
-            both = self._shared(self._tests[i], self._tests[j])
-            errors[ends[i] : ends[i + 1], ends[j] : ends[j + 1]] = both
-            errors[ends[j] : ends[j + 1], ends[i] : ends[i + 1]] = both.T
-        return np.asarray(errors)
-
-    def _shared(self, one: Trial, other: Trial) -> Array:
-        """Return the covariance (m, m') of the errors of two exchangers, by conditions that both have from one line."""
-        names = (len(one.measured()), len(other.measured()))
-        same = np.equal.outer(one.lines, other.lines).astype(np.float64)
-        total = np.zeros((names[0] * len(one.lines), names[1] * len(other.lines)))
-        first, second = self._by_condition(one), self._by_condition(other)
-        for name in set(first) & set(second):
-            total = total + np.outer(first[name], second[name]) * np.tile(same, names)
-        for name in set(one.joint) & set(other.joint):
-            step = JOINT_STEP * float(np.nanmax(one.columns[name]))
-            slopes = [self._slope(test, name, step) for test in (one, other)]
-            total = total + np.outer(*slopes) * np.tile(one.joint[name].covariance @ same, names)
-        return np.asarray(total)
-
-    def _own(self, test: Trial, name: str) -> Array:
-        """Return the standard deviations (n,) that a reading's own error makes of how far the model is off.
-
-        What was reckoned of the reading as well moves what the model says along with it.
-        """
-        alone = np.full(len(test.lines), test.accuracy[name] / COVERED)
-        for other, reckoned in test.joint.items():
-            if name in reckoned.slopes:
-                step = JOINT_STEP * float(np.nanmax(test.columns[other]))
-                slope = self._slope(test, other, step).reshape(-1, len(test.lines))
-                alone = alone * (1.0 - slope[test.measured().index(name)] * reckoned.slopes[name])
-        return np.asarray(alone)
-
-    def _by_condition(self, test: Trial) -> dict[str, Array]:
-        """Return what a standard deviation of each condition makes of the readings, (m,)."""
-        spreads = {name: test.accuracy[name] / COVERED for name in test.given() if test.accuracy[name] > 0.0}
-        return {
-            name: self._slope(test, name, step(name, test.columns[name], spread)) * spread
-            for name, spread in spreads.items()
-        }
-
-    def _slope(self, test: Trial, name: str, by: Array | float) -> Array:
-        """Return the slope of the readings by a condition, (m,), a step a line; what is reckoned of it goes along."""
-        steps = np.full(len(test.lines), by)
-        columns: dict[str, Array] = {**test.columns, name: test.columns[name] + steps}
-        along: dict[str, Array] = {name: steps}
-        for other, reckoned in test.joint.items():
-            follows = [by * reckoned.slopes[one] for one, by in along.items() if one in reckoned.slopes]
-            if follows and other != name:
-                along[other] = np.asarray(np.sum(follows, axis=0))
-                columns[other] = columns[other] + along[other]
-        base, moved = (self._stacked(one, self._plain(one)) for one in (test, replace(test, columns=columns)))
-        return np.asarray((moved - base) / np.tile(steps, len(test.measured())))
-
     def flows(
         self,
         draws: Draws,
@@ -345,7 +260,7 @@ class Problem:
         whole = np.repeat(z[None], FLOW_DRAWS, axis=0)
         whole[:, active] = draws.z[random.choice(len(draws.z), FLOW_DRAWS, p=draws.weights)]
         found = self._tried(asked, self._values(whole), FLOW_DRAWS)
-        by_condition = self._by_condition(asked)
+        by_condition = self.errors.by_condition(asked)
         alone = [slope**2 for name, slope in by_condition.items() if name not in shared]
         covariance = np.cov(found.T).reshape(len(lines), -1) + np.diag(np.sum(alone, axis=0))
         slopes = {
@@ -363,12 +278,6 @@ def _relocated(sentence: str, test: Trial) -> str:
         return sentence
     hint = "; near the dew point give inlet_quality" if "is liquid" in sentence else ""
     return f"line {test.lines[int(found[2]) - 1]}: {found[1]}{found[3]}{hint}"
-
-
-def inverse_root(errors: Array) -> Array:
-    """Return the symmetric root of the inverse of a covariance (m, m): of all roots the one that mixes readings least."""
-    values, vectors = np.linalg.eigh(errors)
-    return np.asarray((vectors / np.sqrt(values)) @ vectors.T)
 
 
 def robust(residuals: Array) -> Array:

@@ -11,8 +11,8 @@ from explore import evaluate, new_design
 from explore.bench.columns import BETWEEN, BOILER, CONDENSER, FRESH, LEAK_DOWN, MOTORING, RUNNING
 from explore.bench.fit import candidates, topic
 from explore.bench.log import Log, Trial, accuracies
+from explore.bench.misread import COVERED
 from explore.bench.plant import TUBE_FILMS, as_built
-from explore.bench.problem import COVERED
 from explore.bench.trials import Bench, Way
 from explore.config.compose import load_scenario
 from explore.doubt.draws import value

@@ -163,13 +163,13 @@ def test_the_doubt_of_a_reckoned_flow_is_that_of_its_lines_together(case):
     ) / 0.01
     doubt = Reckoned(4.0 * np.ones((12, 12)), {})
     errors = [
-        Problem("x", (replace(plain, joint=joint),), bench, items)._errors(replace(plain, joint=joint))
+        Problem("x", (replace(plain, joint=joint),), bench, items).errors.of(replace(plain, joint=joint))
         for joint in ({}, {"flow_kg_per_h": doubt})
     ]
     np.testing.assert_allclose(errors[1] - errors[0], 4.0 * np.outer(slope, slope), rtol=0.02)
     follows = Reckoned(np.zeros((12, 12)), {"boiler_pressure_bar_a": np.full(12, 5.0)})
     joint = {"flow_kg_per_h": follows}
-    wider = Problem("x", (replace(plain, joint=joint),), bench, items)._errors(replace(plain, joint=joint))
+    wider = Problem("x", (replace(plain, joint=joint),), bench, items).errors.of(replace(plain, joint=joint))
     assert (np.diag(wider) > np.diag(errors[0])).all()
 
 

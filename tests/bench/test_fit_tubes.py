@@ -15,8 +15,9 @@ from explore.bench import overlay
 from explore.bench.columns import BOILER, CONDENSER, RUNNING
 from explore.bench.fit import UNTOUCHED, fit
 from explore.bench.log import Log, Reckoned, Trial, read_log
+from explore.bench.misread import JOINT_STEP
 from explore.bench.plant import TUBE_FILMS
-from explore.bench.problem import JOINT_STEP, Problem
+from explore.bench.problem import Problem
 from explore.bench.reckoning import APART, SHARED, shared
 from explore.bench.surfaces import with_factor
 from explore.bench.trials import Bench, Way
@@ -172,7 +173,7 @@ def test_what_a_line_has_read_once_is_wrong_for_both_exchangers(case):
     log, _, bench = of_tubes(case, 1)
     problem = Problem("x", log.tests, bench, [])
     n = len(log.tests[0].lines)
-    both = problem._all_errors()[:n, n:]
+    both = problem.errors.of_all(log.tests)[:n, n:]
     assert both == pytest.approx(np.diag(np.diag(both)), abs=1e-15)
     slopes = []
     for test in log.tests:
@@ -189,7 +190,7 @@ def test_what_a_line_has_read_once_is_wrong_for_both_exchangers(case):
     apart = tuple(
         replace(test, lines=tuple(100 * i + k for k in test.lines)) for i, test in enumerate(log.tests)
     )
-    assert not Problem("x", apart, bench, [])._all_errors()[:n, n:].any()
+    assert not Problem("x", apart, bench, []).errors.of_all(apart)[:n, n:].any()
 
 
 def test_a_flow_of_the_engine_is_wrong_for_both_exchangers(case):
@@ -205,7 +206,7 @@ def test_a_flow_of_the_engine_is_wrong_for_both_exchangers(case):
         )
         for test in log.tests
     ]
-    both = Problem("x", tests, bench, [])._all_errors()[:n, n:]
+    both = Problem("x", tests, bench, []).errors.of_all(tests)[:n, n:]
     slopes, step = [], JOINT_STEP * float(np.max(log.tests[0].columns[name]))
     for test in tests:
         moved = replace(test, columns={**test.columns, name: test.columns[name] + step})
@@ -366,7 +367,7 @@ def test_by_the_command(case, plants, tmp_path, monkeypatch, capsys):
     assert cli.main() in (0, None)
     said = " ".join(capsys.readouterr().out.split())
     assert "tube_films_factor" in said
-    assert "(tubes " in said
+    assert "(tubes side by side: boiler 2 of 7.4 m, condenser 3 of 9.4 m)" in said
     found = json.loads((tmp_path / "out" / "fit.json").read_text(encoding="utf-8"))
     (one,) = (one for one in found["coefficients"] if one["name"] == TUBE_FILMS)
     assert one["identified"]

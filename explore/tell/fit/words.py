@@ -130,7 +130,7 @@ def _tubes(built: Built) -> str:
     made = built.tubes
     each = zip((*made.boilers, made.condensers), made.lengths, strict=True)
     told = [f"{count:.0f} of {length:.1f} m" for count, length in each]
-    return f" (tubes {' and '.join(told[:-1])}, condenser {told[-1]})"
+    return f" (tubes side by side: boiler {' and '.join(told[:-1])}, condenser {told[-1]})"
 
 
 def gauges(log: Log) -> list[str]:
