@@ -88,8 +88,8 @@ class Problem:
 
         So they do with films of tubes, where one law takes over from another.
         """
-        series = any(test.kind == BOILER for test in self._tests) and self._bench.in_series
-        return series or (self._bench.of_tubes and any(test.kind in EXCHANGERS for test in self._tests))
+        kinds = {test.kind for test in self._tests} & set(EXCHANGERS)
+        return bool(kinds) and (self._bench.of_tubes or (BOILER in kinds and self._bench.in_series))
 
     def about(self, z: Array) -> Problem:
         """Return the same readings, their errors by the slopes at z (k,)."""
