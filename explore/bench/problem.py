@@ -190,7 +190,7 @@ class Problem:
         weights = (1.0 + (self.residuals(z[None])[0] / misfit / ROBUST) ** 2) ** -1.5
         information = slopes.T @ (slopes * weights[:, None]) + np.eye(len(active))
         dear = any(test.kind == RUNNING and self._ways[RUNNING].properties is None for test in self._tests)
-        dear |= self._bench.of_tubes and any(test.kind in EXCHANGERS for test in self._tests)
+        dear = dear or any(test.kind in EXCHANGERS and self._bench.of_tubes for test in self._tests)
         return sample(density, z[active], np.linalg.inv(information), FEW_DRAWS if dear else DRAWS)
 
     def misfit(self, z: Array, active: NDArray[np.intp]) -> float:
