@@ -14,6 +14,7 @@ SLOW = frozenset(
         "bench/test_build",
         "bench/test_fit",
         "bench/test_fit_series",
+        "bench/test_fit_tubes",
         "bench/test_more",
         "browser/test_access_and_print",
         "browser/test_prices",

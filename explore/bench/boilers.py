@@ -15,18 +15,9 @@ import numpy as np
 
 from explore import units
 from explore.bench.columns import BETWEEN, FRESH, Array
-from explore.bench.films import (
-    area_of,
-    fed_at,
-    films_of,
-    level_at,
-    litres,
-    of,
-    or_else,
-    pressure_of,
-    vapour_of,
-)
+from explore.bench.films import fed_at, level_at, litres, of, or_else, pressure_of, vapour_of
 from explore.bench.plant import Built
+from explore.bench.surfaces import area_of, films_of
 from explore.config.schema import Engine
 from explore.cycle.agreement import Tried, Unknowns, agree
 from explore.cycle.owned import boiler_pinches, by_boiler

@@ -1,8 +1,8 @@
 """What the water of boiler and condenser would read, by area and films: the temperature that just passes the heat.
 
 Everything else of a line is a condition: pressure, flow and ends of the fluid, and the flow of the water or where it ends.
-The areas are those of the plant, zones and mean differences those by which every design is sized, so that of one
-exchanger at one state the two are each other's inverse. Arrays (n,), SI inside.
+The areas are those of the plant, zones, mean differences and films (:mod:`explore.bench.surfaces`) those by which every
+design is sized, so that of one exchanger at one state the two are each other's inverse. Arrays (n,), SI inside.
 """
 
 from __future__ import annotations
@@ -13,15 +13,14 @@ import numpy as np
 
 from explore import units
 from explore.bench.columns import Array
-from explore.bench.plant import ZONES, Built
-from explore.config.schema import Engine
+from explore.bench.plant import Built
+from explore.bench.surfaces import Cooled, Surfaces, Warmed
 from explore.cycle.owned import boiler_pinches
 from explore.fluids.interface import WorkingFluid
 from explore.fluids.water import HIGH_K, LOW_K, Water
 from explore.plant import glide
-from explore.plant.boiler import Level, Zone, coil_zones, return_enthalpy, stratified_zones
+from explore.plant.boiler import Level, coil_zones, return_enthalpy, stratified_zones
 from explore.plant.condenser import LEAST_RISE_K, condense
-from explore.plant.exchange import zone_area
 from explore.plant.roots import falling_root
 
 NEAREST_K = 0.02
@@ -34,7 +33,7 @@ STEPS = 10
 
 
 def boiler(
-    fluid: WorkingFluid, water: Water, plant: Built, engine: Engine, column: Mapping[str, Array]
+    fluid: WorkingFluid, water: Water, plant: Built, surfaces: Surfaces, column: Mapping[str, Array]
 ) -> Array:
     """Temperature [degC] of the water that enters the boiler, or lies around the coil.
 
@@ -45,7 +44,7 @@ def boiler(
     flow = column["flow_kg_per_h"] / units.SECONDS_PER_HOUR
     level = level_at(fluid, pressure, vapour_of(fluid, pressure, column))
     feed, entering = fed_at(fluid, plant, level, column)
-    films, area = films_of(engine, plant.boiler), plant.areas["boiler"]
+    area = plant.areas["boiler"]
     points = glide.boiling(fluid, level) if fluid.glides else None
     coldest = np.maximum(
         level.temperature, level.exit_temperature
@@ -57,7 +56,7 @@ def boiler(
                 zones = coil_zones(level, temperature, entering, feed)
             else:
                 zones = glide.coil_zones(fluid, level, temperature, entering, feed, points)
-            return area_of(zones, flow, films)
+            return surfaces.coil(level, zones, flow, feed, temperature)
 
         return units.celsius(_above(coldest, FARTHEST_K, needed, area))
     heat = flow * (level.exit_enthalpy - entering)
@@ -72,17 +71,17 @@ def boiler(
         raised = flow / stream
         if points is not None:
             zones = glide.boiler_zones(fluid, water, temperature, level, raised, entering, feed, points)
-            return area_of(zones, stream, films)
-        pinches = boiler_pinches(water, temperature, [level], [raised])
-        back = water.temperature(return_enthalpy(water, level, pinches[0], raised, entering))
-        zones = stratified_zones(water, temperature, back, [level], pinches, [raised], entering, feed)
-        return area_of(zones, stream, films)
+        else:
+            pinches = boiler_pinches(water, temperature, [level], [raised])
+            back = water.temperature(return_enthalpy(water, level, pinches[0], raised, entering))
+            zones = stratified_zones(water, temperature, back, [level], pinches, [raised], entering, feed)
+        return surfaces.boiling(level, zones, Warmed(raised, stream, feed))
 
     return units.celsius(_above(coldest, HIGH_K - coldest, needed_by_stream, area))
 
 
 def condenser(
-    fluid: WorkingFluid, water: Water, plant: Built, engine: Engine, column: Mapping[str, Array]
+    fluid: WorkingFluid, water: Water, plant: Built, surfaces: Surfaces, column: Mapping[str, Array]
 ) -> Array:
     """Temperature [degC] of the cooling water that enters the condenser.
 
@@ -106,7 +105,6 @@ def condenser(
         upper = np.where(wet, np.minimum(enthalpy, dew[1]), dew[1])
     given = litres(column, "cooling_water_flow_L_per_h", pressure)
     outlet = units.kelvin(of(column, "cooling_water_outlet_temperature_degC", pressure))
-    films = films_of(engine, "condenser")
     points = glide.curve(fluid, pressure, line.h_liquid, upper) if fluid.glides else None
 
     def needed(below: Array) -> Array:
@@ -116,10 +114,10 @@ def condenser(
         stream = or_else(water.density(entry) * given, flow * (hot[1] - liquid[1]) / gained)
         if points is not None:
             zones = glide.condensed_by(water, points, hot, liquid, dew[1], (entry, stream / flow)).zones
-            return area_of(zones, flow, films)
-        pinched = water.temperature(h_in + (upper - liquid[1]) * flow / stream)
-        zones = condense(water, hot, dew, line.h_liquid, liquid, dew[0] - pinched, entry).zones
-        return area_of(zones, flow, films)
+        else:
+            pinched = water.temperature(h_in + (upper - liquid[1]) * flow / stream)
+            zones = condense(water, hot, dew, line.h_liquid, liquid, dew[0] - pinched, entry).zones
+        return surfaces.condensing(zones, flow, Cooled(pressure, line, cold, hot[0], stream))
 
     found = _above(line.temperature, line.temperature - LOW_K, needed, plant.areas["condenser"])
     return units.celsius(2.0 * line.temperature - found)
@@ -167,17 +165,6 @@ def level_at(fluid: WorkingFluid, pressure: Array, leaving: Array) -> Level:
         line.temperature, pressure, line.h_liquid, line.s_liquid, line.v_liquid, np.minimum(line.h_vapour, leaving),
         leaving, none, exit_temperature, none, line.temperature, line.dew_temperature,
     )  # fmt: skip
-
-
-def films_of(engine: Engine, part: str) -> dict[str, float]:
-    """Coefficients [W/(m2 K)] of a part by zone."""
-    return {zone: getattr(engine, f"{part}_U_{zone}") for zone in ZONES}
-
-
-def area_of(zones: list[Zone], flow: Array, films: Mapping[str, float]) -> Array:
-    """Area [m2] that zones need, their heat counted on ``flow`` [kg/s]; films may be arrays (n,)."""
-    parts = [zone_area(z.heat * flow, films[z.name], z.hot_difference, z.cold_difference) for z in zones]
-    return np.asarray(np.sum(parts, axis=0))
 
 
 def of(column: Mapping[str, Array], name: str, like: Array) -> Array:

@@ -29,12 +29,14 @@ from explore.bench.columns import (
     Array,
 )
 from explore.bench.log import Log, Trial
+from explore.bench.plant import TUBE_FILMS
 from explore.bench.problem import Problem, Reading
 from explore.bench.reckoning import Flows, dry, fed, weighed
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful, doubtful
 from explore.config.machine import GivenMachine
 from explore.config.schema import Case, Engine
+from explore.config.tubes import Exchangers
 from explore.doubt.draws import value
 from explore.errors import InputError
 
@@ -44,6 +46,7 @@ PARTS = {
     (COOL_DOWN,): ("store",),
     (BOILER,): ("films of the boiler",),
     (CONDENSER,): ("films of the condenser",),
+    (BOILER, CONDENSER): ("films of tubes",),
 }
 """Tests, and the groups of assumptions that they are about: parts that share no coefficient are fitted each alone."""
 GROUPS = tuple(group for groups in PARTS.values() for group in groups)
@@ -89,8 +92,9 @@ class Fit:
     """What a log says: ``coefficients``, ``readings``, ``correlations`` (k, k) of those identified, in their order.
 
     ``misfit`` [-]: by how much the model misses the readings beyond their accuracy; above 1 all intervals are that
-    much wider. ``engine`` has the fitted values in it. ``effective`` [-] of each part, by its tests: the share of draws
-    that counts; below :data:`explore.bench.posterior.ENOUGH` none of its coefficients is identified.
+    much wider. ``engine`` and ``exchangers`` have the fitted values in them. ``effective`` [-] of each part, by its
+    tests: the share of draws that counts; below :data:`explore.bench.posterior.ENOUGH` none of its coefficients is
+    identified.
     """
 
     coefficients: tuple[Coefficient, ...]
@@ -98,6 +102,7 @@ class Fit:
     correlations: NDArray[np.float64]
     misfit: float
     engine: Engine
+    exchangers: Exchangers
     effective: Mapping[str, float]
     untold: tuple[str, ...] = ()
     """sentences on lines of exchangers whose flow nobody knows"""
@@ -121,9 +126,11 @@ class Part:
 
 
 def topic(one: Doubtful) -> str:
-    """Return the group of a coefficient; films of one exchanger share none with those of another."""
+    """Return the group of a coefficient; films of one exchanger share none with those of another, those of tubes one."""
     if one.group != "films":
         return one.group
+    if one.name == TUBE_FILMS:
+        return "films of tubes"
     return f"films of the {'condenser' if one.name.startswith('condenser') else 'boiler'}"
 
 
@@ -137,7 +144,7 @@ def candidates(case: Case, machine_has_clearance: bool, films: Sequence[str] = (
     return tuple(
         one
         for one in doubtful(case)
-        if one.place[0] == "engine"
+        if (one.place[0] == "engine" or one.name == TUBE_FILMS)
         and topic(one) in GROUPS
         and (one.group != "films" or one.name in films)
         and one.name not in UNSEEN
@@ -172,12 +179,16 @@ def fit(log: Log, bench: Bench) -> Fit:
     items = bounded(candidates(bench.case, measured, bench.films), bench.given)
     parts, effective, untold = list[Part](), dict[str, float](), list[str]()
     for kinds, groups in PARTS.items():
-        tests = [test for test in log.tests if test.kind in kinds]
+        own = [one for one in items if topic(one) in groups]
+        tests = [test for test in log.tests if test.kind in kinds and own]
         if set(kinds) & set(EXCHANGERS):
             flows = parts[0].flows  # the engine's part comes first
-            tests = [told for test in tests if (told := fed(dry(test, bench, untold), flows, untold)).lines]
+            tests = [
+                told
+                for test in tests
+                if (told := fed(dry(test, bench, untold), flows, untold, bench.plant)).lines
+            ]
             tests = [_weighed(log, test, bench) for test in tests]
-        own = [one for one in items if topic(one) in groups]
         if own and tests:
             parts.append(_part(Problem(log.path, tests, bench, own), own))
             effective[", ".join(test.kind for test in tests)] = parts[-1].effective
@@ -185,13 +196,16 @@ def fit(log: Log, bench: Bench) -> Fit:
             parts.append(Part(tuple(_untold(one, UNTOUCHED, 1.0) for one in own), (), np.zeros((0, 0)), 1.0))
     if not any(part.readings for part in parts):
         raise InputError(f"log={log.path}: no line tells anything. {' '.join([*log.untold, *untold][:1])}")
-    moved = {one.item.name: one.fitted[0] for part in parts for one in part.coefficients}
+    moved: dict[str, dict[str, float]] = {"engine": {}, "exchangers": {}}
+    for one in (one for part in parts for one in part.coefficients):
+        moved[one.item.place[0]][one.item.name] = one.fitted[0]
     return Fit(
         tuple(one for part in parts for one in part.coefficients),
         tuple(one for part in parts for one in part.readings),
         np.asarray(block_diag(*(part.correlations for part in parts if part.correlations.size))),
         max(part.misfit for part in parts),
-        bench.case.engine.model_copy(update=moved),
+        bench.case.engine.model_copy(update=moved["engine"]),
+        bench.case.exchangers.model_copy(update=moved["exchangers"]),
         effective,
         tuple(untold),
     )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from explore.bench.fit import GROUPS, Fit, topic
+from explore.bench.plant import TUBE_FILMS
 from explore.config.doubtful import doubtful
 from explore.config.engine import Engine
+from explore.config.tubes import Exchangers
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -29,21 +31,33 @@ def overlay(fit: Fit, case: Case) -> dict[str, Any]:
         for name in LAWS
         if getattr(fit.engine, name) != getattr(default, name)
     }
+    exchangers = _exchangers(fit)
     bands = {}
     told = {one.item.name: one for one in fit.identified()}
     for item in doubtful(case):
         name = item.name
-        if item.place[0] != "engine" or topic(item) not in GROUPS:
+        of_tubes = name == TUBE_FILMS
+        if not (of_tubes or item.place[0] == "engine") or topic(item) not in GROUPS:
             continue
         if name in told:
-            engine[name] = _short(told[name].fitted[0])
+            if not of_tubes:
+                engine[name] = _short(told[name].fitted[0])
             bands[name] = [_short(end) for end in told[name].band]
             continue
-        if getattr(fit.engine, name) != getattr(default, name):
+        if not of_tubes and getattr(fit.engine, name) != getattr(default, name):
             engine[name] = _short(getattr(fit.engine, name))
         if name in case.doubt.bands:
             bands[name] = [_short(end) for end in case.doubt.bands[name]]
-    return {"engine": engine, "doubt": {"bands": bands}}
+    return {"engine": engine, **exchangers, "doubt": {"bands": bands}}
+
+
+def _exchangers(fit: Fit) -> dict[str, dict[str, Any]]:
+    """Return the factor on films of tubes where it is told, or was, with the setting under which it counts."""
+    factor = getattr(fit.exchangers, TUBE_FILMS)
+    told = any(one.item.name == TUBE_FILMS for one in fit.identified())
+    if not told and factor == getattr(Exchangers(), TUBE_FILMS):
+        return {}
+    return {"exchangers": {"method": fit.exchangers.method, TUBE_FILMS: _short(factor)}}
 
 
 def _short(value: float) -> float:
@@ -59,10 +73,15 @@ def text(fit: Fit, log: str, machine: str, case: Case) -> str:
         "# engine: coefficients in place of the assumed ones. doubt.bands: 10-90 % ranges that are left.",
         "engine:" if made["engine"] else "engine: {}",
     ]
-    for name, value in made["engine"].items():
-        one = named.get(name)
-        told = f" # {one.fitted[1]:.4g} to {one.fitted[2]:.4g} (90 %)" if one and one.identified else ""
-        lines.append(f"  {name}: {value}{told}")
+    for group in ("engine", "exchangers"):
+        if group == "exchangers" and group in made:
+            lines.append(
+                "exchangers: # made of tubes: their one coefficient, on all films that correlations give"
+            )
+        for name, value in made.get(group, {}).items():
+            one = named.get(name)
+            told = f" # {one.fitted[1]:.4g} to {one.fitted[2]:.4g} (90 %)" if one and one.identified else ""
+            lines.append(f"  {name}: {value}{told}")
     lines += ["doubt:", "  bands:" if made["doubt"]["bands"] else "  bands: {}"]
     lines += [f"    {name}: [{low}, {high}]" for name, (low, high) in made["doubt"]["bands"].items()]
     missing = [one.item.name for one in fit.coefficients if not one.identified]

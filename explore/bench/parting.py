@@ -35,6 +35,8 @@ STREAM = {
 """How the flow of the water is told: itself, or where it ends."""
 FLOW = "flow_kg_per_h"
 """Of the fluid: where a line has not read it, but brake or card, the engine that is fitted says it."""
+ONE_GAUGE = {"inlet_pressure_bar_a": "boiler", "outlet_pressure_bar_a": "condenser"}
+"""Pressures at the engine, each with the exchanger whose gauge stands for it where nothing lies between."""
 BRAKED = tuple(
     name for name, one in COLUMNS.items() if RUNNING in one.measured and not set(one.given) & set(EXCHANGERS)
 )
@@ -69,6 +71,11 @@ def parted(where: str, kind: str, values: Values, plant: Built) -> Parted:
     if kind == COOL_DOWN:
         store = {"store_volume_L": plant.store_volume_L, "insulation_mm": plant.insulation_mm}
         return Parted(((kind, store | values),), {})
+    if kind == BOILER and plant.tubes is not None and plant.levels > 1:
+        raise InputError(
+            f"{where}, test boiler: no log tells how tubes of boilers in series divide the flow; leave the line away, "
+            "lines of the condenser tell the one factor of all tubes"
+        )
     if kind in EXCHANGERS:
         lacking = _lacking(kind, values, plant)
         if lacking:
@@ -82,17 +89,16 @@ def parted(where: str, kind: str, values: Values, plant: Built) -> Parted:
 def _running(where: str, values: Values, plant: Built) -> Parted:
     """Divide a running line."""
     tests, lacking = list[tuple[str, Values]](), dict[str, str]()
-    if plant.throttled and set(BRAKED) & set(values) and "inlet_pressure_bar_a" not in values:
-        raise InputError(
-            f"{where}, column inlet_pressure_bar_a: this design's engine is throttled, so that it is not the boiler's; "
-            "give that behind the throttle"
-        )
+    if set(BRAKED) & set(values):
+        _refuse_one_gauge(where, values, plant)
     own = _own(RUNNING, values)
     whole = all(name in own for name in NEEDED[RUNNING]) and any(name in own for name in HEAT)
     for kind, water in WATER.items():
         if water not in values:
             continue
         without = _lacking(kind, values, plant, running=True)
+        if kind == BOILER and plant.tubes is not None and plant.levels > 1:
+            without = "a way to tell how tubes of boilers in series divide the flow"
         if without == FLOW and whole and set(own) & set(BRAKED):
             filled = {FLOW: math.nan} | values  # that of the engine, once it is fitted
             without = _lacking(kind, filled, plant, running=True)
@@ -114,6 +120,21 @@ def _running(where: str, values: Values, plant: Built) -> Parted:
     return Parted(tuple(tests), lacking)
 
 
+def _refuse_one_gauge(where: str, values: Values, plant: Built) -> None:
+    """Raise :class:`InputError` where the engine's pressure would be that of an exchanger, and something lies between."""
+    if plant.throttled and "inlet_pressure_bar_a" not in values:
+        raise InputError(
+            f"{where}, column inlet_pressure_bar_a: this design's engine is throttled, so that it is not the boiler's; "
+            "give that behind the throttle"
+        )
+    for name, lost in ONE_GAUGE.items():
+        if plant.tubes is not None and name not in values:
+            raise InputError(
+                f"{where}, column {name}: vapour loses pressure in the tubes of this design's {lost}, so that one gauge "
+                "does not stand for both; give that at the engine"
+            )
+
+
 def _fresh(plant: Built) -> tuple[str, ...]:
     """Return the columns of the vapour that boilers behind the first give."""
     return tuple(name for pair in FRESH[: plant.levels - 1] for name in pair)
@@ -126,8 +147,8 @@ def _own(kind: str, values: Values) -> Values:
 def _stood_in(values: Values, plant: Built) -> Values:
     """Let the gauge of an exchanger stand for the one at the engine, and this for that, where nothing lies between."""
     found = dict(values)
-    pairs = [("outlet_pressure_bar_a", "condenser_pressure_bar_a")]
-    if not plant.throttled:
+    pairs = [] if plant.tubes is not None else [("outlet_pressure_bar_a", "condenser_pressure_bar_a")]
+    if not plant.two_gauges:
         pairs.append(("inlet_pressure_bar_a", "boiler_pressure_bar_a"))
     for pair in pairs:
         for one, other in (pair, pair[::-1]):
@@ -146,6 +167,8 @@ def _lacking(kind: str, values: Values, plant: Built, *, running: bool = False) 
             return "a line of its own, test condenser, with exhaust_temperature_degC behind the regenerator"
     elif not any(name in values for name in HEAT):
         return " or ".join(HEAT)
+    elif plant.tubes is not None and "inlet_quality" not in values and "inlet_pressure_bar_a" not in values:
+        return "inlet_pressure_bar_a"
     elif "feed_temperature_degC" not in values and (
         plant.regenerated or "condenser_pressure_bar_a" not in values
     ):
@@ -157,10 +180,6 @@ def _lacking(kind: str, values: Values, plant: Built, *, running: bool = False) 
 
 def _refuse_foreign(where: str, kind: str, values: Values, plant: Built) -> None:
     """Raise :class:`InputError` for a line that this plant cannot have given."""
-    films = [name for name in WATER.values() if name in values]
-    if plant.no_films and (films or kind in EXCHANGERS):
-        what = f"column {films[0]}" if films else f"test {kind}"
-        raise InputError(f"{where}, {what}: the films of this design cannot be fitted: {plant.no_films}")
     known = (*_fresh(plant), *BETWEEN[: plant.levels - 1])
     for name in IN_SERIES:
         if name in values and name not in known:

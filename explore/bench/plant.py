@@ -8,17 +8,36 @@ from typing import Any
 
 import numpy as np
 
+from explore.bench.columns import Array
 from explore.config.machine import GivenMachine
 from explore.config.schema import Case
 from explore.cycle.owned import areas_of
 from explore.design.variables import INPUTS
 from explore.model import Evaluator
+from explore.model.runs import Group
+from explore.model.tubing import tubing_of
+from explore.plant.tubes import Tubes
 
 ZONES = ("liquid", "two_phase", "vapour")
 """Of an exchanger; each has a coefficient of its own."""
-NO_COEFFICIENTS = (
-    "its exchangers are made of tubes, whose films follow from correlations; take exchangers=coefficients"
-)
+TUBE_FILMS = "tube_films_factor"
+"""The one coefficient of exchangers made of tubes: on all their films, as correlations give them."""
+
+
+@dataclass(frozen=True)
+class Tubed:
+    """Exchangers made of tubes as they were built: tubes of the ``boiler`` (or coil) and of the ``condenser``.
+
+    So many side by side in each of the ``boilers``, hottest first, and ``condensers`` in the condenser; ``lengths`` [m] of
+    boilers and, last, condenser. Vapour loses ``lost`` [-] of its pressure in each boiler where the design is rated.
+    """
+
+    boiler: Tubes
+    condenser: Tubes
+    boilers: tuple[float, ...]
+    condensers: float
+    lengths: tuple[float, ...]
+    lost: tuple[float, ...]
 
 
 @dataclass(frozen=True)
@@ -27,7 +46,7 @@ class Built:
 
     ``levels`` boilers in series, ``boilers`` the area [m2] of each, hottest first; ``coil``: a fully mixed store with the
     boiler in it; ``throttled``: its governor lowers the pressure between boiler and engine; ``subcooling`` [K] behind the
-    condenser; ``no_films`` says why its films cannot be fitted, empty where they can.
+    condenser; ``tubes`` where its exchangers are made of them.
     """
 
     machine: GivenMachine
@@ -39,8 +58,8 @@ class Built:
     areas: Mapping[str, float]
     store_volume_L: float
     insulation_mm: float
-    no_films: str
     boilers: tuple[float, ...] = ()
+    tubes: Tubed | None = None
 
     @property
     def boiler(self) -> str:
@@ -48,10 +67,15 @@ class Built:
         return "coil" if self.coil else "boiler"
 
     @property
+    def two_gauges(self) -> bool:
+        """Whether the engine's pressures are not those of boiler and condenser: a throttle or tubes lie between."""
+        return self.throttled or self.tubes is not None
+
+    @property
     def films(self) -> tuple[str, ...]:
-        """The coefficients of the engine set that are films of this plant."""
-        if self.no_films:
-            return ()
+        """The coefficients that are films of this plant: of tubes one factor, else those of the engine set."""
+        if self.tubes is not None:
+            return (TUBE_FILMS,)
         return tuple(f"{part}_U_{zone}" for part in (self.boiler, "condenser") for zone in ZONES)
 
 
@@ -84,7 +108,7 @@ def as_built(figures: Mapping[str, Any], case: Case) -> Built:
             "inlet_quality": 1.0,
         }
     )
-    tubes = case.exchangers.method == "tubes"
+    tubes = _tubes(figures, case) if case.exchangers.method == "tubes" else None
     levels = round(float(figures["pressure_levels"]))
     areas = {part: float(figures[f"{part}_area_m2"]) for part in ("boiler", "condenser")}
     return Built(
@@ -97,17 +121,48 @@ def as_built(figures: Mapping[str, Any], case: Case) -> Built:
         areas,
         float(figures["store_volume_L"]),
         float(figures["insulation_mm"]),
-        NO_COEFFICIENTS if tubes else "",
-        (areas["boiler"],) if tubes or levels == 1 else _each_boiler(figures, case),
+        _each_boiler(figures, case, areas, tubes),
+        tubes,
     )
 
 
-def _each_boiler(figures: Mapping[str, Any], case: Case) -> tuple[float, ...]:
-    """Return the area [m2] of each boiler in series, hottest first; figures have their sum."""
+def _tubes(figures: Mapping[str, Any], case: Case) -> Tubed:
+    """Return the tubes of evaluated ``figures``."""
+    tubing, levels = tubing_of(case), round(float(figures["pressure_levels"]))
+    names = [*(f"boiler_tubes_{i}" for i in range(1, levels + 1)), "condenser_tubes_1"]
+    counts = tuple(float(figures[f"{name}_count"]) for name in names)
+    cycle = _rated(figures, case)[1].cycle
+    assert cycle.drops is not None, "with tubes a cycle has them"
+    lost = [drop / level.pressure for drop, level in zip(cycle.drops.boilers, cycle.levels, strict=True)]
+    return Tubed(
+        tubing.coil if figures["store_mode"] == "mixed" else tubing.boiler,
+        tubing.condenser,
+        counts[:-1],
+        counts[-1],
+        tuple(float(figures[f"{name}_length_m"]) for name in names),
+        tuple(float(share[0]) for share in lost),
+    )
+
+
+def _each_boiler(
+    figures: Mapping[str, Any], case: Case, areas: Mapping[str, float], tubes: Tubed | None
+) -> tuple[float, ...]:
+    """Return the area [m2] of each boiler in series, hottest first; figures of coefficients have their sum."""
+    if tubes is not None:
+        each = zip(tubes.boilers, tubes.lengths, strict=False)
+        return tuple(np.pi * tubes.boiler.outside * count * length for count, length in each)
+    if round(float(figures["pressure_levels"])) == 1:
+        return (areas["boiler"],)
+    evaluator, group, flow = _rated(figures, case)
+    zones = group.source.zones(group.fluid, evaluator.water, group.cycle)
+    found = areas_of(evaluator.plant, group.cycle, zones, flow)
+    return tuple(float(area[0]) for area in found[: len(group.cycle.levels)])
+
+
+def _rated(figures: Mapping[str, Any], case: Case) -> tuple[Evaluator, Group, Array]:
+    """Run one design again for what figures do not have: its cycle, and its flow [kg/s] (1,)."""
     evaluator = Evaluator(case, case.search.properties)
     designs = evaluator.designs({name: np.array([figures[name]]) for name in INPUTS})
     runs = evaluator.run(designs)
     (group,) = runs.groups
-    zones = group.source.zones(group.fluid, evaluator.water, group.cycle)
-    areas = areas_of(evaluator.plant, group.cycle, zones, runs.done.engine.flow)
-    return tuple(float(area[0]) for area in areas[: len(group.cycle.levels)])
+    return evaluator, group, runs.done.engine.flow

@@ -17,7 +17,8 @@ from explore.doubt.draws import FARTHEST
 
 DRAWS, FEW_DRAWS = 4000, 400
 """Of a round: with a fifth of the many effective, the ends of a 90 % interval stand within a tenth of a deviation; few
-where each asks the equation of state itself, which is a hundred times dearer than tables."""
+where each asks the equation of state itself, which is a hundred times dearer than tables, or films of tubes, of which one
+factor is sought: its draws are nearly those of the posterior."""
 HEATS = (100.0, 20.0, 4.0, 1.0)
 """By how much less readings say in the first rounds: ten times as wide, bends are seen whole. Begun at 1, seven
 coefficients on a curved ridge a tenth of their bands wide were drawn about their best values alone, and none missed."""

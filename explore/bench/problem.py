@@ -14,21 +14,17 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import block_diag
-from scipy.special import ndtri
 
-from explore.bench.columns import BOILER, RUNNING, Array
+from explore.bench.columns import BOILER, EXCHANGERS, RUNNING, Array
 from explore.bench.log import Reckoned, Trial
+from explore.bench.misread import COVERED, Errors, inverse_root, stacked
+from explore.bench.plant import TUBE_FILMS
 from explore.bench.posterior import DRAWS, FEW_DRAWS, SEED, Draws, sample
-from explore.bench.steps import step
 from explore.bench.trials import Bench
 from explore.config.doubtful import Doubtful
-from explore.config.schema import Engine
 from explore.doubt.draws import FARTHEST, value
 from explore.errors import InputError
 
-COVERED = float(ndtri(0.975))
-"""An accuracy holds 95 % of readings: so many standard deviations (JCGM 100:2008, 6.3.3, takes 2)."""
 ROBUST = 3.0
 """Standard deviations from which a residual counts less and less (soft L1). At 1 an honest log loses a tenth of what it
 tells, at 3 a hundredth, and a reading that is 10 off still pulls like one at 3."""
@@ -37,8 +33,6 @@ TRIED = (-3.0, -1.0, 1.0, 3.0)
 that nothing moves, or a loss so small that it is none."""
 STEP = 1e-3
 """Step of z for slopes: the model rests to 1e-9, and bends little over a thousandth of a band."""
-JOINT_STEP = 0.01
-"""Of the greatest value of a reckoned condition, for its slope: what is reckoned is seldom known better."""
 FLOW_DRAWS = 400
 """Engines that say a flow which was not read: their covariance is then good to a fifteenth."""
 MOST_AT_ONCE = 40_000
@@ -74,28 +68,32 @@ class Problem:
         tests: Sequence[Trial],
         bench: Bench,
         items: Sequence[Doubtful],
-        engine: Engine | None = None,
+        about: Mapping[str, Any] | None = None,
     ) -> None:
-        """Take the readings of some tests; conditions move them by the slopes of ``engine``, else of the assumed one."""
+        """Take the readings of some tests; conditions move them by the slopes ``about`` coefficients, or assumed ones."""
         self._bench, self._items, self._path, self._tests = bench, items, path, tests
-        self._engine = bench.case.engine if engine is None else engine
+        self._about = about or {}
+        self.errors = Errors(self._plain)
         self._ways = {test.kind: self._of(test, partial(bench.quick, test)) for test in tests}
-        self.measured = np.concatenate([self._stacked(test, test.columns) for test in tests])
+        self.measured = np.concatenate([stacked(test, test.columns) for test in tests])
         self._there = np.isfinite(self.measured)
         self.measured = self.measured[self._there]
-        errors = block_diag(*(self._errors(test) for test in tests))[np.ix_(self._there, self._there)]
+        errors = self.errors.of_all(tests)[np.ix_(self._there, self._there)]
         self.deviation = np.sqrt(np.diag(errors))
         self._whiten = inverse_root(errors)
 
     @property
     def turns(self) -> bool:
-        """Whether slopes by conditions turn with the coefficients: of boilers in series a little area moves much flow."""
-        return any(test.kind == BOILER for test in self._tests) and self._bench.in_series
+        """Whether slopes by conditions turn with the coefficients: of boilers in series a little area moves much flow.
+
+        So they do with films of tubes, where one law takes over from another.
+        """
+        kinds = {test.kind for test in self._tests} & set(EXCHANGERS)
+        return bool(kinds) and (self._bench.of_tubes or (BOILER in kinds and self._bench.in_series))
 
     def about(self, z: Array) -> Problem:
         """Return the same readings, their errors by the slopes at z (k,)."""
-        engine = self._bench.case.engine.model_copy(update=self.values(z))
-        return Problem(self._path, self._tests, self._bench, self._items, engine)
+        return Problem(self._path, self._tests, self._bench, self._items, self.values(z))
 
     @property
     def runs(self) -> bool:
@@ -124,10 +122,9 @@ class Problem:
         """Return the readings of a test with ``count`` engines, (count, columns x lines)."""
         n = len(test.lines)
         each = {name: np.repeat(x, n) for name, x in values.items()}
-        engine = self._bench.case.engine.model_copy(update=each)
         columns = {name: np.tile(x, count) for name, x in test.columns.items()}
         many = Trial(test.kind, test.lines * count, columns, test.accuracy)
-        found = self._of(test, lambda: self._bench.predict(engine, many, self._ways[test.kind]))
+        found = self._of(test, lambda: self._read(each, many))
         return np.concatenate([found[name].reshape(count, n) for name in test.measured()], axis=1)
 
     def residuals(self, z: Array) -> Array:
@@ -193,6 +190,7 @@ class Problem:
         weights = (1.0 + (self.residuals(z[None])[0] / misfit / ROBUST) ** 2) ** -1.5
         information = slopes.T @ (slopes * weights[:, None]) + np.eye(len(active))
         dear = any(test.kind == RUNNING and self._ways[RUNNING].properties is None for test in self._tests)
+        dear = dear or any(test.kind in EXCHANGERS and self._bench.of_tubes for test in self._tests)
         return sample(density, z[active], np.linalg.inv(information), FEW_DRAWS if dear else DRAWS)
 
     def misfit(self, z: Array, active: NDArray[np.intp]) -> float:
@@ -218,10 +216,14 @@ class Problem:
             for place, *numbers in zip(there, *columns, strict=True)
         )
 
-    def _plain(self, engine: Engine, test: Trial) -> dict[str, Array]:
-        found: dict[str, Array] = self._of(
-            test, lambda: self._bench.predict(engine, test, self._ways[test.kind])
-        )
+    def _read(self, values: Mapping[str, Any], test: Trial) -> dict[str, Array]:
+        """Return the readings of a test with some coefficients, of the engine set or of tubes."""
+        of_engine = {name: x for name, x in values.items() if name != TUBE_FILMS}
+        way = replace(self._ways[test.kind], tube_films=values.get(TUBE_FILMS))
+        return self._bench.predict(self._bench.case.engine.model_copy(update=of_engine), test, way)
+
+    def _plain(self, test: Trial) -> dict[str, Array]:
+        found: dict[str, Array] = self._of(test, lambda: self._read(self._about, test))
         return found
 
     def _of(self, test: Trial, call: Any) -> Any:
@@ -236,63 +238,6 @@ class Problem:
                 f"log={self._path}: the property library has no state of {self._bench.given.fluid} for some "
                 f"{test.kind} line: {reason}"
             ) from error
-
-    @staticmethod
-    def _stacked(test: Trial, columns: Any) -> Array:
-        return np.concatenate([columns[name] for name in test.measured()])
-
-    def _errors(self, test: Trial) -> Array:
-        """Return the covariance (m, m) of a test's errors: those of readings, and what wrong conditions make of a line.
-
-        Errors of a condition move all readings of its line together. Source: first-order propagation, JCGM 100:2008, 5.2.
-        """
-        names, count = test.measured(), len(test.lines)
-        own = np.concatenate([self._own(test, name) for name in names])
-        same = np.tile(np.eye(count), (len(names), len(names)))
-        total = np.diag(own**2)
-        for slope in self._by_condition(test).values():
-            total = total + np.outer(slope, slope) * same
-        for name, reckoned in test.joint.items():
-            slope = self._slope(test, name, JOINT_STEP * float(np.nanmax(test.columns[name])))
-            total = total + np.outer(slope, slope) * np.tile(reckoned.covariance, (len(names), len(names)))
-        return np.asarray(total)
-
-    def _own(self, test: Trial, name: str) -> Array:
-        """Return the standard deviations (n,) that a reading's own error makes of how far the model is off.
-
-        What was reckoned of the reading as well moves what the model says along with it.
-        """
-        alone = np.full(len(test.lines), test.accuracy[name] / COVERED)
-        for other, reckoned in test.joint.items():
-            if name in reckoned.slopes:
-                step = JOINT_STEP * float(np.nanmax(test.columns[other]))
-                slope = self._slope(test, other, step).reshape(-1, len(test.lines))
-                alone = alone * (1.0 - slope[test.measured().index(name)] * reckoned.slopes[name])
-        return np.asarray(alone)
-
-    def _by_condition(self, test: Trial) -> dict[str, Array]:
-        """Return what a standard deviation of each condition makes of the readings, (m,)."""
-        spreads = {name: test.accuracy[name] / COVERED for name in test.given() if test.accuracy[name] > 0.0}
-        return {
-            name: self._slope(test, name, step(name, test.columns[name], spread)) * spread
-            for name, spread in spreads.items()
-        }
-
-    def _slope(self, test: Trial, name: str, by: Array | float) -> Array:
-        """Return the slope of the readings by a condition, (m,), a step a line; what is reckoned of it goes along."""
-        steps = np.full(len(test.lines), by)
-        columns: dict[str, Array] = {**test.columns, name: test.columns[name] + steps}
-        along: dict[str, Array] = {name: steps}
-        for other, reckoned in test.joint.items():
-            follows = [by * reckoned.slopes[one] for one, by in along.items() if one in reckoned.slopes]
-            if follows and other != name:
-                along[other] = np.asarray(np.sum(follows, axis=0))
-                columns[other] = columns[other] + along[other]
-        base, moved = (
-            self._stacked(one, self._plain(self._engine, one))
-            for one in (test, replace(test, columns=columns))
-        )
-        return np.asarray((moved - base) / np.tile(steps, len(test.measured())))
 
     def flows(
         self,
@@ -315,7 +260,7 @@ class Problem:
         whole = np.repeat(z[None], FLOW_DRAWS, axis=0)
         whole[:, active] = draws.z[random.choice(len(draws.z), FLOW_DRAWS, p=draws.weights)]
         found = self._tried(asked, self._values(whole), FLOW_DRAWS)
-        by_condition = self._by_condition(asked)
+        by_condition = self.errors.by_condition(asked)
         alone = [slope**2 for name, slope in by_condition.items() if name not in shared]
         covariance = np.cov(found.T).reshape(len(lines), -1) + np.diag(np.sum(alone, axis=0))
         slopes = {
@@ -333,12 +278,6 @@ def _relocated(sentence: str, test: Trial) -> str:
         return sentence
     hint = "; near the dew point give inlet_quality" if "is liquid" in sentence else ""
     return f"line {test.lines[int(found[2]) - 1]}: {found[1]}{found[3]}{hint}"
-
-
-def inverse_root(errors: Array) -> Array:
-    """Return the symmetric root of the inverse of a covariance (m, m): of all roots the one that mixes readings least."""
-    values, vectors = np.linalg.eigh(errors)
-    return np.asarray((vectors / np.sqrt(values)) @ vectors.T)
 
 
 def robust(residuals: Array) -> Array:

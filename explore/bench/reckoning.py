@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from explore import units
 from explore.bench.columns import BOILER, CONDENSER, FRESH, Array
 from explore.bench.log import Reckoned, Trial
+from explore.bench.plant import Built
 from explore.bench.trials import Bench
 from explore.errors import InputError
 
@@ -26,6 +27,8 @@ SHARED = {
     CONDENSER: {"outlet_pressure_bar_a": "condenser_pressure_bar_a"},
 }
 """Conditions of the engine that are an exchanger's as well, read once: where they are wrong, they are so for both."""
+APART = {"inlet_pressure_bar_a": "inlet_pressure_bar_a"}
+"""Where a throttle or tubes lie between boiler and engine: that gauge says the superheat, not where it boils."""
 WEIGHED = ("cooling_water_flow_L_per_h", "cooling_water_outlet_temperature_degC")
 """What says the heat of exhaust whose temperature does not."""
 QUALITY = "exhaust_quality"
@@ -117,7 +120,16 @@ def _read(test: Trial, name: str) -> Array:
     return test.columns.get(name, np.full(len(test.lines), np.nan))
 
 
-def fed(test: Trial, flows: Flows | None, untold: list[str]) -> Trial:
+def shared(kind: str, plant: Built | None) -> dict[str, str]:
+    """Return the conditions of the engine that are those of an exchanger of the plant as well, by their names there."""
+    if plant is None or not plant.two_gauges:
+        return SHARED[kind]
+    if kind == BOILER:
+        return SHARED[kind] | APART
+    return {} if plant.tubes is not None else SHARED[kind]
+
+
+def fed(test: Trial, flows: Flows | None, untold: list[str], plant: Built | None = None) -> Trial:
     """Give the lines of an exchanger that have no flow that of the fitted engine; without one they are ``untold``."""
     without = np.isnan(test.columns["flow_kg_per_h"])
     if not without.any():
@@ -129,7 +141,7 @@ def fed(test: Trial, flows: Flows | None, untold: list[str]) -> Trial:
         )
         return _without(test, without)
     lines = [line for line, one in zip(test.lines, without, strict=True) if one]
-    flow, doubt = flows(lines, SHARED[test.kind])
+    flow, doubt = flows(lines, shared(test.kind, plant))
     filled = test.columns["flow_kg_per_h"].copy()
     filled[without] = flow
     whole, slopes = np.zeros((len(without), len(without))), dict[str, Array]()

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -29,6 +30,7 @@ from explore.bench.columns import (
 from explore.bench.contrary import refuse_contrary, refuse_no_vapour
 from explore.bench.log import Trial
 from explore.bench.plant import Built
+from explore.bench.surfaces import Coefficients, OfTubes, Surfaces, with_factor
 from explore.config.machine import CONDITIONS, GivenMachine
 from explore.config.schema import Case, Engine
 from explore.errors import InputError
@@ -39,6 +41,7 @@ from explore.fluids.tables import Stack
 from explore.fluids.water import Water
 from explore.model.given import cylinders_of, solve, solve_compound, tables
 from explore.model.translation import losses_of, plant_of
+from explore.model.tubing import tubing_of
 from explore.plant.compound import Joining
 from explore.plant.given import Cylinder
 from explore.plant.laws import Laws
@@ -65,10 +68,14 @@ TRIED_SWEEPS = (6, 12)
 
 @dataclass(frozen=True)
 class Way:
-    """How a test is run: sweeps of the losses, and properties in place of the equation of state."""
+    """How a test is run: sweeps of the losses, and properties in place of the equation of state.
+
+    ``tube_films`` [-] stands in place of the case's factor on films of tubes; as coefficients it may be an array (n,).
+    """
 
     sweeps: int = SWEEPS
     properties: WorkingFluid | None = None
+    tube_films: Any = None
 
 
 PLAIN = Way()
@@ -93,6 +100,11 @@ class Bench:
         return self.plant is not None and self.plant.levels > 1
 
     @property
+    def of_tubes(self) -> bool:
+        """Whether its exchangers are made of tubes."""
+        return self.plant is not None and self.plant.tubes is not None
+
+    @property
     def films(self) -> tuple[str, ...]:
         """Names of the films that a log can tell: none of an engine alone."""
         return () if self.plant is None else self.plant.films
@@ -107,6 +119,23 @@ class Bench:
         if isinstance(substance, Blend):
             return mixture_tables.stack(substance).bind(place)
         return Stack.of([self.given.fluid]).bind(place)
+
+    @cached_property
+    def _of_tubes(self) -> OfTubes:
+        """Tubes that were built, with films as the case assumes them."""
+        assert self.plant is not None
+        assert self.plant.tubes is not None, "asked of tubes alone"
+        names = [card.name for card in self.case.fluids.values()]
+        return OfTubes(tubing_of(self.case), self.plant.tubes, names.index(self.given.fluid))
+
+    def surfaces(self, engine: Engine, tube_films: Any = None) -> Surfaces:
+        """Return what area the plant's exchangers ask for at a state, with other coefficients than the case's."""
+        assert self.plant is not None, "an engine alone has none"
+        if self.plant.tubes is None:
+            return Coefficients.of(engine, self.plant.boiler)
+        if tube_films is None:
+            return self._of_tubes
+        return OfTubes(with_factor(self._of_tubes.tubing, tube_films), self.plant.tubes, self._of_tubes.place)
 
     @cached_property
     def feed_pump(self) -> FeedPump | float:
@@ -161,9 +190,11 @@ class Bench:
         given, column = self.running(test), test.columns
         if self.plant is None or not self.in_series:
             return solve(given, case, way.sweeps, way.properties)
+        lost = (0.0,) * self.plant.levels if self.plant.tubes is None else self.plant.tubes.lost
+        # a gauge of tubes is where it boils, vapour joins behind them
         joining = [
-            Joining(column[gauge] * units.PA_PER_BAR, units.kelvin(column[thermometer]))
-            for gauge, thermometer in FRESH[: self.plant.levels - 1]
+            Joining((1.0 - share) * column[gauge] * units.PA_PER_BAR, units.kelvin(column[thermometer]))
+            for share, (gauge, thermometer) in zip(lost[1:], FRESH, strict=False)
         ]
         return solve_compound(given, case, joining, way.sweeps, way.properties)
 
@@ -315,14 +346,16 @@ def boiler(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Arr
     plant, fluid = _exchanging(bench, test)
     if plant.levels > 1:
         return boilers(fluid, bench.water, plant, engine, bench.feed_pump, test.columns)
-    return {"hot_water_temperature_degC": films.boiler(fluid, bench.water, plant, engine, test.columns)}
+    surfaces = bench.surfaces(engine, way.tube_films)
+    return {"hot_water_temperature_degC": films.boiler(fluid, bench.water, plant, surfaces, test.columns)}
 
 
 def condenser(bench: Bench, engine: Engine, test: Trial, way: Way) -> dict[str, Array]:
     """Temperature [degC] of the cooling water that enters the condenser."""
     plant, fluid = _exchanging(bench, test)
+    surfaces = bench.surfaces(engine, way.tube_films)
     return {
-        "cooling_water_temperature_degC": films.condenser(fluid, bench.water, plant, engine, test.columns)
+        "cooling_water_temperature_degC": films.condenser(fluid, bench.water, plant, surfaces, test.columns)
     }
 
 

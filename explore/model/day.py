@@ -21,7 +21,7 @@ from explore.plant.governor import GOVERNORS
 from explore.year.course import HOURS, day_of
 from explore.year.day import MINUTES, DayMarch, march_day
 from explore.year.flowing import RUNNING
-from explore.year.hours import BOOKS, HourBooks, hours_of, runs
+from explore.year.hours import BOOKS, HourBooks, hours_of, loss_ahead, runs
 from explore.year.plants import MixedPlants, StratifiedPlants
 from explore.year.weather import READING_YEAR
 
@@ -68,6 +68,8 @@ class Told:
     """below which an engine on a fully mixed store draws nothing; NaN for a stratified one"""
     top_K: float
     """of the full store"""
+    loss_ahead_J: Array
+    """what each hour of the year loses beyond the day by its order alone, (24,); nothing of a fully mixed store"""
 
 
 def date_of(text: str) -> datetime.date:
@@ -135,6 +137,9 @@ def day(evaluator: Evaluator, figures: Mapping[str, Any], date: datetime.date) -
         _sunshine(minutes, run.designs.collector_area),
         float(run.done.discharge.floor_temperature[0]),
         float(run.designs.top_temperature[0]),
+        np.zeros(HOURS)
+        if isinstance(plants, MixedPlants)
+        else loss_ahead(plants, hours, march.by_hour("warmed")),
     )
 
 

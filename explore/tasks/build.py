@@ -15,11 +15,14 @@ def run(case: Case, task: BuildTask, command: str) -> None:
     """Write sheet, parts and drawing of one design, its cylinders bored from tube at hand, into a new folder."""
     from explore.bench import sheet
     from explore.bench.cylinders import Choices
+    from explore.bench.more import told as parts_told
     from explore.model import Evaluator
     from explore.model.details import air_pressure_bar, details, records
     from explore.run.design_file import evaluated
+    from explore.tell import more
     from explore.tell.build.files import new_folder, write
     from explore.tell.build.page import page
+    from explore.tell.terminal import say
 
     if task.design is None:
         raise InputError("task=build needs design=FILE.yaml, or design=results/.../front.csv row=N")
@@ -49,10 +52,14 @@ def run(case: Case, task: BuildTask, command: str) -> None:
         _weighed(task, round(float(figures["stages"]))),
     )
     told = sheet.build_sheet(evaluator, wanted, figures, details(evaluator, design)[0], made)
+    owns = case.scenario.owned.anything
+    told["more"] = parts_told(Evaluator(case, case.search.properties), wanted, wanted) if owns else {}
     write(folder, page(told, figures, stocked, made), told)
     print(
         f"Build sheet: {folder / 'build.html'}\nParts: {folder / 'parts.csv'}\nDrawing: {folder / 'build.dxf'}"
     )
+    if words := more.text(told["more"], "this design, with any bore"):
+        say(f"\n{words}\n")
     print(
         "Local codes and licensed practice decide about pressure equipment; read the cautions on the sheet first."
     )

@@ -119,7 +119,9 @@ def _rejudged(run: str, case: Case, found: Fit) -> Verdict:
     from explore.run.files import read_frame
 
     front = read_frame(Path(run) / "front.csv")
-    return rejudge(front, case, case.model_copy(update={"engine": found.engine}))
+    return rejudge(
+        front, case, case.model_copy(update={"engine": found.engine, "exchangers": found.exchangers})
+    )
 
 
 def _json(found: Fit, command: str, judged: Verdict | None, stands: Sequence[str]) -> str:

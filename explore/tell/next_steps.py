@@ -1,4 +1,4 @@
-"""What to type next: the three commands that are of most use after this very run."""
+"""What to type next: the three or four commands that are of most use after this very run."""
 
 from __future__ import annotations
 
@@ -20,12 +20,18 @@ LONGER = 4.0
 """A search that has not settled gets three times as long again: twice the time seldom settles what once did not."""
 LEAST_S = 600.0
 """Below ten minutes a search has as a rule not settled."""
+POWERS = (0.6, 1.0, 1.5)
+"""Times its power that a search of parts at hand is repeated at: far enough apart that plants differ, near enough that the
+same parts serve."""
 
 
 def next_commands(
     case: Case, outcome: SearchOutcome, chosen: pd.DataFrame, folder: Path
 ) -> list[tuple[str, str]]:
-    """Return three commands, each with what it is for; ``chosen`` are the recommended designs, ``folder`` is the run's."""
+    """Return commands, each with what it is for; ``chosen`` are the recommended designs, ``folder`` is the run's.
+
+    Three of any search; of parts at hand, where no service is asked for, a fourth: power is no variable of a design.
+    """
     run = shlex.quote(str(folder))
     return [
         _search_on(case, outcome, run),
@@ -34,6 +40,7 @@ def next_commands(
             f"explore task=inspect design={run}/front.csv row={_line(chosen)}",
         ),
         ("how sure this advice is, in many plausible worlds", f"explore task=doubt run={run}"),
+        *_at_powers(case, run),
     ]
 
 
@@ -54,6 +61,20 @@ def _search_on(case: Case, outcome: SearchOutcome, run: str) -> tuple[str, str]:
         "another seed: does it recommend the same?",
         f"{again} search.seed={case.search.seed + 1}{_named_again(case)}",
     )
+
+
+def _at_powers(case: Case, run: str) -> list[tuple[str, str]]:
+    """Repeat a search of parts at hand at less and at more power, where no service is asked for that would say which."""
+    scenario = case.scenario
+    if not scenario.owned.anything or scenario.limits.served_share_min > 0.0:
+        return []
+    powers = ",".join(f"{factor * scenario.demand.shaft_power_W:.4g}" for factor in POWERS)
+    return [
+        (
+            "the power is your choice: the same search at less and more, side by side on one page",
+            f"explore -m -cp {run} -cn config scenario.demand.shaft_power_W={powers}{_named_again(case)}",
+        )
+    ]
 
 
 def _budget(case: Case, outcome: SearchOutcome) -> str:

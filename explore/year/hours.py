@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from explore.units import SECONDS_PER_HOUR
 from explore.year.course import HOURS
 from explore.year.mixed_store import LEAST_EFFICIENCY, BankedStore, MixedStore, step_counts
 from explore.year.plants import MixedPlants, StratifiedPlants
@@ -63,6 +64,19 @@ def hours_of(year: Year, plants: StratifiedPlants | MixedPlants, day: int) -> Ho
     each = np.diff(np.array(entries), axis=0).T
     each[:-1] *= float(store.heat_unit[0])
     return HourBooks(start, **dict(zip(BOOKS, each, strict=True)))
+
+
+def loss_ahead(plants: StratifiedPlants, books: HourBooks, warm_up: Array) -> Array:
+    """Heat [J] that hours lose beyond what they do in ever shorter steps, (24,), by the order of an hour alone.
+
+    Standing loss is UA/(m c) times the heat above the room, hot water or cold. The hourly march takes it of all that has
+    come in the hour and before anything is drawn; in the hour itself half of what comes and goes stands there on average,
+    and of a ``warm_up`` [J] (24,), which is drawn as the hour begins, nothing. To first order; derived here.
+    """
+    d = columns_of(plants)
+    capacity = float((d["mass"] * d["heat"] / (d["top"] - d["back"]))[0])
+    share = float(d["UA"][0]) * SECONDS_PER_HOUR / capacity
+    return np.asarray(0.5 * share * (books.collected - books.dumped + books.drawn + warm_up))
 
 
 def state(store: StratifiedStore | MixedStore) -> tuple[float, ...]:

@@ -9,7 +9,7 @@ import numpy as np
 from explore.bench.columns import COOL_DOWN, LEAK_DOWN, MOTORING, PUMP, RUNNING
 from explore.bench.fit import candidates
 from explore.bench.log import Log, Trial, accuracies
-from explore.bench.problem import COVERED
+from explore.bench.misread import COVERED
 from explore.bench.trials import Bench
 from explore.config.machine import GivenMachine
 from explore.doubt.draws import value

@@ -11,9 +11,9 @@ from explore import evaluate, new_design
 from explore.bench.columns import BETWEEN, BOILER, CONDENSER, FRESH, LEAK_DOWN, MOTORING, RUNNING
 from explore.bench.fit import candidates, topic
 from explore.bench.log import Log, Trial, accuracies
-from explore.bench.plant import as_built
-from explore.bench.problem import COVERED
-from explore.bench.trials import Bench
+from explore.bench.misread import COVERED
+from explore.bench.plant import TUBE_FILMS, as_built
+from explore.bench.trials import Bench, Way
 from explore.config.compose import load_scenario
 from explore.doubt.draws import value
 from explore.model.details import records
@@ -167,7 +167,8 @@ def by_power(case, seed, design=None):
     items = [one for one in candidates(case, False, bench.films) if topic(one) not in ("pump", "store")]
     spread = draw.standard_normal(len(items))
     truth = {one.name: float(value(one, np.array([z]))[0]) for one, z in zip(items, spread, strict=True)}
-    engine = case.engine.model_copy(update=truth)
+    engine = case.engine.model_copy(update={name: x for name, x in truth.items() if name != TUBE_FILMS})
+    way = Way(tube_films=truth.get(TUBE_FILMS))
     given = running(built, figures)
     asked = Trial(RUNNING, tuple(range(12)), given[RUNNING] | {"flow_kg_per_h": np.zeros(12)})
     flow = bench.predict(engine, asked)["flow_kg_per_h"]
@@ -176,6 +177,11 @@ def by_power(case, seed, design=None):
         for name in ("inlet_temperature_degC", *(name for pair in FRESH for name in pair))
         if name in given[RUNNING]
     }
+    one_gauge = dict(ONE_GAUGE)
+    if built.tubes is not None:  # which lose some of it, so that there are two
+        read_once["boiler_pressure_bar_a"] = 1.02 * given[RUNNING]["inlet_pressure_bar_a"]
+        read_once["inlet_pressure_bar_a"] = given[RUNNING]["inlet_pressure_bar_a"]
+        one_gauge = {name: name for name in ("inlet_pressure_bar_a", "inlet_temperature_degC")}
     given |= {
         kind: columns | {"flow_kg_per_h": flow} | (read_once if kind == BOILER else {})
         for kind, columns in conditions(built, figures).items()
@@ -187,7 +193,7 @@ def by_power(case, seed, design=None):
         measured = [name for name in measured if name not in ("flow_kg_per_h", "indicated_mean_pressure_bar")]
         n = len(next(iter(given[kind].values())))
         exact = Trial(kind, tuple(range(2, 2 + n)), given[kind] | {name: np.zeros(n) for name in measured})
-        read = given[kind] | dict(bench.predict(engine, exact))
+        read = given[kind] | dict(bench.predict(engine, exact, way if exchanger else Way()))
         accuracy = accuracies(replace(exact, columns=read), {})
         noisy = {
             name: values + accuracy[name] / COVERED * draw.standard_normal(n) for name, values in read.items()
@@ -195,12 +201,22 @@ def by_power(case, seed, design=None):
         if kind == RUNNING:
             running_read = noisy
         if exchanger:
-            noisy |= {name: running_read[other] for name, other in ONE_GAUGE.items() if name in noisy}
+            noisy |= {name: running_read[other] for name, other in one_gauge.items() if name in noisy}
             noisy |= {name: running_read[name] for pair in FRESH for name in pair if name in noisy}
             noisy["flow_kg_per_h"] = np.full(n, np.nan)
             accuracy["flow_kg_per_h"] = 0.0
         tests.append(replace(exact, columns=noisy, accuracy=accuracy))
     return Log("invented.csv", tuple(tests)), truth, bench
+
+
+def tubes_by_power(case, seed):
+    """As :func:`by_power`, of exchangers made of tubes, whose pressures are read beside the engine's."""
+    return by_power(by_tubes(case), seed)
+
+
+def by_tubes(case):
+    """Return the case with exchangers made of tubes."""
+    return case.model_copy(update={"exchangers": case.exchangers.model_copy(update={"method": "tubes"})})
 
 
 WATER = "cooling_water_temperature_degC"
@@ -249,6 +265,11 @@ def in_series(case, seed):
     return synthetic_plant(case, seed, design=THREE if seed % 2 else TWO)
 
 
+def boilers_in_series(case, seed):
+    """As :func:`in_series`, without the condenser."""
+    return synthetic_plant(case, seed, (BOILER,), THREE if seed % 2 else TWO)
+
+
 def waters(kind, built):
     """Return what is read of the water of an exchanger."""
     if kind == CONDENSER:
@@ -277,3 +298,29 @@ def synthetic_plant(case, seed, kinds=(BOILER, CONDENSER), design=None):
         }
         tests.append(replace(exact, columns=noisy, accuracy=accuracy))
     return Log("invented.csv", tuple(tests)), truth, bench
+
+
+def of_tubes(case, seed):
+    """As :func:`synthetic_plant`, of exchangers made of tubes; every third log of boilers in series, the condenser's alone.
+
+    Lines are those of the whole plant: both exchangers have read flow and condenser pressure once.
+    """
+    draw = np.random.default_rng(seed)
+    tubes = by_tubes(case)
+    figures, built = plant(tubes, (STRATIFIED, COIL, TWO)[seed % 3])
+    bench = Bench(built.machine, tubes, built)
+    (item,) = (one for one in candidates(tubes, False, bench.films) if one.name == TUBE_FILMS)
+    truth = float(value(item, draw.standard_normal(1))[0])
+    given, once, tests = conditions(built, figures), {}, []
+    given[BOILER]["inlet_pressure_bar_a"] = 0.97 * given[BOILER]["boiler_pressure_bar_a"]
+    for kind, columns in given.items() if built.levels == 1 else [(CONDENSER, given[CONDENSER])]:
+        exact = Trial(kind, tuple(range(2, 14)), columns | dict.fromkeys(waters(kind, built), np.zeros(12)))
+        read = columns | dict(bench.predict(case.engine, exact, Way(tube_films=truth)))
+        accuracy = accuracies(replace(exact, columns=read), {})
+        noisy = {
+            name: once.get(name, values + accuracy[name] / COVERED * draw.standard_normal(12))
+            for name, values in read.items()
+        }
+        once |= {name: noisy[name] for name in ("flow_kg_per_h", "condenser_pressure_bar_a") if name in noisy}
+        tests.append(replace(exact, columns=noisy, accuracy=accuracy))
+    return Log("invented.csv", tuple(tests)), {TUBE_FILMS: truth}, bench

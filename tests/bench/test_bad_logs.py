@@ -147,6 +147,21 @@ def test_bad_keys(words, says, tmp_path, monkeypatch, capsys):
         ("engine: {ring_gap_um: -3}", ["engine.ring_gap_um"]),
         ("engine: {ring_gap_um: '${oc.env:HOME}'}", ["interpolation"]),
         ("engine: !!python/name:os.system x", ["tag"]),
+        (
+            "exchangers: {roughness_um: 3}",
+            ["exchangers.roughness_um is nothing that a bench tells", "tube_films_factor"],
+        ),
+        ("exchangers: {tube_films_facto: 1}", ["did you mean tube_films_factor?"]),
+        (
+            "exchangers: {tube_films_factor: 1.1}",
+            ["does not count with exchangers.method=coefficients", "tubes as well"],
+        ),
+        ("exchangers: {method: tubes, tube_films_factor: much}", ["exchangers.tube_films_factor"]),
+        (
+            "exchangers: {method: tubes, tube_films_factor: -1}",
+            ["exchangers.tube_films_factor", "greater than 0"],
+        ),
+        ("exchangers: 3", ["exchangers: lines of"]),
         ("doubt: {seed: 3}", ["doubt.seed is not known"]),
         ("doubt: {bands: {ring_gap_um: 3}}", ["two numbers, [low, high]"]),
         ("doubt: {bands: {ring_gap_um: [14, 11]}}", ["crossed or empty"]),

@@ -163,13 +163,13 @@ def test_the_doubt_of_a_reckoned_flow_is_that_of_its_lines_together(case):
     ) / 0.01
     doubt = Reckoned(4.0 * np.ones((12, 12)), {})
     errors = [
-        Problem("x", (replace(plain, joint=joint),), bench, items)._errors(replace(plain, joint=joint))
+        Problem("x", (replace(plain, joint=joint),), bench, items).errors.of(replace(plain, joint=joint))
         for joint in ({}, {"flow_kg_per_h": doubt})
     ]
     np.testing.assert_allclose(errors[1] - errors[0], 4.0 * np.outer(slope, slope), rtol=0.02)
     follows = Reckoned(np.zeros((12, 12)), {"boiler_pressure_bar_a": np.full(12, 5.0)})
     joint = {"flow_kg_per_h": follows}
-    wider = Problem("x", (replace(plain, joint=joint),), bench, items)._errors(replace(plain, joint=joint))
+    wider = Problem("x", (replace(plain, joint=joint),), bench, items).errors.of(replace(plain, joint=joint))
     assert (np.diag(wider) > np.diag(errors[0])).all()
 
 
@@ -273,7 +273,6 @@ def test_two_gauges_of_one_pressure_may_differ_by_what_they_are_good_for(built, 
         ("stratified", {}, f"test,exhaust_quality,cooling_water_flow_L_per_h,{FULL}\ncondenser,0.9,700,,3,,40,44,,20\n",
          ["line 2", "exhaust_quality is 0.9", "44", "leave exhaust_quality empty"]),
         ("mixed", {}, "store_temperature_degC,torque_Nm\n80,9\n", ["nothing in a running test", "it is hot_water_temp"]),
-        ("stratified", {"no_films": "they are of tubes"}, f"{FULL}\n{AT}\n", ["films of this design cannot"]),
         ("stratified", {}, f"boiler_2_pressure_bar_a,{FULL}\n5,{AT}\n", ["boiler_2_pressure", "has one boiler", "empty"]),
         ("mixed", {}, f"boiler_3_temperature_degC,{FULL}\n60,{AT}\n", ["boiler_3_temp", "has a coil", "empty"]),
         ("series", {}, f"boiler_3_pressure_bar_a,{FULL}\n4,{AT}\n", ["boiler_3_pressure", "has 2 boilers", "empty"]),
@@ -320,15 +319,6 @@ def test_what_a_plant_cannot_have_is_refused(case, built, tmp_path, kind, change
     assert len(said.replace(str(file), "")) < 300, said
     for part in says:
         assert part in said
-
-
-def test_tubes_have_no_films_to_fit(case):
-    """The reason stands in the plant; engine, store and pump are fitted all the same."""
-    tubes = case.model_copy(update={"exchangers": case.exchangers.model_copy(update={"method": "tubes"})})
-    figures, _ = plant(case, STRATIFIED)
-    stands = as_built(figures, tubes)
-    assert "correlations" in stands.no_films
-    assert stands.films == ()
 
 
 def test_the_plant_log_to_start_from(tmp_path):

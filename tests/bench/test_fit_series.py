@@ -14,7 +14,8 @@ from explore import evaluate, new_design
 from explore.bench.columns import BETWEEN, BOILER, CONDENSER, FRESH, RUNNING
 from explore.bench.fit import candidates, fit
 from explore.bench.log import Trial, accuracies, read_log
-from explore.bench.problem import COVERED, Problem
+from explore.bench.misread import COVERED
+from explore.bench.problem import Problem
 from explore.bench.reckoning import dry, weighed
 from explore.bench.steps import step
 from explore.bench.trials import PLAIN, Bench

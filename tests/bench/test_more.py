@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import sys
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -19,6 +20,10 @@ from explore.model import Evaluator
 from explore.model.details import records
 from explore.run.shapes import More
 from explore.tell.more import HEADER, rows, sentences, text
+from explore.tell.next_steps import next_commands
+from explore.tell.page.data import read_run
+from explore.tell.page.more import aboard as more_aboard
+from explore.tell.page.picks import pick
 from tests.test_owned import design
 
 PARTS = {"collector area", "tank volume", "insulation", "boiler area", "condenser area", "regenerator"}
@@ -174,10 +179,40 @@ def test_the_command_end_to_end(tmp_path, monkeypatch, capfd):
     assert f", design {middle['row']} " in said
     for one in middle["more"]["parts"]:
         assert " ".join(rows({"parts": [one]})[0][1].split()) in said
+    assert (
+        f"explore -m -cp results/mine/{run.name} -cn config scenario.demand.shaft_power_W=60,100,150" in said
+    )
+    aboard = more_aboard(read_run(run), pick(read_run(run)))
+    assert set(aboard["designs"]) == {str(one["row"]) for one in summary["picks"]}
+    assert aboard["designs"][str(middle["row"])]["cells"] == rows(middle["more"])
+    build(run, middle, monkeypatch, capfd)
     page = (run / "report.html").read_text(encoding="utf-8")
+    assert 'id="sheet-more" hidden' in page
     assert 'id="more"' in page
     assert f"design {middle['row']}</caption>" in page
     assert "no service asked for" in page
+
+
+def build(run, middle, monkeypatch, capfd):
+    """The build sheet of the compromise says in terminal and page what its summary says of its parts."""
+    words = ("task=build", f"design={run}/front.csv", f"row={middle['row']}", "output=bench")
+    monkeypatch.setattr(sys, "argv", ["explore", *words])
+    assert cli.main() in (0, None)
+    said = " ".join(capfd.readouterr().out.split())
+    page = (run.parents[2] / "bench" / "build.html").read_text(encoding="utf-8")
+    assert "What a little more of each part would add: this design, with any bore" in said
+    for cells in rows(middle["more"]):
+        assert " ".join(" ".join(cells).split()) in said
+        assert "".join(f"<td>{cell}</td>" for cell in cells) in page
+
+
+def test_only_parts_at_hand_without_service_ask_for_other_powers(case, tmp_path):
+    """A service says its power; so does a scenario that owns nothing."""
+    nothing = pd.DataFrame({"pick": [], "line": []})
+    stopped = SimpleNamespace(stop_reason="repriced")
+    asked = compose_case(["scenario=mine", "scenario.limits.served_share_min=0.5"])
+    for one, count in ((case, 4), (asked, 3), (explore.load_scenario("orchard"), 3)):
+        assert len(next_commands(one, stopped, nothing, tmp_path)) == count
 
 
 def test_a_speed_told_by_a_stranger_from_nought_is_told():

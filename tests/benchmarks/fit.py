@@ -4,7 +4,8 @@ Invented logs, made by the model with constants drawn from their bands and with 
 in how many logs it was identified, and in how many of these the true one lay in its 90 % interval. With ``films`` the logs
 are those of boilers, coils and condensers of two invented plants, with ``power`` those of whole plants whose flow was not
 read, else of an engine, its pump and store. ``series`` and ``compound`` are the same of boilers in series, ``glide`` as
-``films`` of a mixture, ``wet`` of a condenser whose exhaust is wet.
+``films`` of a mixture, ``wet`` of a condenser whose exhaust is wet, ``boilers`` as ``series`` without the condenser,
+``tubes`` of exchangers made of tubes, ``tubes_power`` as ``power`` of these.
 """
 
 from __future__ import annotations
@@ -17,7 +18,17 @@ import numpy as np
 from explore.bench.fit import fit
 from explore.config.compose import load_scenario
 from tests.bench.synthetic_log import Count, synthetic
-from tests.bench.synthetic_plant import by_power, compound, gliding, in_series, synthetic_plant, weighed
+from tests.bench.synthetic_plant import (
+    boilers_in_series,
+    by_power,
+    compound,
+    gliding,
+    in_series,
+    of_tubes,
+    synthetic_plant,
+    tubes_by_power,
+    weighed,
+)
 
 MADE = {
     "films": synthetic_plant,
@@ -26,6 +37,9 @@ MADE = {
     "compound": compound,
     "glide": gliding,
     "wet": weighed,
+    "boilers": boilers_in_series,
+    "tubes": of_tubes,
+    "tubes_power": tubes_by_power,
 }
 """What makes a log, by the word typed."""
 

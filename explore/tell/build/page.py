@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.bench.cylinders import Choices
 from explore.figures.format import label, shown
-from explore.tell import narrator, templates, yardsticks
+from explore.tell import more, narrator, templates, yardsticks
 from explore.tell.build import filling, picture
 from explore.tell.build.files import walls_mm
 from explore.tell.sheet import IN_ORDER, verdict
@@ -65,6 +65,10 @@ def page(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case, made: 
             others=yardsticks.rows(told["ways"]),
             others_header=yardsticks.HEADER,
             others_said=yardsticks.sentences(told["ways"], told["beside"]) if told["ways"] else [],
+            more=more.rows(told.get("more", {})),
+            more_title=more.TITLE,
+            more_header=more.HEADER,
+            more_said=[more.SCOPE, *more.sentences(told.get("more", {}))],
             steps=filling.steps(told["filling"], hazards),
             log_columns=filling.LOG_COLUMNS,
             log_lines=filling.LOG_LINES,

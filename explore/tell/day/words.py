@@ -207,7 +207,19 @@ def compared(told: Told) -> str:
     return (
         f"Hour by hour this agrees with the year's own march {' and '.join(parts)}. The day's standing loss differs by "
         f"{100.0 * found['lost'].day:+.1f} % of itself: the year takes an hour's loss as the store stands between what "
-        "comes in and what is drawn."
+        f"comes in and what is drawn{_by_order(told)}."
+    )
+
+
+def _by_order(told: Told) -> str:
+    """Say how much of it the order of an hour makes; nothing of a fully mixed store, which has steps."""
+    lost = float(np.sum(told.hours.lost))
+    if not told.stratified or lost <= NOTHING_J:
+        return ""
+    share = -100.0 * float(np.sum(told.loss_ahead_J)) / lost
+    return (
+        f", which makes {share:+.1f} % by itself (UA/(m c) times half of what comes and goes in an hour): the day, where "
+        "both go on together, is nearer"
     )
 
 

@@ -5,14 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from explore.bench.columns import BOILER, CONDENSER, RUNNING
+from explore.bench.plant import TUBE_FILMS
 from explore.bench.posterior import ENOUGH
 from explore.config.engine import Engine
+from explore.config.tubes import Exchangers
 from explore.figures.format import label, shown
 from explore.figures.names import parted
 from explore.tell.doubts import BENCH
 from explore.tell.terminal import paragraph, table
 
 if TYPE_CHECKING:
+    from pydantic.fields import FieldInfo
+
     from explore.bench.fit import Coefficient, Fit
     from explore.bench.log import Log
     from explore.bench.plant import Built
@@ -53,6 +57,11 @@ FILMS = {
     ("condenser", "vapour"): "exhaust_temperature_degC, in lines in which it lies little and far above its dew point",
 }  # fmt: skip
 """What tells each film of an exchanger, beside the water that it is about."""
+TUBES = (
+    "the water of boiler or condenser as it enters, in lines at half the flow and at all of it, the water some kelvin off "
+    "what boils or condenses"
+)
+"""What tells the one factor of all tubes."""
 
 
 def number(value: float) -> str:
@@ -61,15 +70,20 @@ def number(value: float) -> str:
 
 
 def unit(name: str) -> str:
-    """Return the unit of a coefficient of the engine, empty for a pure number."""
-    extra = Engine.model_fields[name].json_schema_extra
+    """Return the unit of a coefficient, empty for a pure number."""
+    extra = _field(name).json_schema_extra
     found = str(extra.get("unit", "")) if isinstance(extra, dict) else ""
     return "" if found == "-" else found
 
 
 def about(name: str) -> str:
-    """Return what a coefficient of the engine is."""
-    return Engine.model_fields[name].description or name.replace("_", " ")
+    """Return what a coefficient is."""
+    return _field(name).description or name.replace("_", " ")
+
+
+def _field(name: str) -> FieldInfo:
+    """Return the field of a coefficient, of the engine or of exchangers made of tubes."""
+    return (Exchangers if name == TUBE_FILMS else Engine).model_fields[name]
 
 
 def title(column: str) -> str:
@@ -101,12 +115,22 @@ def plant(built: Built) -> str:
     sizes = " and ".join(f"{area:.2f}" for area in built.boilers)
     if built.levels > 1:
         boiler = f"{built.levels} boilers in series, hottest first,"
-    areas = f"{boiler} {sizes} m2, condenser {built.areas['condenser']:.2f} m2"
+    areas = f"{boiler} {sizes} m2, condenser {built.areas['condenser']:.2f} m2{_tubes(built)}"
     return (
         f"The plant as the design has it: cylinders {'; '.join(stages)}; {areas}; store {built.store_volume_L:.0f} L with "
         f"{built.insulation_mm:.0f} mm of insulation. All is fitted for "
         "these sizes: what yours has otherwise goes into its coefficients."
     )
+
+
+def _tubes(built: Built) -> str:
+    """Say how many tubes of which length that is."""
+    if built.tubes is None:
+        return ""
+    made = built.tubes
+    each = zip((*made.boilers, made.condensers), made.lengths, strict=True)
+    told = [f"{count:.0f} of {length:.1f} m" for count, length in each]
+    return f" (tubes side by side: boiler {' and '.join(told[:-1])}, condenser {told[-1]})"
 
 
 def gauges(log: Log) -> list[str]:
@@ -171,6 +195,8 @@ def _how(one: Coefficient) -> str:
     """Say what would measure a coefficient."""
     if one.item.group != "films":
         return BENCH[one.item.group]
+    if one.item.name == TUBE_FILMS:
+        return TUBES
     part, _, zone = one.item.name.partition("_U_")
     told = FILMS["condenser" if part == "condenser" else "boiler", zone]
     return f"with the water of the {part}, {told}"
@@ -210,9 +236,9 @@ def told(fit: Fit) -> str:
 
 def with_films(fit: Fit, case: Case) -> bool:
     """Tell whether designs of a case are judged with films of exchangers that a log has told."""
-    return case.exchangers.method == "coefficients" and any(
-        one.item.group == "films" for one in fit.identified()
-    )
+    tubes = case.exchangers.method == "tubes"
+    films = [one for one in fit.identified() if one.item.group == "films"]
+    return any((one.item.name == TUBE_FILMS) == tubes for one in films)
 
 
 def verdict(found: Verdict, case: Case, films: bool = False) -> str:

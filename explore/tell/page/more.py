@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from explore.tell.more import rows, sentences
+from explore.tell.more import HEADER, SCOPE, rows, sentences
 from explore.tell.page.data import Run, fluid_title
 from explore.tell.page.picks import Pick
 
@@ -17,6 +17,14 @@ class Table(NamedTuple):
     caption: str
     cells: list[tuple[str, ...]]
     words: list[str]
+
+
+def aboard(run: Run, picks: Sequence[Pick]) -> dict[str, Any] | None:
+    """Return what the sheet of an opened design is filled from, by line of front.csv; None where no part is owned."""
+    if not run.case.scenario.owned.anything:
+        return None
+    told = {str(one.row): {"cells": one.cells, "words": one.words} for one in tell(run, picks)}
+    return {"header": [HEADER[0].capitalize(), *HEADER[1:]], "scope": SCOPE, "designs": told}
 
 
 def tell(run: Run, picks: Sequence[Pick]) -> list[Table]:

@@ -18,7 +18,7 @@ from explore.judgement.severity import SEVERITIES
 from explore.run.told import pack, pack_walls
 from explore.tell import narrator
 from explore.tell.narrator import PEAK_PRESSURE
-from explore.tell.page import prices
+from explore.tell.page import more, prices
 from explore.tell.page.data import Run, Table
 from explore.tell.page.fluids import FluidRow
 from explore.tell.page.measured import drawn, points
@@ -138,6 +138,7 @@ def payload(
             "cooling": run.case.scenario.site.cooling_water_temperature_degC,
         },
         "airPressure": air_pressure_bar(run),
+        "more": more.aboard(run, picks),
         "history": story.history,
         "randomHistory": story.random_history,
         "perFluid": story.per_fluid,

@@ -5,6 +5,7 @@ import { chartBars, chartExergy, chartHeat, chartIndicator, chartServed, chartTs
 import { saveText } from "./files.js";
 import { chartFlow, exergyFlow, flowWords } from "./flow.js";
 import { threeDigits, writeCell, writeNumber } from "./numbers.js";
+import { fillParts } from "./parts.js";
 import { drawCylinders, drawSchematic } from "./schematic.js";
 import { css, drawMark, html, whenNear } from "./theme.js";
 
@@ -34,6 +35,7 @@ export function makeSheet(run, designs, fluids, state) {
     fillStates(sheetOf(i).states || []);
     fillBill(i);
     fillTubes(i);
+    fillParts(byId("sheet-more"), run, designs, i);
     fillHazards(i);
     fillFlow(i);
     fillRanges(i);
