@@ -197,7 +197,9 @@ class Search(Checked):
     seed: int = Field(1, ge=0)
     leg_designs: int = Field(4000, ge=200, description="designs of one leg, of the first ones if they grow")
     largest_leg_designs: int | None = Field(
-        None, ge=200, description="designs of a leg to which they double every second round; empty: all alike"
+        None,
+        ge=200,
+        description="designs of a leg to which those of the islands double every second round; empty: all alike",
     )
     legs_per_round: int = Field(
         8,

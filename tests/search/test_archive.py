@@ -142,4 +142,6 @@ def test_legs_double_every_second_round_and_use_the_budget(first, largest, desig
     endless = Budget.of(search.model_copy(update={"designs": None, "seconds": 1.0}))
     assert endless.legs is None
     assert [endless.size(leg) for leg in range(len(sizes) - 1)] == sizes[:-1]
+    other = Budget.of(search.model_copy(update={"sampler": "nsga2"}))
+    assert {other.size(leg) for leg in range(other.legs - 1)} <= {first}
     assert endless.round(len(sizes)) == range(len(sizes) // 2 * 2, len(sizes) // 2 * 2 + 2)
