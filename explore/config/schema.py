@@ -195,7 +195,12 @@ class Search(Checked):
     seconds: float | None = Field(None, gt=0, description="stop after this time")
     workers: int | None = Field(None, ge=1, le=256, description="processes; empty: one per core")
     seed: int = Field(1, ge=0)
-    leg_designs: int = Field(4000, ge=200, description="designs of one leg")
+    leg_designs: int = Field(4000, ge=200, description="designs of one leg, of the first ones if they grow")
+    largest_leg_designs: int | None = Field(
+        None,
+        ge=200,
+        description="designs of a leg to which those of the islands double every second round; empty: all alike",
+    )
     legs_per_round: int = Field(
         8,
         ge=1,

@@ -118,8 +118,11 @@ def govern(
     def lack(ln_x: Array) -> Array:
         return np.asarray(1.0 - net_power(setting(np.exp(ln_x))) / wanted)
 
-    high = np.log(most)
-    low = np.minimum(np.log(least), high)
+    with np.errstate(
+        invalid="ignore"
+    ):  # a cut-off within the clearance is none; the design is judged by that
+        high = np.log(most)
+        low = np.minimum(np.log(least), high)
     excess = np.where(strong, unturned / wanted - 1.0, 0.0)
     below = np.where(cuts | falls, GUESS_BELOW, 0.0)
     guess = np.maximum(high - 0.7 * np.log1p(excess) - below, 0.5 * (low + high))

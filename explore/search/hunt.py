@@ -70,7 +70,7 @@ class Hunt:
 
     def _rounds(self, crew: Alone | Crew, progress: ProgressCallback | None) -> None:
         while not self._done():
-            numbers = self._budget.round(self.legs, self.search.legs_per_round)
+            numbers = self._budget.round(self.legs)
             if self.legs in numbers:
                 self._round(numbers, crew, progress)
             else:

@@ -168,7 +168,9 @@ def _tended(task: Assignment) -> list[int]:
         turn = task.number // TENDING
         turns = [i for part in range(QUICK_TURNS) for i in [*quick, *slow[part::QUICK_TURNS]]]
     else:
-        # Every layout begins in the first round; quick and slow ones by turns, so that its legs take alike long.
+        # Every layout begins in the first round; quick and slow ones by turns, so that its legs take alike long, and
+        # those of as many expansions together, which the model does as one.
+        slow.sort(key=lambda i: kinds[i].stages)
         turn, turns = task.number, [i for i in chain(*zip_longest(quick, slow)) if i is not None]
     places = range(turn * count, (turn + 1) * count)
     return list(dict.fromkeys(turns[place % len(turns)] for place in places))

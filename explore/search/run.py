@@ -231,11 +231,11 @@ def model(case: Case) -> Evaluator:
 
 def _workers(search: Search) -> int:
     """Number of processes to use; refuses a search without a budget or with more workers than legs."""
+    from explore.search.planning import Budget
+
     if search.designs is None and search.seconds is None:
         raise InputError("search.designs and search.seconds are both empty; give at least one of them")
-    legs = search.legs_per_round
-    if search.designs is not None:
-        legs = min(legs, -(-search.designs // search.leg_designs))
+    legs = min(search.legs_per_round, Budget.of(search).legs or search.legs_per_round)
     if search.workers is not None and search.workers > legs:
         raise InputError(
             f"search.workers={search.workers} is more than the {legs} legs that run at a time; use fewer "

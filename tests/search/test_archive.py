@@ -9,7 +9,7 @@ from explore.config.schema import Search
 from explore.judgement.front import nondominated
 from explore.search import optimise
 from explore.search.archive import Archive
-from explore.search.planning import order
+from explore.search.planning import Budget, order
 from explore.search.population import Genes, Known
 from tests.search.toy import ToyEvaluator, toy_case
 
@@ -112,3 +112,36 @@ def test_legs_beyond_the_bound_hand_in_what_is_worth_it():
         search = Search(name="", leg_designs=500, archive_designs=1200, **budget)
         orders = [order(number, "front", 500, archive, space, search) for number in range(5)]
         assert [one.keep_all for one in orders] == [True, True, True, False, False]
+
+
+@pytest.mark.parametrize(
+    ("first", "largest", "designs", "sizes"),
+    [
+        (500, None, 1200, [500, 500, 200]),
+        (500, 400, 1200, [500, 500, 200]),
+        (500, 2000, 9000, [500] * 4 + [1000] * 4 + [2000, 1000]),
+        (500, 1500, 7600, [500] * 4 + [1000] * 4 + [1500, 100]),
+        (500, 2000, 2000, [500] * 4),
+        (500, 2000, 1, [1]),
+        (2048, 8192, 24576 + 8192, [2048] * 4 + [4096] * 4 + [8192]),
+    ],
+)
+def test_legs_double_every_second_round_and_use_the_budget(first, largest, designs, sizes):
+    """Their number, their sizes and what lies before each agree, whether they grow or are all alike."""
+    search = Search(
+        name="", leg_designs=first, largest_leg_designs=largest, legs_per_round=2, designs=designs
+    )
+    budget = Budget.of(search)
+    assert budget.legs == len(sizes)
+    assert [budget.size(leg) for leg in range(len(sizes))] == sizes
+    assert [budget.before(leg) for leg in range(len(sizes))] == [
+        sum(sizes[:leg]) for leg in range(len(sizes))
+    ]
+    rounds = [list(budget.round(done)) for done in range(0, len(sizes), 2)]
+    assert [leg for one in rounds for leg in one] == list(range(len(sizes)))
+    endless = Budget.of(search.model_copy(update={"designs": None, "seconds": 1.0}))
+    assert endless.legs is None
+    assert [endless.size(leg) for leg in range(len(sizes) - 1)] == sizes[:-1]
+    other = Budget.of(search.model_copy(update={"sampler": "nsga2"}))
+    assert {other.size(leg) for leg in range(other.legs - 1)} <= {first}
+    assert endless.round(len(sizes)) == range(len(sizes) // 2 * 2, len(sizes) // 2 * 2 + 2)

@@ -82,3 +82,20 @@ def test_curves_follow_the_engine(groups):
         own = off[(governing == GOVERNORS.index(name)) & (wanted > LEAST_WORK_J_PER_KG)]
         assert len(own) >= 8
         assert own.max() < most, name
+
+
+@pytest.mark.filterwarnings("error")
+def test_an_engine_whose_clearance_holds_all_it_admits_is_refused_in_silence(evaluator):
+    """Its cut-off is less than none: the design breaks a limit, and no warning of a logarithm reaches the user."""
+    design = {
+        "fluid": "Ethanol", "store_mode": "mixed", "top_temperature_degC": 97.0, "stop_temperature_degC": 97.0,
+        "boil_approach_K": 4.0413, "superheat_K": 18.729, "condensing_temperature_degC": 23.823, "subcooling_K": 1.853,
+        "pinch_condenser_K": 2.0005, "stages": 1, "pressure_levels": 1, "release_pressure_ratio": 1.0,
+        "regenerator_effectiveness": 0.40314, "store_volume_L": 425.0, "insulation_mm": 232.6,
+        "collector": "evacuated_tube", "collector_area_m2": 5.1308, "speed_rev_per_min": 301.9, "cylinders_per_stage": 1.0,
+        "governing": "cut_off", "sizing_share": 0.53534, "evaporating_temperature_degC": np.nan,
+        "lowest_evaporating_temperature_degC": np.nan, "pinch_boiler_K": np.nan,
+    }  # fmt: skip
+    out = evaluator.evaluate({name: np.array([value]) for name, value in design.items()})
+    assert not out["feasible"][0]
+    assert out["violation_clearance_fraction"][0] > 0.0
