@@ -246,3 +246,31 @@ def test_a_card_without_worlds_says_so(watched, run_folder, tmp_path):
             seen.add(known)
     assert seen == {True, False}
     assert watched.errors == []
+
+
+COVERED = """() => ["scatter-1", "scatter-2"].flatMap((id) => {
+  const names = [...document.querySelectorAll(`#${id} .annotation-text-g`)].map((name) => [
+    name.textContent, name.getBoundingClientRect()]);
+  const meet = (a, b) =>
+    a.left < b.right - 1 && b.left < a.right - 1 && a.top < b.bottom - 1 && b.top < a.bottom - 1;
+  return names.flatMap(([one, a], k) =>
+    names.slice(k + 1).filter(([, b]) => meet(a, b)).map(([other]) => [one, other]));
+})"""
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_no_name_in_a_chart_covers_another(page, width):
+    """Recommended designs that lie side by side, or on one spot, are named side by side in any window."""
+    page.set_viewport_size({"width": width, "height": 900})
+    page.wait_for_timeout(600)
+    assert page.locator("#scatter-1 .annotation-text-g").count() >= 3
+    assert page.evaluate(COVERED) == []
+    for up, across in (
+        ("cost_EUR", "peak_pressure_bar_g"),
+        ("stages", "pressure_levels"),
+        ("stages", "stages"),
+    ):
+        page.select_option("#axis-y", up)
+        page.select_option("#axis-x1", across)
+        page.wait_for_timeout(400)
+        assert page.evaluate(COVERED) == [], across

@@ -16,8 +16,23 @@ export function ownDesigns(run) {
   return { names, values };
 }
 
-// `rangeOf` is what an axis spans, `size` and `ownSize` the diameters of marks [px], `small` whether the window is.
-export function makeLabels(run, designs, state, own, { rangeOf, size, ownSize, small }) {
+// Width of a letter over its height, on the wide side; and where a name may go if not just below its mark [px].
+const LETTER = 0.58,
+  STEPS = [26, -26, 48, -48, 70, -70, 92, -92];
+
+const around = (x, y, wide, tall) => ({
+  left: x - wide / 2,
+  right: x + wide / 2,
+  top: y - tall / 2,
+  bottom: y + tall / 2,
+});
+
+const over = (box) => (other) =>
+  box.left < other.right && other.left < box.right && box.top < other.bottom && other.top < box.bottom;
+
+// `rangeOf` is what an axis spans, `room` width and height of what the axes enclose [px], `size` and `ownSize` the
+// diameters of marks [px], `small` whether the window is.
+export function makeLabels(run, designs, state, own, { rangeOf, room, size, ownSize, small }) {
   const ownLabels = (x, y) => {
     const [xs, ys] = [own.values(x), own.values(y)];
     return own.names.flatMap((name, k) =>
@@ -62,7 +77,8 @@ export function makeLabels(run, designs, state, own, { rangeOf, size, ownSize, s
       }));
   }
 
-  // Their names, written towards the middle of the chart on a plate of their own; one design of two roles is named once.
+  // Their names, written towards the middle of the chart on a plate of their own, where none covers another or a ring; one
+  // design of two roles is named once.
   function labels(x, y, picks) {
     const xs = designs.numbers(x),
       ys = designs.numbers(y),
@@ -70,12 +86,32 @@ export function makeLabels(run, designs, state, own, { rangeOf, size, ownSize, s
     for (const { title, design } of picks) roles.set(design, [...(roles.get(design) || []), title]);
     const listed = [...roles].filter(([i]) => Number.isFinite(xs[i]) && Number.isFinite(ys[i]));
     const [low, high] = rangeOf(x),
-      [bottom, top] = rangeOf(y);
+      [bottom, top] = rangeOf(y),
+      [width, height] = room();
+    const place = (i) => [(xs[i] - low) / (high - low), (ys[i] - bottom) / (top - bottom)];
+    const taken = listed.map(([i]) => {
+      const [across, up] = place(i);
+      return around(across * width, (1 - up) * height, 2 * size, 2 * size);
+    });
     const levels = [...listed].sort(([a], [b]) => ys[b] - ys[a]);
     const written = levels.map(([i, titles]) => {
-      const across = (xs[i] - low) / (high - low),
-        up = (ys[i] - bottom) / (top - bottom),
-        leftward = across > (printing() ? 0.45 : 0.5); // on paper a name takes half the width
+      const [across, up] = place(i),
+        leftward = across > (printing() ? 0.45 : 0.5), // on paper a name takes half the width
+        font = small.matches ? 11 : 12,
+        long = Math.max(...titles.map((title) => title.length)) * LETTER * font,
+        tall = titles.length * 1.4 * font + 4;
+      const plates = [up > 0.85 ? 16 : up < 0.15 ? -22 : 26, ...STEPS].flatMap((ay) =>
+        (leftward ? [-34, 34] : [34, -34]).map((ax) => ({
+          ax,
+          ay,
+          box: around(across * width + ax + (ax > 0 ? long / 2 : -long / 2), (1 - up) * height + ay, long, tall),
+        })),
+      );
+      const free = plates.find(
+        ({ box }) => box.left > 0 && box.right < width && box.top > 0 && box.bottom < height && !taken.some(over(box)),
+      );
+      const { ax, ay, box } = free || plates[0];
+      taken.push(box);
       return {
         x: xs[i],
         y: ys[i],
@@ -85,11 +121,11 @@ export function makeLabels(run, designs, state, own, { rangeOf, size, ownSize, s
         arrowwidth: 1,
         arrowcolor: css("--ink"),
         standoff: size,
-        ax: leftward ? -34 : 34,
-        ay: up > 0.85 ? 16 : up < 0.15 ? -22 : 26,
-        xanchor: leftward ? "right" : "left",
+        ax,
+        ay,
+        xanchor: ax < 0 ? "right" : "left",
         captureevents: false,
-        font: { size: small.matches ? 11 : 12, color: css("--ink") },
+        font: { size: font, color: css("--ink") },
         bgcolor: css("--plate"),
         borderpad: 2,
       };

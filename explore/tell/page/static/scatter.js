@@ -13,7 +13,8 @@ const MARK_SIZE = 9,
   OWN_SIZE = 15,
   OPACITY = 0.85,
   DIM = 0.12,
-  REST_MS = 300;
+  REST_MS = 300,
+  BESIDE_AXES = 70; // what titles and numbers of the axes take of a chart's width and height [px]
 
 export function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
@@ -23,6 +24,7 @@ export function makeScatter(run, designs, fluids, state) {
     own = ownDesigns(run);
   const { rings, labels } = makeLabels(run, designs, state, own, {
     rangeOf,
+    room: () => [boxes[0].clientWidth - BESIDE_AXES, boxes[0].clientHeight - BESIDE_AXES],
     size: MARK_SIZE,
     ownSize: OWN_SIZE,
     small,
