@@ -18,6 +18,8 @@ FLAGS = (
     "--use-gl=angle",
     "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader",
+    # Each window otherwise draws a list for its address bar, which nobody sees: a fifth of what it takes to open a page.
+    "--disable-features=WebUIOmniboxPopup,WebUIOmniboxFullPopup,WebUIOmniboxAimPopup",
 )
 
 
