@@ -22,15 +22,19 @@ from explore.model import Evaluator
 from explore.plant import kernels as plant
 from explore.year import kernels as year
 from tests import real_run as runs
-from tests.tiers import MOST_S, SLOW, is_quick
+from tests.tiers import MOST_S, SLOW, is_quick, ranks
 
 HERE = Path(__file__).parent
 SPENT: pytest.StashKey[Counter[str]] = pytest.StashKey()
 
 
 def pytest_configure(config):
-    """Make room for what each file takes in a session of quick tests."""
+    """Make room for what each file takes in a session of quick tests, and have workers take files in our order.
+
+    That of pytest-xdist would be: those with most tests first, however short these are.
+    """
     config.stash[SPENT] = Counter()
+    config.option.loadscopereorder = False
 
 
 def pytest_ignore_collect(collection_path, config):
@@ -40,12 +44,17 @@ def pytest_ignore_collect(collection_path, config):
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Mark the quick tests, by the one rule of tests/tiers.py."""
+    """Mark the quick tests and put files into their order, by the rules of tests/tiers.py."""
+    slow, run = {}, set()
     for item in items:
-        if is_quick(
-            _name(item.path), getattr(item, "originalname", item.name), getattr(item, "fixturenames", ())
-        ):
+        file, fixtures = _name(item.path), getattr(item, "fixturenames", ())
+        quick = is_quick(file, getattr(item, "originalname", item.name), fixtures)
+        if quick:
             item.add_marker(pytest.mark.quick)
+        slow[file] = slow.get(file, False) or not quick
+        run |= {file} if "real_run" in fixtures else set()
+    rank = ranks(slow, run)
+    items.sort(key=lambda item: rank[_name(item.path)])
 
 
 class Watch:

@@ -248,3 +248,15 @@ def test_composing_leaves_a_running_hydra_session_alone():
         load_scenario("orchard")
         assert before is not None
         assert GlobalHydra.instance().hydra is before
+
+
+def test_what_one_command_changes_the_next_does_not_see():
+    """Nodes made once are handed out anew: a value of a card, of the schema and a card left out come back."""
+    changed = compose.composed(
+        ["fluids.n-Butane.price_EUR_per_kg=99", "costs.instruments_EUR=9999", "~fluids.Water"]
+    )
+    assert (changed["fluids"]["n-Butane"]["price_EUR_per_kg"], "Water" in changed["fluids"]) == (99, False)
+    after = compose.composed()
+    assert after["fluids"]["n-Butane"]["price_EUR_per_kg"] != 99
+    assert after["costs"]["instruments_EUR"] != 9999
+    assert "Water" in after["fluids"]

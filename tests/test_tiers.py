@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.tiers import HEAVY, SLOW, is_quick
+from tests.tiers import HEAVY, SLOW, is_quick, ranks
 
 pytest_plugins = ["pytester"]
 HERE = Path(__file__).parent
@@ -30,6 +30,19 @@ def test_what_opens_a_run_or_a_browser_is_not_quick():
         assert not is_quick("test_new", "test_it", {"tmp_path", one})
 
 
+def test_long_files_come_first_and_nobody_waits_for_the_search():
+    """One that opens the real run, long ones that do not, the others that do, short ones: each kind as it was collected."""
+    slow = {"a": False, "b": True, "c": True, "d": False, "e": True, "f": True}
+    rank = ranks(slow, {"c", "d", "f"})
+    assert sorted(slow, key=rank.get) == ["c", "b", "e", "f", "a", "d"]
+    assert set(ranks({"a": False, "b": False}, {"a"}).values()) == {3}
+
+
+def test_workers_take_files_in_this_order(request):
+    """In a session whose workers are many: pytest-xdist puts no order of its own in its place."""
+    assert request.config.option.loadscopereorder is False
+
+
 def test_the_mark_is_never_set_by_hand():
     """The rule alone sets it."""
     hand = "pytest.mark." + "quick"
@@ -52,7 +65,7 @@ def test_the_session_leaves_slow_files_out_and_names_those_that_took_too_long(py
     pytester.makeini("[pytest]\nmarkers = quick: x\n")
     pytester.makeconftest(
         "from collections import Counter\nfrom pathlib import Path\n\nimport pytest\n\n"
-        "from tiers import MOST_S, SLOW, is_quick\n\n"
+        "from tiers import MOST_S, SLOW, is_quick, ranks\n\n"
         f"{kept}\n\n@pytest.fixture\ndef browser():\n    return None\n"
     )
     done = pytester.runpytest_subprocess("-m", "quick", "-p", "no:cacheprovider", "-p", "no:xdist")

@@ -6,7 +6,7 @@ files that took longer than they may.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 SLOW = frozenset(
     {
@@ -74,3 +74,17 @@ MOST_S = 6.0
 def is_quick(file: str, test: str, fixtures: Collection[str]) -> bool:
     """Tell whether a test is quick: ``file`` and ``test`` as :data:`SLOW` names them, ``fixtures`` all that it uses."""
     return not SLOW.intersection((file, f"{file}::{test}")) and not HEAVY.intersection(fixtures)
+
+
+def ranks(slow: Mapping[str, bool], run: Collection[str]) -> dict[str, int]:
+    """Rank files for workers that take one after another, each from the front.
+
+    ``slow`` says of each file, in order, whether it has tests that are not quick; ``run`` are those that open the real run.
+    One of these comes first and searches, while others begin with what needs no search and wait for nothing. Slow files
+    come before quick ones, so that at the end no worker has a long one left while the rest have none.
+    """
+    first = next((file for file in slow if slow[file] and file in run), None)
+    return {
+        file: 0 if file == first else 3 if not long else 2 if file in run else 1
+        for file, long in slow.items()
+    }

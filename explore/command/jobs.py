@@ -59,18 +59,26 @@ def _is_one_job(arguments: Namespace, overrides: Sequence[str]) -> bool:
 
 
 def _run_one_job(config_name: str, overrides: list[str], job: Callable[[Any], None]) -> None:
-    """Compose once and call ``job``: Hydra's own way composes twice, first only to see whether to sweep."""
+    """Compose once and call ``job`` with what is ours of it.
+
+    Hydra's own way composes twice, first only to see whether to sweep, and then copies all of it three times.
+    """
     from hydra import version
     from hydra._internal.hydra import Hydra
     from hydra._internal.utils import create_config_search_path
     from hydra.core.global_hydra import GlobalHydra
+    from hydra.types import RunMode
+    from omegaconf import open_dict
 
     from explore.config.files import config_folder
 
     version.setbase(HYDRA_RULES)
     session = Hydra.create_main_hydra2("explore", create_config_search_path(str(config_folder())))
     try:
-        session.run(config_name, job, overrides)
+        config = session.compose_config(config_name, overrides, run_mode=RunMode.RUN)
+        with open_dict(config):
+            del config["hydra"]
+        job(config)
     finally:
         GlobalHydra.instance().clear()
 

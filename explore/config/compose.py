@@ -9,7 +9,6 @@ on the way becomes an :class:`~explore.errors.InputError` of one sentence (:mod:
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -17,10 +16,10 @@ from typing import Any
 
 from explore.config.doubts import Doubt
 from explore.config.explain import closest, explained
-from explore.config.files import cards, config_folder, parsed, plain, read_yaml
+from explore.config.files import cards, config_folder, plain, read_yaml
 from explore.config.owned import Owned
 from explore.config.paths import against, anchored
-from explore.config.plain_yaml import parse, read
+from explore.config.plain_yaml import parse
 from explore.config.refusals import VERSION, named_fluids, refuse_newer, refuse_unfit, refuse_unnamed_sampler
 from explore.config.schema import (
     Case,
@@ -79,40 +78,12 @@ def register_run(content: Mapping[str, Any]) -> str:
 
 
 def register(folders: Sequence[Path]) -> None:
-    """Make the run-time nodes ``schema_defaults`` and ``catalogue`` known to Hydra."""
-    from hydra.core.config_store import ConfigStore
+    """Make the run-time nodes ``schema_defaults`` and ``catalogue`` known to Hydra, and have it read within bounds."""
+    from explore.config.sources import keep, take_ours
 
-    _bound_what_hydra_reads()
-    store = ConfigStore.instance()
-    catalogue = {key: cards(folders, group) for key, group in CARDS.items()}
-    for name, content in {"schema_defaults": schema_defaults(), "catalogue": catalogue}.items():
-        mark, known = hashlib.sha256(repr(content).encode()).hexdigest(), store.repo.get(f"{name}.yaml")
-        if getattr(known, "provider", None) != mark:  # to make a node takes longer than to read all cards
-            store.store(name=name, node=content, provider=mark)
-
-
-def _bound_what_hydra_reads() -> None:
-    """Have Hydra open files within the bounds of :mod:`explore.config.plain_yaml`, whoever's folder they are in."""
-    from hydra._internal.core_plugins.file_config_source import FileConfigSource
-    from hydra._internal.sources_registry import SourcesRegistry
-    from hydra.core.plugins import Plugins
-    from hydra.plugins.config_source import ConfigResult
-    from omegaconf import OmegaConf
-
-    class BoundedSource(FileConfigSource):
-        """Files of a folder, each looked through before anything is built of it."""
-
-        def load_config(self, config_path: str) -> ConfigResult:
-            """Load a file that is plain data, or raise :class:`InputError`."""
-            path = Path(self.path, self._normalize_file_name(config_path))
-            if not path.exists():
-                return super().load_config(config_path)
-            content = OmegaConf.create(parsed(path, interpolation=True) or {})
-            header = self._get_header_dict(read(path))
-            return ConfigResult(self.provider, f"{self.scheme()}://{self.path}", content, header)
-
-    Plugins.instance()  # registers Hydra's own sources, once
-    SourcesRegistry.instance().types[FileConfigSource.scheme()] = BoundedSource
+    take_ours()
+    keep("schema_defaults", schema_defaults())
+    keep("catalogue", {key: cards(folders, group) for key, group in CARDS.items()})
 
 
 @contextmanager

@@ -39,10 +39,10 @@ def drawn(page):
 
 
 @pytest.mark.parametrize("limits", ["", "ceiling=4.5&budget=12000", "off=Cyclopentane,Ethanol"])
-def test_each_fluid_has_the_curve_of_its_own_best_under_the_limits(watched, run_folder, limits):
+def test_each_fluid_has_the_curve_of_its_own_best_under_the_limits(looked, run_folder, limits):
     """Work and cost of each step are those of the most work for up to that cost, among the fluid's own designs left."""
     run, every = read_run(run_folder), embedded(run_folder)
-    page = watched.open(report(run_folder), f"#&{limits}")
+    page = looked.at(f"#&{limits}")
     found = drawn(page)
     asked = dict(pair.split("=") for pair in limits.split("&") if pair)
     left = {}
@@ -65,7 +65,7 @@ def test_each_fluid_has_the_curve_of_its_own_best_under_the_limits(watched, run_
     assert len({curve["colour"] for curve in found["curves"]}) == len(found["curves"])
     assert len({end["symbol"] for end in found["ends"]}) == len(found["curves"])
     assert len({curve["x"][-1] for curve in found["curves"]}) == 1
-    assert watched.errors == []
+    assert looked.errors == []
 
 
 def test_marks_are_behind_on_demand_and_a_curve_opens_its_design(watched, run_folder):
@@ -88,9 +88,9 @@ def test_marks_are_behind_on_demand_and_a_curve_opens_its_design(watched, run_fo
     assert watched.errors == []
 
 
-def test_names_at_the_edge_keep_apart_and_near(watched, run_folder):
+def test_names_at_the_edge_keep_apart_and_near(looked, run_folder):
     """Names never overlap, stay within the chart, and where there is room stand where their curves end."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     spread = exported("curves.js", "spread")
     for places in ([10, 12, 13, 100, 300], [300, 299, 298], [0, 0, 0, 0], [50, 200]):
         found = page.evaluate(f"(places) => {spread}(places, 15, 300)", places)
@@ -143,10 +143,10 @@ def test_colours_stand_out_from_the_ground(scheme, ground):
         assert (lighter + 0.05) / (darker + 0.05) >= LEAST_CONTRAST, colour
 
 
-def test_trade_names_come_first_and_files_keep_theirs(watched, run_folder):
+def test_trade_names_come_first_and_files_keep_theirs(looked, run_folder):
     """Cards and tables call fluids by trade names, with the library's in brackets where it differs; CSV does not."""
     run = read_run(run_folder)
-    page = watched.open(report(run_folder))
+    page = looked.page
     table = page.locator("#fluid-table tbody tr")
     named = dict(
         table.evaluate_all("rows => rows.map((row) => [row.dataset.fluid, row.cells[0].textContent.trim()])")

@@ -44,11 +44,9 @@ def frame(rows):
 
 
 @pytest.mark.parametrize("asked", SETS, ids=lambda asked: "-".join(asked))
-def test_costs_are_those_of_task_reprice_to_the_cent(watched, run_folder, asked):
+def test_costs_are_those_of_task_reprice_to_the_cent(looked, run_folder, asked):
     """The command that the page names, run on the page's designs, gives each cost; cards, sheet and opening follow."""
-    page = watched.open(
-        report(run_folder), "#&" + "&".join(f"price.{name}={value}" for name, value in asked.items())
-    )
+    page = looked.at("#&" + "&".join(f"price.{name}={value}" for name, value in asked.items()))
     rows = downloaded(page)
     some = rows[:: max(1, len(rows) // 12)]
     words = shlex.split(page.text_content("#priced-command"))
@@ -74,7 +72,7 @@ def test_costs_are_those_of_task_reprice_to_the_cent(watched, run_folder, asked)
     page.wait_for_timeout(400)
     total = page.locator("#bill tfoot td").last.inner_text()
     assert total == three_digits(costs[page.inner_text("#sheet-line")])
-    assert watched.errors == []
+    assert looked.errors == []
 
 
 def test_reset_leads_back_to_the_searched_case(watched, run_folder):

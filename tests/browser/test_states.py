@@ -75,7 +75,7 @@ def go(page, fragment):
     page.wait_for_timeout(350)
 
 
-def test_thirty_random_states_are_true_and_agree(watched, run_folder):
+def test_thirty_random_states_are_true_and_agree(looked, run_folder):
     """Picks equal those of the front module from the same designs; opening, cards, fluid table and table agree with them.
 
     No card is without its cautions, its relief setting, its walls and its sunless hours.
@@ -84,7 +84,7 @@ def test_thirty_random_states_are_true_and_agree(watched, run_folder):
     cautions = dict(zip(every, every_caution(run), strict=True))
     rows, draw = list(every.values()), random.Random(14)
     fluids = sorted({row["fluid"] for row in rows})
-    page = watched.open(report(run_folder))
+    page = looked.page
     breaking = broken_with_tubes(run)
     broken = {name for place, name in enumerate(every, start=1) if place in breaking}
     beside = 0
@@ -124,13 +124,13 @@ def test_thirty_random_states_are_true_and_agree(watched, run_folder):
         if turn % 6 == 0:
             assert set(table_lines(page)) == set(left)
     assert beside >= 3
-    assert watched.errors == []
+    assert looked.errors == []
 
 
-def test_opening_without_limits_is_the_one_that_python_wrote(watched, run_folder):
+def test_opening_without_limits_is_the_one_that_python_wrote(looked, run_folder):
     """The script's sentences are those of sentences.py; with them stands what the file says before any script runs."""
     run = read_run(run_folder)
-    page = watched.open(report(run_folder))
+    page = looked.page
     seen = page.evaluate(SEEN)
     from explore.tell.page.picks import pick
 
@@ -141,9 +141,9 @@ def test_opening_without_limits_is_the_one_that_python_wrote(watched, run_folder
     assert 'id="opening-found"' in render(run)
 
 
-def test_a_pick_stays_under_limits_that_it_keeps(watched, run_folder):
+def test_a_pick_stays_under_limits_that_it_keeps(looked, run_folder):
     """The compromise is the same design under a ceiling and a budget just above its own figures."""
-    page, every = watched.open(report(run_folder)), embedded(run_folder)
+    page, every = looked.page, embedded(run_folder)
     name = page.evaluate(SEEN)["cards"][-1]["name"]
     row = every[name]
     go(page, f"#&ceiling={float(row['peak_pressure_bar_g']) + 0.001}&budget={float(row['cost_EUR']) + 1}")
@@ -220,10 +220,10 @@ def test_filter_example_finds_something_and_a_limit_not_traded_off_says_so(watch
     assert not page.locator("#advice").is_visible()
 
 
-def test_design_without_diagrams_offers_the_nearest_with_them(watched, run_folder):
+def test_design_without_diagrams_offers_the_nearest_with_them(looked, run_folder):
     """A design beside the front has its figures, walls and cautions, and a link to one whose diagrams are aboard."""
     name = next(name for name in embedded(run_folder) if name.startswith("D"))
-    page = watched.open(report(run_folder), f"#design-{name}")
+    page = looked.at(f"#design-{name}")
     page.wait_for_timeout(800)
     assert page.inner_text("#sheet-line") == name
     assert f"designs.csv row={name[1:]}" in page.inner_text("#sheet-hint")
@@ -235,9 +235,9 @@ def test_design_without_diagrams_offers_the_nearest_with_them(watched, run_folde
     assert page.locator("#schematic svg .point").count() >= 4
 
 
-def test_margins_of_a_card_are_those_of_its_row(watched, run_folder):
+def test_margins_of_a_card_are_those_of_its_row(looked, run_folder):
     """What has little to spare is told with the digits that show how little."""
-    page, every = watched.open(report(run_folder)), embedded(run_folder)
+    page, every = looked.page, embedded(run_folder)
     run = read_run(run_folder)
     asked = 100 * run.case.scenario.limits.served_share_min
     told = 0
@@ -257,11 +257,11 @@ def test_margins_of_a_card_are_those_of_its_row(watched, run_folder):
     assert told
 
 
-def test_a_sheet_says_what_leads_to_the_bench(watched, run_folder):
+def test_a_sheet_says_what_leads_to_the_bench(looked, run_folder):
     """Its commands name this design's file and line and tasks that there are, as much as each task asks for."""
     name = next(name for name in embedded(run_folder) if name.startswith("D"))
     for design, file, line in (("2", "front.csv", "2"), (name, "designs.csv", name[1:])):
-        page = watched.open(report(run_folder), f"#design-{design}")
+        page = looked.at(f"#design-{design}")
         page.wait_for_timeout(800)
         told = [one.text_content() for one in page.locator("#sheet-commands code").all()]
         assert {re.search(r"task=(\w+)", one)[1] for one in told} == {"build", "day", "inspect"} <= set(TASKS)

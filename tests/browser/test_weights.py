@@ -27,11 +27,11 @@ def expected(run_folder, weights, ceiling):
     return [left[row] for row in recommended(figures, objectives, barred, weights)]
 
 
-def test_twelve_random_weights_are_chosen_as_python_chooses(watched, run_folder):
+def test_twelve_random_weights_are_chosen_as_python_chooses(looked, run_folder):
     """Cards, opening and presenting view have the compromise that the front module chooses with the same weights."""
     run, every, draw = read_run(run_folder), embedded(run_folder), random.Random(5)
     figures = [one.figure for one in run.case.scenario.objectives]
-    page, middles = watched.open(report(run_folder)), set()
+    page, middles = looked.page, set()
     for turn in range(12):
         weights = [draw.choice((0, 0.5, 1, 3, 10)) for _ in figures]
         ceiling = draw.choice((16.0, 5.0))
@@ -46,7 +46,7 @@ def test_twelve_random_weights_are_chosen_as_python_chooses(watched, run_folder)
             go(page, "#&" + "&".join([*pairs, f"ceiling={ceiling}", "present=7"]))
             assert page.locator(".deciding tbody tr").last.get_attribute("data-design") == names[-1]
     assert len(middles) >= 2
-    assert watched.errors == []
+    assert looked.errors == []
 
 
 def test_slider_link_and_all_alike(watched, run_folder):

@@ -218,12 +218,14 @@ ENDLESS = re.compile(
     r"(?:^|,)([+-]?(?:inf|infinity|\d*\.?\d*e\+?\d{3,}))\s*(?=,|$)", re.IGNORECASE | re.MULTILINE
 )
 """A cell without end, or so large that no plant has it: no run is written with one."""
+SEEMS_ENDLESS = re.compile(r"[iI][nN][fF]|[eE]\+?\d\d\d")
+"""What each of them holds: looked for first, since of 9 MB that takes a third of the time."""
 
 
 def read_table(path: Path, *, finite: bool = False) -> Table:
     """Read a CSV file with a header; a line of another length is an error, an endless number too if all are ``finite``."""
     text = _read_text(path)
-    if finite and (endless := ENDLESS.search(text)):
+    if finite and SEEMS_ENDLESS.search(text) and (endless := ENDLESS.search(text)):
         line = text.count("\n", 0, endless.start(1)) + 1
         raise InputError(f"{path} line {line} has {endless[1][:20]} in a cell; a finite number is expected")
     lines = list(csv.reader(io.StringIO(text, newline="")))
