@@ -62,6 +62,10 @@ HOPELESS_SHARE = 0.25
 """What a fluid keeps of its share that no feasible design is known of after the first round: a fluid may come late."""
 FLUID_POPULATION = 24
 """Enough to hold a front's ends and middle for each of some twenty fluids, in a twentieth of a leg."""
+LARGEST_WHOLE, BIRTHS_A_PLACE = 3, 6
+"""The whole holds three times ``search.population`` where a leg has six designs for each. Of an orchard's search with legs
+up to 8,192 three hundred lives in place of a hundred brought four seeds from 0.4110 to 0.4122 in a minute of processor
+time, each of them more; eight hundred to 0.4115, and less in the first twenty seconds."""
 FRONT_SAMPLE = 4
 """Of a long front four times the population is drawn before the best are chosen: legs differ, at little cost."""
 
@@ -115,7 +119,7 @@ def plan(task: Assignment) -> Colony:
     least = search.least_share_per_fluid * TENDING / (TENDING - 1)
     share = int(np.ceil(min(least, 1.0 / fluids) * left))
     share = min(share, left // fluids)
-    size = search.population
+    size = max(search.population, min(LARGEST_WHOLE * search.population, task.designs // BIRTHS_A_PLACE))
     hopeful = archive.feasible_fluids()
     shares = [
         share if fluid in hopeful or not hopeful else int(HOPELESS_SHARE * share) for fluid in range(fluids)
@@ -145,14 +149,29 @@ def _nests(task: Assignment) -> tuple[Nest, ...]:
     if breeds or share < LEAST_LAYOUT_DESIGNS or task.focus != ANY_FLUID:
         return ()
     rng = np.random.default_rng((task.search.seed, task.number, 3))
-    climbers = max(1, int(CLIMBERS_SHARE * share / (DESIGNS_A_STEP * CLIMBING_STEPS)))
     nests = []
-    for place, layout in enumerate(layouts):
-        designs = share if place else task.designs - share * (len(layouts) - 1)
+    for layout, designs in zip(layouts, _shared_out(task, layouts), strict=True):
+        climbers = max(1, int(CLIMBERS_SHARE * designs / (DESIGNS_A_STEP * CLIMBING_STEPS)))
         known = best(archive.of_layout(layout), FLUID_POPULATION)
         own = Plan(ANY_FLUID, FLUID_POPULATION, designs, known, layout)
         nests.append(Nest(own, climb.plan(archive.known, task.space, layout, climbers, rng)))
     return tuple(nests)
+
+
+def _shared_out(task: Assignment, layouts: list[int]) -> list[int]:
+    """Divide the designs of a leg among the layouts it tends: alike; what nests do not need goes where the front lies.
+
+    In a minute of processor time that brought four seeds of an orchard from 0.4103 to 0.4110.
+    """
+    each = task.designs // len(layouts)
+    least = min(each, NEST_DESIGNS)
+    places = task.archive.front.genes.choices[:, LAYOUT] if len(task.archive.front) else np.empty(0, int)
+    count = np.array([np.count_nonzero(places == layout) for layout in layouts])
+    weight = count / count.sum() if count.sum() else np.full(len(layouts), 1.0 / len(layouts))
+    surplus = (task.designs - least * len(layouts)) * weight
+    found = least + surplus.astype(int)
+    found[0] += task.designs - found.sum()
+    return found.tolist()
 
 
 def _tended(task: Assignment) -> list[int]:

@@ -9,7 +9,15 @@ from explore.design.space import Space
 from explore.judgement.front import feasible_front, normalise
 from explore.search import optimise
 from explore.search.archive import Archive
-from explore.search.islands import HOPELESS_SHARE, NEST_DESIGNS, QUICK_TURNS, TENDING, Islands, plan
+from explore.search.islands import (
+    HOPELESS_SHARE,
+    LARGEST_WHOLE,
+    NEST_DESIGNS,
+    QUICK_TURNS,
+    TENDING,
+    Islands,
+    plan,
+)
 from explore.search.judge import judge
 from explore.search.optimiser import Assignment
 from explore.search.population import ANY_FLUID, FLUID, LAYOUT, Genes, Known
@@ -99,6 +107,30 @@ def test_no_leg_is_planned_beyond_its_designs(share, designs, orchard):
     colony = plan(Assignment(0, ANY_FLUID, designs, archive, space, search))
     planned = [*colony.plans, *(nest.plan for nest in colony.nests)]
     assert sum(one.designs for one in planned) == designs
+
+
+def test_what_nests_do_not_need_goes_where_the_front_lies():
+    """A large leg gives each layout its nest, and the rest by designs on the front; the whole grows with the leg."""
+    case = toy_case()
+    space = Space.from_case(case)
+    archive = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 4000).add(
+        known(case, space, 600)
+    )
+    colony = plan(Assignment(1, ANY_FLUID, 8192, archive, space, case.search))
+    sizes = {nest.plan.layout: nest.plan.designs for nest in colony.nests}
+    assert sum(sizes.values()) == 8192
+    places = archive.front.genes.choices[:, LAYOUT]
+    front = np.array([np.count_nonzero(places == layout) for layout in sizes])
+    expected = NEST_DESIGNS + (8192 - NEST_DESIGNS * len(sizes)) * front / front.sum()
+    assert list(sizes.values()) == pytest.approx(expected.tolist(), abs=len(sizes))
+    assert len(set(sizes.values())) > 2
+    small = plan(Assignment(1, ANY_FLUID, 4 * NEST_DESIGNS, archive, space, case.search))
+    assert {nest.plan.designs for nest in small.nests} == {NEST_DESIGNS}
+    breeding = {
+        designs: plan(Assignment(2, ANY_FLUID, designs, archive, space, case.search)).plans[-1].population
+        for designs in (100, 4096)
+    }
+    assert breeding == {100: case.search.population, 4096: LARGEST_WHOLE * case.search.population}
 
 
 def test_a_fluid_without_a_feasible_design_keeps_a_quarter_of_its_share():
