@@ -1,4 +1,4 @@
-"""The short study at the end of a search: the recommended designs and the best of each fluid, in enough worlds to doubt."""
+"""The short study at the end of a search: the recommended designs and some of each fluid, in enough worlds to doubt."""
 
 from __future__ import annotations
 

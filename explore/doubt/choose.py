@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 LINE, ROLE = "line", "role"
 """Columns beside the inputs: line of front.csv (0 for other designs of the archive) and what it is recommended for."""
+TO_SPARE = (0.07, 0.14)
+"""Of the demand: in the likely world a plant that serves eight tenths serves a seventh of the demand less. The best of each
+fluid alone lie at the edge, the nearer the better the search was: of an orchard's 16 none kept every limit in 44 of 100
+worlds, and R1336mzz(E) led by 12. Of 31 with these R1233zd(E) leads by 34 and in 12 none does; of 300, 31 and 7."""
 
 
 def chosen(
@@ -28,10 +32,11 @@ def chosen(
     picks: Sequence[Mapping[str, Any]],
     count: int | None,
 ) -> pd.DataFrame:
-    """Choose about ``count`` designs of a run; with None only those that must be there.
+    """Choose about ``count`` designs of a run; with None as few as a short study needs.
 
     These are the recommended ones and, of each fluid and each layout, the best in the first objective under each
-    pressure ceiling. Half of the others are spread over the front, half over what each fluid offers in objectives and
+    pressure ceiling; as few are of each fluid its best and, of those that serve so much more, the best
+    (:data:`TO_SPARE`). Half of the others are spread over the front, half over what each fluid offers in objectives and
     served share: a design at the edge of a limit falls over it in half of the worlds. Returns inputs and figures with
     the columns :data:`LINE` and :data:`ROLE`. Raises :class:`InputError` if none is feasible.
     """
@@ -63,6 +68,7 @@ def ceilings(case: Case) -> list[float]:
 
 def _best_of_kinds(case: Case, whole: pd.DataFrame, *, every: bool) -> list[int]:
     first = normalise(whole, case.scenario.objectives)[:, 0]
+    served = whole["served_share"].to_numpy(float)
     rows: list[int] = []
     for ceiling in ceilings(case) if every else ceilings(case)[-1:]:
         under = (whole["peak_pressure_bar_g"] <= ceiling).to_numpy()
@@ -72,7 +78,10 @@ def _best_of_kinds(case: Case, whole: pd.DataFrame, *, every: bool) -> list[int]
         for kinds in (whole["fluid"].to_numpy(), *([np.array(layouts)] if every else [])):
             for kind in dict.fromkeys(kinds[under]):
                 rivals = np.flatnonzero(under & (kinds == kind))
-                rows.append(int(rivals[np.argmin(first[rivals])]))
+                best = rivals[np.argmin(first[rivals])]
+                for more in (0.0,) if every else (0.0, *TO_SPARE):
+                    able = rivals[served[rivals] >= served[best] + more]
+                    rows += [int(row) for row in able[np.argsort(first[able], kind="stable")[:1]]]
     return rows
 
 

@@ -48,7 +48,7 @@ SELDOM = 0.05
 LITTLE = 0.01
 """Share of the variance below which a group is not worth a line."""
 BRIEF = (
-    "A short study after the search, of the recommended designs and the best of each fluid alone; task=doubt asks all "
+    "A short study after the search, of the recommended designs and some of each fluid; task=doubt asks all "
     "designs, under each ceiling, the plants as bought, and what to measure first."
 )
 SCOPE = "Each world has other values of all that is assumed, and every design is sized anew in it: so cost and sizes move."
