@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from math import inf, sqrt
 from typing import TYPE_CHECKING, Any
 
+from explore.config import fields
 from explore.config.explain import closest
 from explore.errors import InputError, few
 
@@ -138,18 +139,18 @@ def holder(case: Case, group: str) -> BaseModel:
     return found
 
 
-def counts(case: Case, group: str, name: str) -> bool:
-    """Whether a value counts under the settings of a case, whichever of the doubtful laws a world has."""
-    return not any(setting.rpartition(".")[2] not in LAWS for setting in _against(case, group, name))
+def counts(case: Case, group: str, name: str, *, laws: bool = False) -> bool:
+    """Whether a value counts under the settings of a case; whichever of the doubtful laws it has, unless ``laws`` count."""
+    against = _against(case, group, name)
+    return not any(laws or setting.rpartition(".")[2] not in LAWS for setting in against)
 
 
 def _against(case: Case, group: str, name: str) -> list[str]:
-    """List the settings that keep a value from counting."""
-    values = holder(case, group)
-    extra, method = _extra(type(values).model_fields[name]), case.exchangers.method
-    only = extra.get("only", {}).items()
-    others = [f"{group}.{setting}" for setting, wanted in only if getattr(values, setting) != wanted]
-    return [*others, *(["exchangers.method"] if extra.get("exchangers", method) != method else [])]
+    """List the settings that keep a value from counting, those of the exchangers among them."""
+    values, method = holder(case, group), case.exchangers.method
+    wanted = _extra(type(values).model_fields[name]).get("exchangers", method)
+    others = [f"{group}.{setting}" for setting in fields.against(values, name)]
+    return [*others, *(["exchangers.method"] if wanted != method else [])]
 
 
 def _setting(case: Case, place: str) -> Any:

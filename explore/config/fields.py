@@ -101,11 +101,6 @@ def _asks_for_truth(annotation: Any) -> bool:
     return any(map(_asks_for_truth, get_args(annotation)))
 
 
-def in_use(values: BaseModel, name: str) -> bool:
-    """Whether the settings of ``values`` let its field ``name`` count."""
-    return not _against(values, name)
-
-
 def idle(values: BaseModel) -> dict[str, dict[str, str]]:
     """Return the fields that differ from their defaults although the settings of ``values`` do not let them count.
 
@@ -113,10 +108,10 @@ def idle(values: BaseModel) -> dict[str, dict[str, str]]:
     """
     fields = type(values).model_fields
     changed = [name for name in fields if getattr(values, name) != fields[name].default]
-    return {name: wanted for name in changed if (wanted := _against(values, name))}
+    return {name: wanted for name in changed if (wanted := against(values, name))}
 
 
-def _against(values: BaseModel, name: str) -> dict[str, str]:
+def against(values: BaseModel, name: str) -> dict[str, str]:
     """Return the settings, and the values they would need, that keep the field ``name`` from counting."""
     extra: Any = type(values).model_fields[name].json_schema_extra
     wanted: dict[str, str] = (extra or {}).get("only", {})

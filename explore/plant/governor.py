@@ -118,9 +118,8 @@ def govern(
     def lack(ln_x: Array) -> Array:
         return np.asarray(1.0 - net_power(setting(np.exp(ln_x))) / wanted)
 
-    with np.errstate(
-        invalid="ignore"
-    ):  # a cut-off within the clearance is none; the design is judged by that
+    # A cut-off within the clearance is none; the design is judged by that.
+    with np.errstate(invalid="ignore"):
         high = np.log(most)
         low = np.minimum(np.log(least), high)
     excess = np.where(strong, unturned / wanted - 1.0, 0.0)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from explore.config.doubtful import counts
-from explore.config.fields import in_use
 from explore.judgement import hazards
 from explore.model import Evaluator
 
@@ -110,12 +109,8 @@ def variants(case: Case, step: float) -> Iterator[tuple[str, str, Case]]:
         values: Checked = getattr(case, group)
         for name, field in type(values).model_fields.items():
             number = isinstance(field.json_schema_extra, dict) and "unit" in field.json_schema_extra
-            if number and name not in LABELS and _counts(case, group, name):
+            if number and name not in LABELS and counts(case, group, name, laws=True) and _paid(case, name):
                 yield group, name, case.model_copy(update={group: shifted(values, name, step)})
-
-
-def _counts(case: Case, group: str, name: str) -> bool:
-    return in_use(getattr(case, group), name) and counts(case, group, name) and _paid(case, name)
 
 
 def _paid(case: Case, name: str) -> bool:
