@@ -575,7 +575,7 @@ def test_box_selects(watched, run_folder):
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2, steps=6)
     page.mouse.up()
     page.wait_for_timeout(600)
-    selected = re.match(r"(\d+) selected", page.inner_text("#selected"))
+    selected = re.match(r"(\d+) selected", page.inner_text("#selected").replace("\u202f", ""))
     assert selected
     assert len(table_lines(page)) == int(selected.group(1))
 
@@ -694,7 +694,8 @@ def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
         assert shown == sum(float(row["peak_pressure_bar_g"]) <= ceiling for row in rows)
     assert shown == 5000
     assert page.locator(".scatterlayer path.point").count() < 50
-    assert page.inner_text("#place").endswith("of 5000")
+    # The table follows when the limits rest.
+    page.wait_for_function("document.getElementById('place').textContent.endsWith('of 5\\u202f000')")
 
 
 def test_shown_front_is_the_run(run_folder, rows):

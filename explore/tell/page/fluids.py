@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from explore.config.schema import FluidCard
-from explore.figures.format import NONE, THIN_SPACE, write
+from explore.figures.format import NONE, THIN_SPACE, whole, write
 from explore.judgement.front import under_ceiling
 from explore.tell.fluid_name import trade_name
 from explore.tell.page.data import Run, Table
@@ -88,7 +88,7 @@ def _row(run: Run, name: str, rank: int, mark: int, mine: Table, on_front: int) 
     cells = {key: write(value, COLUMNS.get(key, "")) for key, value in numbers.items()}
     cells |= {key: as_given(value) for key, value in listed.items()}
     cells |= {
-        "designs": str(on_front),
+        "designs": whole(on_front),
         "standstill": span(standing, "standstill_pressure_bar_g"),
         "class": card.safety_class if card else NONE,
         "regulation": f"{card.regulation} ({card.regulation_date})" if card else NONE,

@@ -8,6 +8,7 @@ import { makeLimits } from "./limits.js";
 import { makeLink } from "./link.js";
 import { makeMeasured } from "./measured.js";
 import { makeNotes } from "./notes.js";
+import { wholeNumber } from "./numbers.js";
 import { makeOverview } from "./overview.js";
 import { makePictures } from "./pictures.js";
 import { makePresent } from "./present.js";
@@ -58,7 +59,7 @@ async function start() {
     const budgeted = state.priced && !state.reranked() && run.budget !== null;
     const of =
       state.limited() || budgeted ? "within the limits" : state.reranked() ? "unbeaten at your prices" : "on the front";
-    count.textContent = `${state.visible.length} ${state.visible.length === 1 ? "design" : "designs"} ${of}`;
+    count.textContent = `${wholeNumber(state.visible.length)} ${state.visible.length === 1 ? "design" : "designs"} ${of}`;
   };
   const showCards = () => {
     cards.update();

@@ -1,5 +1,6 @@
 // Parallel coordinates of at most 800 designs; ranges brushed here select on the whole page.
 
+import { wholeNumber } from "./numbers.js";
 import { QUIET, css, hasWebgl, layout, plain } from "./theme.js";
 
 const MOST_LINES = 800;
@@ -67,8 +68,8 @@ export function makeParallel(run, designs, fluids, state) {
     const all = state.visible.length;
     note.textContent =
       (drawn.length < all
-        ? `${drawn.length} of ${all} designs are drawn, evenly taken; `
-        : `All ${all} designs are drawn; `) +
+        ? `${wholeNumber(drawn.length)} of ${wholeNumber(all)} designs are drawn, evenly taken; `
+        : `All ${wholeNumber(all)} designs are drawn; `) +
       "drag along an axis to select a range, on several axes to narrow it, click an axis to let go.";
     const colours = run.fluids.map((f) => fluids.colour(f.name)),
       grey = css("--faint"),

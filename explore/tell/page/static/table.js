@@ -2,7 +2,7 @@
 
 import { titleOf } from "./designs.js";
 import { copyText, saveText } from "./files.js";
-import { writeCell } from "./numbers.js";
+import { wholeNumber, writeCell } from "./numbers.js";
 import { drawMark, html } from "./theme.js";
 
 const PAGE_ROWS = 25;
@@ -119,7 +119,7 @@ export function makeTable(run, designs, fluids, state) {
     body.replaceChildren(...part.map(line));
     const first = rows.length ? page * PAGE_ROWS + 1 : 0;
     byId("place").textContent = rows.length
-      ? `${first} to ${page * PAGE_ROWS + part.length} of ${rows.length}`
+      ? `${wholeNumber(first)} to ${wholeNumber(page * PAGE_ROWS + part.length)} of ${wholeNumber(rows.length)}`
       : "No designs";
     byId("back").disabled = page === 0;
     byId("next").disabled = (page + 1) * PAGE_ROWS >= rows.length;
@@ -128,8 +128,8 @@ export function makeTable(run, designs, fluids, state) {
 
   function say() {
     byId("selected").textContent = state.selected
-      ? `${state.chosen().length} selected`
-      : `Nothing selected: ${rows.length} ${rows.length === 1 ? "design" : "designs"}`;
+      ? `${wholeNumber(state.chosen().length)} selected`
+      : `Nothing selected: ${wholeNumber(rows.length)} ${rows.length === 1 ? "design" : "designs"}`;
     byId("clear").disabled = !state.selected;
     only.disabled = !state.selected;
   }
@@ -171,7 +171,7 @@ export function makeTable(run, designs, fluids, state) {
   byId("copy").addEventListener("click", async () => {
     const done = await copyText(asCsv());
     byId("selected").textContent = done
-      ? `${state.chosen().length} designs copied as CSV`
+      ? `${wholeNumber(state.chosen().length)} designs copied as CSV`
       : "The browser refused to copy; use the download";
   });
   only.addEventListener("change", () => {
