@@ -5,6 +5,7 @@ import re
 import pytest
 
 from explore.tell.page import write_comparison
+from tests.browser.conftest import barriers
 from tests.real_run import copy
 
 pytestmark = pytest.mark.browser
@@ -23,9 +24,7 @@ def test_no_serious_barrier(browser, run_folder, axe, scheme):
     for y in range(0, height, 800):
         page.evaluate(f"scrollTo(0, {y})")
         page.wait_for_timeout(60)
-    page.add_script_tag(path=str(axe))
-    found = page.evaluate("axe.run()")["violations"]
-    grave = [(v["id"], v["nodes"][0]["html"][:200]) for v in found if v["impact"] in ("serious", "critical")]
+    grave = barriers(page, axe)
     context.close()
     assert grave == []
 
