@@ -21,6 +21,9 @@ FLAGS = (
     "--enable-unsafe-swiftshader",
     # Each window otherwise draws a list for its address bar, which nobody sees: a fifth of what it takes to open a page.
     "--disable-features=WebUIOmniboxPopup,WebUIOmniboxFullPopup,WebUIOmniboxAimPopup",
+    # Pages of one context share a process. Where one of the same address is open there the library of the charts is
+    # compiled already, which is half of what it takes to open a page.
+    "--process-per-site",
 )
 LAPTOP = {"width": 1440, "height": 900}
 
@@ -148,29 +151,55 @@ class Watched:
         return [url for url in self.requests if not url.startswith(("file:", "data:", "blob:"))]
 
 
-@contextmanager
-def watching(browser):
-    """Give a fresh offline page of laptop size, watched."""
-    context = browser.new_context(viewport=LAPTOP, offline=True, accept_downloads=True)
-    context.set_default_timeout(30_000)
-    yield Watched(context.new_page())
-    context.close()
-
-
-@pytest.fixture
-def watched(browser):
-    """A fresh offline page for one test alone."""
-    with watching(browser) as fresh:
-        yield fresh
+def fresh(context, scheme="light", width=LAPTOP["width"], height=LAPTOP["height"]):
+    """Return a new page of a context, for a reader who likes it light or dark, with such a window."""
+    page = context.new_page()
+    page.set_viewport_size({"width": width, "height": height})
+    page.emulate_media(color_scheme=scheme)
+    return page
 
 
 @pytest.fixture(scope="session")
 def standing(browser, run_folder):
-    """The page of the run, opened once a session: to open it takes two seconds of processor."""
-    with watching(browser) as watched:
-        watched.open(run_folder / "report.html")
-        watched.opened_with, watched.failures = watched.page.inner_text("#sheet-line"), 0
-        yield watched
+    """The page of the run, opened once a session: to open it takes two seconds of processor, again beside it one."""
+    context = browser.new_context(offline=True, accept_downloads=True)
+    context.set_default_timeout(30_000)
+    watched = Watched(fresh(context))
+    watched.open(run_folder / "report.html")
+    watched.opened_with, watched.failures = watched.page.inner_text("#sheet-line"), 0
+    yield watched
+    context.close()
+
+
+@pytest.fixture(scope="session")
+def context(standing):
+    """Where the pages of tests are opened: they keep nothing in the browser that the next would find."""
+    return standing.page.context
+
+
+@pytest.fixture(scope="session")
+def unguarded(browser):
+    """Where pages are opened into which a script is put that their policy does not allow; none is closed before the end."""
+    context = browser.new_context(bypass_csp=True)
+    context.set_default_timeout(30_000)
+    yield context
+    context.close()
+
+
+@pytest.fixture(scope="session")
+def last():
+    """The page that the test before has opened for itself, left open: the next may be of the same address."""
+    return []
+
+
+@pytest.fixture
+def watched(context, last):
+    """A fresh offline page for one test alone."""
+    watched = Watched(fresh(context))
+    yield watched
+    while last:
+        last.pop().close()
+    last.append(watched.page)
 
 
 @pytest.fixture

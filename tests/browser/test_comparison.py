@@ -8,7 +8,7 @@ import pytest
 from explore.figures.catalogue import BILL
 from explore.tell.page import write_comparison
 from explore.tell.page.embed import exported
-from tests.browser.conftest import barriers, watching
+from tests.browser.conftest import Watched, barriers, fresh
 from tests.command_line import typed
 from tests.real_run import copy
 from tests.report.synthetic import write_csv
@@ -58,11 +58,12 @@ def rows(runs):
 
 
 @pytest.fixture(scope="module")
-def opened(browser, comparison):
+def opened(context, comparison):
     """That page open, for tests that only read it."""
-    with watching(browser) as watched:
-        watched.open(comparison)
-        yield watched
+    watched = Watched(fresh(context))
+    watched.open(comparison)
+    yield watched
+    watched.page.close()
 
 
 def told(words):
@@ -234,25 +235,20 @@ def test_a_run_without_a_design_is_told(watched, real_run, tmp_path):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_serious_barrier(browser, comparison, axe, scheme):
+def test_no_serious_barrier(unguarded, comparison, axe, scheme):
     """axe-core finds nothing serious or critical, the shortlist laid out."""
-    context = browser.new_context(
-        viewport={"width": 1440, "height": 900}, bypass_csp=True, color_scheme=scheme
-    )
-    page = context.new_page()
+    page = fresh(unguarded, scheme)
     page.goto(f"{comparison.as_uri()}#&shortlist=A1,B1,C1")
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     grave = barriers(page, axe)
-    context.close()
     assert grave == []
 
 
-def test_the_page_fits_a_phone(browser, comparison):
+def test_the_page_fits_a_phone(context, comparison):
     """At 390 px nothing but what scrolls by itself is wider than the window."""
-    context = browser.new_context(viewport={"width": 390, "height": 844}, offline=True)
-    page = context.new_page()
+    page = fresh(context, width=390, height=844)
     page.goto(f"{comparison.as_uri()}#&shortlist=A1,B1,C1")
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     wide = page.evaluate("document.documentElement.scrollWidth")
-    context.close()
+    page.close()
     assert wide <= 390

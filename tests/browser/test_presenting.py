@@ -10,7 +10,7 @@ from explore.tell.fluid_name import trade_name
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.picks import every_caution
-from tests.browser.conftest import barriers
+from tests.browser.conftest import barriers, fresh
 from tests.browser.test_access_and_print import pages_on_paper
 from tests.browser.test_report_page import embedded, report
 from tests.browser.test_states import SEEN, go
@@ -172,10 +172,9 @@ def test_link_opens_its_screen_and_a_design_closes_it(watched, run_folder):
 
 
 @pytest.mark.parametrize(("width", "least_px"), [(1440, 30), (390, 20)])
-def test_type_is_large_and_nothing_runs_over(browser, run_folder, width, least_px):
+def test_type_is_large_and_nothing_runs_over(context, run_folder, width, least_px):
     """Statements are large, and no screen is wider than the window."""
-    context = browser.new_context(viewport={"width": width, "height": 844}, offline=True)
-    page = context.new_page()
+    page = fresh(context, width=width, height=844)
     page.goto(f"{report(run_folder).as_uri()}#&present=1")
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     for number in range(1, SCREENS + 1):
@@ -189,7 +188,7 @@ def test_type_is_large_and_nothing_runs_over(browser, run_folder, width, least_p
             <= 0
         )
         assert page.evaluate("document.querySelector('.screen-picture').getBoundingClientRect().height") > 100
-    context.close()
+    page.close()
 
 
 def test_nothing_of_it_prints_unless_asked(watched, run_folder):
@@ -224,12 +223,9 @@ def test_nothing_of_it_prints_unless_asked(watched, run_folder):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_serious_barrier_on_any_screen(browser, run_folder, axe, scheme):
+def test_no_serious_barrier_on_any_screen(unguarded, run_folder, axe, scheme):
     """axe-core finds nothing serious or critical on any screen, light and dark."""
-    context = browser.new_context(
-        viewport={"width": 1440, "height": 900}, bypass_csp=True, color_scheme=scheme
-    )
-    page = context.new_page()
+    page = fresh(unguarded, scheme)
     page.goto(f"{report(run_folder).as_uri()}#&present=1")
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     grave = []
@@ -237,5 +233,4 @@ def test_no_serious_barrier_on_any_screen(browser, run_folder, axe, scheme):
         at(page, number)
         page.wait_for_timeout(300)
         grave += [(number, *one) for one in barriers(page, axe, "#present")]
-    context.close()
     assert grave == []

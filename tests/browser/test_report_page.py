@@ -20,7 +20,7 @@ from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
 from explore.tell.page.picks import broken_with_tubes
-from tests.browser.conftest import marks_shown, watching
+from tests.browser.conftest import Watched, fresh, marks_shown
 from tests.real_run import once_read
 from tests.report.synthetic import designs, make_run, write_csv
 
@@ -323,11 +323,12 @@ def test_click_opens_the_sheet_of_that_design(looked, run_folder, rows):
 
 
 @pytest.fixture(scope="module")
-def third(browser, run_folder):
+def third(context, run_folder):
     """The page opened at the sheet of line 3, for tests that open what is folded there and change nothing else."""
-    with watching(browser) as watched:
-        watched.open(report(run_folder), "#design-3").wait_for_timeout(1500)
-        yield watched
+    watched = Watched(fresh(context))
+    watched.open(report(run_folder), "#design-3").wait_for_timeout(1500)
+    yield watched
+    watched.page.close()
 
 
 def test_sheet_opens_from_the_address(third, run_folder):
@@ -629,26 +630,24 @@ def test_keyboard_reaches_the_controls(watched, run_folder):
     assert float(page.input_value("#ceiling")) < start
 
 
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [390, 768, 1440])
-def test_fits_the_width(browser, run_folder, width):
-    """Nothing is wider than the window, opened dark, then light; screenshots are left where EXPLORE_SCREENSHOTS says."""
-    context = browser.new_context(viewport={"width": width, "height": 900}, offline=True, color_scheme="dark")
-    page = context.new_page()
+def test_fits_the_width(context, run_folder, width, scheme):
+    """Nothing is wider than the window; screenshots are left where EXPLORE_SCREENSHOTS says, for review."""
+    page = fresh(context, scheme, width)
     page.goto(report(run_folder).as_uri())
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
-    for scheme in ("dark", "light"):
-        page.emulate_media(color_scheme=scheme)
-        height = page.evaluate("document.documentElement.scrollHeight")
-        for y in range(0, height, 800):
-            page.evaluate(f"scrollTo(0, {y})")
-            page.wait_for_timeout(50)
-        assert page.evaluate("document.documentElement.scrollWidth") <= width
-        target = os.environ.get("EXPLORE_SCREENSHOTS")
-        if target:
-            page.wait_for_timeout(1000)
-            page.evaluate("scrollTo(0, 0)")
-            page.screenshot(path=f"{target}/report-{width}-{scheme}.png", full_page=True)
-    context.close()
+    height = page.evaluate("document.documentElement.scrollHeight")
+    for y in range(0, height, 800):
+        page.evaluate(f"scrollTo(0, {y})")
+        page.wait_for_timeout(50)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    target = os.environ.get("EXPLORE_SCREENSHOTS")
+    if target:
+        page.wait_for_timeout(1000)
+        page.evaluate("scrollTo(0, 0)")
+        page.screenshot(path=f"{target}/report-{width}-{scheme}.png", full_page=True)
+    page.close()
 
 
 def test_ready_in_two_seconds(browser, run_folder):
