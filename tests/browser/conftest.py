@@ -21,7 +21,11 @@ FLAGS = (
     "--enable-unsafe-swiftshader",
     # Each window otherwise draws a list for its address bar, which nobody sees: a fifth of what it takes to open a page.
     "--disable-features=WebUIOmniboxPopup,WebUIOmniboxFullPopup,WebUIOmniboxAimPopup",
+    # Pages of one context share a process. Where one of the same address is open there the library of the charts is
+    # compiled already, which is half of what it takes to open a page.
+    "--process-per-site",
 )
+LAPTOP = {"width": 1440, "height": 900}
 
 # Marks are painted: keeps, for each canvas, where on it they were since it was last cleared, and how much they cover.
 RECORD_MARKS = """(() => {
@@ -105,6 +109,17 @@ def axe():
     return AXE
 
 
+def barriers(page, axe, *within):
+    """What axe-core finds serious or critical on a page, or within a part of it: rule and first element of each.
+
+    Of its whole report, what passed with it, nothing else leaves the page: to hand that over takes longer than to make it.
+    """
+    if not page.evaluate("'axe' in window"):
+        page.add_script_tag(path=str(axe))
+    found = page.evaluate("(within) => axe.run(...within).then(({ violations }) => violations)", list(within))
+    return [(v["id"], v["nodes"][0]["html"][:200]) for v in found if v["impact"] in ("serious", "critical")]
+
+
 class Watched:
     """An open page with what it complained of and what it asked for."""
 
@@ -136,34 +151,73 @@ class Watched:
         return [url for url in self.requests if not url.startswith(("file:", "data:", "blob:"))]
 
 
-@pytest.fixture
-def watched(browser):
-    """A fresh offline page of laptop size, watched."""
-    context = browser.new_context(
-        viewport={"width": 1440, "height": 900}, offline=True, accept_downloads=True
-    )
-    context.set_default_timeout(30_000)
-    yield Watched(context.new_page())
-    context.close()
+def fresh(context, scheme="light", width=LAPTOP["width"], height=LAPTOP["height"]):
+    """Return a new page of a context, for a reader who likes it light or dark, with such a window."""
+    page = context.new_page()
+    page.set_viewport_size({"width": width, "height": height})
+    page.emulate_media(color_scheme=scheme)
+    return page
 
 
 @pytest.fixture(scope="session")
 def standing(browser, run_folder):
-    """The page of the run, opened once a session: to open it takes two seconds of processor."""
-    context = browser.new_context(
-        viewport={"width": 1440, "height": 900}, offline=True, accept_downloads=True
-    )
+    """The page of the run, opened once a session: to open it takes two seconds of processor, again beside it one."""
+    context = browser.new_context(offline=True, accept_downloads=True)
     context.set_default_timeout(30_000)
-    watched = Watched(context.new_page())
+    watched = Watched(fresh(context))
     watched.open(run_folder / "report.html")
+    watched.opened_with, watched.failures = watched.page.inner_text("#sheet-line"), 0
     yield watched
     context.close()
 
 
+@pytest.fixture(scope="session")
+def context(standing):
+    """Where the pages of tests are opened: they keep nothing in the browser that the next would find."""
+    return standing.page.context
+
+
+@pytest.fixture(scope="session")
+def unguarded(browser):
+    """Where pages are opened into which a script is put that their policy does not allow; none is closed before the end."""
+    context = browser.new_context(bypass_csp=True)
+    context.set_default_timeout(30_000)
+    yield context
+    context.close()
+
+
+@pytest.fixture(scope="session")
+def last():
+    """The page that the test before has opened for itself, left open: the next may be of the same address."""
+    return []
+
+
 @pytest.fixture
-def looked(standing):
-    """That page, without limits, for tests that change of it only what its address holds (:meth:`Watched.at`)."""
-    standing.at("#&ceiling=0.01")  # so that all is drawn anew, whatever the test before has left
+def watched(context, last):
+    """A fresh offline page for one test alone."""
+    watched = Watched(fresh(context))
+    yield watched
+    while last:
+        last.pop().close()
+    last.append(watched.page)
+
+
+@pytest.fixture
+def looked(request, standing, run_folder):
+    """That page as it was opened, for tests that change of it only what its address holds (:meth:`Watched.at`).
+
+    Window and scrolling are set back as well. After a test that failed, which may have left anything, it is opened anew.
+    """
+    page = standing.page
+    if standing.failures != request.session.testsfailed:
+        standing.failures = request.session.testsfailed
+        page.goto("about:blank")
+        standing.open(run_folder / "report.html")
+    page.mouse.move(0, 0)
+    page.set_viewport_size(LAPTOP)
+    first = "" if page.inner_text("#sheet-line") == standing.opened_with else f"design-{standing.opened_with}"
+    standing.at(f"#{first}&ceiling=0.01")  # so that all is drawn anew, whatever the test before has left
     standing.at("#")
+    page.evaluate("scrollTo(0, 0)")
     standing.errors.clear()
     return standing

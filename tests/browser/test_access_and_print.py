@@ -5,28 +5,23 @@ import re
 import pytest
 
 from explore.tell.page import write_comparison
+from tests.browser.conftest import barriers, fresh
 from tests.real_run import copy
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_serious_barrier(browser, run_folder, axe, scheme):
+def test_no_serious_barrier(unguarded, run_folder, axe, scheme):
     """axe-core finds nothing serious or critical on the whole page, charts drawn, light and dark."""
-    context = browser.new_context(
-        viewport={"width": 1440, "height": 900}, bypass_csp=True, color_scheme=scheme
-    )
-    page = context.new_page()
+    page = fresh(unguarded, scheme)
     page.goto((run_folder / "report.html").as_uri())
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     height = page.evaluate("document.documentElement.scrollHeight")
     for y in range(0, height, 800):
         page.evaluate(f"scrollTo(0, {y})")
         page.wait_for_timeout(60)
-    page.add_script_tag(path=str(axe))
-    found = page.evaluate("axe.run()")["violations"]
-    grave = [(v["id"], v["nodes"][0]["html"][:200]) for v in found if v["impact"] in ("serious", "critical")]
-    context.close()
+    grave = barriers(page, axe)
     assert grave == []
 
 
@@ -89,10 +84,9 @@ def test_charts_fit_the_paper(watched, run_folder):
     assert watched.errors == []
 
 
-def test_paper_is_light_and_small_for_a_dark_reader(browser, run_folder):
+def test_paper_is_light_and_small_for_a_dark_reader(context, run_folder):
     """Printing from a dark screen takes the light colours of marks and text, and smaller type in the charts."""
-    context = browser.new_context(viewport={"width": 1440, "height": 900}, offline=True, color_scheme="dark")
-    page = context.new_page()
+    page = fresh(context, "dark")
     page.goto((run_folder / "report.html").as_uri())
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     script = """() => [getComputedStyle(document.querySelector('.mark[data-colour="0"]')).color,
@@ -107,7 +101,7 @@ def test_paper_is_light_and_small_for_a_dark_reader(browser, run_folder):
     assert paper == ["rgb(11, 107, 176)", "#1d2327", 10]
     assert all(one != other for one, other in zip(screen, paper, strict=True))
     assert page.evaluate(script) == screen
-    context.close()
+    page.close()
 
 
 def test_comparison_opens_offline(watched, run_folder, tmp_path):

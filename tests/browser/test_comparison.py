@@ -8,6 +8,7 @@ import pytest
 from explore.figures.catalogue import BILL
 from explore.tell.page import write_comparison
 from explore.tell.page.embed import exported
+from tests.browser.conftest import Watched, barriers, fresh
 from tests.command_line import typed
 from tests.real_run import copy
 from tests.report.synthetic import write_csv
@@ -56,6 +57,15 @@ def rows(runs):
     return {f"{letter}{n}": row for letter, run in runs.items() for n, row in enumerate(lines_of(run), 1)}
 
 
+@pytest.fixture(scope="module")
+def opened(context, comparison):
+    """That page open, for tests that only read it."""
+    watched = Watched(fresh(context))
+    watched.open(comparison)
+    yield watched
+    watched.page.close()
+
+
 def told(words):
     """Read a sentence on cost: the two designs, its total and its parts by line of the bill, EUR with their sign."""
     number = r"([\d\u202f]+)"
@@ -77,9 +87,9 @@ def told(words):
     )
 
 
-def test_reasons_add_up_to_the_difference_of_the_files(watched, comparison, rows):
+def test_reasons_add_up_to_the_difference_of_the_files(opened, rows):
     """Under each recommended role and in the opening: the total is that of the files, the parts sum to it, to the euro."""
-    page = watched.open(comparison)
+    page = opened.page
     every = page.locator("[data-reasons] li, [data-changed]").all_inner_texts()
     sentences = [words for words in every if " costs " in words and re.search(r"B\d+ costs [^;]*:", words)]
     assert len(sentences) >= 4
@@ -93,13 +103,13 @@ def test_reasons_add_up_to_the_difference_of_the_files(watched, comparison, rows
                 apart = float(rows[own][names[line]]) - float(rows[other][names[line]])
                 assert euro == pytest.approx(apart, abs=0.51 + len(parts) / 2)
     assert any("at another price" in words for words in sentences)
-    assert watched.errors == []
-    assert watched.strayed() == []
+    assert opened.errors == []
+    assert opened.strayed() == []
 
 
-def test_lines_of_two_bills_make_the_difference_to_the_cent(watched, comparison, rows):
+def test_lines_of_two_bills_make_the_difference_to_the_cent(opened, rows):
     """The rule itself, over designs of two runs as their files have them."""
-    page = watched.open(comparison)
+    page = opened.page
     rule = f"([bill, a, b]) => {exported('differences.js', 'billDifference')}(bill, (name) => a[name], (name) => b[name])"
     bill = [{"column": name, "line": line} for name, line in BILL.items()]
     pairs = [(one, other) for one in ("A1", "A5") for other in ("B1", "B3", "A2")]
@@ -110,9 +120,9 @@ def test_lines_of_two_bills_make_the_difference_to_the_cent(watched, comparison,
         assert [abs(part["more"]) for part in parts] == sorted((abs(p["more"]) for p in parts), reverse=True)
 
 
-def test_opening_says_what_was_set_and_what_it_did(watched, comparison):
+def test_opening_says_what_was_set_and_what_it_did(opened):
     """A paragraph for each other run: a few of the values set differently, then what became of the compromise."""
-    page = watched.open(comparison)
+    page = opened.page
     words = page.locator("p.lead").all_inner_texts()
     assert words[0].startswith(
         "B against A. Set differently: budget 9000 instead of not set, price of store 40 instead of"
@@ -225,27 +235,20 @@ def test_a_run_without_a_design_is_told(watched, real_run, tmp_path):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_serious_barrier(browser, comparison, axe, scheme):
+def test_no_serious_barrier(unguarded, comparison, axe, scheme):
     """axe-core finds nothing serious or critical, the shortlist laid out."""
-    context = browser.new_context(
-        viewport={"width": 1440, "height": 900}, bypass_csp=True, color_scheme=scheme
-    )
-    page = context.new_page()
+    page = fresh(unguarded, scheme)
     page.goto(f"{comparison.as_uri()}#&shortlist=A1,B1,C1")
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
-    page.add_script_tag(path=str(axe))
-    found = page.evaluate("axe.run()")["violations"]
-    grave = [(v["id"], v["nodes"][0]["html"][:200]) for v in found if v["impact"] in ("serious", "critical")]
-    context.close()
+    grave = barriers(page, axe)
     assert grave == []
 
 
-def test_the_page_fits_a_phone(browser, comparison):
+def test_the_page_fits_a_phone(context, comparison):
     """At 390 px nothing but what scrolls by itself is wider than the window."""
-    context = browser.new_context(viewport={"width": 390, "height": 844}, offline=True)
-    page = context.new_page()
+    page = fresh(context, width=390, height=844)
     page.goto(f"{comparison.as_uri()}#&shortlist=A1,B1,C1")
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     wide = page.evaluate("document.documentElement.scrollWidth")
-    context.close()
+    page.close()
     assert wide <= 390

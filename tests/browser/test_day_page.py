@@ -11,6 +11,7 @@ from explore.model.day import day
 from explore.model.details import records
 from explore.run.design_file import evaluated
 from explore.tell.day.page import page
+from tests.browser.conftest import fresh
 
 pytestmark = pytest.mark.browser
 FRONT = Path(__file__).parents[2] / "results" / "example" / "front.csv"
@@ -39,10 +40,9 @@ def test_it_opens_offline_with_all_charts(watched, written):
     assert watched.strayed() == []
 
 
-def test_it_fits_a_telephone_and_the_paper(browser, written):
+def test_it_fits_a_telephone_and_the_paper(context, written):
     """At 390 px nothing makes the page wider; before printing charts are as wide as their boxes on the paper."""
-    context = browser.new_context(viewport={"width": 390, "height": 844}, offline=True, color_scheme="dark")
-    opened = context.new_page()
+    opened = fresh(context, "dark", width=390, height=844)
     opened.goto(written.as_uri())
     opened.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     assert opened.evaluate("document.documentElement.scrollWidth") == 390
@@ -54,4 +54,4 @@ def test_it_fits_a_telephone_and_the_paper(browser, written):
         )
         assert abs(box - chart) <= 1, name
     assert opened.evaluate("getComputedStyle(document.body).color") == "rgb(29, 35, 39)"
-    context.close()
+    opened.close()

@@ -4,7 +4,6 @@ import hashlib
 import json
 import re
 from base64 import b64encode
-from pathlib import Path
 
 import pytest
 
@@ -127,6 +126,12 @@ def test_a_copy_is_the_page_and_a_copy_of_it_the_same(watched, run_folder, tmp_p
     assert watched.errors == []
 
 
+@pytest.fixture(scope="module")
+def strange(tmp_path_factory):
+    """One file for the pages of strangers, one after another: a page of the same address opens in half the time."""
+    return tmp_path_factory.mktemp("strangers") / "strange.html"
+
+
 @pytest.mark.parametrize(
     ("data", "kept", "words"),
     [
@@ -139,12 +144,11 @@ def test_a_copy_is_the_page_and_a_copy_of_it_the_same(watched, run_folder, tmp_p
         (json.dumps({"notes": {"1": "long " * 2000}}), [("long " * 2000)[:4000]], ""),
     ],
 )
-def test_notes_of_a_strangers_file_are_data(watched, run_folder, tmp_path, data, kept, words):
+def test_notes_of_a_strangers_file_are_data(watched, run_folder, strange, data, kept, words):
     """Whatever stands where notes should is shown as text, cut, or left out with a word; the page opens all the same."""
     text = report(run_folder).read_text(encoding="utf-8")
     mark = '<script type="application/json" id="reader-notes">{}</script>'
     assert text.count(mark) == 1
-    strange = Path(tmp_path / "strange.html")
     strange.write_text(text.replace(mark, mark.replace("{}", data)), encoding="utf-8")
     page = watched.open(strange)
     assert listed(page) == kept

@@ -26,8 +26,14 @@ PRANKS = (
 
 
 @pytest.fixture
-def page(watched, run_folder):
-    """The page of a real run with all charts drawn."""
+def page(looked):
+    """The page of a real run with all charts drawn, of which nothing is changed but what its address holds."""
+    return looked.page
+
+
+@pytest.fixture
+def own(watched, run_folder):
+    """The same, opened for one test alone, which may do with it what it likes."""
     return watched.open(report(run_folder))
 
 
@@ -37,8 +43,9 @@ def at(page, link):
     page.wait_for_timeout(1200)
 
 
-def test_words_of_the_other_kind_of_store_are_told_nowhere(page):
+def test_words_of_the_other_kind_of_store_are_told_nowhere(own):
     """A stratified store's engine has one state and no governor: marks, table and side by side name none; the file does."""
+    page = own
     page.evaluate("document.querySelector('#columns input[value=governing]').click()")
     page.wait_for_timeout(300)
     header, rows = page.evaluate(
@@ -137,8 +144,9 @@ def test_a_condition_that_is_none_is_told(page, words, why):
     assert page.inner_text("#words-unread") == ""
 
 
-def test_marks_stay_at_their_figures_while_axes_are_dragged(page):
+def test_marks_stay_at_their_figures_while_axes_are_dragged(own):
     """Marks are painted apart from the chart: they go along while an axis is dragged, zoomed or narrowed, and are seen."""
+    page = own
     count = page.evaluate(SHOWN)
     assert count > 0
     shown = page.evaluate(
@@ -212,8 +220,9 @@ def test_a_front_of_one_design_is_told_once(watched, run_folder, tmp_path):
     assert watched.errors == []
 
 
-def test_a_fluid_with_a_long_name_pushes_no_column_off_the_paper(page):
+def test_a_fluid_with_a_long_name_pushes_no_column_off_the_paper(own):
     """On A4 with its margins, some 695 px, the table of fluids ends where its heading does."""
+    page = own
     page.set_viewport_size({"width": 695, "height": 1000})
     page.evaluate(
         """() => { document.querySelector("#fluid-table tbody th").append(" (Butane-propane-70-30, bottled)"); }"""
@@ -263,6 +272,8 @@ def test_no_name_in_a_chart_covers_another(page, width):
     """Recommended designs that lie side by side, or on one spot, are named side by side in any window."""
     page.set_viewport_size({"width": width, "height": 900})
     page.wait_for_timeout(600)
+    axes = ("#axis-y", "#axis-x1")
+    usual = [page.input_value(axis) for axis in axes]
     assert page.locator("#scatter-1 .annotation-text-g").count() >= 3
     assert page.evaluate(COVERED) == []
     for up, across in (
@@ -274,3 +285,5 @@ def test_no_name_in_a_chart_covers_another(page, width):
         page.select_option("#axis-x1", across)
         page.wait_for_timeout(400)
         assert page.evaluate(COVERED) == [], across
+    for axis, first in zip(axes, usual, strict=True):
+        page.select_option(axis, first)

@@ -8,11 +8,11 @@ import pytest
 
 import explore.tell.page
 from explore.tell.fluid_name import trade_name
-from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
 from explore.tell.page.fluids import COLOURS, compare
 from tests.browser.test_report_page import embedded, report
 from tests.browser.test_states import go
+from tests.real_run import once_read
 
 pytestmark = pytest.mark.browser
 STATIC = Path(explore.tell.page.__file__).parent / "static"
@@ -41,7 +41,7 @@ def drawn(page):
 @pytest.mark.parametrize("limits", ["", "ceiling=4.5&budget=12000", "off=Cyclopentane,Ethanol"])
 def test_each_fluid_has_the_curve_of_its_own_best_under_the_limits(looked, run_folder, limits):
     """Work and cost of each step are those of the most work for up to that cost, among the fluid's own designs left."""
-    run, every = read_run(run_folder), embedded(run_folder)
+    run, every = once_read(run_folder), embedded(run_folder)
     page = looked.at(f"#&{limits}")
     found = drawn(page)
     asked = dict(pair.split("=") for pair in limits.split("&") if pair)
@@ -110,13 +110,13 @@ def test_parallel_coordinates_are_folded_and_begin_with_the_objectives(watched, 
     page.click("#parallel-box summary")
     page.wait_for_function("document.getElementById('parallel').data !== undefined")
     names = page.evaluate("document.getElementById('parallel').data[0].dimensions.map(({ name }) => name)")
-    asked = [one.figure for one in read_run(run_folder).case.scenario.objectives]
+    asked = [one.figure for one in once_read(run_folder).case.scenario.objectives]
     assert names[: len(asked) + 1] == ["fluid", *asked]
 
 
 def test_fluids_share_neither_colour_nor_shape(run_folder):
     """All candidate fluids of the run differ in both."""
-    rows = compare(read_run(run_folder))
+    rows = compare(once_read(run_folder))
     assert 20 <= len(rows) <= COLOURS
     assert len({row.colour for row in rows}) == len({row.symbol for row in rows}) == len(rows)
 
@@ -145,7 +145,7 @@ def test_colours_stand_out_from_the_ground(scheme, ground):
 
 def test_trade_names_come_first_and_files_keep_theirs(looked, run_folder):
     """Cards and tables call fluids by trade names, with the library's in brackets where it differs; CSV does not."""
-    run = read_run(run_folder)
+    run = once_read(run_folder)
     page = looked.page
     table = page.locator("#fluid-table tbody tr")
     named = dict(

@@ -62,7 +62,7 @@ def test_the_sheet_has_the_table_of_a_recommended_design(watched, folder):
     assert watched.errors == []
 
 
-def test_nothing_is_told_without_parts(watched, run_folder):
+def test_nothing_is_told_without_parts(looked, run_folder):
     """A scenario that owns nothing has no such figure on its sheet."""
-    page = watched.open(report(run_folder), "#design-2")
+    page = looked.at("#design-2")
     assert not page.locator("#sheet-more").is_visible()

@@ -10,10 +10,11 @@ from explore.tell.fluid_name import trade_name
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.picks import every_caution
+from tests.browser.conftest import barriers, fresh
 from tests.browser.test_access_and_print import pages_on_paper
 from tests.browser.test_report_page import embedded, report
 from tests.browser.test_states import SEEN, go
-from tests.real_run import copy
+from tests.real_run import copy, once_read
 from tests.report.test_doubt import answer
 
 pytestmark = pytest.mark.browser
@@ -35,12 +36,12 @@ def number_in(page):
 @pytest.mark.parametrize(
     "limits", ["", "ceiling=4.5", "budget=9000&ceiling=6", "words=stages%3D1", "ceiling=0.5"]
 )
-def test_screens_say_what_the_page_says(watched, run_folder, limits):
+def test_screens_say_what_the_page_says(looked, run_folder, limits):
     """Fluid, pressure, cost, cautions and decision are those of opening and cards, under limits as without."""
-    run, every = read_run(run_folder), embedded(run_folder)
+    run, every = once_read(run_folder), embedded(run_folder)
     titles = {card.name: trade_name(card.title) for card in run.case.fluids.values()}
     cautions = dict(zip(every, every_caution(run), strict=True))
-    page = watched.open(report(run_folder), f"#&{limits}")
+    page = looked.at(f"#&{limits}")
     page.wait_for_timeout(400)
     seen = page.evaluate(SEEN)
     asked, whole = at(page, 1, limits)
@@ -84,12 +85,12 @@ def test_screens_say_what_the_page_says(watched, run_folder, limits):
     assert rows.evaluate_all("rows => rows.map((row) => row.dataset.design)") == names
     for name, row in zip(names, rows.all(), strict=True):
         assert shown(every[name]["cost_EUR"], "cost_EUR") in row.text_content()
-    assert watched.errors == []
+    assert looked.errors == []
 
 
-def test_shortlist_is_what_is_decided_on(watched, run_folder):
+def test_shortlist_is_what_is_decided_on(looked, run_folder):
     """With designs on the shortlist the decision is among them, by their letters."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     said, _ = at(page, 7, "shortlist=2,5")
     assert "A " in said
     assert page.locator(".deciding tbody tr").evaluate_all(
@@ -97,10 +98,9 @@ def test_shortlist_is_what_is_decided_on(watched, run_folder):
     ) == ["2", "5"]
 
 
-def test_how_sure_tells_the_study_or_that_there_is_none(watched, run_folder, tmp_path):
+def test_how_sure_tells_the_study_or_that_there_is_none(looked, watched, run_folder, tmp_path):
     """Without a study the screen says so and how one is made; with one it is the headline, and of which case it is."""
-    page = watched.open(report(run_folder))
-    said, whole = at(page, 5)
+    said, whole = at(looked.page, 5)
     assert "no study was made" in said
     assert "explore task=doubt run=" in whole
     doubted = copy(run_folder, tmp_path / "run")
@@ -172,10 +172,9 @@ def test_link_opens_its_screen_and_a_design_closes_it(watched, run_folder):
 
 
 @pytest.mark.parametrize(("width", "least_px"), [(1440, 30), (390, 20)])
-def test_type_is_large_and_nothing_runs_over(browser, run_folder, width, least_px):
+def test_type_is_large_and_nothing_runs_over(context, run_folder, width, least_px):
     """Statements are large, and no screen is wider than the window."""
-    context = browser.new_context(viewport={"width": width, "height": 844}, offline=True)
-    page = context.new_page()
+    page = fresh(context, width=width, height=844)
     page.goto(f"{report(run_folder).as_uri()}#&present=1")
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     for number in range(1, SCREENS + 1):
@@ -189,7 +188,7 @@ def test_type_is_large_and_nothing_runs_over(browser, run_folder, width, least_p
             <= 0
         )
         assert page.evaluate("document.querySelector('.screen-picture').getBoundingClientRect().height") > 100
-    context.close()
+    page.close()
 
 
 def test_nothing_of_it_prints_unless_asked(watched, run_folder):
@@ -224,24 +223,14 @@ def test_nothing_of_it_prints_unless_asked(watched, run_folder):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_no_serious_barrier_on_any_screen(browser, run_folder, axe, scheme):
+def test_no_serious_barrier_on_any_screen(unguarded, run_folder, axe, scheme):
     """axe-core finds nothing serious or critical on any screen, light and dark."""
-    context = browser.new_context(
-        viewport={"width": 1440, "height": 900}, bypass_csp=True, color_scheme=scheme
-    )
-    page = context.new_page()
+    page = fresh(unguarded, scheme)
     page.goto(f"{report(run_folder).as_uri()}#&present=1")
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
-    page.add_script_tag(path=str(axe))
     grave = []
     for number in range(1, SCREENS + 1):
         at(page, number)
         page.wait_for_timeout(300)
-        found = page.evaluate("axe.run('#present')")["violations"]
-        grave += [
-            (number, v["id"], v["nodes"][0]["html"][:200])
-            for v in found
-            if v["impact"] in ("serious", "critical")
-        ]
-    context.close()
+        grave += [(number, *one) for one in barriers(page, axe, "#present")]
     assert grave == []

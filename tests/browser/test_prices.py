@@ -14,9 +14,9 @@ from explore.design.variables import INPUTS
 from explore.figures.format import shown, three_digits
 from explore.search.reprice import reprice
 from explore.tell.page import prices
-from explore.tell.page.data import read_run
 from tests.browser.test_report_page import embedded, report
 from tests.browser.test_states import SEEN, go
+from tests.real_run import once_read
 
 pytestmark = pytest.mark.browser
 SETS = (
@@ -97,7 +97,7 @@ def test_reset_leads_back_to_the_searched_case(watched, run_folder):
 
 def test_each_line_is_a_multiple_of_its_keys_alone(run_folder):
     """Twice the keys of a line double that line and no other but the fittings, which follow from all."""
-    run = read_run(run_folder)
+    run = once_read(run_folder)
     some = frame([run.front.row(0), run.front.row(len(run.front) - 1)])
     plain = reprice(load_scenario(run_folder), some).designs
     listed = [one for one in prices.lines(run) if one["paid"]]

@@ -20,7 +20,8 @@ from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
 from explore.tell.page.picks import broken_with_tubes
-from tests.browser.conftest import marks_shown
+from tests.browser.conftest import Watched, fresh, marks_shown
+from tests.real_run import once_read
 from tests.report.synthetic import designs, make_run, write_csv
 
 CASES = Path(__file__).parents[1] / "data" / "pick_cases.json"
@@ -62,7 +63,7 @@ def embedded(run_folder):
 @lru_cache(maxsize=2)
 def told_to_show(run_folder):
     """Read the session's run, which nobody changes, once: the run, and its designs by name."""
-    run = read_run(run_folder)
+    run = once_read(run_folder)
     named = {str(line): run.front.row(line - 1) for line in range(1, len(run.front) + 1)}
     return run, named | {f"D{line}": run.kept.row(place) for place, line in enumerate(run.kept_lines)}
 
@@ -144,16 +145,16 @@ def test_opens_offline_without_complaint(watched, run_folder):
     assert page.locator(".modebar-btn[data-title*='hare']").count() == 0
 
 
-def test_user_text_stays_text(watched, run_folder):
+def test_user_text_stays_text(looked, run_folder):
     """A scenario title with markup is read as it was typed."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     assert page.inner_text("h1") == 'Made up <b>"run"</b> & <script>x</script>'
     assert page.locator("h1 b").count() == 0
 
 
-def test_ceiling_filters_scatter_table_and_cards(watched, run_folder, rows):
+def test_ceiling_filters_scatter_table_and_cards(looked, run_folder, rows):
     """A lower pressure ceiling leaves exactly the designs under it, everywhere at once, and new recommendations."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     pressures = sorted(float(row["peak_pressure_bar_g"]) for row in rows)
     ceiling = round(pressures[len(pressures) // 3], 4)
     type_limit(page, "ceiling", ceiling)
@@ -192,9 +193,9 @@ def test_cards_follow_the_rule_of_the_front_module(watched, run_folder, rows, tm
     assert lines[0] == len(changed)
 
 
-def test_budget_and_fluids_filter(watched, run_folder, rows):
+def test_budget_and_fluids_filter(looked, run_folder, rows):
     """A budget and a fluid switched off leave the designs that pass both; a limit nothing meets leaves no card."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     costs = sorted(float(row["cost_EUR"]) for row in rows)
     budget, fluid = round(costs[len(costs) // 2], 3), rows[0]["fluid"]
     type_limit(page, "budget", budget)
@@ -207,9 +208,9 @@ def test_budget_and_fluids_filter(watched, run_folder, rows):
     assert page.locator(".card:visible").count() == 0
 
 
-def test_words_filter(watched, run_folder, rows):
+def test_words_filter(looked, run_folder, rows):
     """Words and comparisons narrow the designs together."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     one = rows[len(rows) // 2]
     page.fill("#words", f"{one['store_mode']} stages={one['stages']}")
     page.wait_for_timeout(900)
@@ -220,9 +221,9 @@ def test_words_filter(watched, run_folder, rows):
     assert set(table_lines(page)) == set(left)
 
 
-def test_moving_limit_hides_marks_at_once(watched, run_folder, rows):
+def test_moving_limit_hides_marks_at_once(looked, run_folder, rows):
     """One frame after the slider moves, the marks above the ceiling are gone."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
     page.wait_for_timeout(600)
     count = page.evaluate(
@@ -264,9 +265,10 @@ def test_hidden_marks_are_not_found(watched, run_folder, rows):
     assert page.locator("#scatter-2 .hovertext").count() == 0
 
 
-def test_axes_take_every_figure_and_fit_what_is_left(watched, run_folder, rows):
+def test_axes_take_every_figure_and_fit_what_is_left(looked, run_folder, rows):
     """A chosen axis shows that figure of each design; the axes fit what the limits leave when asked, until a reset."""
-    page = watched.open(report(run_folder))
+    page = looked.page
+    usual = page.input_value("#axis-x1")
     page.select_option("#axis-x1", "store_volume_L")
     page.wait_for_timeout(600)
     drawn = page.evaluate("[...document.getElementById('scatter-1').data[1].x]")
@@ -287,11 +289,12 @@ def test_axes_take_every_figure_and_fit_what_is_left(watched, run_folder, rows):
     page.click("#reset")
     page.wait_for_timeout(1200)
     assert page.evaluate("document.getElementById('scatter-2').layout.xaxis.range") == whole
+    page.select_option("#axis-x1", usual)
 
 
-def test_click_opens_the_sheet_of_that_design(watched, run_folder, rows):
+def test_click_opens_the_sheet_of_that_design(looked, run_folder, rows):
     """A click on a mark opens its sheet, with every figure as front.csv has it."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     page.evaluate("document.getElementById('controls').scrollIntoView()")
     place = page.evaluate(
         """() => {
@@ -308,20 +311,31 @@ def test_click_opens_the_sheet_of_that_design(watched, run_folder, rows):
     line = int(page.inner_text("#sheet-line"))
     assert page.evaluate("location.hash") == f"#design-{line}"
     row = rows[line - 1]
-    for element in page.locator("#all-figures [data-figure]").all():
-        name = element.get_attribute("data-figure")
+    figures = page.locator("#all-figures [data-figure]").evaluate_all(
+        "all => all.map((one) => [one.dataset.figure, one.getClientRects().length > 0, one.textContent])"
+    )
+    assert len(figures) > 60
+    for name, visible, text in figures:
         if says_nothing(row[name], name, row["store_mode"]):
-            assert not element.is_visible(), name
+            assert not visible, name
         elif row[name] != "":
-            assert element.text_content() == shown(row[name], name), name
+            assert text == shown(row[name], name), name
 
 
-def test_sheet_opens_from_the_address(watched, run_folder, rows):
+@pytest.fixture(scope="module")
+def third(context, run_folder):
+    """The page opened at the sheet of line 3, for tests that open what is folded there and change nothing else."""
+    watched = Watched(fresh(context))
+    watched.open(report(run_folder), "#design-3").wait_for_timeout(1500)
+    yield watched
+    watched.page.close()
+
+
+def test_sheet_opens_from_the_address(third, run_folder):
     """#design-3 opens line 3 with its states, its diagrams and its own cautions."""
-    page = watched.open(report(run_folder), "#design-3")
-    page.wait_for_timeout(1500)
+    page = third.page
     assert page.inner_text("#sheet-line") == "3"
-    cautions = read_run(run_folder).sheets["designs"]["3"]["cautions"]
+    cautions = once_read(run_folder).sheets["designs"]["3"]["cautions"]
     assert cautions[0]["text"] in page.inner_text("#hazard-list")
     assert page.locator("#schematic svg .point").count() >= 4
     for chart in (
@@ -346,11 +360,11 @@ def costs(run, line):
     return [(words, run.front.numbers(name)[line - 1]) for name, words in BILL.items()]
 
 
-def test_sheet_writes_the_figures_of_its_file(watched, run_folder):
+def test_sheet_writes_the_figures_of_its_file(third, run_folder):
     """Every state, the points of the schematic, the account of exergy and the comparison with tubes, number by number."""
-    run = read_run(run_folder)
+    run = once_read(run_folder)
     sheet, air = run.sheets["designs"]["3"], run.summary["air_pressure_bar_a"]
-    page = watched.open(report(run_folder), "#design-3")
+    page = third.page
     page.wait_for_function("document.getElementById('chart-exergy').data?.length > 0")
 
     def table(name):
@@ -391,7 +405,7 @@ def test_sheet_writes_the_figures_of_its_file(watched, run_folder):
         assert (words in told) is (one.number in tubes)
     bill = {row[0]: row[-1] for row in table("#bill")}
     assert bill == {line: three_digits(cost) for line, cost in costs(run, 3) if cost > 0.0}
-    assert watched.errors == []
+    assert third.errors == []
 
 
 def test_sheet_tells_of_glide_and_of_ranges_left(watched, run_folder, tmp_path):
@@ -417,15 +431,14 @@ def test_sheet_tells_of_glide_and_of_ranges_left(watched, run_folder, tmp_path):
     assert page.inner_text("#glide-boiler") == ""
 
 
-def test_exergy_flow_is_drawn_when_opened_and_balances(watched, run_folder):
+def test_exergy_flow_is_drawn_when_opened_and_balances(third, run_folder):
     """Closed, the flow is words alone; opened, what enters each node leaves it, and what reaches the store is told."""
-    account = read_run(run_folder).sheets["designs"]["3"]["sunlight"]
+    account = once_read(run_folder).sheets["designs"]["3"]["sunlight"]
     lost = {one["component"]: one["destroyed_kJ_per_L"] for one in account["destroyed"]}
     stored = account["work_kJ_per_L"] + account["rejected_kJ_per_L"]
     stored += sum(value for name, value in lost.items() if name != "collectors and pipes")
     share = three_digits(100 * (1 - stored / account["sunlight_kJ_per_L"]))
-    page = watched.open(report(run_folder), "#design-3")
-    page.wait_for_timeout(1000)
+    page = third.page
     assert page.evaluate("document.getElementById('chart-sunlight').data === undefined")
     assert f"Collectors and pipes destroy {share} % of it" in page.inner_text("#flow-words")
     page.click("#flow-box summary")
@@ -436,12 +449,12 @@ def test_exergy_flow_is_drawn_when_opened_and_balances(watched, run_folder):
     for node in {source for source, _, _ in arrows} - {0}:
         into = sum(value for _, target, value in arrows if target == node)
         assert into == pytest.approx(sum(value for source, _, value in arrows if source == node))
-    assert watched.errors == []
+    assert third.errors == []
 
 
-def test_measured_rows_are_drawn_beside_the_line(watched, run_folder):
+def test_measured_rows_are_drawn_beside_the_line(looked, run_folder):
     """Each measured row of checks.json is a point at predicted over measured, and a line stands at 1; the rest as told."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     page.locator("#chart-measured").scroll_into_view_if_needed()
     page.wait_for_selector("#chart-measured .shapelayer path", state="attached")
     checks = json.loads((run_folder / "checks.json").read_text(encoding="utf-8"))
@@ -473,13 +486,13 @@ def test_measured_rows_are_drawn_beside_the_line(watched, run_folder):
     assert "N m" in torque
     assert "predicted" in torque
     assert "measured 9.99" in torque
-    assert watched.errors == []
+    assert looked.errors == []
 
 
-def test_random_figures_equal_the_files(watched, run_folder, rows):
+def test_random_figures_equal_the_files(looked, run_folder, rows):
     """Twenty figures of random designs, read off their sheets, are those of front.csv, formatted."""
     rng = random.Random(7)
-    page = watched.open(report(run_folder))
+    page = looked.page
     for _ in range(20):
         line = rng.randrange(len(rows)) + 1
         row = rows[line - 1]
@@ -580,19 +593,19 @@ def test_box_selects(watched, run_folder):
     assert len(table_lines(page)) == int(selected.group(1))
 
 
-def test_download_of_everything_is_the_file(watched, run_folder):
+def test_download_of_everything_is_the_file(looked, run_folder):
     """With nothing selected and no limit, the CSV download is front.csv byte for byte."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     with page.expect_download() as waiting:
         page.click("#download")
     assert Path(waiting.value.path()).read_bytes() == (run_folder / "front.csv").read_bytes()
 
 
-def test_yaml_download_holds_the_inputs(watched, run_folder, rows):
+def test_yaml_download_holds_the_inputs(looked, run_folder, rows):
     """The YAML of a design holds its input columns with all digits of front.csv."""
     import yaml
 
-    page = watched.open(report(run_folder), "#design-2")
+    page = looked.at("#design-2")
     with page.expect_download() as waiting:
         page.click("#sheet-yaml")
     design = yaml.safe_load(Path(waiting.value.path()).read_text(encoding="utf-8"))
@@ -619,10 +632,9 @@ def test_keyboard_reaches_the_controls(watched, run_folder):
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [390, 768, 1440])
-def test_fits_the_width(browser, run_folder, width, scheme):
+def test_fits_the_width(context, run_folder, width, scheme):
     """Nothing is wider than the window; screenshots are left where EXPLORE_SCREENSHOTS says, for review."""
-    context = browser.new_context(viewport={"width": width, "height": 900}, offline=True, color_scheme=scheme)
-    page = context.new_page()
+    page = fresh(context, scheme, width)
     page.goto(report(run_folder).as_uri())
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
     height = page.evaluate("document.documentElement.scrollHeight")
@@ -635,7 +647,7 @@ def test_fits_the_width(browser, run_folder, width, scheme):
         page.wait_for_timeout(1000)
         page.evaluate("scrollTo(0, 0)")
         page.screenshot(path=f"{target}/report-{width}-{scheme}.png", full_page=True)
-    context.close()
+    page.close()
 
 
 def test_ready_in_two_seconds(browser, run_folder):
@@ -700,6 +712,6 @@ def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
 
 def test_shown_front_is_the_run(run_folder, rows):
     """The run these tests stand on has a front worth the name."""
-    run = read_run(run_folder)
+    run = once_read(run_folder)
     assert len(run.front) == len(rows) >= 30
     assert len({row["fluid"] for row in rows}) >= 4

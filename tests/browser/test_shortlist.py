@@ -60,9 +60,9 @@ def test_shortlist_tells_differences_that_add_up_and_stands_in_the_link(watched,
     assert watched.errors == []
 
 
-def test_charts_are_saved_with_caption_scenario_and_limits_and_only_what_is_left(watched, run_folder):
+def test_charts_are_saved_with_caption_scenario_and_limits_and_only_what_is_left(looked, run_folder):
     """The SVG of a chart under a ceiling names both and has as many marks as designs are left; a PNG is one."""
-    page = watched.open(report(run_folder), "#&ceiling=5")
+    page = looked.at("#&ceiling=5")
     page.locator("#scatter-1").scroll_into_view_if_needed()
     page.wait_for_timeout(600)
     left = int("".join(re.findall(r"\d", page.inner_text("#count"))))
@@ -76,4 +76,4 @@ def test_charts_are_saved_with_caption_scenario_and_limits_and_only_what_is_left
     assert "at most 5.00 bar gauge" in picture
     assert len(re.findall(r'class="point"', picture)) == left
     assert found["PNG"].startswith(b"\x89PNG")
-    assert watched.errors == []
+    assert looked.errors == []

@@ -9,7 +9,7 @@ import pytest
 
 from explore.config.tasks import TASKS
 from explore.figures.format import label, lower, shown, three_digits
-from explore.tell.page.data import fluid_title, read_run
+from explore.tell.page.data import fluid_title
 from explore.tell.page.page import render
 from explore.tell.page.picks import broken_with_tubes, every_caution
 from explore.tell.page.sentences import opening
@@ -21,6 +21,7 @@ from tests.browser.test_report_page import (
     table_lines,
     type_limit,
 )
+from tests.real_run import once_read
 
 pytestmark = pytest.mark.browser
 
@@ -80,7 +81,7 @@ def test_thirty_random_states_are_true_and_agree(looked, run_folder):
 
     No card is without its cautions, its relief setting, its walls and its sunless hours.
     """
-    run, every = read_run(run_folder), embedded(run_folder)
+    run, every = once_read(run_folder), embedded(run_folder)
     cautions = dict(zip(every, every_caution(run), strict=True))
     rows, draw = list(every.values()), random.Random(14)
     fluids = sorted({row["fluid"] for row in rows})
@@ -129,7 +130,7 @@ def test_thirty_random_states_are_true_and_agree(looked, run_folder):
 
 def test_opening_without_limits_is_the_one_that_python_wrote(looked, run_folder):
     """The script's sentences are those of sentences.py; with them stands what the file says before any script runs."""
-    run = read_run(run_folder)
+    run = once_read(run_folder)
     page = looked.page
     seen = page.evaluate(SEEN)
     from explore.tell.page.picks import pick
@@ -187,11 +188,11 @@ def test_link_restores_the_state_and_history_goes_back_and_forward(watched, run_
     assert watched.errors == []
 
 
-def test_classes_are_handles_on_their_fluids(watched, run_folder):
+def test_classes_are_handles_on_their_fluids(looked, run_folder):
     """Without A3 no design of an A3 fluid is left anywhere; a fluid let back in shows its class as half ticked."""
-    run = read_run(run_folder)
+    run = once_read(run_folder)
     kinds = {card.name: card.safety_class for card in run.case.fluids.values()}
-    page = watched.open(report(run_folder))
+    page = looked.page
     page.uncheck('#classes input[value="A3"]')
     page.wait_for_timeout(500)
     left = left_by(run_folder, lambda row: kinds[row["fluid"]] != "A3")
@@ -203,9 +204,9 @@ def test_classes_are_handles_on_their_fluids(watched, run_folder):
     assert page.evaluate("document.querySelector('#classes input[value=A3]').indeterminate")
 
 
-def test_filter_example_finds_something_and_a_limit_not_traded_off_says_so(watched, run_folder):
+def test_filter_example_finds_something_and_a_limit_not_traded_off_says_so(looked, run_folder):
     """The example in the box leaves designs; a bound on what the search did not trade off names the command that would."""
-    page = watched.open(report(run_folder))
+    page = looked.page
     page.fill("#words", page.get_attribute("#words", "placeholder"))
     page.wait_for_timeout(500)
     assert int(page.evaluate(SEEN)["count"].split()[0]) > 0
@@ -238,7 +239,7 @@ def test_design_without_diagrams_offers_the_nearest_with_them(looked, run_folder
 def test_margins_of_a_card_are_those_of_its_row(looked, run_folder):
     """What has little to spare is told with the digits that show how little."""
     page, every = looked.page, embedded(run_folder)
-    run = read_run(run_folder)
+    run = once_read(run_folder)
     asked = 100 * run.case.scenario.limits.served_share_min
     told = 0
     for ceiling in (None, *run.case.report.pressure_ceilings_bar_g):
@@ -274,4 +275,4 @@ def test_a_sheet_says_what_leads_to_the_bench(looked, run_folder):
             assert f"row={line}" in words
         (day,) = (one for one in told if "task=day" in one)
         month = int(re.search(r"date=(\d\d)-15$", day)[1])
-        assert month in read_run(run_folder).case.scenario.demand.months
+        assert month in once_read(run_folder).case.scenario.demand.months

@@ -6,17 +6,18 @@ import pytest
 
 from explore.figures.format import lower
 from explore.judgement.front import recommended
-from explore.tell.page.data import fluid_title, read_run
+from explore.tell.page.data import fluid_title
 from explore.tell.page.picks import broken_with_tubes
 from tests.browser.test_report_page import embedded, left_by, report
 from tests.browser.test_states import SEEN, go
+from tests.real_run import once_read
 
 pytestmark = pytest.mark.browser
 
 
 def expected(run_folder, weights, ceiling):
     """Names that the front module recommends under the weights, of the designs left under the ceiling."""
-    run, every = read_run(run_folder), embedded(run_folder)
+    run, every = once_read(run_folder), embedded(run_folder)
     objectives = run.case.scenario.objectives
     left = left_by(run_folder, lambda row: float(row["peak_pressure_bar_g"]) <= ceiling)
     figures = {o.figure: [float(every[name][o.figure]) for name in left] for o in objectives}
@@ -29,7 +30,7 @@ def expected(run_folder, weights, ceiling):
 
 def test_twelve_random_weights_are_chosen_as_python_chooses(looked, run_folder):
     """Cards, opening and presenting view have the compromise that the front module chooses with the same weights."""
-    run, every, draw = read_run(run_folder), embedded(run_folder), random.Random(5)
+    run, every, draw = once_read(run_folder), embedded(run_folder), random.Random(5)
     figures = [one.figure for one in run.case.scenario.objectives]
     page, middles = looked.page, set()
     for turn in range(12):

@@ -31,7 +31,7 @@ from explore.tell.page.payload import common_cautions, others, shared_cautions, 
 from explore.tell.page.picks import cautions, every_caution, pick
 from explore.tell.page.search_story import SearchStory, against_random, layouts
 from explore.tell.page.sentences import opening
-from tests.real_run import copy
+from tests.real_run import copy, once_read
 from tests.report.synthetic import write_csv
 
 INJECTION = '<script>alert("1")</script> & <img src=x onerror=alert(2)>'
@@ -79,7 +79,7 @@ def test_page_is_small(page):
 
 def test_another_power_is_a_new_search_or_plants_side_by_side(folder, page):
     """The page gives the command for twice the power as for its other new searches, and says what scales exactly."""
-    power = read_run(folder).case.scenario.demand.shaft_power_W
+    power = once_read(folder).case.scenario.demand.shaft_power_W
     asked = f"scenario.demand.shaft_power_W={2 * power:g}"
     assert f"explore -cp results/orchard/{folder.name} -cn config {asked}" in page
     assert f"two of any design on this page give {2 * power:g} W" in page
@@ -98,7 +98,7 @@ def test_front_goes_in_as_written(folder, page):
 
 def test_cards_show_the_figures_of_the_files(folder, page):
     """Each card's figures are those of its line in front.csv, formatted."""
-    run = read_run(folder)
+    run = once_read(folder)
     cards = re.findall(r'<article class="card.*?</article>', page, flags=re.DOTALL)
     assert len(cards) == 1 + len(run.case.scenario.objectives)
     for card, one in zip(cards, pick(run), strict=True):
@@ -114,7 +114,7 @@ def test_picks_are_best_of_their_kind(folder):
 
     Of those only that keep their limits with tubes as well.
     """
-    run = read_run(folder)
+    run = once_read(folder)
     chosen = [one.row - 1 for one in pick(run)]
     objectives = run.case.scenario.objectives
     figures = {o.figure: run.front.numbers(o.figure) for o in objectives}
@@ -140,7 +140,7 @@ def test_picks_agree_with_the_front_module(folder):
 
     from explore.judgement.front import picks
 
-    run = read_run(folder)
+    run = once_read(folder)
     frame = pd.read_csv(folder / "front.csv").assign(line=range(1, len(run.front) + 1))
     barred = {int(row) - 1 for row in run.summary["broken_with_tubes"]}
     chosen = picks(frame, run.case.scenario.objectives, knees=0, barred=barred)
@@ -162,7 +162,7 @@ def test_picks_agree_with_the_front_module(folder):
 
 def test_a_pick_that_breaks_a_limit_with_tubes_loses_its_place_and_is_told(folder):
     """Barred by the summary, the cheapest design gives way to the next, which says so; where all are barred none does."""
-    run = read_run(folder)
+    run = once_read(folder)
     untold = run.told | {"tubes": None}
     before = {
         one.role: one
@@ -191,7 +191,7 @@ def test_a_pick_that_breaks_a_limit_with_tubes_loses_its_place_and_is_told(folde
 )
 def test_any_figure_asked_for_has_its_card_and_its_word(folder, figure, words):
     """A fourth objective, a figure or an input, is asked for, found and recommended in the opening, by its record alone."""
-    run = read_run(folder)
+    run = once_read(folder)
     area = Objective(figure=figure, direction="minimise", ideal=0.0, reference=1e6)
     scenario = run.case.scenario.model_copy(update={"objectives": (*run.case.scenario.objectives, area)})
     run = replace(run, case=run.case.model_copy(update={"scenario": scenario}))
@@ -221,7 +221,7 @@ def test_every_configured_value_is_listed(page):
 
 def test_background_keeps_the_best_of_each_fluid(folder):
     """Thinned to ten designs, the background still holds each fluid's best off the front."""
-    run = read_run(folder)
+    run = once_read(folder)
     short = run.case.model_copy(update={"report": run.case.report.model_copy(update={"designs_shown": 10})})
     thin = others(type(run)(**{**run.__dict__, "case": short}))
     whole = others(run)
@@ -382,7 +382,7 @@ def test_random_search_is_compared_at_equal_numbers_of_designs():
 
 def test_unknown_cautions_never_look_like_none(folder):
     """A design whose cautions the page does not hold says so; what all share counts those that are known."""
-    run = read_run(folder)
+    run = once_read(folder)
     lines = run.sheets["designs"]
     some = next(iter(lines))
     less = replace(
@@ -401,7 +401,7 @@ def test_unknown_cautions_never_look_like_none(folder):
 
 def test_every_design_has_its_own_cautions_walls_and_relief_setting(folder):
     """What is told without a sheet is what the sheets tell, and no design on the page is without."""
-    run = read_run(folder)
+    run = once_read(folder)
     bare = replace(run, sheets={}, summary={**run.summary, "picks": []})
     every, plain = every_caution(run), every_caution(bare)
     assert len(every) == len(run.front) + len(run.kept)
@@ -440,7 +440,7 @@ def test_packed_cautions_come_back_as_they_were():
 
 def test_kept_designs_are_best_of_their_fluid_and_store_and_beaten_by_the_front(folder):
     """Each is beaten by a design of the front and by none of its own kind; each kind's best works are all there."""
-    run = read_run(folder)
+    run = once_read(folder)
     objectives = run.case.scenario.objectives
     kinds = list(zip(run.designs.text("fluid"), run.designs.text("store_mode"), strict=True))
     good = [flag.lower() == "true" for flag in run.designs.text("feasible")]
@@ -488,7 +488,7 @@ def test_opening_doubts_its_losses(page):
 
 def test_opening_counts_failures_among_the_designs_that_failed(folder, page):
     """The commonest failure is told out of tried less feasible designs, and the compromise is named with its size."""
-    run = read_run(folder)
+    run = once_read(folder)
     asked, found, limits = opening(run, pick(run))
     failed = int(run.summary["designs_evaluated"]) - int(run.summary["designs_feasible"])
     assert f"of the {whole(failed)} designs that failed" in limits
@@ -508,7 +508,7 @@ def test_tubes_are_listed_where_they_count(folder):
     """With exchangers of tubes every value of theirs stands on the page; with coefficients none does."""
     from explore.tell.page.assumptions import groups
 
-    case = read_run(folder).case
+    case = once_read(folder).case
     tubes = case.model_copy(update={"exchangers": case.exchangers.model_copy(update={"method": "tubes"})})
     titles = [group.title for group in groups(tubes)]
     assert {"Exchangers of tubes", "Tubes of the boiler", "Tubes of the condenser"} <= set(titles)
@@ -519,7 +519,7 @@ def test_tubes_are_listed_where_they_count(folder):
 
 def test_every_kind_of_plant_is_told(real_run):
     """The page has a line for each layout that was searched, and how far the best of each number of expansions stays."""
-    run = read_run(real_run)
+    run = once_read(real_run)
     lines = layouts(run)
     assert len(lines) == len(run.layouts) >= 6
     assert sum(int(cell) for cell in run.layouts.text("evaluated")) == run.summary["designs_evaluated"]
@@ -542,12 +542,14 @@ def test_a_table_of_layouts_that_somebody_else_wrote_is_shown_as_it_is(real_run,
     """Words and gaps where numbers should stand are dashes, markup is text, and the page stands."""
     run = copy(real_run, tmp_path / "run")
     (run / "layouts.csv").write_text(text, encoding="utf-8")
-    assert len(layouts(read_run(run))) == 1
-    page = render(read_run(run))
+    read = read_run(run)
+    assert len(layouts(read)) == 1
+    page = render(read)
     assert "<script>alert(1)" not in page
     (run / "layouts.csv").unlink()
-    assert layouts(read_run(run)) == []
-    assert "What each kind of plant reached" not in render(read_run(run))
+    read = read_run(run)
+    assert layouts(read) == []
+    assert "What each kind of plant reached" not in render(read)
 
 
 @pytest.mark.parametrize(
@@ -565,7 +567,7 @@ def test_a_table_of_layouts_that_somebody_else_wrote_is_shown_as_it_is(real_run,
 )
 def test_the_page_says_first_that_a_search_has_not_settled(folder, gains, words):
     """As the terminal does: before anything else of how sure the figures are, or else what refinement gained at most."""
-    run = read_run(folder)
+    run = once_read(folder)
     page = render(replace(run, summary=run.summary | {"refinement": {"gains": gains}}))
     assert html.escape(words) in page
 
@@ -598,7 +600,7 @@ def test_no_script_takes_the_name_of_a_column_apart(file):
 
 def test_columns_of_bill_cylinders_and_tubes_travel_as_data(folder, page):
     """What the sheet lists by line, stage and exchanger comes from the catalogue, and only what the run has."""
-    run, data = read_run(folder), json.loads(packed(page, "run-data"))
+    run, data = once_read(folder), json.loads(packed(page, "run-data"))
     header = set(run.front.header)
     assert [one["column"] for one in data["bill"]] == [name for name in BILL if name in header]
     assert [one["line"] for one in data["bill"]][:2] == [
@@ -612,7 +614,7 @@ def test_columns_of_bill_cylinders_and_tubes_travel_as_data(folder, page):
 
 def test_no_design_beside_the_front_seems_to_beat_it(real_run):
     """Read back from the file, whose digits are cut, each is beaten by a line of the front."""
-    run = read_run(real_run)
+    run = once_read(real_run)
     objectives = run.case.scenario.objectives
     front, kept = (
         normalise({o.figure: table.numbers(o.figure) for o in objectives}, objectives)

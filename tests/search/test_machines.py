@@ -175,7 +175,7 @@ def test_a_campaign_outlives_its_database(tmp_path, server):
     settings = SETTINGS | {"designs": 7500, "leg_designs": 250, "seed": 2}
     undisturbed = optimise(toy_case(**settings), evaluator=ToyEvaluator)
     settings |= {"storage": server.url, "artifacts": str(tmp_path / "legs")}
-    workers = [_worker(settings, nap_s=0.4) for _ in range(3)]
+    workers = [_worker(settings) for _ in range(3)]
     for finished in (2, 12):
         _wait_for(finished, server.url, "COMPLETE", seed=2)
         server.stop()
