@@ -317,12 +317,17 @@ def test_any_run_takes_the_overlay(case, tmp_path):
     assert taken.exchangers.method == "tubes"
     assert taken.exchangers.tube_films_factor == pytest.approx(found.fitted[0], rel=1e-5)
     assert taken.doubt.bands[TUBE_FILMS] == pytest.approx(found.band, rel=1e-5)
-    assert (
-        compose_case([f"fitted={file}", "exchangers.tube_films_factor=0.9"]).exchangers.tube_films_factor
-        == 0.9
-    )
-    with pytest.raises(InputError, match=r"does not count with exchangers\.method=coefficients"):
-        compose_case([f"fitted={file}", "exchangers.method=coefficients"])
+    for words_typed in (
+        [f"fitted={file}", "exchangers.tube_films_factor=0.9"],
+        ["exchangers.tube_films_factor=0.9", f"fitted={file}"],
+    ):
+        assert compose_case(words_typed).exchangers.tube_films_factor == 0.9
+    # in any order, and by the group as by its key: nothing typed is overruled in silence
+    for otherwise in ("exchangers.method=coefficients", "exchangers=coefficients"):
+        for words_typed in ([f"fitted={file}", otherwise], [otherwise, f"fitted={file}"]):
+            with pytest.raises(InputError, match=r"does not count with exchangers\.method=coefficients"):
+                compose_case(words_typed)
+    assert compose_case([f"fitted={file}", "exchangers=tubes"]).exchangers == taken.exchangers
     # the next log is of the pump alone: what the first has told goes along
     later = Trial("pump", (2,), {name: np.array([x]) for name, x in (
         ("pump_pressure_rise_bar", 5.0), ("pump_displacement_L_per_h", 60.0), ("pump_flow_L_per_h", 50.0))},
