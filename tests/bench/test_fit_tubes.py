@@ -236,6 +236,30 @@ def test_without_its_water_nothing_is_told(case):
     )
 
 
+def test_tubes_fouled_beyond_their_band_are_told_to_be_so(case):
+    """Films of half what they were lie beyond 3 deviations: the interval is open there, and the band to type finds them."""
+    log, _, bench = of_tubes(case, 0)
+    fouled = [
+        replace(test, columns={**test.columns, **bench.predict(case.engine, test, Way(tube_films=0.5))})
+        for test in log.tests
+    ]
+    (stopped,) = (done := fit(Log("fouled.csv", tuple(fouled)), bench)).identified()
+    assert stopped.fitted[0] == pytest.approx(0.593, abs=1e-3)  # exp(-3 ln(1.25) / 1.2816)
+    assert words.interval(stopped) == ["< 0.593", words.number(stopped.fitted[2])]
+    assert "< 0.593" in words.coefficients(done)
+    assert "or less" in overlay.text(done, log.path, "plant", case)
+    (said,) = words.edges(done)
+    assert "may be less" in said
+    typed = said.split("'")[1]
+    wider = compose_case(["scenario=orchard", "exchangers=tubes", typed])
+    (found,) = (
+        done := fit(Log("fouled.csv", tuple(fouled)), Bench(bench.given, wider, bench.plant))
+    ).identified()
+    assert found.fitted[1] <= 0.5 <= found.fitted[2]
+    assert not words.edges(done)
+    assert words.interval(found) == [words.number(end) for end in found.fitted[1:]]
+
+
 @pytest.mark.parametrize(
     ("kind", "text", "says"),
     [
