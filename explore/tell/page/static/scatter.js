@@ -186,15 +186,17 @@ export function makeScatter(run, designs, fluids, state) {
     });
   }
 
-  // What the pointer may find, and what it is told of it, written when it is asked for. A hidden mark must not be found: a
-  // radius that is no number is never the nearest.
+  // What the pointer may find, and what it is told of it, both asked for when the pointer comes. A hidden mark must not be
+  // found: a radius that is no number is never the nearest. The library sets the radius of what it draws itself, whenever a
+  // box has selected, and is not heeded.
   function reach(k) {
     const points = boxes[k].calcdata[1];
-    if (printing() || points.length !== designs.count) return;
-    const told = "htx" in points[0];
+    if (printing() || points.length !== designs.count || "htx" in points[0]) return;
     points.forEach((point, i) => {
-      point.mrc = visible[i] ? MARK_SIZE / 2 : "hidden";
-      if (!told) Object.defineProperty(point, "htx", { get: () => hoverText(run, designs, fluids, i) });
+      Object.defineProperties(point, {
+        mrc: { get: () => (visible[i] ? MARK_SIZE / 2 : "hidden"), set: () => {} },
+        htx: { get: () => hoverText(run, designs, fluids, i) },
+      });
     });
   }
 
@@ -242,10 +244,7 @@ export function makeScatter(run, designs, fluids, state) {
   // The limits have changed: marks at once, names and background when the limits rest.
   function follow() {
     note();
-    boxes.forEach((_, k) => {
-      reach(k);
-      repaint[k]();
-    });
+    repaint.forEach((one) => one());
     rest();
   }
 
