@@ -600,7 +600,12 @@ def test_box_selects(watched, run_folder):
     page.wait_for_timeout(600)
     selected = re.match(r"(\d+) selected", page.inner_text("#selected"))
     assert selected
-    assert len(table_lines(page)) == int(selected.group(1))
+    lines = table_lines(page)
+    assert len(lines) == int(selected.group(1))
+    page.select_option("#axis-x1", "store_volume_L")  # takes the outline away, and not the designs in it
+    page.wait_for_timeout(900)
+    assert table_lines(page) == lines
+    assert marks_shown(page, "scatter-1", sorted(list(embedded(run_folder)).index(name) for name in lines))
 
 
 def test_download_of_everything_is_the_file(watched, run_folder):

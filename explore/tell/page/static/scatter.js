@@ -36,6 +36,7 @@ export function makeScatter(run, designs, fluids, state) {
     alike = new Uint8Array(designs.total); // of designs that all look the same
   const waiting = boxes.map(() => false),
     drawn = boxes.map(() => null), // figures across and up
+    drawing = boxes.map(() => 0), // how often the library is at it
     marks = boxes.map(makeMarks);
   let fitted = false,
     fits = 0,
@@ -144,7 +145,8 @@ export function makeScatter(run, designs, fluids, state) {
     const [x, y] = axesOf(k),
       picks = state.picks();
     drawn[k] = [x, y];
-    Plotly.react(
+    drawing[k]++;
+    const done = Plotly.react(
       boxes[k],
       traces(k, printing()),
       layout({
@@ -158,6 +160,7 @@ export function makeScatter(run, designs, fluids, state) {
       }),
       TOOLS,
     );
+    done.finally(() => drawing[k]--);
   }
 
   function draw() {
@@ -305,8 +308,9 @@ export function makeScatter(run, designs, fluids, state) {
         const point = event.points.find((p) => p.curveNumber === 1);
         if (point) state.visit(point.customdata);
       });
+      // Other axes take the outline of a box away, and not what it selected: then the library tells of an empty one.
       box.on("plotly_selected", (event) => {
-        if (event && event.points)
+        if (!drawing[k] && event && event.points)
           state.select(
             event.points.filter((p) => p.curveNumber === 1 && visible[p.customdata]).map((p) => p.customdata),
             "scatter",
