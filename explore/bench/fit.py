@@ -37,7 +37,7 @@ from explore.config.doubtful import Doubtful, doubtful
 from explore.config.machine import GivenMachine
 from explore.config.schema import Case, Engine
 from explore.config.tubes import Exchangers
-from explore.doubt.draws import value
+from explore.doubt.draws import FARTHEST, value
 from explore.errors import InputError
 
 PARTS = {
@@ -67,6 +67,8 @@ BENT = "what readings say binds the coefficients in a bend that the draws cannot
 """Why nothing of a part is told whose draws did not settle (:data:`explore.bench.posterior.ENOUGH`)."""
 LEAST_CUT_OFF = 0.01
 """Of the stroke: a machine that runs admits for longer, so its clearance is less; nearer to none nothing flows."""
+AT_EDGE = 2.9
+"""Prior standard deviations beyond which a coefficient lies at the edge of what its band allows (the solver stops at 3)."""
 CONFOUNDED = 0.5
 """Correlation from which two coefficients are named together: a quarter of the variance of one is then the other's."""
 
@@ -85,6 +87,24 @@ class Coefficient:
     width: float
     identified: bool
     why: str
+
+    @property
+    def edge(self) -> int:
+        """At which edge of what its band allows the value stopped: -1 the lower, 1 the upper, 0 at none."""
+        low, high = _ends(self.item, -AT_EDGE, AT_EDGE)
+        return int(self.fitted[0] >= high) - int(self.fitted[0] <= low) if self.identified else 0
+
+    @property
+    def wider(self) -> tuple[float, float] | None:
+        """A 10-90 % band that reaches twice as far beyond that edge; None where the value itself can lie no further."""
+        one, edge = self.item, self.edge
+        (farthest,) = _ends(one, edge * FARTHEST)
+        if not one.least < farthest < one.most:
+            return None
+        low, high = 2.0 * one.low - one.likely, 2.0 * one.high - one.likely
+        return (
+            (max(low, 0.5 * (one.least + one.low)), one.high) if edge < 0 else (one.low, min(high, one.most))
+        )
 
 
 @dataclass(frozen=True)

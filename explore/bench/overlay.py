@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from explore.bench.fit import GROUPS, Fit, topic
+from explore.bench.fit import GROUPS, Coefficient, Fit, topic
 from explore.bench.plant import TUBE_FILMS
 from explore.config.doubtful import doubtful
 from explore.config.engine import Engine
@@ -80,7 +80,7 @@ def text(fit: Fit, log: str, machine: str, case: Case) -> str:
             )
         for name, value in made.get(group, {}).items():
             one = named.get(name)
-            told = f" # {one.fitted[1]:.4g} to {one.fitted[2]:.4g} (90 %)" if one and one.identified else ""
+            told = f" # {_interval(one)}" if one and one.identified else ""
             lines.append(f"  {name}: {value}{told}")
     lines += ["doubt:", "  bands:" if made["doubt"]["bands"] else "  bands: {}"]
     lines += [f"    {name}: [{low}, {high}]" for name, (low, high) in made["doubt"]["bands"].items()]
@@ -88,6 +88,15 @@ def text(fit: Fit, log: str, machine: str, case: Case) -> str:
     if missing:
         lines.append(f"# not identified, as before: {', '.join(missing)}")
     return "\n".join(lines) + "\n"
+
+
+def _interval(one: Coefficient) -> str:
+    low, high = (f"{end:.4g}" for end in one.fitted[1:])
+    if one.edge:
+        return (
+            f"the edge of its band: {high if one.edge < 0 else low} or {'less' if one.edge < 0 else 'more'}"
+        )
+    return f"{low} to {high} (90 %)"
 
 
 def _plain(name: str) -> str:

@@ -206,7 +206,10 @@ def _refuse_unknown(case: Case, known: list[str]) -> None:
             for one in _found(case, idle=True):
                 if one.name == name:
                     now = " and ".join(f"{at}={_setting(case, at)}" for at in _against(case, *one.place))
-                    raise InputError(f"doubt.bands.{name}: it does not count with {now}; leave it away")
+                    raise InputError(
+                        f"doubt.bands.{name}: it does not count with {now}; leave it away, or take its line out of "
+                        "the file of fitted="
+                    )
             raise InputError(
                 f"doubt.bands.{name[:60]}: no assumption of this name is in doubt here{closest(name, known)}"
             )

@@ -1,7 +1,7 @@
 """What bench tests have told of an engine: an overlay that any command takes, ``fitted=FILE.yaml``.
 
 The file is data: plain YAML with coefficients of the engine and of exchangers made of tubes, and the bands that are left
-of them, nothing else. It becomes settings of single values, so that what is typed after it counts over it.
+of them, nothing else. It becomes settings of single values, so that what is typed beside it counts over it.
 """
 
 from __future__ import annotations
@@ -40,8 +40,11 @@ def settings(path: Path, content: Mapping[str, Any]) -> list[str]:
             raise InputError(f"{path}: doubt.{name[:60]} is not known, it holds doubt.bands")
     bands = _mapping(path, doubt, "bands")
     return [
-        *(f"engine.{_known(path, name)}={_value(path, name, one)}" for name, one in engine.items()),
-        *(f"exchangers.{_of_tubes(path, name)}={_value(path, name, one)}" for name, one in tubes.items()),
+        *(f"engine.{_known(path, name)}={_value(path, 'engine', name, one)}" for name, one in engine.items()),
+        *(
+            f"exchangers.{_of_tubes(path, name)}={_value(path, 'exchangers', name, one)}"
+            for name, one in tubes.items()
+        ),
         *(f"++doubt.bands.{_doubtful(path, name)}={_band(path, name, one)}" for name, one in bands.items()),
     ]
 
@@ -72,10 +75,10 @@ def _doubtful(path: Path, name: str) -> str:
     return name if name in TUBES[1:] else _known(path, name)
 
 
-def _value(path: Path, name: str, value: Any) -> str:
+def _value(path: Path, group: str, name: str, value: Any) -> str:
     if isinstance(value, str) and WORD.fullmatch(value):
         return value
-    return _number(path, f"engine.{name}", value)
+    return _number(path, f"{group}.{name}", value)
 
 
 def _number(path: Path, name: str, value: Any) -> str:

@@ -19,6 +19,8 @@ ROOM = "scenario.room_volume_m3"
 """The one value of a scenario without a default that stands in for it: it may be typed where a file lacks it."""
 FITTED = "fitted"
 """The overlay of what a bench has told (:mod:`explore.config.fitted`)."""
+METHOD = "exchangers.method="
+"""The one setting of that overlay that a group which is typed beside it says as well: Hydra lets values win over groups."""
 NEEDS_QUOTES = re.compile(r"[\s()\[\]{}='\"\\,]")
 
 
@@ -28,21 +30,25 @@ def spelled_out(overrides: Iterable[str]) -> list[str]:
     ``design=FILE`` means ``task.design=FILE``; a value that is an existing path is quoted where Hydra's
     grammar asks for it; ``scenario=FILE.yaml`` (costs, engine, exchangers too) makes the file a choice; a new bound
     (``scenario.limits.bounds.boiler_area_m2=[null,2]``) and a room that a file lacks need no leading ``+``;
-    ``fitted=FILE.yaml`` stands for the values that a bench has told.
+    ``fitted=FILE.yaml`` stands for the values that a bench has told, and comes first: what is typed counts over it.
     """
-    return [spelled for override in overrides for spelled in _spell_all(override)]
+    typed = list(overrides)
+    told = [one for override in typed if (file := _fitted(override)) is not None for one in _told(file)]
+    if any(override.partition("=")[0] == "exchangers" for override in typed):
+        told = [one for one in told if not one.startswith(METHOD)]
+    return [*told, *(_spell(override) for override in typed if _fitted(override) is None)]
 
 
-def _spell_all(override: str) -> list[str]:
+def _fitted(override: str) -> str | None:
     key, equals, value = override.partition("=")
-    if equals and key == FITTED:
-        path = Path(value)
-        if path.suffix.lower() not in (".yaml", ".yml"):
-            raise InputError(
-                f"fitted={value[:80]}: the fitted.yaml that task=fit wrote is expected, one file"
-            )
-        return settings(path, read_plain_yaml(path))
-    return [_spell(override)]
+    return value if equals and key == FITTED else None
+
+
+def _told(value: str) -> list[str]:
+    path = Path(value)
+    if path.suffix.lower() not in (".yaml", ".yml"):
+        raise InputError(f"fitted={value[:80]}: the fitted.yaml that task=fit wrote is expected, one file")
+    return settings(path, read_plain_yaml(path))
 
 
 def _spell(override: str) -> str:

@@ -160,6 +160,7 @@ class Hunt:
         self.archive = self.archive.add(result.known)
         self.tally = Tally.sum([self.tally, result.tally])
         self.legs = legs
+        self._budget = self._budget.after(result.number, result.tally.evaluated_total)
         self.leg_seconds += result.seconds
         self.model_seconds += result.model_seconds
         seconds = self.ledger.at_seconds(result.number, self.seconds)

@@ -7,7 +7,7 @@ of it, and of what is known, what it starts from.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from explore.config.schema import Search
 from explore.design.space import Space
@@ -65,7 +65,7 @@ class Budget:
         return whole if self.designs is None else min(whole, self.designs - self.before(leg))
 
     def before(self, leg: int) -> int:
-        """Designs of all legs before number ``leg``, if none is cut short."""
+        """Designs of all legs before number ``leg``, if none was cut short."""
         done, size, alike = 0, self.leg_designs, self.per_round * ROUNDS_ALIKE
         while leg > alike and size < self.largest:
             done, leg, size = done + alike * size, leg - alike, min(2 * size, self.largest)
@@ -76,6 +76,12 @@ class Budget:
         first = legs_done // self.per_round * self.per_round
         last = first + self.per_round if self.legs is None else min(first + self.per_round, self.legs)
         return range(first, last)
+
+    def after(self, leg: int, designs: int) -> Budget:
+        """Return the budget once a leg is done; one that a smaller budget had cut leaves its rest to those after it."""
+        if self.designs is None or designs >= self.size(leg):
+            return self
+        return replace(self, designs=self.designs + self._whole(leg) - designs)
 
     def _whole(self, leg: int) -> int:
         return self.before(leg + 1) - self.before(leg)

@@ -140,6 +140,7 @@ def _json(found: Fit, command: str, judged: Verdict | None, stands: Sequence[str
             "fitted": one.fitted[0],
             "fitted_90_percent": one.fitted[1:] if one.identified else None,
             "band_10_90_percent": one.band,
+            "at_edge": bool(one.edge),
             "width": one.width,
         }
         for one in found.coefficients

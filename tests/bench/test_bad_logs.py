@@ -161,6 +161,10 @@ def test_bad_keys(words, says, tmp_path, monkeypatch, capsys):
             "exchangers: {method: tubes, tube_films_factor: -1}",
             ["exchangers.tube_films_factor", "greater than 0"],
         ),
+        (
+            "exchangers: {method: tubes, tube_films_factor: [1]}",
+            ["exchangers.tube_films_factor is '[1]'", "a number is expected"],
+        ),
         ("exchangers: 3", ["exchangers: lines of"]),
         ("doubt: {seed: 3}", ["doubt.seed is not known"]),
         ("doubt: {bands: {ring_gap_um: 3}}", ["two numbers, [low, high]"]),

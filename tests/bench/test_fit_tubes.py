@@ -236,6 +236,30 @@ def test_without_its_water_nothing_is_told(case):
     )
 
 
+def test_tubes_fouled_beyond_their_band_are_told_to_be_so(case):
+    """Films of half what they were lie beyond 3 deviations: the interval is open there, and the band to type finds them."""
+    log, _, bench = of_tubes(case, 0)
+    fouled = [
+        replace(test, columns={**test.columns, **bench.predict(case.engine, test, Way(tube_films=0.5))})
+        for test in log.tests
+    ]
+    (stopped,) = (done := fit(Log("fouled.csv", tuple(fouled)), bench)).identified()
+    assert stopped.fitted[0] == pytest.approx(0.593, abs=1e-3)  # exp(-3 ln(1.25) / 1.2816)
+    assert words.interval(stopped) == ["< 0.593", words.number(stopped.fitted[2])]
+    assert "< 0.593" in words.coefficients(done)
+    assert "or less" in overlay.text(done, log.path, "plant", case)
+    (said,) = words.edges(done)
+    assert "may be less" in said
+    typed = said.split("'")[1]
+    wider = compose_case(["scenario=orchard", "exchangers=tubes", typed])
+    (found,) = (
+        done := fit(Log("fouled.csv", tuple(fouled)), Bench(bench.given, wider, bench.plant))
+    ).identified()
+    assert found.fitted[1] <= 0.5 <= found.fitted[2]
+    assert not words.edges(done)
+    assert words.interval(found) == [words.number(end) for end in found.fitted[1:]]
+
+
 @pytest.mark.parametrize(
     ("kind", "text", "says"),
     [
@@ -317,12 +341,17 @@ def test_any_run_takes_the_overlay(case, tmp_path):
     assert taken.exchangers.method == "tubes"
     assert taken.exchangers.tube_films_factor == pytest.approx(found.fitted[0], rel=1e-5)
     assert taken.doubt.bands[TUBE_FILMS] == pytest.approx(found.band, rel=1e-5)
-    assert (
-        compose_case([f"fitted={file}", "exchangers.tube_films_factor=0.9"]).exchangers.tube_films_factor
-        == 0.9
-    )
-    with pytest.raises(InputError, match=r"does not count with exchangers\.method=coefficients"):
-        compose_case([f"fitted={file}", "exchangers.method=coefficients"])
+    for words_typed in (
+        [f"fitted={file}", "exchangers.tube_films_factor=0.9"],
+        ["exchangers.tube_films_factor=0.9", f"fitted={file}"],
+    ):
+        assert compose_case(words_typed).exchangers.tube_films_factor == 0.9
+    # in any order, and by the group as by its key: nothing typed is overruled in silence
+    for otherwise in ("exchangers.method=coefficients", "exchangers=coefficients"):
+        for words_typed in ([f"fitted={file}", otherwise], [otherwise, f"fitted={file}"]):
+            with pytest.raises(InputError, match=r"does not count with exchangers\.method=coefficients"):
+                compose_case(words_typed)
+    assert compose_case([f"fitted={file}", "exchangers=tubes"]).exchangers == taken.exchangers
     # the next log is of the pump alone: what the first has told goes along
     later = Trial("pump", (2,), {name: np.array([x]) for name, x in (
         ("pump_pressure_rise_bar", 5.0), ("pump_displacement_L_per_h", 60.0), ("pump_flow_L_per_h", 50.0))},

@@ -95,6 +95,23 @@ def test_reset_leads_back_to_the_searched_case(watched, run_folder):
     assert page.locator("#priced-words").inner_text().endswith("150 %")
 
 
+def test_fluids_are_sorted_by_the_costs_that_are_shown(watched, run_folder):
+    """At the reader's prices the least cost of each fluid rises down the table, and at the searched ones again."""
+    shown_costs = """() => {
+      document.querySelector("#fluid-table button[data-key=least_cost]").click();
+      const cells = [...document.querySelectorAll("#fluid-table tbody [data-least]")];
+      return cells.map((cell) => Number(cell.textContent.replace(/\\s/g, ""))).filter(Number.isFinite);
+    }"""
+    page = watched.open(report(run_folder))
+    go(page, "#&price.collectors=0&price.store=300")
+    once = page.evaluate(shown_costs)
+    assert once == sorted(once)
+    go(page, "#")
+    back = page.evaluate(shown_costs)
+    assert back == sorted(back, reverse=True)  # asked for a second time
+    assert sorted(back) != once
+
+
 def test_each_line_is_a_multiple_of_its_keys_alone(run_folder):
     """Twice the keys of a line double that line and no other but the fittings, which follow from all."""
     run = once_read(run_folder)

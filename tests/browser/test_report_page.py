@@ -265,6 +265,29 @@ def test_hidden_marks_are_not_found(watched, run_folder, rows):
     assert page.locator("#scatter-2 .hovertext").count() == 0
 
 
+def test_a_box_brings_no_hidden_mark_back(watched, run_folder, rows):
+    """Once a box has selected, the pointer finds no design above the ceiling, not the one mark the library draws."""
+    page = watched.open(report(run_folder))
+    lines = list(embedded(run_folder))
+    of_first = float(rows[0]["peak_pressure_bar_g"])
+    assert lines[0] == "1"
+    left = left_by(run_folder, lambda row: float(row["peak_pressure_bar_g"]) <= 0.95 * of_first)
+    assert "1" not in left
+    type_limit(page, "ceiling", 0.95 * of_first)
+    page.evaluate("document.getElementById('controls').scrollIntoView()")
+    page.wait_for_timeout(400)
+    frame = page.locator("#scatter-1 .nsewdrag").bounding_box()
+    page.mouse.move(frame["x"] + 5, frame["y"] + 60)
+    page.mouse.down()
+    page.mouse.move(frame["x"] + 0.95 * frame["width"], frame["y"] + 0.9 * frame["height"], steps=6)
+    page.mouse.up()
+    page.wait_for_timeout(700)
+    assert re.match(r"\d+ selected", page.inner_text("#selected"))
+    assert [lines[place] for place in page.evaluate(FOUND, "scatter-1")] == [
+        name for name in lines if name in left
+    ]
+
+
 def test_axes_take_every_figure_and_fit_what_is_left(looked, run_folder, rows):
     """A chosen axis shows that figure of each design; the axes fit what the limits leave when asked, until a reset."""
     page = looked.page
@@ -590,7 +613,12 @@ def test_box_selects(watched, run_folder):
     page.wait_for_timeout(600)
     selected = re.match(r"(\d+) selected", page.inner_text("#selected").replace("\u202f", ""))
     assert selected
-    assert len(table_lines(page)) == int(selected.group(1))
+    lines = table_lines(page)
+    assert len(lines) == int(selected.group(1))
+    page.select_option("#axis-x1", "store_volume_L")  # takes the outline away, and not the designs in it
+    page.wait_for_timeout(900)
+    assert table_lines(page) == lines
+    assert marks_shown(page, "scatter-1", sorted(list(embedded(run_folder)).index(name) for name in lines))
 
 
 def test_download_of_everything_is_the_file(looked, run_folder):

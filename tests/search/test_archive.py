@@ -145,3 +145,27 @@ def test_legs_double_every_second_round_and_use_the_budget(first, largest, desig
     other = Budget.of(search.model_copy(update={"sampler": "nsga2"}))
     assert {other.size(leg) for leg in range(other.legs - 1)} <= {first}
     assert endless.round(len(sizes)) == range(len(sizes) // 2 * 2, len(sizes) // 2 * 2 + 2)
+
+
+def test_a_leg_that_a_smaller_budget_cut_leaves_its_rest_to_those_after_it():
+    """By hand: 2,048 x 4, 4,096 x 4, 424 of 8,192 for 25,000; of 26,000 the next leg has 1,000, of 33,500 all 8,192."""
+    search = Search(name="", leg_designs=2048, largest_leg_designs=8192, legs_per_round=2, designs=25_000)
+    assert (Budget.of(search).legs, Budget.of(search).size(8)) == (9, 424)
+    assert Budget.of(search).after(8, 424) == Budget.of(search)
+    assert Budget.of(search).after(3, 2048) == Budget.of(search)
+    for designs, sizes in ((25_001, [1]), (26_000, [1000]), (33_500, [8192, 308])):
+        budget = Budget.of(search.model_copy(update={"designs": designs})).after(8, 424)
+        assert [budget.size(leg) for leg in range(9, budget.legs)] == sizes
+    endless = Budget.of(search.model_copy(update={"designs": None, "seconds": 1.0}))
+    assert endless.after(8, 424) == endless
+
+
+def test_a_run_is_gone_on_with_to_any_number_of_designs(tmp_path):
+    """However little is asked for beyond a leg that was cut short, it is searched, and told again it is the same."""
+    grown = {"leg_designs": 300, "largest_leg_designs": 1200, "legs_per_round": 2}
+    for designs in (2500, 2550, 2550, 3700, 5000):
+        found = optimise(toy_case(designs=designs, **grown), evaluator=ToyEvaluator, run_folder=tmp_path)
+        assert found.designs_evaluated == designs
+        again = optimise(toy_case(designs=designs, **grown), evaluator=ToyEvaluator, run_folder=tmp_path)
+        assert again.legs_here == 0
+        assert again.front.equals(found.front)

@@ -27,8 +27,6 @@ DIGITS = 3
 """Significant digits of a coefficient: intervals are seldom narrower than a hundredth."""
 POOR = 1.5
 """Misfit from which it is told first: chance alone gives as much to less than one log in a thousand of twenty readings."""
-AT_EDGE = 2.9
-"""Prior standard deviations beyond which a coefficient lies at the edge of what a band allows (the solver stops at 3)."""
 AIR_MOVES = 0.02
 """Bar by which the air around is off its mean on an ordinary day of wind and rain: common practice, no source."""
 FAR = 3.0
@@ -98,9 +96,15 @@ def coefficients(fit: Fit) -> str:
     rows = [["coefficient", "unit", "assumed", "fitted", "90 % from", "to"]]
     for one in fit.coefficients:
         name = one.item.name
-        told = [number(x) for x in one.fitted] if one.identified else ["not identified", "", ""]
+        told = [number(one.fitted[0]), *interval(one)] if one.identified else ["not identified", "", ""]
         rows.append([name, unit(name) or "-", number(one.prior[0]), *told])
     return table(rows, left=2, whole=True)
+
+
+def interval(one: Coefficient) -> list[str]:
+    """Return the ends of a 90 % interval; one that stopped at the edge of its band is open there."""
+    low, high = (number(end) for end in one.fitted[1:])
+    return [f"< {low}" if one.edge < 0 else low, f"> {high}" if one.edge > 0 else high]
 
 
 def plant(built: Built) -> str:
@@ -203,22 +207,20 @@ def _how(one: Coefficient) -> str:
 
 
 def edges(fit: Fit) -> list[str]:
-    """Name the coefficients that stopped at the edge of what their bands allow."""
-    return [
-        f"{one.item.name} lies at the edge of what its band allows: look at the readings and at the machine's file first."
-        for one in fit.identified()
-        if at_edge(one)
-    ]
+    """Name the coefficients that stopped at the edge of what their bands allow, and what to type if readings are right."""
+    return [_at_edge(one) for one in fit.identified() if one.edge]
 
 
-def at_edge(one: Coefficient) -> bool:
-    """Tell whether the fitted value is as far from the assumed one as it may go."""
-    import numpy as np
-
-    from explore.doubt.draws import value
-
-    low, high = value(one.item, np.array([-AT_EDGE, AT_EDGE]))
-    return not low < one.fitted[0] < high
+def _at_edge(one: Coefficient) -> str:
+    name, further = one.item.name, "less" if one.edge < 0 else "more"
+    said = (
+        f"{name} stopped at the edge of what its band allows, {number(one.fitted[0])}, and may be {further}: its interval "
+        "tells nothing of what lies beyond. Look at the readings and the sizes first"
+    )
+    if one.wider is None:
+        return f"{said}."
+    low, high = (number(end) for end in one.wider)
+    return f"{said}; if they are right, give it a wider band: 'doubt.bands.{name}=[{low},{high}]'."
 
 
 def told(fit: Fit) -> str:

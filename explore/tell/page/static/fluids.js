@@ -39,11 +39,17 @@ export function makeFluidViews(run, designs, fluids, state) {
       if (best === undefined || work[i] > work[best]) most.set(name, i);
     });
     for (const row of body.rows) {
-      for (const [name, found] of Object.entries({ least, "at-best": most })) {
+      for (const [name, key, found] of [
+        ["least", "data-least_cost", least],
+        ["at-best", "data-cost_at_best", most],
+      ]) {
         const cell = row.querySelector(`[data-${name}]`),
           i = found.get(row.dataset.fluid);
         cell.dataset.searched ??= cell.textContent;
-        cell.textContent = state.priced && i !== undefined ? threeDigits(cost[i]) : cell.dataset.searched;
+        cell.dataset.sorted ??= row.getAttribute(key) ?? "";
+        const now = state.priced && i !== undefined;
+        cell.textContent = now ? threeDigits(cost[i]) : cell.dataset.searched;
+        if (now || cell.dataset.sorted) row.setAttribute(key, now ? cost[i] : cell.dataset.sorted);
       }
     }
     repriced = state.priced;

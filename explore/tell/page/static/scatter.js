@@ -36,6 +36,7 @@ export function makeScatter(run, designs, fluids, state) {
     alike = new Uint8Array(designs.total); // of designs that all look the same
   const waiting = boxes.map(() => false),
     drawn = boxes.map(() => null), // figures across and up
+    drawing = boxes.map(() => 0), // how often the library is at it
     marks = boxes.map(makeMarks);
   let fitted = false,
     fits = 0,
@@ -144,7 +145,8 @@ export function makeScatter(run, designs, fluids, state) {
     const [x, y] = axesOf(k),
       picks = state.picks();
     drawn[k] = [x, y];
-    Plotly.react(
+    drawing[k]++;
+    const done = Plotly.react(
       boxes[k],
       traces(k, printing()),
       layout({
@@ -158,6 +160,7 @@ export function makeScatter(run, designs, fluids, state) {
       }),
       TOOLS,
     );
+    done.finally(() => drawing[k]--);
   }
 
   function draw() {
@@ -186,15 +189,17 @@ export function makeScatter(run, designs, fluids, state) {
     });
   }
 
-  // What the pointer may find, and what it is told of it, written when it is asked for. A hidden mark must not be found: a
-  // radius that is no number is never the nearest.
+  // What the pointer may find, and what it is told of it, both asked for when the pointer comes. A hidden mark must not be
+  // found: a radius that is no number is never the nearest. The library sets the radius of what it draws itself, whenever a
+  // box has selected, and is not heeded.
   function reach(k) {
     const points = boxes[k].calcdata[1];
-    if (printing() || points.length !== designs.count) return;
-    const told = "htx" in points[0];
+    if (printing() || points.length !== designs.count || "htx" in points[0]) return;
     points.forEach((point, i) => {
-      point.mrc = visible[i] ? MARK_SIZE / 2 : "hidden";
-      if (!told) Object.defineProperty(point, "htx", { get: () => hoverText(run, designs, fluids, i) });
+      Object.defineProperties(point, {
+        mrc: { get: () => (visible[i] ? MARK_SIZE / 2 : "hidden"), set: () => {} },
+        htx: { get: () => hoverText(run, designs, fluids, i) },
+      });
     });
   }
 
@@ -242,10 +247,7 @@ export function makeScatter(run, designs, fluids, state) {
   // The limits have changed: marks at once, names and background when the limits rest.
   function follow() {
     note();
-    boxes.forEach((_, k) => {
-      reach(k);
-      repaint[k]();
-    });
+    repaint.forEach((one) => one());
     rest();
   }
 
@@ -306,8 +308,9 @@ export function makeScatter(run, designs, fluids, state) {
         const point = event.points.find((p) => p.curveNumber === 1);
         if (point) state.visit(point.customdata);
       });
+      // Other axes take the outline of a box away, and not what it selected: then the library tells of an empty one.
       box.on("plotly_selected", (event) => {
-        if (event && event.points)
+        if (!drawing[k] && event && event.points)
           state.select(
             event.points.filter((p) => p.curveNumber === 1 && visible[p.customdata]).map((p) => p.customdata),
             "scatter",
