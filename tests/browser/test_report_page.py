@@ -282,7 +282,7 @@ def test_a_box_brings_no_hidden_mark_back(watched, run_folder, rows):
     page.mouse.move(frame["x"] + 0.95 * frame["width"], frame["y"] + 0.9 * frame["height"], steps=6)
     page.mouse.up()
     page.wait_for_timeout(700)
-    assert re.match(r"\d+ selected", page.inner_text("#selected"))
+    assert re.match(r"[\d\u202f]+ selected", page.inner_text("#selected"))
     assert [lines[place] for place in page.evaluate(FOUND, "scatter-1")] == [
         name for name in lines if name in left
     ]
