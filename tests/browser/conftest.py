@@ -213,6 +213,7 @@ def looked(request, standing, run_folder):
         standing.failures = request.session.testsfailed
         page.goto("about:blank")
         standing.open(run_folder / "report.html")
+    page.bring_to_front()  # a page behind another is drawn when the browser has time
     page.mouse.move(0, 0)
     page.set_viewport_size(LAPTOP)
     first = "" if page.inner_text("#sheet-line") == standing.opened_with else f"design-{standing.opened_with}"

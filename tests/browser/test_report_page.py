@@ -346,12 +346,19 @@ def test_click_opens_the_sheet_of_that_design(looked, run_folder, rows):
 
 
 @pytest.fixture(scope="module")
-def third(context, run_folder):
-    """The page opened at the sheet of line 3, for tests that open what is folded there and change nothing else."""
+def opened_at_third(context, run_folder):
+    """The page opened at the sheet of line 3."""
     watched = Watched(fresh(context))
     watched.open(report(run_folder), "#design-3").wait_for_timeout(1500)
     yield watched
     watched.page.close()
+
+
+@pytest.fixture
+def third(opened_at_third):
+    """That page before all others, for tests that open what is folded there and change nothing else."""
+    opened_at_third.page.bring_to_front()
+    return opened_at_third
 
 
 def test_sheet_opens_from_the_address(third, run_folder):
