@@ -1,8 +1,11 @@
-"""What is computed once and kept on disk between runs: property tables, translated loops."""
+"""What is computed once and kept on disk between runs: property tables, translated loops, years of weather."""
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
 import os
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 from zipfile import BadZipFile
@@ -13,6 +16,9 @@ from numpy.typing import NDArray
 from explore.whole_file import clean, replacing, write_whole
 
 Arrays = dict[str, NDArray[Any]]
+
+LATEST = 24
+"""Of what depends on the user's files and settings, how many of a kind are kept: the latest."""
 
 
 def cache_folder() -> Path:
@@ -56,6 +62,27 @@ def store(path: Path, arrays: Arrays) -> None:
             np.savez(part, allow_pickle=False, **arrays)
     except OSError:
         return
+
+
+def remembered(kind: str, causes: Sequence[bytes], make: Callable[[], Arrays]) -> Arrays:
+    """Return what ``make`` gives, from disk where the same ``causes`` gave it before; some of each kind are kept.
+
+    ``causes`` are all that the arrays follow from. Whatever ``make`` raises passes, and nothing is kept then.
+    """
+    digest = hashlib.sha256()
+    for cause in causes:
+        digest.update(b"%d:" % len(cause) + cause)
+    folder = opened()
+    path = folder / f"{kind}-{digest.hexdigest()[:32]}.npz"
+    stored = read(path)
+    if stored is not None:
+        return stored
+    made = make()
+    store(path, made)
+    with contextlib.suppress(OSError):  # another process forgets the same
+        for old in sorted(folder.glob(f"{kind}-*.npz"), key=lambda file: file.stat().st_mtime_ns)[:-LATEST]:
+            old.unlink()
+    return made
 
 
 def write_text(path: Path, text: str) -> None:

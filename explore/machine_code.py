@@ -13,6 +13,7 @@ import hashlib
 import os
 from collections.abc import Iterator
 from functools import cache
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from tempfile import TemporaryFile
 from types import ModuleType, SimpleNamespace
@@ -42,6 +43,22 @@ def loaded(loops: ModuleType, designs: int = WORTH) -> Any:
             return None
         shelf.append(translated(loops))
     return shelf[0]
+
+
+def prepared(loops: ModuleType) -> None:
+    """See to it that the loops of a module stand translated on disk, for other processes to read.
+
+    Where they do it is not looked into: a process that finds them torn, or another processor, translates for itself.
+    """
+    try:
+        whole = _folder(loops) / f"whole-{version('numba')}"
+    except PackageNotFoundError:
+        return
+    if whole.exists() or loaded(loops) is None:
+        return
+    if len(list(_folder(loops).rglob("*.nbi"))) >= len(loops.SIGNATURES):
+        with contextlib.suppress(OSError):
+            whole.touch()
 
 
 @cache
@@ -109,6 +126,6 @@ def _kept_in(folder: Path, config: Any) -> Iterator[bool]:
 
 
 def _clear(folder: Path) -> None:
-    for file in folder.rglob("*.nb[ci]"):
+    for file in (*folder.rglob("*.nb[ci]"), *folder.glob("whole-*")):
         with contextlib.suppress(OSError):
             file.unlink()

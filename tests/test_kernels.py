@@ -313,6 +313,19 @@ def test_a_torn_translation_is_made_anew(quick, tmp_path):
         assert all(file.stat().st_size > 100 for file in (tmp_path / "cache").rglob("*.nbi"))
 
 
+def test_what_stands_translated_is_not_read_again(quick, monkeypatch, tmp_path):
+    """A process that starts others need not load what only they use; once a translation is torn it is made anew."""
+    shelf = []
+    monkeypatch.setattr(machine_code, "_shelf", lambda loops: shelf)
+    machine_code.prepared(kernels)
+    (folder,) = {file.parent for file in (tmp_path / "cache").rglob("whole-*")}
+    monkeypatch.setattr(machine_code, "loaded", lambda loops: pytest.fail("loaded once more"))
+    machine_code.prepared(kernels)
+    machine_code._clear(folder)
+    with pytest.raises(pytest.fail.Exception, match="once more"):
+        machine_code.prepared(kernels)
+
+
 def test_a_compiler_that_fails_is_done_without(quick, monkeypatch):
     """Neither a numba that cannot be imported nor one that breaks reaches the user."""
     monkeypatch.setattr(machine_code, "_machine_code", lambda *_: 1 / 0)

@@ -16,7 +16,6 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
-from scipy.special import expit
 
 from explore.cycle.agreement import MOST_MISS, Tried, Unknowns, agree
 from explore.cycle.cycle import Expansion, go_round
@@ -180,6 +179,8 @@ class Bought:
 
     def _supplied(self, x: Array, lost: Drops | None) -> tuple[Supply, Settings]:
         """What boilers and pump give at the unknowns ``x``."""
+        from scipy.special import expit
+
         designs, machine, stages = self.designs, self.plant.machine, len(self.own.cylinders)
         settings = settings_of(designs, designs.superheat)._replace(condensing_temperature=x[:, stages])
         if self.regenerated:

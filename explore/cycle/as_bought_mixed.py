@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
-from scipy.special import expit, logit
 
 from explore.cycle.agreement import Tried, Unknowns, agree
 from explore.cycle.as_bought import UNKNOWN
@@ -90,6 +89,8 @@ class FoundMixed(NamedTuple):
 
 def owned_mixed(plant: Plant, designs: Designs, engine: MixedEngine, size: EngineSize) -> OwnedMixed:
     """Buy the plant of an ``engine`` of some ``size``."""
+    from scipy.special import logit
+
     assert engine.engine is not None
     c, top, sizing = clearance_of(plant), designs.top_temperature, sizing_temperature(designs)
     rise, greatest, T = np.ones_like(sizing), size.flow * engine.at(sizing).heat, sizing.copy()
@@ -246,6 +247,8 @@ class BoughtMixed:
 
     def _moved(self, x: Array) -> Designs:
         """The designs with approach, condensing temperature, pinch and effectiveness of ``x``."""
+        from scipy.special import expit
+
         share = self.designs.regenerator_effectiveness
         if self.regenerated:
             share = np.where(self.own.areas[-1] > 0.0, expit(x[:, 3]), 0.0)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import logit
 
 from explore.cycle.rated import Plant
 from explore.cycle.source import Boiling, CirculatingWater
@@ -22,7 +22,7 @@ from explore.plant.engine import AnyLosses
 
 LEAST_SHARE, MOST_SHARE = 1e-3, 1.0 - 1e-6
 """Between these an effectiveness counts: no surface, and more than any."""
-ALL_ODDS = float(logit(0.999))
+ALL_ODDS = math.log(0.999 / (1.0 - 0.999))
 """All the effectiveness there is: the next thousandth would take as much surface again."""
 LEAST_AREA = 1e-9
 """Area [m2] that stands for none, whose logarithm is finite."""
@@ -81,6 +81,8 @@ def owned(
     size: tuple[Array, Array, Array],
 ) -> Owned:
     """Buy the plant of a rated ``cycle``; ``size``: flow [kg/s] (n,), bores and strokes [m] (n, 3)."""
+    from scipy.special import logit
+
     flow, bores, strokes = size
     stages, levels, c = cycle.stages, cycle.levels, clearance_of(plant)
     source = CirculatingWater(designs.top_temperature, designs.pinch_boiler)

@@ -20,7 +20,7 @@ from explore.plant.governor import GOVERNORS, drive_efficiency
 from explore.year import sun
 from explore.year.plants import Field, MixedPlants, Service, StratifiedPlants
 from explore.year.season import Diary, SeasonResult, mixed_year, stratified_year
-from explore.year.series import Year, make_year
+from explore.year.series import Year, remembered_year
 
 if TYPE_CHECKING:
     from explore.config.engine import Engine
@@ -77,7 +77,7 @@ def _laid_out(
     demand_months: tuple[int, ...],
     room_temperature_K: float | None,
 ) -> Year:
-    return make_year(
+    return remembered_year(
         weather,
         tilt_deg=tilt_deg,
         azimuth_deg=azimuth_deg,

@@ -11,6 +11,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from explore.cache import Arrays, remembered
 from explore.config.goals import over_worlds
 from explore.config.schema import Case
 
@@ -75,12 +78,26 @@ def file_digest(spec: str) -> str:
 def sources(roots: tuple[str, ...]) -> str:
     """Digest of the source of modules and of every module of this package that they import, however far.
 
-    Asked for once a process: what it runs was read by then.
+    Asked for once a process: what it runs was read by then. Which import which is kept on disk while no source changes.
     """
+
+    def digested() -> Arrays:
+        digest = hashlib.sha256()
+        for name, file in sorted(closure(roots).items()):
+            digest.update(name.encode() + b"\0" + file.read_bytes())
+        return {"digest": np.array(digest.hexdigest()[:16])}
+
+    return str(remembered("sources", [repr(roots).encode(), _package()], digested)["digest"])
+
+
+@cache
+def _package() -> bytes:
+    """Digest of every source of this package."""
     digest = hashlib.sha256()
-    for name, file in sorted(closure(roots).items()):
-        digest.update(name.encode() + b"\0" + file.read_bytes())
-    return digest.hexdigest()[:16]
+    for file in sorted(PACKAGE.rglob("*.py")):
+        content = file.read_bytes()
+        digest.update(b"%s %d:" % (os.fsencode(file.relative_to(PACKAGE)), len(content)) + content)
+    return digest.digest()
 
 
 def closure(roots: Iterable[str]) -> dict[str, Path]:

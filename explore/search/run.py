@@ -219,13 +219,13 @@ def _load(scenario: str | Path) -> Case:
 def model(case: Case) -> Evaluator:
     """Make the system model of a case, with the property path its search asks for."""
     from explore.fluids import kernels as look_ups
-    from explore.machine_code import loaded
+    from explore.machine_code import prepared
     from explore.model import Evaluator as SystemEvaluator
     from explore.plant import kernels as steps
     from explore.year import kernels as hours
 
     for loops in (look_ups, steps, hours):
-        loaded(loops)  # kept on disk before workers start, each of which would translate it for itself
+        prepared(loops)  # before workers start, each of which would translate it for itself
     return SystemEvaluator(case, case.search.properties)
 
 

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from explore.cache import remembered
+from explore.year import sun
+from explore.year import weather as files
 from explore.year.sun import Weather, effective_irradiance, plane_of_array
 
 Array = NDArray[np.float64]
+
+HOURLY = ("ghi", "dni", "dhi", "air_temperature_K", "month", "hour")
+"""What a year takes from its weather, hour by hour."""
 
 
 @dataclass(frozen=True)
@@ -64,3 +71,16 @@ def make_year(
         demand=np.isin(weather.hour, list(demand_hours)) & np.isin(weather.month, list(demand_months)),
         day=np.arange(len(air)) // 24,
     )
+
+
+def remembered_year(weather: Weather, **settings: Any) -> Year:
+    """Return :func:`make_year` of a weather and its settings, from disk where it has been built before."""
+    causes = [
+        repr(sorted(settings.items())).encode(),
+        repr(
+            (weather.latitude_deg, weather.longitude_deg, weather.altitude_m, weather.utc_offset_h)
+        ).encode(),
+        *(np.ascontiguousarray(getattr(weather, name)).tobytes() for name in HOURLY),
+        *files.makers(__file__, sun.__file__),
+    ]
+    return Year(**remembered("year", causes, lambda: vars(make_year(weather, **settings))))

@@ -6,12 +6,15 @@ import os
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib.metadata import version
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from explore.cache import Arrays, remembered
 from explore.errors import InputError
 from explore.units import ZERO_C
 
@@ -33,6 +36,9 @@ PLAUSIBLE = {
     "dhi": (0.0, 1000.0, "W/m2"),
     "temp_air": (-90.0, 60.0, "degC"),
 }
+
+
+SITE = ("latitude_deg", "longitude_deg", "altitude_m", "utc_offset_h")
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,38 +76,55 @@ def read_weather(spec: str) -> Weather:
     Raises:
         InputError: missing, unreadable or truncated file, missing or repeated hours, values that cannot be.
 
-    TMY3 stamps the end of the hour, pvlib's EPW and TMY2 readers its start; both become the start here.
+    TMY3 stamps the end of the hour, pvlib's EPW and TMY2 readers its start; both become the start here. What a file
+    of the same content gave before is kept: the libraries that read it take half a second to load.
     """
     path = _locate(spec)
+    try:
+        content = path.read_bytes()
+    except OSError:  # the reader tells why
+        hours = _hours(spec, path)
+    else:
+        causes = (path.suffix.lower().encode(), content, *makers(__file__))
+        hours = remembered("weather", causes, lambda: _hours(spec, path))
+    site = {name: float(hours[name]) for name in SITE}
+    hour_of_year = np.arange(HOURS)
+    days = np.datetime64(f"{READING_YEAR}-01-01") + hour_of_year // 24
+    return Weather(
+        **site,
+        ghi=hours["ghi"],
+        dni=hours["dni"],
+        dhi=hours["dhi"],
+        air_temperature_K=hours["temp_air"] + ZERO_C,
+        month=days.astype("datetime64[M]").astype(np.int64) % 12 + 1,
+        hour=hour_of_year % 24,
+        source=spec,
+    )
+
+
+def makers(*files: str) -> list[bytes]:
+    """Return what made a year from a weather file: the versions of the libraries and these sources."""
+    libraries = "|".join(version(name) for name in ("pvlib", "pandas", "numpy"))
+    return [libraries.encode(), *(Path(file).read_bytes() for file in files)]
+
+
+def _hours(spec: str, path: Path) -> Arrays:
+    """Read and check a file: the site's numbers by the names of :data:`SITE`, the hours by those of :data:`PLAUSIBLE`."""
     reader, first_line = _reader(path)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # what the readers warn of is refused below, in our own words
-            frame, latitude, longitude, altitude, offset = reader(path)
+            frame, *site = reader(path)
     except Exception as error:  # the readers raise whatever the broken file makes them stumble over
         reason = " ".join(str(error).split())[:120] or type(error).__name__
         raise InputError(
             f"weather file {spec} cannot be read as a {path.suffix.lower()} typical-year file ({reason}); "
             "give a complete TMY3 .csv, .epw or .tm2 file"
         ) from error
-    _check_site(spec, latitude, longitude, altitude, offset)
+    _check_site(spec, *site)
     _check_hours(spec, frame)
     columns = {name: _checked_column(spec, frame, name, first_line) for name in PLAUSIBLE}
-    hour_of_year = np.arange(HOURS)
-    days = np.datetime64(f"{READING_YEAR}-01-01") + hour_of_year // 24
-    return Weather(
-        latitude_deg=latitude,
-        longitude_deg=longitude,
-        altitude_m=altitude,
-        utc_offset_h=offset,
-        ghi=columns["ghi"],
-        dni=columns["dni"],
-        dhi=columns["dhi"],
-        air_temperature_K=columns["temp_air"] + ZERO_C,
-        month=days.astype("datetime64[M]").astype(np.int64) % 12 + 1,
-        hour=hour_of_year % 24,
-        source=spec,
-    )
+    return columns | {name: np.array(value) for name, value in zip(SITE, site, strict=True)}
 
 
 def _locate(spec: str) -> Path:
@@ -113,10 +136,11 @@ def _locate(spec: str) -> Path:
                 f"weather file {spec[:150]} does not exist or is no file; give the path of a TMY3, EPW or TM2 file"
             )
         return path
-    import pvlib
-
     name = spec.removeprefix("pvlib:")
-    folder = Path(pvlib.__file__).parent / "data"
+    library = find_spec("pvlib")
+    assert library is not None
+    assert library.origin is not None
+    folder = Path(library.origin).parent / "data"
     shipped = sorted(file.name for file in folder.glob("*TY*.[cC][sS][vV]")) + sorted(
         file.name for file in folder.glob("*.tm2")
     )
