@@ -180,10 +180,27 @@ def test_a_pick_that_breaks_a_limit_with_tubes_loses_its_place_and_is_told(folde
     assert after["cost_EUR"].displaced.endswith("it breaks: room too small for the charge.")
     page = render(replace(run, summary=run.summary | {"broken_with_tubes": broken}, told=untold))
     assert html.escape(after["cost_EUR"].displaced, quote=False) in page
+    held = "the least cost that keeps every limit with tubes ("
+    assert held in page
+    assert "most work per litre that keeps" not in page  # nothing better in it was barred
+    assert held not in render(replace(run, summary=run.summary | {"broken_with_tubes": {}}, told=untold))
     every = {str(row): ["violation_room_m3"] for row in range(1, len(run.front) + 1)}
     assert [
         one.row for one in pick(replace(run, summary=run.summary | {"broken_with_tubes": every}, told=untold))
     ] == [one.row for one in before.values()]
+
+
+def test_what_limits_names_the_best_that_keeps_its_limits_with_tubes(folder):
+    """Where the most work of all is barred, the chart shows more than the opening tells, which says so."""
+    run = once_read(folder)
+    untold = run.told | {"tubes": None}
+    most = 1 + int(np.nanargmax(run.front.numbers("work_per_litre_kJ")))
+    for broken, words in (
+        ({}, "the most work, "),
+        ({str(most): ["violation_room_m3"]}, "the most work that keeps every"),
+    ):
+        read = replace(run, summary=run.summary | {"broken_with_tubes": broken}, told=untold)
+        assert words in opening(read, pick(read))[2]
 
 
 @pytest.mark.parametrize(

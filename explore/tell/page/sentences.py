@@ -17,6 +17,9 @@ from explore.tell.page.believe import is_binding
 from explore.tell.page.data import Run, fluid_title, number
 from explore.tell.page.picks import Pick, broken_with_tubes
 
+HELD_WITH_TUBES = " that keeps every limit with tubes"
+"""Of what is best among recommended designs only."""
+
 
 def scenario_line(run: Run) -> str:
     """Return the scenario in one line: power, hours, months, water, limits."""
@@ -112,18 +115,23 @@ def _extremes(run: Run, picks: Sequence[Pick]) -> str:
     Where one design is all of them its figures stand there already.
     """
     if all(one.row == picks[-1].row for one in picks):
-        ends = [f"the {lower(one.title)}" for one in picks if one.role != COMPROMISE]
+        ends = [f"the {_end(one)}" for one in picks if one.role != COMPROMISE]
         return f"the same design gives {_listed(ends)}"
     reached: dict[str, list[str]] = {}
     for one in picks:
         row = run.front.row(one.row - 1)
         if one.role != COMPROMISE:
-            words = f"the {lower(one.title)} ({_gist(run, row)})"
+            words = f"the {_end(one)} ({_gist(run, row)})"
             reached.setdefault(fluid_title(run, row["fluid"]), []).append(words)
     parts = [
         f"{fluid} gives {'both ' if len(ends) == 2 else ''}{_listed(ends)}" for fluid, ends in reached.items()
     ]
     return _listed(parts)
+
+
+def _end(one: Pick) -> str:
+    """Name an end of the front, of the recommended designs only where the chart shows better ones that break a limit."""
+    return lower(one.title) + (HELD_WITH_TUBES if one.displaced else "")
 
 
 def _listed(parts: Sequence[str]) -> str:
@@ -241,6 +249,7 @@ def _pressure(run: Run) -> str:
     broken = broken_with_tubes(run)
     able = [row for row in range(len(run.front)) if row + 1 not in broken]
     front = run.front.take(able) if able else run.front
+    every = run.front.numbers(first.figure)[np.isfinite(run.front.numbers(PEAK_PRESSURE))]
     pressure, reached = front.numbers(PEAK_PRESSURE), front.numbers(first.figure)
     if not np.isfinite(pressure).any() or not np.isfinite(reached).any():
         return "no design is left"
@@ -249,11 +258,14 @@ def _pressure(run: Run) -> str:
     at_most, words = float(pressure[best]), lower(record(first.figure).title.split(" per ")[0])
     under = sign * reached[pressure <= at_most / 2]
     end = "most" if sign < 0 else "least"
+    held = HELD_WITH_TUBES if np.nanmin(sign * every) < sign * reached[best] else ""
 
     def told(value: float) -> str:
         return marked(shown(str(float(value)), first.figure), first.figure)
 
-    start = f"the {end} {words}, {told(reached[best])}, needs a plant for {three_digits(at_most)} bar gauge"
+    start = (
+        f"the {end} {words}{held}, {told(reached[best])}, needs a plant for {three_digits(at_most)} bar gauge"
+    )
     if not under.size:
         return f"{start}, and no design makes do with half that pressure"
     return f"{start}, while half that pressure still allows {told(sign * np.nanmin(under))}"

@@ -11,6 +11,10 @@ export const listed = (parts) =>
 // Before what is read over worlds, how it is read, so that none takes it for the run's own value.
 export const marked = (words, column) => (column?.reading ? `${column.reading} ${words}` : words);
 
+// Of what is best among recommended designs only: where one beyond it breaks a limit with tubes, the chart shows it.
+const HELD_WITH_TUBES = " that keeps every limit with tubes";
+const endOf = ({ title, displaced }) => lower(title) + (displaced === null ? "" : HELD_WITH_TUBES);
+
 export function makeSentences(run, designs, fluids) {
   const tied = (cell, name) => writeCell(cell, run.columns[name]).replace(/ /g, "\u00a0");
   const titleOf = (name) => lower(run.columns[name].title);
@@ -49,11 +53,11 @@ export function makeSentences(run, designs, fluids) {
   // figures stand there already.
   function extremes(picks, naming = fluids.title, told = (i) => ` (${gist(i)})`) {
     if (picks.every(({ design }) => design === picks.at(-1).design))
-      return `the same design gives ${listed(picks.slice(0, -1).map(({ title }) => `the ${lower(title)}`))}`;
+      return `the same design gives ${listed(picks.slice(0, -1).map((pick) => `the ${endOf(pick)}`))}`;
     const reached = new Map();
     for (const pick of picks.slice(0, -1)) {
       const fluid = naming(designs.fluids[pick.design]);
-      reached.set(fluid, [...(reached.get(fluid) || []), `the ${lower(pick.title)}${told(pick.design)}`]);
+      reached.set(fluid, [...(reached.get(fluid) || []), `the ${endOf(pick)}${told(pick.design)}`]);
     }
     return listed(
       [...reached].map(([fluid, ends]) => `${fluid} gives ${ends.length === 2 ? "both " : ""}${listed(ends)}`),
@@ -89,8 +93,9 @@ export function makeSentences(run, designs, fluids) {
     const top = best(told),
       under = told.filter((i) => bar[i] <= bar[top] / 2);
     const say = (i) => marked(writeCell(String(reached[i]), run.columns[first.figure]), run.columns[first.figure]);
+    const held = first.sign * reached[best(known)] < first.sign * reached[top] ? HELD_WITH_TUBES : "";
     const start =
-      `the ${first.sign < 0 ? "most" : "least"} ${titleOf(first.figure).split(" per ")[0]}, ${say(top)}, ` +
+      `the ${first.sign < 0 ? "most" : "least"} ${titleOf(first.figure).split(" per ")[0]}${held}, ${say(top)}, ` +
       `needs a plant for ${threeDigits(bar[top])} bar gauge`;
     return under.length
       ? `${start}, while half that pressure still allows ${say(best(under))}`

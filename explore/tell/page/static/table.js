@@ -169,9 +169,10 @@ export function makeTable(run, designs, fluids, state) {
   byId("clear").addEventListener("click", () => state.select(null, "table"));
   byId("download").addEventListener("click", () => saveText("designs.csv", "text/csv", asCsv()));
   byId("copy").addEventListener("click", async () => {
-    const done = await copyText(asCsv());
+    const done = await copyText(asCsv()),
+      count = state.chosen().length;
     byId("selected").textContent = done
-      ? `${wholeNumber(state.chosen().length)} designs copied as CSV`
+      ? `${wholeNumber(count)} ${count === 1 ? "design" : "designs"} copied as CSV`
       : "The browser refused to copy; use the download";
   });
   only.addEventListener("change", () => {
