@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 
 import numpy as np
 
@@ -140,7 +141,10 @@ class Hunt:
                 found[number] = kept
                 self.ledger.finish(kept, self._gain(base, kept), self.seconds)
                 continue
-            crew.submit(number, order(number, focus, size, base, self.space, self.search))
+            told = order(number, focus, size, base, self.space, self.search)
+            if self.search.seconds is not None:
+                told = replace(told, seconds=self.search.seconds - self.seconds)
+            crew.submit(number, told)
             busy.add(number)
 
     def _await_others(self) -> None:
@@ -192,8 +196,19 @@ class Hunt:
             hypervolume=self.history[-1].hypervolume if self.history else 0.0,
             seconds=seconds,
             share_done=share,
-            seconds_left=seconds * (1.0 - share) / share if share > 0.0 else None,
+            seconds_left=self._seconds_left(done, seconds),
         )
+
+    def _seconds_left(self, done: int, seconds: float) -> float | None:
+        """Time that the budget still takes [s], by the designs a second of late: small legs are slower."""
+        left = []
+        if self.search.seconds:
+            left.append(self.search.seconds - seconds)
+        if self.search.designs and done:
+            late = [then for then in self.history if then.designs <= done // 2 and then.seconds < seconds]
+            began, before = (late[-1].seconds, late[-1].designs) if late else (0.0, 0)
+            left.append((self.search.designs - done) * (seconds - began) / (done - before))
+        return max(0.0, min(left)) if left else None
 
 
 def _nothing(case: Case, space: Space) -> Known:

@@ -1,10 +1,11 @@
 """One leg: some thousand designs bred from what is known, evaluated in batches, judged and counted.
 
-A leg depends on its order alone: the same order gives the same result in any process.
+A leg depends on its order alone: the same order gives the same result in any process, unless its time runs out.
 """
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -38,7 +39,10 @@ class Evaluator(Protocol):
 
 @dataclass(frozen=True)
 class Order:
-    """What a leg is to do: number, focus (a fluid, or the whole front), seed, where it starts, and designs."""
+    """What a leg is to do: number, focus (a fluid, or the whole front), seed, where it starts, and designs.
+
+    After ``seconds`` it begins no other batch: over many worlds a leg takes longer than many a search.
+    """
 
     number: int
     focus: str
@@ -46,6 +50,7 @@ class Order:
     start: Start
     designs: int
     keep_all: bool = False
+    seconds: float = math.inf
 
 
 @dataclass(frozen=True)
@@ -101,8 +106,9 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
     rng = np.random.default_rng(order.seed)
     optimiser = order.start.begin(space, rng)
     size = batch_size(order.designs)
-    seen, tallies, left = [], [], order.designs
-    while left > 0:
+    seen: list[Known] = []
+    tallies, left = [], order.designs
+    while left > 0 and (not seen or time.perf_counter() - started < order.seconds):
         genes = optimiser.ask(min(size, left))
         left -= len(genes)
         columns = space.decode(genes.unit, genes.choices)

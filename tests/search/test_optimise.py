@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
@@ -10,6 +12,8 @@ from explore.errors import InputError
 from explore.judgement.front import hypervolume, nondominated, normalise
 from explore.search import Progress, optimise, plain
 from explore.search.crew import Alone, Kit
+from explore.search.hunt import Hunt
+from explore.search.outcome import Moment
 from explore.search.plain import plain_random
 from tests.search.toy import FLUIDS, HopelessEvaluator, SlowEvaluator, ToyEvaluator, toy_case
 
@@ -88,6 +92,29 @@ def test_a_time_limit_stops_the_search():
     assert found.stop_reason == "seconds"
     assert found.timings_s["search"] >= 0.5
     assert found.seconds < 5.0
+
+
+def test_a_leg_that_takes_longer_than_the_time_is_cut_between_its_batches(monkeypatch):
+    """The first batch is carried out whatever it takes; what comes of it counts."""
+    monkeypatch.setenv("TOY_NAP_S", "0.4")
+    found = optimise(
+        toy_case(designs=None, seconds=0.3, leg_designs=4000, workers=1), evaluator=SlowEvaluator
+    )
+    assert found.stop_reason == "seconds"
+    assert 0 < found.designs_evaluated < 4000
+
+
+def test_the_time_left_is_told_by_the_rate_of_late():
+    """Designs of the first, small legs take longer, which says nothing of those to come."""
+    search = SimpleNamespace(designs=5000, seconds=None)
+    history = [Moment(500, 10.0, 0.1), Moment(1000, 18.0, 0.2), Moment(2500, 20.0, 0.3)]
+    hunt = SimpleNamespace(search=search, history=history)
+    assert Hunt._seconds_left(hunt, 2500, 20.0) == pytest.approx(2500 * 2.0 / 1500)
+    assert Hunt._seconds_left(hunt, 500, 10.0) == pytest.approx(4500 * 10.0 / 500)
+    assert Hunt._seconds_left(hunt, 0, 1.0) is None
+    search.seconds = 21.0
+    assert Hunt._seconds_left(hunt, 2500, 20.0) == pytest.approx(1.0)
+    assert Hunt._seconds_left(hunt, 2500, 30.0) == 0.0
 
 
 def test_progress_is_reported_after_every_leg():
