@@ -8,7 +8,8 @@ export function makeFluidViews(run, designs, fluids, state) {
   const table = document.getElementById("fluid-table"),
     body = table.tBodies[0],
     box = document.getElementById("multiples");
-  let repriced = false;
+  let repriced = false,
+    sorted = null;
   const aboard = new Set(designs.fluids.slice(0, designs.count));
   const present = run.fluids.filter((f) => aboard.has(f.name));
 
@@ -25,6 +26,7 @@ export function makeFluidViews(run, designs, fluids, state) {
       else row.dataset.now = found;
       row.classList.toggle("out", found === undefined);
     }
+    arrange();
   }
 
   // Costs of each fluid at the reader's prices, and as written when the searched ones count again.
@@ -63,10 +65,18 @@ export function makeFluidViews(run, designs, fluids, state) {
       : ["rank", "least_cost", "cost_at_best", "standstill", "at_20", "price", "gwp", "swept"].includes(key);
     table.querySelectorAll("th[aria-sort]").forEach((th) => th.removeAttribute("aria-sort"));
     cell.setAttribute("aria-sort", up ? "ascending" : "descending");
+    sorted = { key, up };
+    arrange();
+  }
+
+  // Put the rows in the order that was asked for, and leave them alone where they stand in it.
+  function arrange() {
+    if (!sorted) return;
+    const { key, up } = sorted;
     const value = (row) => (row.getAttribute(`data-${key}`) === null ? NaN : Number(row.getAttribute(`data-${key}`)));
     const last = (row) => (Number.isNaN(value(row)) ? 1 : 0);
     const rows = [...body.rows].sort((a, b) => last(a) - last(b) || (up ? 1 : -1) * (value(a) - value(b)) || 0);
-    body.append(...rows);
+    if (rows.some((row, k) => row !== body.rows[k])) body.append(...rows);
   }
 
   function draw() {
