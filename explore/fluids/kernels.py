@@ -13,11 +13,14 @@ import numpy as np
 Array = Any
 
 VALUES, ROWS, TABLE = "float64[::1]", "int64[::1]", "float64[:,::1]"
+PLACE = f"{VALUES}, {VALUES}, {VALUES}, {ROWS}, int64"
+"""A value on a uniform grid, as :func:`locate` takes it."""
 SIGNATURES = {
     "locate": f"void({VALUES}, {VALUES}, {VALUES}, {ROWS}, int64, {ROWS}, {VALUES})",
     "line": f"void({TABLE}, {ROWS}, {VALUES}, int64, {TABLE})",
+    "line_at": f"void({TABLE}, {PLACE}, {TABLE})",
     "plane": f"void({TABLE}, int64, {ROWS}, {VALUES}, {VALUES}, {TABLE})",
-    "state": f"void({TABLE}, {TABLE}, int64, int64, int64, int64, {ROWS}, {VALUES}, {VALUES}, {TABLE})",
+    "state": f"void({TABLE}, {TABLE}, int64, int64, int64, int64, {PLACE}, {VALUES}, {TABLE})",
 }
 """What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
 
@@ -48,6 +51,22 @@ def line(table: Array, row: Array, a: Array, first: int, out: Array) -> None:
             out[k, i] = (table[r + 1, first + k] - low) * share + low
 
 
+def line_at(table: Array, value: Array, low: Array, per: Array, first: Array, count: int, out: Array) -> None:
+    """Write to ``out`` (k, n) the columns of ``table`` at each value: :func:`locate` and :func:`line` in one."""
+    last = count - 1.0
+    for i in range(len(value)):
+        place = (value[i] - low[i]) * per[i]
+        if not place >= 0.0:  # no number is at the start
+            place = 0.0
+        elif place > last:
+            place = last
+        lower = min(int(place), count - 2)
+        r, share = lower + first[i], place - lower
+        for k in range(out.shape[0]):
+            start = table[r, k]
+            out[k, i] = (table[r + 1, k] - start) * share + start
+
+
 def plane(table: Array, width: int, row: Array, a: Array, place: Array, out: Array) -> None:
     """Write to ``out`` (k, n) the columns of a bilinear look-up; ``place`` may run past the last column, linearly."""
     last = width - 1.0
@@ -72,26 +91,33 @@ def plane(table: Array, width: int, row: Array, a: Array, place: Array, out: Arr
 
 
 def state(
-    lines: Array, vapour: Array, width: int, known: int, sought: int, span: int, row: Array, a: Array,
-    value: Array, out: Array,
+    lines: Array, vapour: Array, width: int, known: int, sought: int, span: int, lnp: Array, low: Array, per: Array,
+    first: Array, count: int, value: Array, out: Array,
 ) -> None:  # fmt: skip
     """Write to ``out`` (5, n) the state of a fluid that boils at one temperature, from pressure and one other property.
 
+    ``lnp`` (n,) is the logarithm of the pressure, its grid that of :func:`locate`.
     ``known`` and ``sought`` are the columns of both properties of saturated liquid in ``lines``, those of dry vapour come
     next; ``span`` that of the known one's span above dew; ``vapour`` the plane beyond. Rows of ``out``: the sought
     property, ln v of the vapour, temperature, vapour's share x, volume v_l of what is liquid; v = v_l + x (v_vapour - v_l).
     """
-    last = width - 1.0
-    for i in range(len(row)):
-        r, share = row[i], a[i]
+    last, top = width - 1.0, count - 1.0
+    for i in range(len(lnp)):
+        place = (lnp[i] - low[i]) * per[i]
+        if not place >= 0.0:  # no number is at the start
+            place = 0.0
+        elif place > top:
+            place = top
+        lower = min(int(place), count - 2)
+        r, share = lower + first[i], place - lower
         dew = (lines[r + 1, known + 1] - lines[r, known + 1]) * share + lines[r, known + 1]
         above = value[i] - dew
         if above < 0.0:
             liquid = (lines[r + 1, known] - lines[r, known]) * share + lines[r, known]
             x = 1.0 + above / (dew - liquid)
-            low = (lines[r + 1, sought] - lines[r, sought]) * share + lines[r, sought]
-            high = (lines[r + 1, sought + 1] - lines[r, sought + 1]) * share + lines[r, sought + 1]
-            out[0, i] = low + x * (high - low)
+            wet = (lines[r + 1, sought] - lines[r, sought]) * share + lines[r, sought]
+            dry = (lines[r + 1, sought + 1] - lines[r, sought + 1]) * share + lines[r, sought + 1]
+            out[0, i] = wet + x * (dry - wet)
             out[1, i] = (lines[r + 1, 6] - lines[r, 6]) * share + lines[r, 6]
             out[2, i] = (lines[r + 1, 0] - lines[r, 0]) * share + lines[r, 0]
             out[3, i] = x

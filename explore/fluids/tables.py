@@ -274,6 +274,14 @@ class TableFluid:
     def _line(self, row: Index, a: Array) -> Array:
         return self._along(self._stack.line, row, a)
 
+    def _line_at(self, table: Array, value: Array, low: Array, per: Array, first: Index, count: int) -> Array:
+        """Columns of a table at places on its grid, as :meth:`_between` and :meth:`_along` find them, (k, n)."""
+        if self._compiled is not None and value.shape == low.shape:
+            out = np.empty((table.shape[1], len(low)))
+            self._compiled.line_at(table, handed(value), low, per, first, count, out)
+            return out
+        return self._along(table, *self._between(value, low, per, first, count))
+
     def _along(self, table: Array, row: Index, a: Array) -> Array:
         """Columns of a table between the rows ``row`` and the next, (k, n)."""
         if self._compiled is not None:
@@ -315,7 +323,9 @@ class TableFluid:
 
     def saturation(self, pressure: Array) -> Saturation:
         """Bubble and dew states."""
-        T, h_l, h_v, s_l, s_v, v_l, lnv_v, _, _ = self._line(*self._locate(pressure))
+        T, h_l, h_v, s_l, s_v, v_l, lnv_v, _, _ = self._line_at(
+            self._stack.line, np.log(pressure), self._lnp_low, self._per_lnp, self._row0, PRESSURES
+        )
         return Saturation(T, h_l, h_v, s_l, s_v, v_l, np.exp(lnv_v), T)
 
     def quality(self, pressure: Array, enthalpy: Array) -> Array:
@@ -348,15 +358,16 @@ class TableFluid:
         ``places`` of the columns of LINE: the known and the sought property of saturated liquid, those of dry vapour come
         next, and the known one's span.
         """
-        row, a = self._locate(pressure)
         known, sought, span = places
-        if self._compiled is not None and value.shape == row.shape:
-            out = np.empty((5, len(row)))
+        if self._compiled is not None and value.shape == pressure.shape == self._row0.shape:
+            out = np.empty((5, len(value)))
             self._compiled.state(
-                self._stack.line, vapour, STEPS, known, sought, span, row, a, handed(value), out
-            )
+                self._stack.line, vapour, STEPS, known, sought, span, np.log(pressure), self._lnp_low, self._per_lnp,
+                self._row0, PRESSURES, handed(value), out,
+            )  # fmt: skip
             found, lnv, T, x, v_l = out
             return found, v_l + x * (np.exp(lnv) - v_l), T
+        row, a = self._locate(pressure)
         line = self._line(row, a)
         liquid, dew = line[known], line[known + 1]
         above = value - dew
@@ -372,23 +383,27 @@ class TableFluid:
         return found, v, T
 
     def _liquid_line(self, temperature: Array) -> Array:
-        row, a = self._between(temperature, self._T_low, self._per_T, self._liquid0, TEMPERATURES)
-        return self._along(self._stack.liquid, row, a)
+        return self._line_at(
+            self._stack.liquid, temperature, self._T_low, self._per_T, self._liquid0, TEMPERATURES
+        )
 
     def liquid(self, pressure: Array, temperature: Array) -> Liquid:
         """Liquid state from temperature: saturated liquid and its slope with pressure."""
-        T = np.minimum(temperature, self.saturation(pressure).temperature)
+        return self._liquid_below(pressure, temperature, self.saturation(pressure).temperature)
+
+    def _liquid_below(self, pressure: Array, temperature: Array, boiling: Array) -> Liquid:
+        """:meth:`liquid` where the temperature at which the pressure boils is known."""
+        T = np.minimum(temperature, boiling)
         lnp, h, s, v, dh_dp, dv_dT = self._liquid_line(T)
         rise = pressure - np.exp(lnp)
         return Liquid(h + dh_dp * rise, s - dv_dT * rise, v, T)
 
     def liquid_from_enthalpy(self, pressure: Array, enthalpy: Array) -> Liquid:
         """Liquid state from enthalpy: Newton steps on :meth:`liquid`."""
-        sat = self.saturation(pressure)
-        T = sat.temperature
+        T = boiling = self.saturation(pressure).temperature
         for _ in range(5):
-            near = self.liquid(pressure, T)
-            step = self.liquid(pressure, T - 0.5)
+            near = self._liquid_below(pressure, T, boiling)
+            step = self._liquid_below(pressure, T - 0.5, boiling)
             slope = np.maximum((near.enthalpy - step.enthalpy) / 0.5, 100.0)
-            T = np.clip(T + (enthalpy - near.enthalpy) / slope, self._T_low, sat.temperature)
-        return self.liquid(pressure, T)
+            T = np.clip(T + (enthalpy - near.enthalpy) / slope, self._T_low, boiling)
+        return self._liquid_below(pressure, T, boiling)
