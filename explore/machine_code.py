@@ -11,6 +11,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import sys
 from collections.abc import Iterator
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
@@ -51,7 +52,7 @@ def prepared(loops: ModuleType) -> None:
     Where they do it is not looked into: a process that finds them torn, or another processor, translates for itself.
     """
     try:
-        whole = _folder(loops) / f"whole-{version('numba')}"
+        whole = _folder(loops) / f"whole-{version('numba')}-{sys.implementation.cache_tag}"
     except PackageNotFoundError:
         return
     if whole.exists() or loaded(loops) is None:
