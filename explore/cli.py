@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 FULL_ERROR = "HYDRA_FULL_ERROR"
 PLAIN_SIGNS = "explore-plain-signs"
 HELP = {"--help", "-h"}
+THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
+"""Read when NumPy is first imported: no matrix here is worth a second thread, which waits for the first at full load."""
 
 
 @dataclass
@@ -50,6 +52,8 @@ def main() -> int:
     before = os.environ.get(FULL_ERROR)
     os.environ[FULL_ERROR] = "1"  # Hydra then raises its errors here, instead of printing them
     logging.raiseExceptions = False
+    for threads in THREADS:
+        os.environ.setdefault(threads, "1")
     thread_hook, threading.excepthook = threading.excepthook, _log_thread
     term = _stop_at_term()
     codecs.register_error(PLAIN_SIGNS, plain_signs)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.special import logsumexp
@@ -141,9 +142,14 @@ class _Member:
             self.centre + shrink[:, None] * random.standard_normal((count, len(self.centre))) @ self.root.T
         )
 
+    @cached_property
+    def _flattening(self) -> Array:
+        """The inverse of the root: thousands of draws are asked after, of some ten variates."""
+        return np.asarray(np.linalg.inv(self.root))
+
     def log_share(self, z: Array) -> Array:
         """Logarithm of share times density at z (s, k), less what is the same for all members."""
-        scaled = np.linalg.solve(self.root, (z - self.centre).T)
+        scaled = self._flattening @ (z - self.centre).T
         spread = float(np.log(np.diag(self.root)).sum())
         tail = np.log1p(np.sum(scaled**2, axis=0) / FREEDOM)
         return np.asarray(np.log(self.share) - spread - 0.5 * (FREEDOM + len(self.centre)) * tail)
