@@ -47,19 +47,26 @@ def loaded(loops: ModuleType, designs: int = WORTH) -> Any:
 
 
 def prepared(loops: ModuleType) -> None:
-    """See to it that the loops of a module stand translated on disk, for other processes to read.
+    """See to it that the loops of a module stand translated on disk, for other processes to read."""
+    if not stands(loops):
+        loaded(loops)
 
-    Where they do it is not looked into: a process that finds them torn, or another processor, translates for itself.
+
+def stands(loops: ModuleType) -> bool:
+    """Tell whether the loops of a module stand translated on disk, so that to fetch them takes half a second.
+
+    It is not looked into them: a process that finds them torn, or another processor, translates for itself.
     """
+    folder = _folder(loops)
+    return any(mark.exists() for mark in _marks(folder))
+
+
+def _marks(folder: Path) -> list[Path]:
+    """What says that a folder holds all translations, for this Python and this compiler; nothing without a compiler."""
     try:
-        whole = _folder(loops) / f"whole-{version('numba')}-{sys.implementation.cache_tag}"
+        return [folder / f"whole-{version('numba')}-{sys.implementation.cache_tag}"]
     except PackageNotFoundError:
-        return
-    if whole.exists() or loaded(loops) is None:
-        return
-    if len(list(_folder(loops).rglob("*.nbi"))) >= len(loops.SIGNATURES):
-        with contextlib.suppress(OSError):
-            whole.touch()
+        return []
 
 
 @cache
@@ -86,11 +93,15 @@ def translated(loops: ModuleType) -> SimpleNamespace | None:
     with _kept_in(folder, numba.config) as kept:
         for keep in (True, True, False) if kept else (False,):
             try:
-                return SimpleNamespace(
-                    **{name: _machine_code(numba, loops, name, keep) for name in loops.SIGNATURES}
-                )
+                found = {name: _machine_code(numba, loops, name, keep) for name in loops.SIGNATURES}
             except Exception:  # a torn file, a full disk, a processor that it does not know: never the user's
                 _clear(folder)
+                continue
+            if keep and len(list(folder.rglob("*.nbi"))) >= len(found):
+                with contextlib.suppress(OSError):
+                    for mark in _marks(folder):
+                        mark.touch()
+            return SimpleNamespace(**found)
     return None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from dataclasses import fields
@@ -313,17 +314,31 @@ def test_a_torn_translation_is_made_anew(quick, tmp_path):
         assert all(file.stat().st_size > 100 for file in (tmp_path / "cache").rglob("*.nbi"))
 
 
-def test_what_stands_translated_is_not_read_again(quick, monkeypatch, tmp_path):
+def test_what_stands_translated_is_not_read_again(quick, monkeypatch):
     """A process that starts others need not load what only they use; once a translation is torn it is made anew."""
-    shelf = []
-    monkeypatch.setattr(machine_code, "_shelf", lambda loops: shelf)
-    machine_code.prepared(kernels)
-    (folder,) = {file.parent for file in (tmp_path / "cache").rglob("whole-*")}
+    assert not machine_code.stands(kernels)
+    machine_code.translated(kernels)
+    assert machine_code.stands(kernels)
     monkeypatch.setattr(machine_code, "loaded", lambda loops: pytest.fail("loaded once more"))
     machine_code.prepared(kernels)
-    machine_code._clear(folder)
+    machine_code._clear(machine_code._folder(kernels))
     with pytest.raises(pytest.fail.Exception, match="once more"):
         machine_code.prepared(kernels)
+
+
+def test_a_year_of_one_mixed_store_takes_what_stands_translated(tmp_path):
+    """As arrays it takes two seconds, the translation half a second; where it has still to be made, arrays do."""
+    script = (
+        "import sys; from tests import season_designs as s; from explore import machine_code;"
+        "from explore.year import kernels; year = s.days(s.greensboro(), 0, 1);"
+        "s.mixed_year(year, **s.mixed_designs(1)); print('numba' in sys.modules); machine_code.prepared(kernels)"
+    )
+    words = {
+        "args": [sys.executable, "-c", script],
+        "env": os.environ | {"EXPLORE_CACHE": str(tmp_path)},
+    }
+    told = [subprocess.run(**words, capture_output=True, text=True, check=True).stdout for _ in range(2)]
+    assert [one.split() for one in told] == [["False"], ["True"]]
 
 
 def test_a_compiler_that_fails_is_done_without(quick, monkeypatch):

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from explore.machine_code import loaded
+from explore.machine_code import WORTH, loaded, stands
 from explore.year import kernels
 from explore.year.kernels import DEMAND, MIXED, MIXED_STATE, STRATIFIED, STRATIFIED_STATE, SUN, WARMING
 from explore.year.mixed_store import (
@@ -112,7 +112,9 @@ def stratified_year(
     warmest = np.max(year.room_temperature_K)
     works = np.all([*positive, columns["top"] > columns["back"], columns["top"] > warmest], axis=0)
     index = np.flatnonzero(works & _finite(columns))
-    return _by_chunks(year, columns, [(index, StratifiedStore)], diary, plain)
+    return _by_chunks(
+        year, columns, [(index, StratifiedStore)], diary, None if plain else len(columns["top"])
+    )
 
 
 def mixed_year(
@@ -145,7 +147,9 @@ def mixed_year(
         for k in np.unique(steps).tolist()
         for into_bank, store in ((False, MixedStore), (True, BankedStore))
     ]
-    return _by_chunks(year, columns, groups, diary, plain)
+    # A year of one such store takes two seconds as arrays, and what has been translated half a second to fetch.
+    worth = max(n, WORTH) if stands(kernels) else n
+    return _by_chunks(year, columns, groups, diary, None if plain else worth)
 
 
 def _columns(**columns: ArrayLike) -> Columns:
@@ -164,10 +168,13 @@ def _by_chunks(
     columns: Columns,
     groups: Sequence[tuple[NDArray[np.intp], Callable[[Columns, Year], StratifiedStore | MixedStore]]],
     diary: Diary | None,
-    plain: bool,
+    worth: int | None,
 ) -> SeasonResult:
-    """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing."""
-    compiled = None if plain else loaded(kernels, len(columns["top"]))
+    """Run groups of designs, each with what makes its store, chunk by chunk; all others have served nothing.
+
+    Compiled loops are fetched as for ``worth`` designs; None: never.
+    """
+    compiled = None if worth is None else loaded(kernels, worth)
     series = _Series(year) if compiled else None
     results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
