@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 from dataclasses import fields
@@ -326,19 +325,15 @@ def test_what_stands_translated_is_not_read_again(quick, monkeypatch):
         machine_code.prepared(kernels)
 
 
-def test_a_year_of_one_mixed_store_takes_what_stands_translated(tmp_path):
-    """As arrays it takes two seconds, the translation half a second; where it has still to be made, arrays do."""
-    script = (
-        "import sys; from tests import season_designs as s; from explore import machine_code;"
-        "from explore.year import kernels; year = s.days(s.greensboro(), 0, 1);"
-        "s.mixed_year(year, **s.mixed_designs(1)); print('numba' in sys.modules); machine_code.prepared(kernels)"
-    )
-    words = {
-        "args": [sys.executable, "-c", script],
-        "env": os.environ | {"EXPLORE_CACHE": str(tmp_path)},
-    }
-    told = [subprocess.run(**words, capture_output=True, text=True, check=True).stdout for _ in range(2)]
-    assert [one.split() for one in told] == [["False"], ["True"]]
+@pytest.mark.parametrize("stands", [True, False])
+def test_a_year_of_one_mixed_store_takes_what_stands_translated(stands, monkeypatch):
+    """As arrays it takes a second, to fetch the translation half a second, to make it ten; a stratified one is quick."""
+    asked, day = [], season_designs.days(season_designs.greensboro(), 0, 1)
+    monkeypatch.setattr(season, "stands", lambda loops: stands)
+    monkeypatch.setattr(season, "loaded", lambda loops, designs: asked.append(designs))
+    mixed_year(day, **season_designs.mixed_designs(1))
+    stratified_year(day, **season_designs.stratified_designs(1))
+    assert asked == [machine_code.WORTH if stands else 1, 1]
 
 
 def test_a_compiler_that_fails_is_done_without(quick, monkeypatch):
