@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 from typing import Any
 from zipfile import BadZipFile
@@ -64,10 +64,13 @@ def store(path: Path, arrays: Arrays) -> None:
         return
 
 
-def remembered(kind: str, causes: Sequence[bytes], make: Callable[[], Arrays]) -> Arrays:
+def remembered(
+    kind: str, names: Collection[str], causes: Sequence[bytes], make: Callable[[], Arrays]
+) -> Arrays:
     """Return what ``make`` gives, from disk where the same ``causes`` gave it before; some of each kind are kept.
 
-    ``causes`` are all that the arrays follow from. Whatever ``make`` raises passes, and nothing is kept then.
+    ``names`` are those of the arrays: a file with others is made anew; ``causes`` are all that they follow from. Whatever
+    ``make`` raises passes, and nothing is kept then.
     """
     digest = hashlib.sha256()
     for cause in causes:
@@ -75,7 +78,7 @@ def remembered(kind: str, causes: Sequence[bytes], make: Callable[[], Arrays]) -
     folder = opened()
     path = folder / f"{kind}-{digest.hexdigest()[:32]}.npz"
     stored = read(path)
-    if stored is not None:
+    if stored is not None and set(stored) == set(names):
         return stored
     made = make()
     store(path, made)

@@ -28,7 +28,9 @@ def test_the_same_causes_are_asked_once(cache):
     made = []
 
     def asked(*causes):
-        return remembered("thing", causes, lambda: made.append(causes) or {"number": np.array(len(made))})
+        return remembered(
+            "thing", ["number"], causes, lambda: made.append(causes) or {"number": np.array(len(made))}
+        )
 
     assert [int(asked(*causes)["number"]) for causes in ((b"ab", b"c"), (b"a", b"bc"), (b"ab", b"c"))] == [
         1,
@@ -40,9 +42,9 @@ def test_the_same_causes_are_asked_once(cache):
 
 def test_the_latest_of_a_kind_are_kept(cache):
     """A search through many places does not fill the disk, nor push out another kind."""
-    remembered("other", [b""], lambda: {"x": np.zeros(1)})
+    remembered("other", ["x"], [b""], lambda: {"x": np.zeros(1)})
     for number in range(LATEST + 5):
-        remembered("thing", [b"%d" % number], lambda: {"x": np.zeros(1)})
+        remembered("thing", ["x"], [b"%d" % number], lambda: {"x": np.zeros(1)})
     assert len(list(cache.glob("thing-*.npz"))) == LATEST
     assert len(list(cache.glob("other-*.npz"))) == 1
 
@@ -50,17 +52,27 @@ def test_the_latest_of_a_kind_are_kept(cache):
 @pytest.mark.parametrize("content", [b"", b"something else"])
 def test_a_torn_file_is_made_anew(cache, content):
     """Whatever stands there, and where nothing can be kept every call makes its own."""
-    remembered("thing", [b"1"], lambda: {"x": np.zeros(1)})
+    remembered("thing", ["x"], [b"1"], lambda: {"x": np.zeros(1)})
     (file,) = cache.iterdir()
     file.write_bytes(content)
-    assert remembered("thing", [b"1"], lambda: {"x": np.ones(1)})["x"] == 1.0
-    assert remembered("thing", [b"1"], lambda: {"x": np.full(1, 2.0)})["x"] == 1.0
+    assert remembered("thing", ["x"], [b"1"], lambda: {"x": np.ones(1)})["x"] == 1.0
+    assert remembered("thing", ["x"], [b"1"], lambda: {"x": np.full(1, 2.0)})["x"] == 1.0
+
+
+def test_a_file_that_holds_something_else_is_made_anew(cache):
+    """Under the right name or not."""
+    remembered("thing", ["x"], [b"1"], lambda: {"x": np.zeros(1)})
+    (file,) = cache.iterdir()
+    np.savez(file, y=np.zeros(1))
+    assert remembered("thing", ["x"], [b"1"], lambda: {"x": np.ones(1)})["x"] == 1.0
 
 
 def test_where_nothing_can_be_kept_every_call_makes_its_own(cache):
     """A file in the way of the folder is no error."""
     cache.write_text("in the way")
-    assert [float(remembered("thing", [b"1"], lambda n=n: {"x": np.array(n)})["x"]) for n in (1.0, 2.0)] == [
+    assert [
+        float(remembered("thing", ["x"], [b"1"], lambda n=n: {"x": np.array(n)})["x"]) for n in (1.0, 2.0)
+    ] == [
         1.0,
         2.0,
     ]

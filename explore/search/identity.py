@@ -87,7 +87,7 @@ def sources(roots: tuple[str, ...]) -> str:
             digest.update(name.encode() + b"\0" + file.read_bytes())
         return {"digest": np.array(digest.hexdigest()[:16])}
 
-    return str(remembered("sources", [repr(roots).encode(), _package()], digested)["digest"])
+    return str(remembered("sources", ["digest"], [repr(roots).encode(), _package()], digested)["digest"])
 
 
 @cache

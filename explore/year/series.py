@@ -83,4 +83,6 @@ def remembered_year(weather: Weather, **settings: Any) -> Year:
         *(np.ascontiguousarray(getattr(weather, name)).tobytes() for name in HOURLY),
         *files.makers(__file__, sun.__file__),
     ]
-    return Year(**remembered("year", causes, lambda: vars(make_year(weather, **settings))))
+    return Year(
+        **remembered("year", Year.__dataclass_fields__, causes, lambda: vars(make_year(weather, **settings)))
+    )

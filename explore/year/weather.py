@@ -86,7 +86,7 @@ def read_weather(spec: str) -> Weather:
         hours = _hours(spec, path)
     else:
         causes = (path.suffix.lower().encode(), content, *makers(__file__))
-        hours = remembered("weather", causes, lambda: _hours(spec, path))
+        hours = remembered("weather", (*SITE, *PLAUSIBLE), causes, lambda: _hours(spec, path))
     site = {name: float(hours[name]) for name in SITE}
     hour_of_year = np.arange(HOURS)
     days = np.datetime64(f"{READING_YEAR}-01-01") + hour_of_year // 24
