@@ -57,16 +57,16 @@ def stands(loops: ModuleType) -> bool:
 
     It is not looked into them: a process that finds them torn, or another processor, translates for itself.
     """
-    folder = _folder(loops)
-    return any(mark.exists() for mark in _marks(folder))
+    mark = _mark(_folder(loops))
+    return mark is not None and mark.exists()
 
 
-def _marks(folder: Path) -> list[Path]:
-    """What says that a folder holds all translations, for this Python and this compiler; nothing without a compiler."""
+def _mark(folder: Path) -> Path | None:
+    """What says that a folder holds all translations, for this Python and this compiler; ``None`` without a compiler."""
     try:
-        return [folder / f"whole-{version('numba')}-{sys.implementation.cache_tag}"]
+        return folder / f"whole-{version('numba')}-{sys.implementation.cache_tag}"
     except PackageNotFoundError:
-        return []
+        return None
 
 
 @cache
@@ -97,10 +97,10 @@ def translated(loops: ModuleType) -> SimpleNamespace | None:
             except Exception:  # a torn file, a full disk, a processor that it does not know: never the user's
                 _clear(folder)
                 continue
-            if keep and len(list(folder.rglob("*.nbi"))) >= len(found):
+            mark = _mark(folder)
+            if keep and mark is not None and len(list(folder.rglob("*.nbi"))) >= len(found):
                 with contextlib.suppress(OSError):
-                    for mark in _marks(folder):
-                        mark.touch()
+                    mark.touch()
             return SimpleNamespace(**found)
     return None
 
