@@ -96,11 +96,12 @@ def owned_mixed(plant: Plant, designs: Designs, engine: MixedEngine, size: Engin
     rise, greatest, T = np.ones_like(sizing), size.flow * engine.at(sizing).heat, sizing.copy()
     if plant.laws is not None:
         full = engine.governed(top, plant.power_may_rise)
-        limited = held_from(engine, sizing, top, full, plant.power_may_rise)
+        limited = held_from(engine, sizing, top, full.power, plant.power_may_rise)
         states = [(np.arange(len(top)), np.nan, top, full.heat_flow)]
         if len(limited.rows):
-            state = limited.state
-            states.append((limited.rows, plant.power_may_rise, limited.temperature, state.heat_flow))
+            begins = limited.temperature
+            state = engine.take(limited.rows).governed(begins, plant.power_may_rise)
+            states.append((limited.rows, plant.power_may_rise, begins, state.heat_flow))
         for some, kind, there, heat in states:
             busier = some[heat > greatest[some]]
             rise[busier], greatest[busier], T[busier] = (

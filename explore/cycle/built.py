@@ -16,7 +16,7 @@ from explore.cycle.source import Coil
 from explore.cycle.supply import Machine, Settings, Supply, supply
 from explore.fluids.interface import Array, Index, WorkingFluid
 from explore.fluids.water import Water
-from explore.plant.circuit import Cycle, Drops
+from explore.plant.circuit import Cycle, Drops, rows
 from explore.plant.cylinder import Cylinders
 from explore.plant.governor import (
     GOVERNORS,
@@ -80,6 +80,11 @@ class Governed(NamedTuple):
     frequency: Array
     inlet_pressure: Array
     cut_off: Array
+
+    def take(self, index: Index) -> Governed:
+        """Return those of the designs ``index``."""
+        taken: Governed = rows(self, index)
+        return taken
 
     @property
     def power(self) -> Array:

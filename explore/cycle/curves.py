@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -134,25 +135,68 @@ def ungoverned_curves(engine: MixedEngine, floor: Array, top: Array, works: Inde
 
 
 class Held(NamedTuple):
-    """Free engines ``rows`` where their load begins to hold them: store ``temperature`` [K] and the state there."""
+    """Free engines ``rows`` and the store ``temperature`` [K] from which on their load holds them."""
 
     rows: Index
     temperature: Array
-    state: Governed
+
+
+class States(NamedTuple):
+    """States under the governor.
+
+    That of the ``full`` store; of free engines where their load begins to hold them, as :class:`Held` names them; and in
+    the middle of the discharge those of engines whose speed falls.
+    """
+
+    full: Governed
+    held: Governed
+    turning: Governed
+
+
+def governed_states(
+    engine: MixedEngine,
+    top: Array,
+    middle: Array,
+    limited: Held,
+    T: Array,
+    works: Index,
+    power_may_rise: float,
+) -> tuple[States, Array]:
+    """All states that a discharge is described by, found at once: a governor's search takes as long for few designs.
+
+    ``top`` and ``middle`` [K] of the discharge, (n,); T [K] (designs ``works``, k). Also returns the quantities of
+    :class:`Curves` at T, (3, designs, k).
+    """
+    falling = falling_speed(engine)
+    rows = [np.arange(len(top)), limited.rows, falling, np.repeat(works, T.shape[1])]
+    part = engine.take(np.concatenate(rows))
+    assert part.built is not None
+    temperatures = np.concatenate([top, limited.temperature, middle[falling], T.ravel()])
+    found = part.governed(temperatures, power_may_rise)
+    ends = np.cumsum([0, *map(len, rows)])
+    states = [found.take(np.arange(first, last)) for first, last in pairwise(ends[:4])]
+    values = _values(found.cycle, found.flow, part.built.frame.power)[:, ends[3] :]
+    return States(*states), values.reshape(3, *T.shape)
+
+
+def falling_speed(engine: MixedEngine) -> Index:
+    """Designs whose governor lets the speed fall."""
+    assert engine.built is not None
+    return np.flatnonzero(engine.built.governing == GOVERNORS.index("speed"))
 
 
 def governed_curves(
     engine: MixedEngine,
     ends: tuple[Array, Array, Array],
-    full: Governed,
+    middle: Array,
     limited: Held,
     power_may_rise: float,
     works: Index,
-) -> Curves:
+) -> tuple[Curves, States]:
     """Stretches on both sides of where the governor bends every curve: the sizing point, and where a load holds it.
 
-    ``ends``: temperatures [K] of floor, sizing point and full store. The states of the ``full`` store and of engines that
-    are ``limited`` are known.
+    ``ends``: temperatures [K] of floor, sizing point and full store; ``middle`` [K] of the discharge. Also returns the
+    states that are more than a place on a curve.
     """
     built = engine.built
     assert built is not None
@@ -169,27 +213,22 @@ def governed_curves(
     plain = edge[:, None] + np.where(rooted[:, None], share**2, share) * (top - edge)[:, None]
     parted = np.concatenate([_nodes(edge, bend, RISING[:-1]), _nodes(bend, top, HELD[1:-1])], axis=1)
     T = np.where(bends[:, None], parted, plain)[works]
-    part = engine.take(np.repeat(works, T.shape[1]))
-    assert part.built is not None
-    governed = part.governed(T.ravel(), power_may_rise)
-    inner = _values(governed.cycle, governed.flow, part.built.frame.power).reshape(3, *T.shape)
-    last = _values(full.cycle, full.flow, built.frame.power)
-    middle = np.zeros_like(last)
-    if len(limited.rows):
-        middle[:, limited.rows] = _values(
-            limited.state.cycle, limited.state.flow, built.frame.power[limited.rows]
-        )
-    last, middle = last[:, works, None], middle[:, works, None]
+    states, inner = governed_states(engine, top, middle, limited, T, works, power_may_rise)
+    last = _values(states.full.cycle, states.full.flow, built.frame.power)
+    bent = np.zeros_like(last)
+    bent[:, limited.rows] = _values(states.held.cycle, states.held.flow, built.frame.power[limited.rows])
+    last, bent = last[:, works, None], bent[:, works, None]
     rising = len(RISING) - 1
     whole = _series(np.concatenate([inner, last], axis=2), ABOVE, len(ABOVE))
-    first = _series(np.concatenate([inner[:, :, :rising], middle], axis=2), RISING, len(ABOVE))
-    second = _series(np.concatenate([middle, inner[:, :, rising:], last], axis=2), HELD, len(HELD))
+    first = _series(np.concatenate([inner[:, :, :rising], bent], axis=2), RISING, len(ABOVE))
+    second = _series(np.concatenate([bent, inner[:, :, rising:], last], axis=2), HELD, len(HELD))
     second[:, ~bends[works]] = 0.0
     second[:, ~bends[works], 0] = last[:, ~bends[works], 0]
     above = np.where(bends[works, None], first, whole)
-    return _curves(
+    curves = _curves(
         [floor, edge, bend, top], [_series(below, BELOW, len(BELOW)), above, second], works, rooted
     )
+    return curves, states
 
 
 def work_per_kg(water: Water, efficiency: Curve, floor: Array, held: Array) -> Array:

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from explore.cycle.built import Governed, MixedEngine
-from explore.cycle.curves import Held, governed_curves, ungoverned_curves, work_per_kg
+from explore.cycle.built import MixedEngine
+from explore.cycle.curves import Held, States, falling_speed, governed_curves, ungoverned_curves, work_per_kg
 from explore.cycle.performance import (
     GRID,
     Discharge,
@@ -44,24 +44,26 @@ HELD = 1e-4
 """A power this near to what the load takes is held there."""
 
 
-def floor_temperature(engine: MixedEngine, stop: Array, top: Array, rated_work: Array) -> Array:
+def floor_temperature(
+    engine: MixedEngine, stop: Array, top: Array, work: tuple[Array, Array, Array]
+) -> Array:
     """Lowest store temperature [K] used: T_stop, or where net work vanishes if that lies above it.
 
-    ``rated_work`` [J/kg] is that halfway; the parabola through it and both ends gives the first guess. An engine
-    that gives nothing even from a full store gets the least span below full.
+    ``work`` [J/kg], nothing governed, at T_stop, halfway and of the full store: the parabola through the three gives the
+    first guess. An engine that gives nothing even from a full store gets the least span below full.
     """
-    work, floor = engine.net_work_at(stop), stop.copy()
-    idle = np.flatnonzero(work <= 0.0)
-    at_top = engine.take(idle).net_work_at(top[idle])
+    floor, at_stop, at_top = stop.copy(), work[0], work[2]
+    idle = at_stop <= 0.0
     floor[idle] = top[idle] - LEAST_SPAN_K
-    some = idle[at_top > 0.0]
+    some = np.flatnonzero(idle & (at_top > 0.0))
     if len(some) == 0:
         return floor
     part, low, high = engine.take(some), stop[some], top[some]
-    bend = 2.0 * (work[some] - 2.0 * rated_work[some] + at_top[at_top > 0.0])
-    rise = at_top[at_top > 0.0] - work[some] - bend
-    root = np.sqrt(np.maximum(rise**2 - 4.0 * bend * work[some], 0.0))
-    place = np.clip(-2.0 * work[some] / np.maximum(rise + root, 1e-3), 0.0, 1.0)
+    begin, halfway, end = (each[some] for each in work)
+    bend = 2.0 * (begin - 2.0 * halfway + end)
+    rise = end - begin - bend
+    root = np.sqrt(np.maximum(rise**2 - 4.0 * bend * begin, 0.0))
+    place = np.clip(-2.0 * begin / np.maximum(rise + root, 1e-3), 0.0, 1.0)
     slope = -np.maximum(root, 1.0) / (high - low)
 
     def lack(T: Array) -> Array:
@@ -92,15 +94,15 @@ def discharged(
     fluid, water = engine.fluid, engine.water
     top, approach = designs.top_temperature, designs.boil_approach
     stop = np.minimum(designs.stop_temperature, top - LEAST_SPAN_K)
-    floor = floor_temperature(engine, stop, top, rated.net_work)
     sizing = sizing_temperature(designs)
+    empty, weak, full = _ungoverned(engine, stop, sizing, top)
+    floor = floor_temperature(engine, stop, top, (empty.net_work, rated.net_work, full.net_work))
     rest = standing(designs, water, plant)
     held = store.held_temperature(
         rest.loss, top, plant.room_temperature, plant.hold_seconds, rest.mass * rest.heat_capacity
     )
     # a falling speed of an engine with constant losses changes no figure per kg: the year takes power as power asked
     idle = plant.laws is None
-    weak = engine.at(sizing)
     run = np.flatnonzero(floor < top - LEAST_SPAN_K)
     exchanging = exchangers_of(
         fluid, water, plant, designs, weak, coil_at(fluid, water, weak, sizing), size.flow
@@ -109,11 +111,11 @@ def discharged(
         curves = ungoverned_curves(engine, floor, top, run)
         running = _falling(engine, rated, curves.at_top())
     else:
-        full = engine.governed(top, plant.power_may_rise)
-        limited = held_from(engine, sizing, top, full, plant.power_may_rise)
-        curves = governed_curves(engine, (floor, sizing, top), full, limited, plant.power_may_rise, run)
-        exchanging = _busiest(engine, plant, designs, exchanging, size.flow * weak.heat, full, limited)
-        running = _running(engine, rated, full, plant.power_may_rise, 0.5 * (top + stop))
+        limited = held_from(engine, sizing, top, _power(engine, full), plant.power_may_rise)
+        ends, middle = (floor, sizing, top), 0.5 * (top + stop)
+        curves, states = governed_curves(engine, ends, middle, limited, plant.power_may_rise, run)
+        exchanging = _busiest(engine, plant, designs, exchanging, size.flow * weak.heat, states, limited)
+        running = _running(engine, rated, states, plant.power_may_rise)
     grid = floor[:, None] + np.linspace(0.0, 1.0, GRID) * (top - floor)[:, None]
     efficiency, heating, cooling = (np.maximum(curve.at(grid), 0.0) for curve in curves)
     hottest, excess = capped(fluid, top - approach)
@@ -140,13 +142,27 @@ def discharged(
     )
 
 
+def _ungoverned(engine: MixedEngine, *temperatures: Array) -> list[Cycle]:
+    """Run the cycle with the store at each of several temperatures [K], nothing governed."""
+    n = len(temperatures[0])
+    places = [np.arange(k * n, (k + 1) * n) for k in range(len(temperatures))]
+    cycle = engine.take(np.tile(np.arange(n), len(temperatures))).at(np.concatenate(temperatures))
+    return [cycle.take(index) for index in places]
+
+
+def _power(engine: MixedEngine, cycle: Cycle) -> Array:
+    """Net power [W] of the built engine in a cycle with nothing governed."""
+    assert engine.built is not None
+    return np.asarray(engine.built.rate * cycle.flow_ratio * cycle.net_work)
+
+
 def _busiest(
     engine: MixedEngine,
     plant: Plant,
     designs: Designs,
     at_sizing: Exchangers,
     heat_flow: Array,
-    full: Governed,
+    known: States,
     limited: Held,
 ) -> Exchangers:
     """Exchangers for the state in which they pass most heat: that at the sizing point, with a full store, or held.
@@ -155,9 +171,9 @@ def _busiest(
     """
     fluid, water, top = engine.fluid, engine.water, designs.top_temperature
     everyone = np.arange(len(top))
-    states = [(everyone, top, full)]
+    states = [(everyone, top, known.full)]
     if len(limited.rows):  # held, it draws less at first, until its lower efficiency makes up for that
-        states.append((limited.rows, limited.temperature, limited.state))
+        states.append((limited.rows, limited.temperature, known.held))
     greatest, busiest = heat_flow.copy(), at_sizing.take(everyone)
     for rows, T, state in states:
         some, bound = designs.take(rows), fluid.take(rows)
@@ -169,40 +185,35 @@ def _busiest(
     return replace(busiest, tubes=replace(busiest.tubes, unsettled=at_sizing.tubes.unsettled))
 
 
-def held_from(engine: MixedEngine, sizing: Array, top: Array, full: Governed, power_may_rise: float) -> Held:
-    """Find from which store temperature on the throttle holds free engines to what their load takes."""
+def held_from(engine: MixedEngine, sizing: Array, top: Array, power: Array, power_may_rise: float) -> Held:
+    """Find from which store temperature on the throttle holds free engines to what their load takes.
+
+    ``power`` [W] that the full store gives, governed or not.
+    """
     built = engine.built
     assert built is not None
     most = power_may_rise * built.frame.power
     free = built.governing == GOVERNORS.index("free")
-    rows = np.flatnonzero(free & (full.power > most * (1.0 - HELD)))
+    rows = np.flatnonzero(free & (power > most * (1.0 - HELD)))
     part = engine.take(rows)
 
     def lack(T: Array) -> Array:
-        cycle = part.at(T)
-        assert part.built is not None
-        return np.asarray(1.0 - part.built.rate * cycle.flow_ratio * cycle.net_work / most[rows])
+        return np.asarray(1.0 - _power(part, part.at(T)) / most[rows])
 
     low, high = sizing[rows], top[rows]
     if len(rows) == 0:
-        return Held(rows, high, full)
+        return Held(rows, high)
     slope = -(power_may_rise - 1.0) / np.maximum(high - low, 1.0)
-    T = falling_root(lack, low, high, 0.5 * (low + high), slope, ZERO_STEPS)
-    return Held(rows, T, part.governed(T, power_may_rise))
+    return Held(rows, falling_root(lack, low, high, 0.5 * (low + high), slope, ZERO_STEPS))
 
 
-def _running(
-    engine: MixedEngine, rated: Cycle, full: Governed, power_may_rise: float, middle: Array
-) -> Running:
+def _running(engine: MixedEngine, rated: Cycle, states: States, power_may_rise: float) -> Running:
     """Speed and power at the full store, at the rated and at the sizing point."""
-    built = engine.built
+    built, full = engine.built, states.full
     assert built is not None
-    frame = built.frame
-    speed, power = frame.frequency.copy(), built.rate * rated.flow_ratio * rated.net_work
-    falling = np.flatnonzero(built.governing == GOVERNORS.index("speed"))
-    if len(falling):
-        held = engine.take(falling).governed(middle[falling], power_may_rise)
-        speed[falling], power[falling] = held.frequency, held.power
+    frame, falling = built.frame, falling_speed(engine)
+    speed, power = frame.frequency.copy(), _power(engine, rated)
+    speed[falling], power[falling] = states.turning.frequency, states.turning.power
     free = built.governing == GOVERNORS.index("free")
     most = frame.power * np.where(free, power_may_rise, 1.0)
     return Running(
@@ -216,7 +227,7 @@ def _falling(engine: MixedEngine, rated: Cycle, full: Array) -> Running:
     built = engine.built
     assert built is not None
     frame = built.frame
-    middle = built.rate * rated.flow_ratio * rated.net_work / frame.power
+    middle = _power(engine, rated) / frame.power
     over = [np.maximum(full, 1.0), np.maximum(middle, 1.0), np.ones_like(full)]
     under = [np.minimum(np.maximum(full, 0.0), 1.0), np.clip(middle, 0.0, 1.0), np.ones_like(full)]
     return Running(

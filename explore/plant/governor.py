@@ -70,11 +70,15 @@ def built_cut_off(engine: FixedEngine, clearance: Array | float) -> Array:
 
 
 def with_cut_off(engine: FixedEngine, clearance: Array | float, cut_off: Array) -> FixedEngine:
-    """Return the engine whose stage 1 cuts off at ``cut_off`` [-]: it admits as much less as the cut-off is shorter."""
-    share = cut_off / built_cut_off(engine, clearance)
+    """Return the engine whose stage 1 cuts off at ``cut_off`` [-]: it admits as much less as the cut-off is shorter.
+
+    Where the cut-off is as built the engine is, to the last bit: others of its batch may cut off.
+    """
+    whole = built_cut_off(engine, clearance)
+    ratio = np.where(cut_off == whole, engine.volume_ratios[0], ratio_at(clearance, cut_off))
     return engine._replace(
-        volume_ratios=[ratio_at(clearance, cut_off), *engine.volume_ratios[1:]],
-        admissions=[engine.admissions[0] * share, *engine.admissions[1:]],
+        volume_ratios=[ratio, *engine.volume_ratios[1:]],
+        admissions=[engine.admissions[0] * (cut_off / whole), *engine.admissions[1:]],
     )
 
 

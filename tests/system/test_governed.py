@@ -54,17 +54,22 @@ def test_the_power_is_held(groups, governing):
 
 
 def test_curves_follow_the_engine(groups):
-    """The work of a discharge is that of two hundred states of the engine, taken one by one on each of its stretches."""
+    """The work of a discharge is that of two hundred states of the engine, taken one by one on each of its stretches.
+
+    States that are found beside those of the curves are what each would be alone.
+    """
     evaluator, found = groups
     group = found[0]
     engine, own = group.engine, group.designs
     top, sizing, rise = own.top_temperature, sizing_temperature(own), evaluator.plant.power_may_rise
     stop = np.minimum(own.stop_temperature, top - 1.0)
-    floor = floor_temperature(engine, stop, top, group.cycle.net_work)
-    full = engine.governed(top, rise)
-    limited = held_from(engine, sizing, top, full, rise)
+    work = (engine.net_work_at(stop), group.cycle.net_work, engine.net_work_at(top))
+    floor = floor_temperature(engine, stop, top, work)
+    limited = held_from(engine, sizing, top, engine.governed(top, rise).power, rise)
     works = np.flatnonzero((floor < sizing - 0.5) & (sizing < top - 0.5))
-    curves = governed_curves(engine, (floor, sizing, top), full, limited, rise, works)
+    curves, states = governed_curves(
+        engine, (floor, sizing, top), group.designs.top_temperature, limited, rise, works
+    )
     told = work_per_kg(evaluator.water, curves.efficiency, floor, top)[works]
     bend = top.copy()
     bend[limited.rows] = limited.temperature
@@ -82,6 +87,15 @@ def test_curves_follow_the_engine(groups):
         own = off[(governing == GOVERNORS.index(name)) & (wanted > LEAST_WORK_J_PER_KG)]
         assert len(own) >= 8
         assert own.max() < most, name
+    assert len(limited.rows) > 10
+    for rows, T, state in (
+        (np.arange(len(top)), top, states.full),
+        (limited.rows, limited.temperature, states.held),
+        (np.flatnonzero(engine.built.governing == GOVERNORS.index("speed")), top, states.turning),
+    ):
+        alone = engine.take(rows).governed(T[rows] if len(T) == len(top) else T, rise)
+        np.testing.assert_array_equal(state.power, alone.power)
+        np.testing.assert_array_equal(state.frequency, alone.frequency)
 
 
 @pytest.mark.filterwarnings("error")
