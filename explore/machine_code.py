@@ -83,6 +83,14 @@ def handed(array: Array) -> Array:
     return array if array.flags.writeable else array.copy()
 
 
+def called(loop: Any, *given: Any) -> None:
+    """Call a loop: nearly all arrays lie as it takes them, and those that do not are handed over in a second call."""
+    try:
+        loop(*given)
+    except TypeError:
+        loop(*(handed(x) if isinstance(x, np.ndarray) else x for x in given))
+
+
 def translated(loops: ModuleType) -> SimpleNamespace | None:
     """Translate the loops of a module, or fetch what has been translated before; ``None`` if that cannot be done."""
     try:

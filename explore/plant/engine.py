@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from explore.fluids.interface import Array, Vapour, WorkingFluid
-from explore.machine_code import handed, loaded
+from explore.machine_code import called, loaded
 from explore.plant import kernels
 from explore.plant.losses import StageLosses
 
@@ -135,6 +135,20 @@ def finish(
     )
 
 
+def exhausted(
+    fluid: WorkingFluid,
+    inlet: Inlet,
+    exhaust_pressure: Array,
+    release: tuple[Array, Array, Array],
+    losses: AnyLosses,
+) -> Array:
+    """Enthalpy [J/kg] behind a stage, as :func:`finish` finds it: all that is asked while its receiver is sought."""
+    back = exhaust_pressure * (1.0 + losses.exhaust_pressure_loss)
+    clearance = fluid.from_entropy(back, inlet.entropy)
+    finished = _finished(fluid, inlet, exhaust_pressure, release, back, clearance, losses)
+    return finished[FINISHED.index("exhaust_enthalpy")]
+
+
 def _finished(
     fluid: WorkingFluid,
     inlet: Inlet,
@@ -155,7 +169,7 @@ def _finished(
         )
         given = (inlet.enthalpy, inlet.volume, *release, back, *own, clearance.enthalpy, clearance.volume)
         finished = np.empty((len(FINISHED), len(back)))
-        compiled.finish(*(handed(x) for x in given), LEAST_ADMISSION, finished)
+        called(compiled.finish, *given, LEAST_ADMISSION, finished)
         return list(finished)
     c = losses.clearance_fraction
     p2, h2, v2 = release

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from explore.fluids.interface import Array, Index
-from explore.machine_code import handed, loaded
+from explore.machine_code import called, loaded
 from explore.plant import kernels
 from explore.plant.laws import Laws
 
@@ -224,9 +224,10 @@ def leaked(
     compiled = loaded(kernels, bore.size) if laws.single else None
     if compiled is not None and len({x.shape for x in given}) == 1:
         share = np.empty_like(bore)
-        compiled.leaked(
+        called(
+            compiled.leaked,
             laws.gap, laws.land, LEAST_BORE, CRITICAL_RATIO, ORIFICE, laws.clearance, LEAST_CUT_OFF,
-            laws.leak == "mild", *(handed(x) for x in given), share,
+            laws.leak == "mild", *given, share,
         )  # fmt: skip
         return share
     leak = leak_area_rate(laws, bore, inlet, outlet, volume, viscosity)
@@ -288,9 +289,10 @@ def wall_share(
     compiled = loaded(kernels, bore.size) if laws.single else None
     if compiled is not None and len({x.shape for x in given}) == 1:
         share = np.empty_like(bore)
-        compiled.walls(
+        called(
+            compiled.walls,
             laws.walls == "root", laws.wall, laws.root_wall, laws.superheat, laws.wall_floor, laws.dry,
-            SWING_SOFTENING, PISTON_FACES, IRON_EFFUSIVITY, MOST_WALL_SHARE, *(handed(x) for x in given), share,
+            SWING_SOFTENING, PISTON_FACES, IRON_EFFUSIVITY, MOST_WALL_SHARE, *given, share,
         )  # fmt: skip
         return share
     area = wall_area(bore, stroke, eps)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from explore.fluids.interface import Array, Index, WorkingFluid
-from explore.plant.engine import Inlet, Losses, Stage, admit, finish
+from explore.plant.engine import Inlet, Losses, Stage, admit, exhausted, finish
 from explore.plant.losses import StageLosses
 from explore.plant.roots import falling_root
 from explore.plant.settle import Leaks, Walls, calmed, run_losses
@@ -288,8 +288,8 @@ class _Passage:
                 j, engine.volume_ratios[j], self.inlet.pressure, p, self.inlet.receiver_volume
             )
             own = own.leaking(lost)
-        stage = finish(self.fluid, self.inlet, p, self.release, own)
-        behind = self.fluid.from_enthalpy(p * (1.0 - below.admission_pressure_loss), stage.exhaust_enthalpy)
+        enthalpy = exhausted(self.fluid, self.inlet, p, self.release, own)
+        behind = self.fluid.from_enthalpy(p * (1.0 - below.admission_pressure_loss), enthalpy)
         if self.leaks is not None:
             outlet = p * self.ratio_below if self.outlet_below is None else self.outlet_below
             volume = behind.volume * (1.0 - below.admission_pressure_loss) * self.bend_below

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -71,11 +72,15 @@ class Leaks:
     frequency: Array
     films: Films
 
+    @cached_property
+    def speeds(self) -> list[Array]:
+        """Mean piston speed [m/s] of each stage."""
+        return [own.piston_speed(self.frequency) for own in self.cylinders]
+
     def at(self, j: int, ratio: Array, inlet: Array, outlet: Array, volume: Array) -> Array:
         """Leakage [-] of stage ``j`` of built-in ``ratio`` between pressures [Pa], ``volume`` v1 [m3/kg] at its inlet."""
-        own = self.cylinders[j]
-        speed = own.piston_speed(self.frequency)
-        return laws_of.leaked(self.laws, own.bore, speed, ratio, inlet, outlet, volume, self.films.viscosity)
+        bore, speed = self.cylinders[j].bore, self.speeds[j]
+        return laws_of.leaked(self.laws, bore, speed, ratio, inlet, outlet, volume, self.films.viscosity)
 
 
 class Trail(NamedTuple):
@@ -133,24 +138,18 @@ def wall_at(fluid: WorkingFluid, pressure: Array) -> Wall:
     return Wall(sat.dew_temperature, sat.h_liquid, sat.h_vapour, sat.v_liquid, sat.v_vapour)
 
 
-def losses_of(
-    laws: Laws,
-    stage: Stage,
-    cylinders: Cylinders,
-    frequency: Array,
-    exhaust_volume: Array,
-    wall: Wall,
-    films: Films,
-) -> StageLosses:
-    """Losses of one stage in its present state, each (n,).
+def losses_of(leaks: Leaks, j: int, stage: Stage, exhaust_volume: Array, wall: Wall) -> StageLosses:
+    """Losses of stage ``j`` in its present state, each (n,).
 
-    ``exhaust_volume`` v3 [m3/kg] at (p3, h3), ``wall`` the saturation at p1, ``frequency`` N [rev/s].
+    ``leaks`` know the cylinders, their speed and the laws; ``exhaust_volume`` v3 [m3/kg] at (p3, h3), ``wall`` the
+    saturation at p1.
     """
     p1, v1, p3 = stage.inlet.pressure, stage.inlet.receiver_volume, stage.exhaust_pressure
-    speed, bore = cylinders.piston_speed(frequency), cylinders.bore
+    laws, films, own, speed = leaks.laws, leaks.films, leaks.cylinders[j], leaks.speeds[j]
+    bore = own.bore
     eps = laws_of.cut_off(laws.clearance, stage.volume_ratio)
     inlet = (stage.inlet.enthalpy, stage.inlet.temperature)
-    swept = laws_of.Swept(bore, cylinders.stroke, frequency, eps)
+    swept = laws_of.Swept(bore, own.stroke, leaks.frequency, eps)
     return StageLosses(
         laws_of.admission_loss(laws, speed, p1, v1),
         laws_of.exhaust_loss(laws, speed, p3, exhaust_volume),
@@ -179,7 +178,7 @@ class Walls:
 def run_losses(fluid: WorkingFluid, stages: Sequence[Stage], leaks: Leaks, walls: Walls) -> list[StageLosses]:
     """Losses of all stages in their present state; ``leaks`` know the cylinders, their speed and the laws."""
     found = []
-    for j, (stage, own) in enumerate(zip(stages, leaks.cylinders, strict=True)):
+    for j, stage in enumerate(stages):
         below = stages[j + 1].inlet if j + 1 < len(stages) else None
         # where no fresh vapour joins, the next stage's inlet is this one's exhaust
         joined = below is None or not np.array_equal(below.enthalpy, stage.exhaust_enthalpy)
@@ -188,7 +187,7 @@ def run_losses(fluid: WorkingFluid, stages: Sequence[Stage], leaks: Leaks, walls
         else:
             volume = below.receiver_volume
         wall = walls.at(j, stage.inlet.pressure)
-        found.append(losses_of(leaks.laws, stage, own, leaks.frequency, volume, wall, leaks.films))
+        found.append(losses_of(leaks, j, stage, volume, wall))
     return found
 
 
