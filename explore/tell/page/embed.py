@@ -17,9 +17,13 @@ IMPORT = re.compile(r'^import \{([^}]*)\} from "\./([\w-]+\.js)";\n', re.MULTILI
 EXPORT = re.compile(r"^export (?=(?:async )?(?:function|const|class) (\w+))", re.MULTILINE)
 
 
+LEVEL = 6
+"""Of compression: the highest, 9, takes half as long again for one per cent less."""
+
+
 def packed(text: str) -> str:
     """Compress text and write it as base64; the page's ``inflate`` undoes it. Same text, same result."""
-    return base64.b64encode(gzip.compress(text.encode("utf-8"), compresslevel=9, mtime=0)).decode("ascii")
+    return base64.b64encode(gzip.compress(text.encode("utf-8"), compresslevel=LEVEL, mtime=0)).decode("ascii")
 
 
 def packed_json(content: Any) -> str:

@@ -12,7 +12,7 @@ from explore.design.variables import RECORDS as VARIABLES
 from explore.tell.beside import COST, FIGURES
 from explore.tell.lessons import Lessons, lessons
 from explore.tell.narrator import PEAK_PRESSURE
-from explore.tell.page.data import Run, Table, number
+from explore.tell.page.data import Run, Table, number, same_columns
 from explore.tell.page.picks import broken_with_tubes
 from explore.tell.searched import searched
 
@@ -48,8 +48,8 @@ def _frames(run: Run) -> tuple[pd.DataFrame, pd.DataFrame]:
         broken=[place in broken for place in places[:count]],
         untried=unknown[:count],
     )
-    columns = (run.designs.take(rest).text(name) for name in run.front.header)
-    table = Table(run.front.header, (*run.kept.rows, *zip(*columns, strict=True)))
+    others = same_columns(run.designs, run.front.header, rest)
+    table = Table(run.front.header, (*run.kept.rows, *others.rows))
     beside = _frame(run, table).assign(
         name=[f"D{line}" for line in (*run.kept_lines, *(line + 1 for line in rest))],
         broken=[*(place in broken for place in places[count:]), *(False for _ in rest)],
