@@ -336,6 +336,23 @@ def test_a_year_of_one_mixed_store_takes_what_stands_translated(stands, monkeypa
     assert asked == [machine_code.WORTH if stands else 1, 1]
 
 
+def test_arrays_that_lie_otherwise_are_handed_over():
+    """A loop takes one stretch of memory that may be written to; the result is the same, and none is changed."""
+    loops, rng = machine_code.loaded(steps), np.random.default_rng(1)
+    columns = rng.uniform(0.1, 1.0, (7, 64))
+    numbers = (1e-5, 0.01, 0.1, 0.57, 0.63, 0.06, 0.02, False)
+    wanted, found = np.empty(64), np.empty(64)
+    loops.leaked(*numbers, *columns, wanted)
+    apart = np.repeat(columns, 2, axis=1)[:, ::2]
+    still = apart[0].copy()
+    still.flags.writeable = False
+    machine_code.called(loops.leaked, *numbers, still, *apart[1:], found)
+    assert_array_equal(found, wanted)
+    assert_array_equal(apart, columns)
+    with pytest.raises(TypeError):
+        machine_code.called(loops.leaked, *numbers, *columns)
+
+
 def test_a_compiler_that_fails_is_done_without(quick, monkeypatch):
     """Neither a numba that cannot be imported nor one that breaks reaches the user."""
     monkeypatch.setattr(machine_code, "_machine_code", lambda *_: 1 / 0)

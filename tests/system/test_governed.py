@@ -11,7 +11,7 @@ from explore.cycle.discharge import floor_temperature, held_from
 from explore.cycle.sizing import sizing_temperature
 from explore.design.space import Space
 from explore.model import Evaluator
-from explore.plant.governor import GOVERNORS
+from explore.plant.governor import GOVERNORS, built_cut_off, with_cut_off
 
 WORDS = ["scenario.demand.speed_may_fall=true", "scenario.demand.bank=day"]
 PLACES = np.array([0.01, 0.03, 0.1, 0.3, 1.0])
@@ -67,9 +67,8 @@ def test_curves_follow_the_engine(groups):
     floor = floor_temperature(engine, stop, top, work)
     limited = held_from(engine, sizing, top, engine.governed(top, rise).power, rise)
     works = np.flatnonzero((floor < sizing - 0.5) & (sizing < top - 0.5))
-    curves, states = governed_curves(
-        engine, (floor, sizing, top), group.designs.top_temperature, limited, rise, works
-    )
+    middle = 0.5 * (top + stop)
+    curves, states = governed_curves(engine, (floor, sizing, top), middle, limited, rise, works)
     told = work_per_kg(evaluator.water, curves.efficiency, floor, top)[works]
     bend = top.copy()
     bend[limited.rows] = limited.temperature
@@ -87,15 +86,30 @@ def test_curves_follow_the_engine(groups):
         own = off[(governing == GOVERNORS.index(name)) & (wanted > LEAST_WORK_J_PER_KG)]
         assert len(own) >= 8
         assert own.max() < most, name
-    assert len(limited.rows) > 10
+    falling = np.flatnonzero(engine.built.governing == GOVERNORS.index("speed"))
     for rows, T, state in (
         (np.arange(len(top)), top, states.full),
         (limited.rows, limited.temperature, states.held),
-        (np.flatnonzero(engine.built.governing == GOVERNORS.index("speed")), top, states.turning),
+        (falling, middle[falling], states.turning),
     ):
-        alone = engine.take(rows).governed(T[rows] if len(T) == len(top) else T, rise)
+        assert len(rows) > 10
+        alone = engine.take(rows).governed(T, rise)
         np.testing.assert_array_equal(state.power, alone.power)
         np.testing.assert_array_equal(state.frequency, alone.frequency)
+
+
+def test_a_cut_off_as_built_changes_nothing(groups):
+    """To the last bit: engines that are not cut off stand in one batch with such as are."""
+    _, found = groups
+    for group in found:
+        engine, clearance = group.engine.engine, 0.06
+        same = with_cut_off(engine, clearance, built_cut_off(engine, clearance))
+        for name in ("volume_ratios", "admissions"):
+            for own, other in zip(getattr(engine, name), getattr(same, name), strict=True):
+                np.testing.assert_array_equal(own, other)
+        shorter = with_cut_off(engine, clearance, 0.9 * built_cut_off(engine, clearance))
+        assert (shorter.volume_ratios[0] > engine.volume_ratios[0]).all()
+        np.testing.assert_allclose(shorter.admissions[0], 0.9 * engine.admissions[0], rtol=1e-12)
 
 
 @pytest.mark.filterwarnings("error")
