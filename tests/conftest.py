@@ -16,7 +16,7 @@ from explore.cache import cache_folder
 from explore.config.compose import load_scenario
 from explore.design.space import Space
 from explore.fluids import kernels as fluids
-from explore.fluids.tables import stacked
+from explore.fluids.table_fluid import stacked
 from explore.machine_code import loaded
 from explore.model import Evaluator
 from explore.plant import kernels as plant

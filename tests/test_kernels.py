@@ -15,7 +15,7 @@ from explore import machine_code
 from explore.config.compose import load_scenario
 from explore.design.space import Space
 from explore.fluids import kernels as look_ups
-from explore.fluids.tables import Stack
+from explore.fluids.table_fluid import Stack
 from explore.model import Evaluator
 from explore.plant import engine, losses
 from explore.plant import kernels as steps

@@ -37,7 +37,7 @@ from explore.errors import InputError
 from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend
 from explore.fluids.interface import WorkingFluid
-from explore.fluids.tables import Stack
+from explore.fluids.table_fluid import Stack
 from explore.fluids.water import Water
 from explore.model.given import cylinders_of, solve, solve_compound, tables
 from explore.model.translation import losses_of, plant_of

@@ -1,6 +1,6 @@
 """What the plant model asks of a working fluid, whichever way it is computed.
 
-Both implementations, :mod:`explore.fluids.tables` and :mod:`explore.fluids.helmholtz`, are bound
+Both implementations, :mod:`explore.fluids.table_fluid` and :mod:`explore.fluids.helmholtz`, are bound
 to a batch: element ``i`` of every argument belongs to the fluid of design ``i``. All values are
 SI: kelvin, absolute pascal, J/kg, J/(kg K), m3/kg. Pressures are clipped to the range of the fluid
 (``pressure_floor`` to ``pressure_roof``), so that no design can raise an exception.

@@ -1,7 +1,7 @@
 """Look-ups in the property tables as plain loops over numbers, for :mod:`explore.machine_code` to translate.
 
-They do what :class:`explore.fluids.tables.TableFluid` does to arrays, operation by operation in the same order, and give
-the same bits. Logarithms and exponentials stay outside, where both ways call the same library.
+They do what :class:`explore.fluids.table_fluid.TableFluid` does to arrays, operation by operation in the same order, and
+give the same bits. Logarithms and exponentials stay outside, where both ways call the same library.
 Each loop is translated by itself and can call no other: so three of them place a value on its grid by the same lines.
 """
 

@@ -26,6 +26,7 @@ from explore import cache
 from explore.fluids import tables
 from explore.fluids.blend import Blend, UnusableError
 from explore.fluids.interface import Array, Index, Saturation, Vapour
+from explore.fluids.table_fluid import Stack, TableFluid
 from explore.fluids.tables import (
     HIGHEST_SUPERHEAT_K,
     PRESSURES,
@@ -33,8 +34,6 @@ from explore.fluids.tables import (
     SUPERHEATS,
     TEMPERATURES,
     FluidTables,
-    Stack,
-    TableFluid,
 )
 
 if TYPE_CHECKING:

@@ -24,7 +24,7 @@ from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend, UnusableError
 from explore.fluids.bottled import worst_fault, worst_pressure
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
-from explore.fluids.tables import stacked
+from explore.fluids.table_fluid import stacked
 from explore.fluids.water import Water, boiling_temperature
 from explore.judgement import vessels
 from explore.judgement.limits import PHYSICAL, ROUNDING, Surroundings, laws_of_nature, violations

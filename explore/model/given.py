@@ -131,7 +131,7 @@ def solve_compound(
 
 def tables(given: GivenMachine, case: Case) -> WorkingFluid | None:
     """Return quick properties of the machine's fluid for its conditions; None for a fluid that has no tables."""
-    from explore.fluids.tables import Stack
+    from explore.fluids.table_fluid import Stack
 
     card = _card(case, given.fluid)
     if card is None or card.is_mixture:

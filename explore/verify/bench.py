@@ -15,7 +15,7 @@ from explore.cycle.source import CirculatingWater, Coil
 from explore.cycle.supply import Machine, Settings
 from explore.fluids.helmholtz import HelmholtzFluid
 from explore.fluids.interface import WorkingFluid
-from explore.fluids.tables import Stack
+from explore.fluids.table_fluid import Stack
 from explore.fluids.water import Water
 from explore.plant.circuit import Cycle
 from explore.plant.engine import LOSSLESS, Losses

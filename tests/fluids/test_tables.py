@@ -6,7 +6,7 @@ import pytest
 from explore import cache
 from explore.fluids import tables
 from explore.fluids.helmholtz import HelmholtzFluid
-from explore.fluids.tables import Stack
+from explore.fluids.table_fluid import Stack
 from tests.scalar.designs import FLUIDS
 
 STATES = 24

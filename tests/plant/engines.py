@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from explore.fluids.tables import Stack
+from explore.fluids.table_fluid import Stack
 from explore.plant import pump
 from explore.plant.cylinder import Make
 from explore.plant.engine import expand, receiver_pressures

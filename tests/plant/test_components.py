@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from explore.fluids.tables import Stack
+from explore.fluids.table_fluid import Stack
 from explore.fluids.water import Water
 from explore.plant import boiler, condenser, exchange, pump, store
 from explore.plant.roots import falling_root

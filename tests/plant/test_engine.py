@@ -5,7 +5,7 @@ import dataclasses
 import numpy as np
 import pytest
 
-from explore.fluids.tables import Stack
+from explore.fluids.table_fluid import Stack
 from explore.plant.engine import LOSSLESS, Losses, expand, receiver_pressures
 from explore.plant.part_load import Ends, freeze, run_fixed
 

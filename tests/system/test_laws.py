@@ -9,7 +9,7 @@ from explore.design.space import Space
 from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.figures.format import label
-from explore.fluids.tables import Stack
+from explore.fluids.table_fluid import Stack
 from explore.judgement.limits import ROUNDING, Surroundings, laws_of_nature
 from explore.model import Evaluator, years
 from explore.model.details import details
