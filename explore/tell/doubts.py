@@ -66,7 +66,7 @@ def told(found: Found, case: Case) -> list[str]:
     said += [
         words for one in found["ceilings"] for words in (ceiling_words(one, case), *corner_words(one, case))
     ]
-    return [*said, steady_words(found)]
+    return [words for words in (*said, steady_words(found)) if words]
 
 
 def scope(found: Found) -> str:
@@ -125,6 +125,11 @@ def design_words(one: Found, case: Case) -> str:
         if goal(objective) in str(one["role"]) and band.get("likely") is not None:
             likely, high = (_number(band[key], objective.figure) for key in ("likely", "high"))
             what, unit = lower(record(objective.figure).title), record(objective.figure).unit
+            if band["high"] <= 0.0:
+                said += (
+                    f". Where it keeps its limits, no design tried betters its {what} in nine of ten worlds"
+                )
+                continue
             said += (
                 f". Where it keeps its limits, the best of the world betters its {what} by {likely} {unit} (likely; in a "
                 f"tenth of worlds by more than {high})"
@@ -174,11 +179,11 @@ def corner_words(one: Found, case: Case) -> list[str]:
 
 
 def steady_words(found: Found) -> str:
-    """Say which designs stay near the front in nine of ten worlds, or how often the steadiest does."""
+    """Say which designs stay near the front in nine of ten worlds, or how often the steadiest does; unasked, nothing."""
     steady = [one for one in found["steady"] if one["near_front"]["probability"] >= 0.9]
+    if not found["steady"]:
+        return ""
     if not steady:
-        if not found["steady"]:
-            return "No design was tried that keeps its limits."
         best = found["steady"][0]
         return (
             f"No design stays within 2 % of the front in 90 % of worlds; the steadiest, {_named(best)}, does in "

@@ -106,6 +106,31 @@ def test_answers_about_another_front_are_none(folder, tmp_path):
     assert tell(read_run(run)) is None
 
 
+def test_what_a_short_study_did_not_ask_is_not_told(folder):
+    """That at the end of a search looks for no steady design: it must not say that there is none."""
+    run = read_run(folder)
+    asked = doubts.steady_words(run.doubt)
+    short = replace(run, doubt={**run.doubt, "steady": [], "brief": True})
+    text = html.unescape(render(short))
+    assert asked in html.unescape(render(run))
+    assert asked not in text
+    assert text.count('<p class="note"></p>') == render(run).count('<p class="note"></p>')
+    assert doubts.steady_words(short.doubt) == ""
+    assert doubts.told(run.doubt, run.case)[:-1] == doubts.told({**short.doubt, "brief": False}, run.case)
+
+
+def test_a_design_that_nothing_betters_is_told_so(folder):
+    """In words: by 0 EUR, in a tenth of worlds by more than 0, says less."""
+    run = read_run(folder)
+    one = {**run.doubt["designs"][0], "role": "least cost"}
+    for low, likely, high in ((0.0, 0.0, 0.0), (0.0, 0.0, 12.0)):
+        said = doubts.design_words(
+            {**one, "regret": {"cost_EUR": {"low": low, "likely": likely, "high": high}}}, run.case
+        )
+        assert ("no design tried betters its cost in nine of ten worlds" in said) is (high == 0.0)
+        assert ("by more than 12" in said) is (high > 0.0)
+
+
 def test_the_probability_stands_in_the_opening(folder, page):
     """In words, with the fluid's name, and again over its section."""
     run = read_run(folder)
