@@ -43,6 +43,16 @@ def at(page, link):
     page.wait_for_timeout(1200)
 
 
+def test_an_address_written_by_hand_may_begin_with_a_choice(page):
+    """As one that the page writes, which leaves the place before it empty."""
+    at(page, "#&ceiling=4.5&off=Ethanol")
+    written = (page.inner_text("#opening"), page.input_value("#ceiling"))
+    at(page, "#")
+    at(page, "#ceiling=4.5&off=Ethanol")
+    assert (page.inner_text("#opening"), page.input_value("#ceiling")) == written
+    assert written[1] == "4.5"
+
+
 def test_words_of_the_other_kind_of_store_are_told_nowhere(own):
     """A stratified store's engine has one state and no governor: marks, table and side by side name none; the file does."""
     page = own

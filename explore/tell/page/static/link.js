@@ -55,7 +55,10 @@ export function makeLink(run, designs, state, act) {
   }
 
   function read() {
-    const [first, ...pairs] = location.hash.replace(/^#/, "").split("&");
+    const parts = location.hash.replace(/^#/, "").split("&");
+    // who writes an address by hand may begin it with a choice: a place has no equals sign
+    const place = parts[0].includes("=") ? "" : parts.shift(),
+      pairs = parts;
     const found = new Map(pairs.map((pair) => [pair.slice(0, pair.indexOf("=")), pair.slice(pair.indexOf("=") + 1)]));
     const number = (key) => (Number.isFinite(Number(found.get(key) || NaN)) ? Number(found.get(key)) : Infinity);
     const places = (key) => [
@@ -72,7 +75,7 @@ export function makeLink(run, designs, state, act) {
           .map(([key, text]) => [key.slice(start.length), Number(text)]),
       );
     return {
-      anchor: first,
+      anchor: place,
       limits: {
         ceiling: number("ceiling"),
         budget: number("budget"),
