@@ -125,7 +125,7 @@ def design_words(one: Found, case: Case) -> str:
         if goal(objective) in str(one["role"]) and band.get("likely") is not None:
             likely, high = (_number(band[key], objective.figure) for key in ("likely", "high"))
             what, unit = lower(record(objective.figure).title), record(objective.figure).unit
-            if band["high"] <= 0.0:
+            if band["high"] is not None and band["high"] <= 0.0:
                 said += (
                     f". Where it keeps its limits, no design tried betters its {what} in nine of ten worlds"
                 )

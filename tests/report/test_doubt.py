@@ -129,6 +129,8 @@ def test_a_design_that_nothing_betters_is_told_so(folder):
         )
         assert ("no design tried betters its cost in nine of ten worlds" in said) is (high == 0.0)
         assert ("by more than 12" in said) is (high > 0.0)
+    without = {**one, "regret": {"cost_EUR": {"low": None, "likely": 1.0, "high": None}}}
+    assert "by more than –" in doubts.design_words(without, run.case)
 
 
 def test_the_probability_stands_in_the_opening(folder, page):
