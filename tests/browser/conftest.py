@@ -37,6 +37,41 @@ RECORD_MARKS = """(() => {
     return drawImage.call(this, stamp, x, y);
   };
 })()"""
+# What a page has put off till later - a timer, a frame, an idle moment - and after how many milliseconds it is due. A frame
+# that asks for itself again, as a chart in space does for ever, counts once.
+RECORD_WAITING = """(() => {
+  const due = (window.putOff = new Map());
+  let within = null;
+  const counted = (ask, drop, delay) => {
+    const [asking, dropping] = [window[ask].bind(window), window[drop].bind(window)];
+    window[ask] = (run, ...rest) => {
+      const [own, again] = [{}, ask === "requestAnimationFrame" && run === within];
+      const number = asking((...given) => {
+        due.delete(own.key);
+        const before = within;
+        within = run;
+        try { return run(...given); } finally { within = before; }
+      }, ...rest);
+      own.key = `${ask} ${number}`;
+      if (!again) due.set(own.key, delay(rest));
+      return number;
+    };
+    window[drop] = (number) => { due.delete(`${ask} ${number}`); dropping(number); };
+    return asking;
+  };
+  const frame = counted("requestAnimationFrame", "cancelAnimationFrame", () => 0);
+  const timer = counted("setTimeout", "clearTimeout", ([delay]) => delay || 0);
+  counted("requestIdleCallback", "cancelIdleCallback", () => 0);
+  window.settled = async (most) => {
+    let place = scrollY;
+    for (let quiet = 0, left = 2000; quiet < 3; left--) {
+      if (!left) throw new Error(`still put off: ${[...due].join("; ")}`);
+      await new Promise((done) => { frame(() => timer(done)); timer(done, 2000); }); // a page behind others has no frames
+      quiet = place !== scrollY || [...due.values()].some((delay) => delay <= most) ? 0 : quiet + 1;
+      place = scrollY; // scrolling is smooth
+    }
+  };
+})()"""
 PAINTED = """(chart) => {
   const stamps = document.querySelector(`#${chart} .marks`).stamps.filter(([, , alpha]) => alpha > 0.5);
   return stamps.map(([x, y]) => [x, y]);
@@ -46,6 +81,25 @@ BELONGING = """([chart, places]) => {
   const box = document.getElementById(chart), { x, y } = box.data[1], { xaxis, yaxis } = box._fullLayout;
   return places.map((i) => [xaxis._offset + xaxis.d2p(x[i]), yaxis._offset + yaxis.d2p(y[i])]);
 }"""
+
+
+def settled(page, due_ms=1000):
+    """Wait until a page has nothing more put off that is due in so many milliseconds, however slow the machine is."""
+    page.evaluate("(most) => window.settled(most)", due_ms)
+
+
+def go(page, fragment, due_ms=100):
+    """Open another state of a page by its address, and wait until all its words have followed; charts follow later."""
+    page.evaluate(
+        """(hash) => new Promise((done) => {
+          addEventListener("hashchange", () => done(), { once: true });
+          const before = location.hash;
+          location.hash = hash;
+          if (location.hash === before) done();
+        })""",
+        fragment,
+    )
+    settled(page, due_ms)
 
 
 def marks_shown(page, chart, places):
@@ -142,8 +196,7 @@ class Watched:
 
     def at(self, fragment):
         """Open another state of the page by its address, and wait until the page has taken it."""
-        self.page.evaluate("(hash) => { location.hash = hash }", fragment)
-        self.page.wait_for_timeout(400)
+        go(self.page, fragment, due_ms=1000)
         return self.page
 
     def strayed(self):
@@ -156,6 +209,7 @@ def fresh(context, scheme="light", width=LAPTOP["width"], height=LAPTOP["height"
     page = context.new_page()
     page.set_viewport_size({"width": width, "height": height})
     page.emulate_media(color_scheme=scheme)
+    page.add_init_script(RECORD_WAITING)
     return page
 
 
@@ -217,7 +271,7 @@ def looked(request, standing, run_folder):
     page.mouse.move(0, 0)
     page.set_viewport_size(LAPTOP)
     first = "" if page.inner_text("#sheet-line") == standing.opened_with else f"design-{standing.opened_with}"
-    standing.at(f"#{first}&ceiling=0.01")  # so that all is drawn anew, whatever the test before has left
+    go(page, f"#{first}&ceiling=0.01")  # so that all is drawn anew, whatever the test before has left
     standing.at("#")
     page.evaluate("scrollTo(0, 0)")
     standing.errors.clear()

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from explore.tell.page import write_comparison
-from tests.browser.conftest import barriers, fresh
+from tests.browser.conftest import barriers, fresh, settled
 from tests.real_run import copy
 
 pytestmark = pytest.mark.browser
@@ -20,7 +20,7 @@ def test_no_serious_barrier(unguarded, run_folder, axe, scheme):
     height = page.evaluate("document.documentElement.scrollHeight")
     for y in range(0, height, 800):
         page.evaluate(f"scrollTo(0, {y})")
-        page.wait_for_timeout(60)
+        settled(page, 100)
     grave = barriers(page, axe)
     assert grave == []
 
@@ -67,7 +67,7 @@ def test_charts_fit_the_paper(watched, run_folder):
     page = watched.open(run_folder / "report.html")
     for name in ("#multiples", "#sheet", "#chart-bill"):  # drawn as wide as the window first
         page.locator(name).scroll_into_view_if_needed()
-        page.wait_for_timeout(600)
+        settled(page)
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     script = """() => [...document.querySelectorAll('#sheet .chart, #scatter-1, #scatter-2, #multiples, #chart-measured')]
       .filter((box) => box.data && box.clientWidth)
@@ -79,7 +79,7 @@ def test_charts_fit_the_paper(watched, run_folder):
         assert abs(box - chart) <= 1, name
         assert box < 720, name
     page.evaluate("dispatchEvent(new Event('afterprint'))")
-    page.wait_for_timeout(300)
+    settled(page)
     assert max(box for _, box, _ in page.evaluate(script)) > 1000
     assert watched.errors == []
 
@@ -93,7 +93,7 @@ def test_paper_is_light_and_small_for_a_dark_reader(context, run_folder):
       getComputedStyle(document.documentElement).getPropertyValue('--ink').trim(),
       document.getElementById('multiples').layout.font.size]"""
     page.locator("#multiples").scroll_into_view_if_needed()
-    page.wait_for_timeout(800)
+    settled(page)
     screen = page.evaluate(script)
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     paper = page.evaluate(script)

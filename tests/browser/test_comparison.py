@@ -8,7 +8,7 @@ import pytest
 from explore.figures.catalogue import BILL
 from explore.tell.page import write_comparison
 from explore.tell.page.embed import exported
-from tests.browser.conftest import Watched, barriers, fresh
+from tests.browser.conftest import Watched, barriers, fresh, settled
 from tests.command_line import typed
 from tests.real_run import copy
 from tests.report.synthetic import write_csv
@@ -155,9 +155,9 @@ def test_shortlist_takes_designs_of_all_runs_and_stands_in_the_address(watched, 
         return [at.x + xaxis._offset + xaxis.l2p(x[i]), at.y + yaxis._offset + yaxis.l2p(y[i])]; }"""
     )
     page.mouse.move(*place)
-    page.wait_for_timeout(300)
+    settled(page)
     page.mouse.click(*place)
-    page.wait_for_timeout(300)
+    settled(page)
     three = chosen()
     assert three[:2] == [first, "A2"]
     assert len(three) == 3
@@ -167,10 +167,10 @@ def test_shortlist_takes_designs_of_all_runs_and_stands_in_the_address(watched, 
     words = page.locator("#shortlist-words li").all_inner_texts()
     table = page.locator("#shortlist-table tbody").inner_text()
     page.go_back()
-    page.wait_for_timeout(200)
+    settled(page)
     assert chosen() == three[:2]
     page.go_forward()
-    page.wait_for_timeout(200)
+    settled(page)
     assert chosen() == three
     page.goto("about:blank")
     page = watched.open(comparison, f"#&shortlist={','.join(three)},{HOSTILE},A999999")

@@ -7,6 +7,7 @@ from base64 import b64encode
 
 import pytest
 
+from tests.browser.conftest import settled
 from tests.browser.test_report_page import embedded, report
 from tests.browser.test_states import SEEN
 
@@ -68,7 +69,7 @@ def test_notes_come_back_from_the_copy_as_text(watched, run_folder, tmp_path):
     assert "Not saved yet" not in page.text_content("#note-state")
     before = page.evaluate(SEEN)
     page = watched.open(copy, f"#design-{names[-1]}&shortlist={names[-1]},{beside}")
-    page.wait_for_timeout(500)
+    settled(page)
     assert page.input_value("#note") == NASTY
     assert listed(page) == [NASTY, "Too dear"]
     assert page.evaluate("window.bad") is None
@@ -107,7 +108,7 @@ def test_a_copy_is_the_page_and_a_copy_of_it_the_same(watched, run_folder, tmp_p
     page = watched.open(report(run_folder))
     page.fill("#ceiling", "5")
     page.evaluate("scrollTo(0, document.documentElement.scrollHeight)")
-    page.wait_for_timeout(800)
+    settled(page)
     write_note(page, "1", "Kept")
     copy = saved(page, tmp_path)
     text = copy.read_text(encoding="utf-8")

@@ -8,7 +8,7 @@ from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.picks import pick
 from explore.tell.page.sentences import opening
-from tests.browser.conftest import marks_shown
+from tests.browser.conftest import go, marks_shown, settled
 from tests.browser.test_report_page import report, type_limit
 from tests.real_run import copy
 from tests.report.test_doubt import answer
@@ -39,8 +39,7 @@ def own(watched, run_folder):
 
 def at(page, link):
     """Open the page's own address with another link, and wait until what follows has settled."""
-    page.evaluate("(link) => { location.hash = link; }", link)
-    page.wait_for_timeout(1200)
+    go(page, link, due_ms=1000)
 
 
 def test_an_address_written_by_hand_may_begin_with_a_choice(page):
@@ -57,7 +56,7 @@ def test_words_of_the_other_kind_of_store_are_told_nowhere(own):
     """A stratified store's engine has one state and no governor: marks, table and side by side name none; the file does."""
     page = own
     page.evaluate("document.querySelector('#columns input[value=governing]').click()")
-    page.wait_for_timeout(300)
+    settled(page)
     header, rows = page.evaluate(
         """() => {
           const table = document.getElementById("designs");
@@ -93,7 +92,7 @@ def test_a_link_with_strange_values_says_nothing_that_is_not_so(page):
 def test_without_any_fluid_nothing_is_left_and_no_list_is_read_out(page):
     """All fluids unticked is one short clause."""
     page.click("#fluids-none")
-    page.wait_for_timeout(500)
+    settled(page)
     assert page.inner_text("#opening-found") == "Without any fluid, no design that was found is left."
     assert page.inner_text("#place") == "No designs"
 
@@ -105,7 +104,7 @@ def test_sheet_says_what_its_design_is_under_the_limits_of_now(page):
     type_limit(page, "ceiling", low)
     assert page.inner_text("#sheet-role") == "(not within the limits set on this page)"
     page.click("#reset")
-    page.wait_for_timeout(500)
+    settled(page)
     assert "the compromise" in page.inner_text("#sheet-role")
 
 
@@ -119,7 +118,7 @@ def test_budget_spans_what_designs_cost_at_the_readers_prices(page):
     assert 0 < page.evaluate(SHOWN) <= sum(cost <= half for cost in costs)
     assert f"budget={half}" in page.evaluate("location.hash")
     page.click("[data-unprice] >> visible=true")
-    page.wait_for_timeout(500)
+    settled(page)
     assert float(page.input_value("#budget")) == half
 
 
@@ -146,11 +145,11 @@ def test_tubes_are_not_set_beside_a_cost_of_other_prices(page):
 def test_a_condition_that_is_none_is_told(page, words, why):
     """What looks like a condition and is none finds nothing: that says nothing of the designs, and the page says why."""
     page.fill("#words", words)
-    page.wait_for_timeout(500)
+    settled(page)
     for place in ("#words-unread", "#cards-none"):
         assert f"“{words}” {why}, so that it is looked for as a word." in page.inner_text(place)
     page.fill("#words", "cost_EUR<4000 fluid=Acetone store_mode=mixed acetone")
-    page.wait_for_timeout(500)
+    settled(page)
     assert page.inner_text("#words-unread") == ""
 
 
@@ -164,7 +163,7 @@ def test_marks_stay_at_their_figures_while_axes_are_dragged(own):
     )
     assert marks_shown(page, "scatter-1", shown)
     page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
-    page.wait_for_timeout(600)
+    settled(page)
     before = page.evaluate(SPOTS)
     box = page.locator("#scatter-1 .nsewdrag").bounding_box()
     for part in ("ewdrag", "edrag"):
@@ -172,11 +171,11 @@ def test_marks_stay_at_their_figures_while_axes_are_dragged(own):
         page.mouse.move(axis["x"] + axis["width"] / 2, axis["y"] + axis["height"] / 2)
         page.mouse.down()
         page.mouse.move(box["x"] + box["width"] * 0.4, axis["y"] + axis["height"] / 2, steps=4)
-        page.wait_for_timeout(200)
+        settled(page)
         assert page.evaluate(SPOTS) != before
         assert marks_shown(page, "scatter-1", shown)
         page.mouse.up()
-        page.wait_for_timeout(600)
+        settled(page)
         assert marks_shown(page, "scatter-1", shown)
     ink = """() => {
       const canvas = document.querySelector("#scatter-1 .marks");
@@ -184,7 +183,7 @@ def test_marks_stay_at_their_figures_while_axes_are_dragged(own):
     }"""
     assert page.evaluate(ink)
     page.click("#fluids-none")
-    page.wait_for_timeout(300)
+    settled(page)
     assert not page.evaluate(ink)
 
 
@@ -239,7 +238,7 @@ def test_a_fluid_with_a_long_name_pushes_no_column_off_the_paper(own):
     )
     page.emulate_media(media="print")
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    page.wait_for_timeout(500)
+    settled(page)
     ends = "() => ['#fluid-table', '#fluids h2'].map((one) => document.querySelector(one).getBoundingClientRect().right)"
     table, heading = page.evaluate(ends)
     assert table <= heading + 1.0
@@ -281,7 +280,7 @@ COVERED = """() => ["scatter-1", "scatter-2"].flatMap((id) => {
 def test_no_name_in_a_chart_covers_another(page, width):
     """Recommended designs that lie side by side, or on one spot, are named side by side in any window."""
     page.set_viewport_size({"width": width, "height": 900})
-    page.wait_for_timeout(600)
+    settled(page)
     axes = ("#axis-y", "#axis-x1")
     usual = [page.input_value(axis) for axis in axes]
     assert page.locator("#scatter-1 .annotation-text-g").count() >= 3
@@ -293,7 +292,7 @@ def test_no_name_in_a_chart_covers_another(page, width):
     ):
         page.select_option("#axis-y", up)
         page.select_option("#axis-x1", across)
-        page.wait_for_timeout(400)
+        settled(page)
         assert page.evaluate(COVERED) == [], across
     for axis, first in zip(axes, usual, strict=True):
         page.select_option(axis, first)

@@ -10,9 +10,9 @@ from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.picks import pick
 from explore.tell.page.sentences import opening
+from tests.browser.conftest import go
 from tests.browser.test_presenting import at
 from tests.browser.test_report_page import report
-from tests.browser.test_states import go
 from tests.report.synthetic import make_run, over_worlds
 
 pytestmark = pytest.mark.browser

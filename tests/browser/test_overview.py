@@ -10,8 +10,8 @@ import explore.tell.page
 from explore.tell.fluid_name import trade_name
 from explore.tell.page.embed import exported
 from explore.tell.page.fluids import COLOURS, compare
+from tests.browser.conftest import go, settled
 from tests.browser.test_report_page import embedded, report
-from tests.browser.test_states import go
 from tests.real_run import once_read
 
 pytestmark = pytest.mark.browser
@@ -34,7 +34,7 @@ CURVES = """() => {
 def drawn(page):
     page.evaluate("document.getElementById('overview').scrollIntoView()")
     page.wait_for_function("document.getElementById('chart-overview').data !== undefined")
-    page.wait_for_timeout(1500)
+    settled(page)
     return page.evaluate(CURVES)
 
 
@@ -80,10 +80,10 @@ def test_marks_are_behind_on_demand_and_a_curve_opens_its_design(watched, run_fo
         "(row) => document.getElementById('chart-overview').emit('plotly_click', { points: [{ customdata: row }] })",
         row,
     )
-    page.wait_for_timeout(400)
+    settled(page)
     assert page.inner_text("#sheet-line") == list(embedded(run_folder))[row]
     go(page, "#&ceiling=0.01")
-    page.wait_for_timeout(1500)
+    settled(page)
     assert drawn(page)["curves"] == []
     assert watched.errors == []
 

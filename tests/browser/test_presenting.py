@@ -10,10 +10,10 @@ from explore.tell.fluid_name import trade_name
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.picks import every_caution
-from tests.browser.conftest import barriers, fresh
+from tests.browser.conftest import barriers, fresh, go, settled
 from tests.browser.test_access_and_print import pages_on_paper
 from tests.browser.test_report_page import embedded, report
-from tests.browser.test_states import SEEN, go
+from tests.browser.test_states import SEEN
 from tests.real_run import copy, once_read
 from tests.report.test_doubt import answer
 
@@ -42,7 +42,7 @@ def test_screens_say_what_the_page_says(looked, run_folder, limits):
     titles = {card.name: trade_name(card.title) for card in run.case.fluids.values()}
     cautions = dict(zip(every, every_caution(run), strict=True))
     page = looked.at(f"#&{limits}")
-    page.wait_for_timeout(400)
+    settled(page)
     seen = page.evaluate(SEEN)
     asked, whole = at(page, 1, limits)
     assert asked == page.text_content("#opening-asked")
@@ -135,10 +135,10 @@ def test_keys_move_focus_and_history(watched, run_folder):
         assert page.evaluate("document.activeElement.id") == f"screen-{number}"
     assert page.inner_text("#present-place") == "6 of 7"
     page.go_back()
-    page.wait_for_timeout(300)
+    settled(page)
     assert page.text_content("#present-place") == "7 of 7"
     page.go_forward()
-    page.wait_for_timeout(300)
+    settled(page)
     assert page.text_content("#present-place") == "6 of 7"
     for _ in range(12):  # Tab stays within
         page.keyboard.press("Tab")
@@ -151,7 +151,7 @@ def test_keys_move_focus_and_history(watched, run_folder):
     page.keyboard.press("ArrowRight")
     assert number_in(page) == 0
     page.go_back()
-    page.wait_for_timeout(300)
+    settled(page)
     assert page.locator("#present").is_visible()
     assert watched.errors == []
 
@@ -163,7 +163,7 @@ def test_link_opens_its_screen_and_a_design_closes_it(watched, run_folder):
     assert "6.00 bar gauge" in page.text_content("#present-where")
     name = page.locator(".deciding tbody tr").last.get_attribute("data-design")
     page.locator(".deciding a").last.click()
-    page.wait_for_timeout(300)
+    settled(page)
     assert not page.locator("#present").is_visible()
     assert page.inner_text("#sheet-line") == name
     assert number_in(page) == 0
@@ -200,7 +200,7 @@ def test_nothing_of_it_prints_unless_asked(watched, run_folder):
     page.emulate_media(media="screen")
     page.evaluate("window.print = () => dispatchEvent(new Event('beforeprint'))")
     page.click("#present-print")
-    page.wait_for_timeout(500)
+    settled(page)
     page.emulate_media(media="print")
     assert page.locator(".screen").count() == SCREENS
     assert not page.locator("#opening").is_visible()
@@ -216,7 +216,7 @@ def test_nothing_of_it_prints_unless_asked(watched, run_folder):
     assert SCREENS <= pages_on_paper(page) <= SCREENS + 2
     page.emulate_media(media="screen")
     page.evaluate("dispatchEvent(new Event('afterprint'))")
-    page.wait_for_timeout(300)
+    settled(page)
     assert page.locator(".screen").count() == 1
     assert page.text_content("#present-place") == "2 of 7"
     assert watched.errors == []
@@ -231,6 +231,6 @@ def test_no_serious_barrier_on_any_screen(unguarded, run_folder, axe, scheme):
     grave = []
     for number in range(1, SCREENS + 1):
         at(page, number)
-        page.wait_for_timeout(300)
+        settled(page)
         grave += [(number, *one) for one in barriers(page, axe, "#present")]
     assert grave == []

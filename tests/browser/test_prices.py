@@ -14,8 +14,9 @@ from explore.design.variables import INPUTS
 from explore.figures.format import shown, three_digits
 from explore.search.reprice import reprice
 from explore.tell.page import prices
+from tests.browser.conftest import go, settled
 from tests.browser.test_report_page import embedded, report
-from tests.browser.test_states import SEEN, go
+from tests.browser.test_states import SEEN
 from tests.real_run import once_read
 
 pytestmark = pytest.mark.browser
@@ -69,7 +70,7 @@ def test_costs_are_those_of_task_reprice_to_the_cent(looked, run_folder, asked):
         "(name) => { document.querySelector(`#designs a[href='#design-${name}']`).click() }",
         seen["cards"][0]["name"],
     )
-    page.wait_for_timeout(400)
+    settled(page)
     total = page.locator("#bill tfoot td").last.inner_text()
     assert total == three_digits(costs[page.inner_text("#sheet-line")])
     assert looked.errors == []
@@ -82,12 +83,12 @@ def test_reset_leads_back_to_the_searched_case(watched, run_folder):
     page.click("#prices-box summary")
     page.locator("#price-rows input[type=number]").first.fill("250")
     page.keyboard.press("Tab")
-    page.wait_for_timeout(800)
+    settled(page)
     assert page.evaluate(SEEN)["cards"] != before["cards"]
     assert "price." in page.evaluate("location.hash")
     assert page.locator("#priced").is_visible()
     page.click("#prices-box [data-unprice]")
-    page.wait_for_timeout(800)
+    settled(page)
     assert page.evaluate(SEEN) == before
     assert "price." not in page.evaluate("location.hash")
     assert page.locator("#priced").is_hidden()

@@ -20,7 +20,7 @@ from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
 from explore.tell.page.picks import broken_with_tubes
-from tests.browser.conftest import Watched, fresh, marks_shown
+from tests.browser.conftest import Watched, fresh, marks_shown, settled
 from tests.real_run import once_read
 from tests.report.synthetic import designs, make_run, write_csv
 
@@ -106,7 +106,7 @@ def recommended_rows(run_folder, rows, lines=None):
 def type_limit(page, name, value):
     """Type a limit and wait until the page has settled."""
     page.fill(f"#{name}", str(value))
-    page.wait_for_timeout(900)
+    settled(page)
 
 
 def table_lines(page):
@@ -136,9 +136,9 @@ def test_opens_offline_without_complaint(watched, run_folder):
     height = page.evaluate("document.documentElement.scrollHeight")
     for y in range(0, height, 700):
         page.evaluate(f"scrollTo(0, {y})")
-        page.wait_for_timeout(60)
+        settled(page, 100)
     page.click("#space-box summary")
-    page.wait_for_timeout(1200)
+    settled(page)
     assert watched.errors == []
     assert watched.strayed() == []
     assert page.locator("text=WebGL is not supported").count() == 0
@@ -170,7 +170,7 @@ def test_ceiling_filters_scatter_table_and_cards(looked, run_folder, rows):
         embedded(run_folder)[best]["cost_EUR"], "cost_EUR"
     )
     page.click("#reset")
-    page.wait_for_timeout(900)
+    settled(page)
     assert shows(page, run_folder, "scatter-1", map(str, range(1, len(rows) + 1)))
 
 
@@ -200,7 +200,7 @@ def test_budget_and_fluids_filter(looked, run_folder, rows):
     budget, fluid = round(costs[len(costs) // 2], 3), rows[0]["fluid"]
     type_limit(page, "budget", budget)
     page.uncheck(f'#legend input[value="{fluid}"]')
-    page.wait_for_timeout(900)
+    settled(page)
     left = left_by(run_folder, lambda row: float(row["cost_EUR"]) <= budget and row["fluid"] != fluid)
     assert set(table_lines(page)) == set(left)
     type_limit(page, "budget", 1)
@@ -213,7 +213,7 @@ def test_words_filter(looked, run_folder, rows):
     page = looked.page
     one = rows[len(rows) // 2]
     page.fill("#words", f"{one['store_mode']} stages={one['stages']}")
-    page.wait_for_timeout(900)
+    settled(page)
     same = ("store_mode", "stages")
     left = left_by(run_folder, lambda row: all(row[name] == one[name] for name in same))
     assert left
@@ -225,7 +225,7 @@ def test_moving_limit_hides_marks_at_once(looked, run_folder, rows):
     """One frame after the slider moves, the marks above the ceiling are gone."""
     page = looked.page
     page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
-    page.wait_for_timeout(600)
+    settled(page)
     count = page.evaluate(
         """async () => {
           const range = document.getElementById("ceiling-range");
@@ -261,7 +261,7 @@ def test_hidden_marks_are_not_found(watched, run_folder, rows):
     assert shows(page, run_folder, "scatter-2", table_lines(page))
     page.evaluate("document.getElementById('controls').scrollIntoView()")
     page.mouse.move(*page.evaluate(place, highest))
-    page.wait_for_timeout(300)
+    settled(page)
     assert page.locator("#scatter-2 .hovertext").count() == 0
 
 
@@ -275,13 +275,13 @@ def test_a_box_brings_no_hidden_mark_back(watched, run_folder, rows):
     assert "1" not in left
     type_limit(page, "ceiling", 0.95 * of_first)
     page.evaluate("document.getElementById('controls').scrollIntoView()")
-    page.wait_for_timeout(400)
+    settled(page)
     frame = page.locator("#scatter-1 .nsewdrag").bounding_box()
     page.mouse.move(frame["x"] + 5, frame["y"] + 60)
     page.mouse.down()
     page.mouse.move(frame["x"] + 0.95 * frame["width"], frame["y"] + 0.9 * frame["height"], steps=6)
     page.mouse.up()
-    page.wait_for_timeout(700)
+    settled(page)
     assert re.match(r"[\d\u202f]+ selected", page.inner_text("#selected"))
     assert [lines[place] for place in page.evaluate(FOUND, "scatter-1")] == [
         name for name in lines if name in left
@@ -293,7 +293,7 @@ def test_axes_take_every_figure_and_fit_what_is_left(looked, run_folder, rows):
     page = looked.page
     usual = page.input_value("#axis-x1")
     page.select_option("#axis-x1", "store_volume_L")
-    page.wait_for_timeout(600)
+    settled(page)
     drawn = page.evaluate("[...document.getElementById('scatter-1').data[1].x]")
     expected = [float(row["store_volume_L"]) for row in embedded(run_folder).values()]
     assert drawn == pytest.approx(expected)
@@ -305,12 +305,12 @@ def test_axes_take_every_figure_and_fit_what_is_left(looked, run_folder, rows):
     type_limit(page, "ceiling", ceiling)
     assert page.evaluate("document.getElementById('scatter-2').layout.xaxis.range") == whole
     page.click("#fit")
-    page.wait_for_timeout(600)
+    settled(page)
     low, high = page.evaluate("document.getElementById('scatter-2').layout.xaxis.range")
     assert low < pressures[0]
     assert ceiling * 0.8 < high < ceiling + 0.1 * (ceiling - pressures[0])
     page.click("#reset")
-    page.wait_for_timeout(1200)
+    settled(page)
     assert page.evaluate("document.getElementById('scatter-2').layout.xaxis.range") == whole
     page.select_option("#axis-x1", usual)
 
@@ -327,10 +327,10 @@ def test_click_opens_the_sheet_of_that_design(looked, run_folder, rows):
         }"""
     )
     page.mouse.move(*place)
-    page.wait_for_timeout(300)
+    settled(page)
     page.mouse.click(*place)
     page.wait_for_function("location.hash.startsWith('#design-')")
-    page.wait_for_timeout(500)
+    settled(page)
     line = int(page.inner_text("#sheet-line"))
     assert page.evaluate("location.hash") == f"#design-{line}"
     row = rows[line - 1]
@@ -349,7 +349,7 @@ def test_click_opens_the_sheet_of_that_design(looked, run_folder, rows):
 def opened_at_third(context, run_folder):
     """The page opened at the sheet of line 3."""
     watched = Watched(fresh(context))
-    watched.open(report(run_folder), "#design-3").wait_for_timeout(1500)
+    settled(watched.open(report(run_folder), "#design-3"))
     yield watched
     watched.page.close()
 
@@ -587,9 +587,9 @@ def test_selection_is_shared(watched, run_folder, rows):
     page = watched.open(report(run_folder))
     boxes = page.locator("#designs tbody input")
     boxes.nth(0).scroll_into_view_if_needed()
-    page.wait_for_timeout(900)  # charts that came into view on the way have been drawn
+    settled(page)  # charts that came into view on the way have been drawn
     boxes.nth(0).check()
-    page.wait_for_timeout(300)
+    settled(page)
     first = page.locator("#designs tbody tr:has(input:checked) th a").all_inner_texts()
     assert len(first) == 1
     assert len(table_lines(page)) == len(rows)
@@ -603,7 +603,7 @@ def test_selection_is_shared(watched, run_folder, rows):
     page.check("#only-selected")
     assert table_lines(page) == first
     page.click("#clear")
-    page.wait_for_timeout(300)
+    settled(page)
     assert len(table_lines(page)) == len(rows)
 
 
@@ -611,19 +611,19 @@ def test_box_selects(watched, run_folder):
     """A box drawn in the scatter selects the designs inside it on the whole page."""
     page = watched.open(report(run_folder))
     page.evaluate("document.getElementById('controls').scrollIntoView()")
-    page.wait_for_timeout(400)
+    settled(page)
     box = page.locator("#scatter-1 .nsewdrag").bounding_box()
     page.mouse.move(box["x"] + 5, box["y"] + 60)
     page.mouse.down()
     page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2, steps=6)
     page.mouse.up()
-    page.wait_for_timeout(600)
+    settled(page)
     selected = re.match(r"(\d+) selected", page.inner_text("#selected").replace("\u202f", ""))
     assert selected
     lines = table_lines(page)
     assert len(lines) == int(selected.group(1))
     page.select_option("#axis-x1", "store_volume_L")  # takes the outline away, and not the designs in it
-    page.wait_for_timeout(900)
+    settled(page)
     assert table_lines(page) == lines
     assert marks_shown(page, "scatter-1", sorted(list(embedded(run_folder)).index(name) for name in lines))
 
@@ -660,7 +660,7 @@ def test_keyboard_reaches_the_controls(watched, run_folder):
         seen.add(page.evaluate("document.activeElement.id || document.activeElement.tagName"))
         if "ceiling-range" in seen and page.evaluate("document.activeElement.id") == "ceiling-range":
             page.keyboard.press("ArrowLeft")
-    page.wait_for_timeout(600)
+    settled(page)
     assert {"A", "ceiling-range", "ceiling", "budget", "words"} <= seen
     assert float(page.input_value("#ceiling")) < start
 
@@ -675,11 +675,11 @@ def test_fits_the_width(context, run_folder, width, scheme):
     height = page.evaluate("document.documentElement.scrollHeight")
     for y in range(0, height, 800):
         page.evaluate(f"scrollTo(0, {y})")
-        page.wait_for_timeout(50)
+        settled(page, 100)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     target = os.environ.get("EXPLORE_SCREENSHOTS")
     if target:
-        page.wait_for_timeout(1000)
+        settled(page)
         page.evaluate("scrollTo(0, 0)")
         page.screenshot(path=f"{target}/report-{width}-{scheme}.png", full_page=True)
     page.close()
@@ -724,7 +724,7 @@ def test_five_thousand_designs_follow_in_one_frame(watched, tmp_path):
     page = watched.open(write_page(made))
     assert (made / "report.html").stat().st_size < 6_000_000
     page.evaluate("document.querySelector('.pair').scrollIntoView({ block: 'end' })")
-    page.wait_for_timeout(600)
+    settled(page)
     for step in (200, 400):
         shown, ceiling = page.evaluate(
             """async (step) => {

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from explore.figures.format import shown
+from tests.browser.conftest import settled
 from tests.browser.test_report_page import embedded, report
 
 pytestmark = pytest.mark.browser
@@ -32,7 +33,7 @@ def test_shortlist_tells_differences_that_add_up_and_stands_in_the_link(watched,
         if name not in names:
             card.locator("[data-shortlist]").click()
             names.append(name)
-    page.wait_for_timeout(700)
+    settled(page)
     assert len(names) >= 2
     told = page.locator("#shortlist-words li").all_inner_texts()
     assert len(told) == len(names) - 1
@@ -55,7 +56,7 @@ def test_shortlist_tells_differences_that_add_up_and_stands_in_the_link(watched,
     page = watched.open(report(run_folder), fragment)
     assert page.locator("#shortlist-words li").all_inner_texts() == told
     page.locator("#shortlist-table thead button").first.click()
-    page.wait_for_timeout(300)
+    settled(page)
     assert page.locator("#shortlist-table thead th").count() == len(names)
     assert watched.errors == []
 
@@ -64,7 +65,7 @@ def test_charts_are_saved_with_caption_scenario_and_limits_and_only_what_is_left
     """The SVG of a chart under a ceiling names both and has as many marks as designs are left; a PNG is one."""
     page = looked.at("#&ceiling=5")
     page.locator("#scatter-1").scroll_into_view_if_needed()
-    page.wait_for_timeout(600)
+    settled(page)
     left = int("".join(re.findall(r"\d", page.inner_text("#count"))))
     found = {}
     for kind in ("SVG", "PNG"):

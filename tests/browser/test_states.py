@@ -13,6 +13,7 @@ from explore.tell.page.data import fluid_title
 from explore.tell.page.page import render
 from explore.tell.page.picks import broken_with_tubes, every_caution
 from explore.tell.page.sentences import opening
+from tests.browser.conftest import go, settled
 from tests.browser.test_report_page import (
     embedded,
     left_by,
@@ -68,12 +69,6 @@ def state(draw, rows, fluids):
         )
 
     return "&".join(["#", *pairs]) if pairs else "#", holds
-
-
-def go(page, fragment):
-    """Open a state by its address and wait until the page has taken it."""
-    page.evaluate("(hash) => { location.hash = hash }", fragment)
-    page.wait_for_timeout(350)
 
 
 def test_thirty_random_states_are_true_and_agree(looked, run_folder):
@@ -157,13 +152,13 @@ def test_link_restores_the_state_and_history_goes_back_and_forward(watched, run_
     """Limits, classes, words, selection and open design come back from the address; back and forward take steps."""
     page = watched.open(report(run_folder))
     page.fill("#ceiling", "6")
-    page.wait_for_timeout(700)
+    settled(page)
     page.uncheck("#legend input:not([disabled]) >> nth=0")
-    page.wait_for_timeout(700)
+    settled(page)
     page.locator("#designs tbody input").nth(1).check()
-    page.wait_for_timeout(700)
+    settled(page)
     page.locator("#designs tbody th a").nth(2).click()
-    page.wait_for_timeout(400)
+    settled(page)
     fragment = page.evaluate("location.hash")
     before = page.evaluate(SEEN)
     selected, opened = page.inner_text("#selected"), page.inner_text("#sheet-line")
@@ -171,19 +166,19 @@ def test_link_restores_the_state_and_history_goes_back_and_forward(watched, run_
     assert "selected=" in fragment
     page.go_back()
     page.go_back()
-    page.wait_for_timeout(400)
+    settled(page)
     assert page.evaluate("location.hash").count("=") == 2
     page.go_back()
     page.go_back()
-    page.wait_for_timeout(400)
+    settled(page)
     assert page.evaluate(SEEN)["count"].endswith("on the front")
     for _ in range(4):
         page.go_forward()
-    page.wait_for_timeout(400)
+    settled(page)
     assert page.evaluate(SEEN) == before
     page.goto("about:blank")
     page = watched.open(report(run_folder), fragment)
-    page.wait_for_timeout(400)
+    settled(page)
     assert page.evaluate(SEEN) == before
     assert (page.inner_text("#selected"), page.inner_text("#sheet-line")) == (selected, opened)
     assert page.input_value("#ceiling") == "6"
@@ -196,7 +191,7 @@ def test_classes_are_handles_on_their_fluids(looked, run_folder):
     kinds = {card.name: card.safety_class for card in run.case.fluids.values()}
     page = looked.page
     page.uncheck('#classes input[value="A3"]')
-    page.wait_for_timeout(500)
+    settled(page)
     left = left_by(run_folder, lambda row: kinds[row["fluid"]] != "A3")
     assert set(table_lines(page)) == set(left)
     burning = next(
@@ -210,16 +205,16 @@ def test_filter_example_finds_something_and_a_limit_not_traded_off_says_so(looke
     """The example in the box leaves designs; a bound on what the search did not trade off names the command that would."""
     page = looked.page
     page.fill("#words", page.get_attribute("#words", "placeholder"))
-    page.wait_for_timeout(500)
+    settled(page)
     assert int(page.evaluate(SEEN)["count"].split()[0]) > 0
     page.fill("#words", "served_share>=0.85 cost_EUR<12000")
-    page.wait_for_timeout(500)
+    settled(page)
     words = page.inner_text("#advice")
     assert lower(label("served_share")) in words
     assert "'scenario.limits.bounds={served_share: [0.85, null]}'" in words
     assert "cost_EUR" not in words
     page.fill("#words", "")
-    page.wait_for_timeout(500)
+    settled(page)
     assert not page.locator("#advice").is_visible()
 
 
@@ -227,7 +222,7 @@ def test_design_without_diagrams_offers_the_nearest_with_them(looked, run_folder
     """A design beside the front has its figures, walls and cautions, and a link to one whose diagrams are aboard."""
     name = next(name for name in embedded(run_folder) if name.startswith("D"))
     page = looked.at(f"#design-{name}")
-    page.wait_for_timeout(800)
+    settled(page)
     assert page.inner_text("#sheet-line") == name
     assert f"designs.csv row={name[1:]}" in page.inner_text("#sheet-hint")
     assert page.locator("#hazard-list li").count() >= 5
@@ -265,7 +260,7 @@ def test_a_sheet_says_what_leads_to_the_bench(looked, run_folder):
     name = next(name for name in embedded(run_folder) if name.startswith("D"))
     for design, file, line in (("2", "front.csv", "2"), (name, "designs.csv", name[1:])):
         page = looked.at(f"#design-{design}")
-        page.wait_for_timeout(800)
+        settled(page)
         told = [one.text_content() for one in page.locator("#sheet-commands code").all()]
         assert {re.search(r"task=(\w+)", one)[1] for one in told} == {"build", "day", "inspect"} <= set(TASKS)
         for one in told:

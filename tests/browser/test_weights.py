@@ -8,8 +8,9 @@ from explore.figures.format import lower
 from explore.judgement.front import recommended
 from explore.tell.page.data import fluid_title
 from explore.tell.page.picks import broken_with_tubes
+from tests.browser.conftest import go, settled
 from tests.browser.test_report_page import embedded, left_by, report
-from tests.browser.test_states import SEEN, go
+from tests.browser.test_states import SEEN
 from tests.real_run import once_read
 
 pytestmark = pytest.mark.browser
@@ -58,7 +59,7 @@ def test_slider_link_and_all_alike(watched, run_folder):
     box = page.get_by_label("Weight of the least peak pressure, typed")
     box.fill("40")
     box.press("Tab")
-    page.wait_for_timeout(700)
+    settled(page)
     seen = page.evaluate(SEEN)
     assert [card["name"] for card in seen["cards"]] == expected(run_folder, [1, 1, 40], 1e9)
     assert "40 least peak pressure" in seen["found"]
@@ -70,10 +71,10 @@ def test_slider_link_and_all_alike(watched, run_folder):
     page.evaluate("document.getElementById('weights-box').open = true")
     assert page.get_by_label("Weight of the least peak pressure, typed").input_value() == "40"
     page.click("#unweigh")
-    page.wait_for_timeout(700)
+    settled(page)
     assert page.evaluate(SEEN) == before
     assert lower(page.locator("#weight-rows .price").first.inner_text()).startswith("most work per litre")
     page.go_back()
-    page.wait_for_timeout(400)
+    settled(page)
     assert page.evaluate(SEEN) == seen
     assert watched.errors == []
