@@ -202,7 +202,7 @@ class Evaluator:
         return np.asarray(kind + 1000 * self._mixture_number[designs.fluid])
 
     def evaluate(self, columns: Mapping[str, np.ndarray]) -> Columns:
-        """Evaluate sound columns of n designs; returns output columns, each (n,).
+        """Evaluate sound columns of n designs, one at least; returns output columns, each (n,).
 
         Objectives and violations are always finite, and a search ranks by them; figures that do not apply are NaN. An
         input comes back where it is an objective. What is shown of a design that cannot be goes through :func:`emptied`.
