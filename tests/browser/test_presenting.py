@@ -42,7 +42,6 @@ def test_screens_say_what_the_page_says(looked, run_folder, limits):
     titles = {card.name: trade_name(card.title) for card in run.case.fluids.values()}
     cautions = dict(zip(every, every_caution(run), strict=True))
     page = looked.at(f"#&{limits}")
-    settled(page)
     seen = page.evaluate(SEEN)
     asked, whole = at(page, 1, limits)
     assert asked == page.text_content("#opening-asked")

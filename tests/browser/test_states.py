@@ -227,7 +227,6 @@ def test_design_without_diagrams_offers_the_nearest_with_them(looked, run_folder
     """A design beside the front has its figures, walls and cautions, and a link to one whose diagrams are aboard."""
     name = next(name for name in embedded(run_folder) if name.startswith("D"))
     page = looked.at(f"#design-{name}")
-    settled(page)
     assert page.inner_text("#sheet-line") == name
     assert f"designs.csv row={name[1:]}" in page.inner_text("#sheet-hint")
     assert page.locator("#hazard-list li").count() >= 5
@@ -265,7 +264,6 @@ def test_a_sheet_says_what_leads_to_the_bench(looked, run_folder):
     name = next(name for name in embedded(run_folder) if name.startswith("D"))
     for design, file, line in (("2", "front.csv", "2"), (name, "designs.csv", name[1:])):
         page = looked.at(f"#design-{design}")
-        settled(page)
         told = [one.text_content() for one in page.locator("#sheet-commands code").all()]
         assert {re.search(r"task=(\w+)", one)[1] for one in told} == {"build", "day", "inspect"} <= set(TASKS)
         for one in told:

@@ -113,10 +113,8 @@ def test_what_tubes_take_the_place_of_is_in_no_doubt(orchard):
         values = getattr(case, group)
         for name in names:
             values = shifted(values, name, 0.1)
-        before, after = (
-            found[id(designs)],
-            evaluator.under(case.model_copy(update={group: values})).evaluate(designs),
-        )
+        before = found[id(designs)]
+        after = evaluator.under(case.model_copy(update={group: values})).evaluate(designs)
         return [
             name
             for name in before
