@@ -1,8 +1,8 @@
 """Local improvement of a front: first to better it, then to check what it still gives way to.
 
 :func:`polish` improves some designs by descent (:mod:`explore.search.descent`), reads from them what their neighbours would
-look like (:mod:`explore.search.between`), and keeps what it gains; :func:`settle` improves recommended designs until
-nothing betters them; :func:`refine` tries other designs of the polished front and only reports.
+look like (:mod:`explore.search.between`), leads these on by the slopes of the nearest, and keeps what it gains;
+:func:`settle` improves designs until nothing betters them; :func:`refine` tries some of the front and only reports.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from explore.config.schema import Objective
 from explore.design.space import INPUTS, Space
 from explore.judgement.front import recommended
 from explore.search.between import between
-from explore.search.descent import COARSE_TO_FINE, FINE, SLACK, Evaluate, improved
+from explore.search.descent import COARSE_TO_FINE, FINE, LED, SLACK, Evaluate, Improved, improved
 from explore.search.judge import Judged, judge
 from explore.search.leg import Evaluator
 from explore.search.population import Genes, Known
@@ -33,15 +33,19 @@ DESCENT = sum(one.evaluations for one in COARSE_TO_FINE)
 BEYOND = (0.0, 0.005, 0.01, 0.02)
 """How much better than the design it stands for, in each objective as a share of the front's range, one that is read off
 is to be: of an orchard's front two thirds of those that ask for half a per cent keep every limit, half of those for one."""
+SHEET_SHARE, AMPLE = 0.25, 40
+"""Of the evaluations that polishing may use, for designs improved by descent from coarse to fine, where there are as many
+as this for each design of the front: the others then suffice to lead and settle the rest. Where there are fewer, those
+improved by descent gain most and get all."""
 SETTLED = 0.005
-"""A recommended design has settled when one more pass betters it by less, of the front's range in an objective."""
+"""A design has settled when one more pass betters it by less, of the front's range in an objective."""
 SETTLING_TURNS = 8
 """Thirty-two steps in all: most designs need eight to sixteen; one that creeps along a bend is told as unsettled."""
 CHECKED_PASSES = 2
 """The second begins from slopes of its own: a step that was hemmed in narrows the radius, and would keep it narrow."""
 DESIGNS_A_TURN = 1000
-"""Two thousand designs earn two turns, eight thousand all eight: a small search, which has not settled and says so, is
-not made to wait for its end longer than it searched."""
+"""Two thousand designs earn the picks two turns, eight thousand all eight: a small search, which has not settled and says
+so, is not made to wait for its end longer than it searched."""
 BATCH = 512
 """Probes of one task: fixed, so that the figures do not depend on the number of workers."""
 
@@ -86,9 +90,8 @@ def refine(
         return judge(evaluator.evaluate(space.decode(genes.unit, genes.choices)), objectives)
 
     span = _span(values[within])
-    _, first, best = improved(genes_of(front, space, rows), space, evaluate, span, FINE * CHECKED_PASSES)
-    gains = ((first.values - best.values) / span).max(axis=1)
-    return Refinement(tuple(int(row) + 1 for row in rows), tuple(np.maximum(gains, 0.0).tolist()))
+    done = improved(genes_of(front, space, rows), space, evaluate, span, FINE * CHECKED_PASSES)
+    return Refinement(tuple(int(row) + 1 for row in rows), tuple(np.maximum(done.gains(span), 0.0).tolist()))
 
 
 def polish(
@@ -101,48 +104,82 @@ def polish(
     """Improve designs of a front and return those that were bettered, no objective of theirs worse than before.
 
     By descent: the recommended ones, the best in each objective, and others spread over the front within the reference,
-    as many as ``room`` evaluations allow. Then all others of the same choices, by what these have become. ``evaluate``
-    judges a batch of any size.
+    as many as a share of ``room`` evaluations allows. Then all others of the same choices: first what these have become is
+    read off, then steps are taken by the slopes of the nearest of them. ``evaluate`` judges a batch of any size.
     """
     values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
     within = np.flatnonzero((values < 1.0).all(axis=1))
     if len(within) == 0:
         return genes_of(front, space, within)
     span = _span(values[within])
-    count = max(POLISH_LEAST, room // DESCENT)
+    share = SHEET_SHARE if room > AMPLE * len(within) else 1.0
+    count = max(POLISH_LEAST, int(share * room) // DESCENT)
     first = dict.fromkeys([*recommended(front, objectives), *within[values[within].argmin(axis=0)]])
     others = within[spread(values[within], min(count, len(within)))]
     rows = np.sort(np.array(list(dict.fromkeys([*first, *others]))[:count], int))
-    genes, before, after = improved(genes_of(front, space, rows), space, evaluate, span, COARSE_TO_FINE)
-    better = genes.take(np.flatnonzero((after.values < before.values - SLACK).any(axis=1)))
+    sheet = improved(genes_of(front, space, rows), space, evaluate, span, COARSE_TO_FINE)
+    better = sheet.genes.take(np.flatnonzero(_lower(sheet.after.values, sheet.before.values)))
     rest = np.setdiff1d(within, rows)
-    beaten = np.array([(after.values <= values[row] + SLACK).all(axis=1).any() for row in rest], bool)
+    beaten = np.array([(sheet.after.values <= values[row] + SLACK).all(axis=1).any() for row in rest], bool)
     rest = rest[~beaten]
     if len(rest) == 0:
         return better
     kin = Known(genes_of(front, space, rest), values[rest], np.zeros(len(rest)))
-    return Genes.join([better, _like(Known(genes, after.values, after.breach), kin, span, evaluate)])
+    read = _read(sheet, kin, span, evaluate)
+    used = len(rows) * DESCENT + len(BEYOND) * len(rest)
+    led = _led(sheet, read, span, space, evaluate, (room - used) // LED.evaluations)
+    return Genes.join([better, led.genes.take(np.flatnonzero(_lower(led.values, kin.values)))])
 
 
-def least_evaluations(front: pd.DataFrame) -> int:
-    """How many evaluations a turn of polishing a front needs that is worth one."""
-    return POLISH_LEAST * DESCENT + len(BEYOND) * len(front)
+def _lower(values: np.ndarray, than: np.ndarray) -> np.ndarray:
+    """Where an objective is lower by more than rounding, bool (n,)."""
+    return np.asarray((values < than - SLACK).any(axis=1))
 
 
-def _like(sheet: Known, kin: Known, span: np.ndarray, evaluate: Evaluate) -> Genes:
-    """Better designs ``kin`` by what lies between those of ``sheet``; return those of them that could be."""
-    even = np.ones_like(kin.values)
-    read = [between(sheet, kin, beyond * even, span) for beyond in BEYOND]
-    found = np.flatnonzero(read[0].found)
-    tried = Genes.join([Genes(one.unit[found], kin.genes.choices[found]) for one in read])
-    if len(tried) == 0:
-        return tried
+def _read(sheet: Improved, kin: Known, span: np.ndarray, evaluate: Evaluate) -> Known:
+    """Designs ``kin``, bettered by what lies between those of the ``sheet`` where that is possible."""
+    even, known = np.ones_like(kin.values), Known(sheet.genes, sheet.after.values, sheet.after.breach)
+    reads = [between(known, kin, beyond * even, span) for beyond in BEYOND]
+    found = np.flatnonzero(reads[0].found)
+    if len(found) == 0:
+        return kin
+    tried = Genes.join([Genes(one.unit[found], kin.genes.choices[found]) for one in reads])
     there, n = evaluate(tried), len(found)
     ceiling = np.tile(kin.values[found], (len(BEYOND), 1))
     allowed = there.feasible & (there.values <= ceiling + SLACK).all(axis=1)
     gain = np.where(allowed, ((ceiling - there.values) / span).sum(axis=1), 0.0).reshape(-1, n)
-    most = gain.argmax(axis=0)
-    return tried.take((most * n + np.arange(n))[gain.max(axis=0) > SLACK])
+    most, better = gain.argmax(axis=0) * n + np.arange(n), gain.max(axis=0) > SLACK
+    unit, values = kin.genes.unit.copy(), kin.values.copy()
+    unit[found[better]], values[found[better]] = tried.unit[most[better]], there.values[most[better]]
+    return Known(Genes(unit, kin.genes.choices), values, kin.breach)
+
+
+def _led(
+    sheet: Improved, kin: Known, span: np.ndarray, space: Space, evaluate: Evaluate, count: int
+) -> Known:
+    """Designs ``kin``, at most ``count`` of them led on by slopes of the nearest of the ``sheet`` with their choices."""
+    near = _nearest(sheet.genes, kin.genes)
+    some = np.flatnonzero(near >= 0)
+    some = some[spread(kin.values[some], max(count, 0))]
+    if len(some) == 0:
+        return kin
+    done = improved(kin.genes.take(some), space, evaluate, span, (LED,), sheet.slope.take(near[some]))
+    unit, values = kin.genes.unit.copy(), kin.values.copy()
+    unit[some], values[some] = done.genes.unit, done.after.values
+    return Known(Genes(unit, kin.genes.choices), values, kin.breach)
+
+
+def _nearest(sheet: Genes, at: Genes) -> np.ndarray:
+    """Of each design the nearest of the ``sheet`` with the same choices, (n,); -1 where it has none."""
+    kind = np.unique(np.concatenate([sheet.choices, at.choices]), axis=0, return_inverse=True)[1].reshape(-1)
+    of_sheet, of_at = kind[: len(sheet)], kind[len(sheet) :]
+    near = np.full(len(at), -1)
+    for one in np.unique(of_at):
+        own, rows = np.flatnonzero(of_sheet == one), np.flatnonzero(of_at == one)
+        if len(own):
+            apart = ((at.unit[rows][:, None] - sheet.unit[own][None]) ** 2).sum(axis=2)
+            near[rows] = own[apart.argmin(axis=1)]
+    return near
 
 
 class Settled(NamedTuple):
@@ -162,21 +199,18 @@ def settle(
     space: Space,
     evaluate: Evaluate,
     objectives: tuple[Objective, ...],
-    designs: int,
+    turns: int,
 ) -> Settled:
-    """Improve the designs ``rows`` of a front until a pass gains less than :data:`SETTLED`, or the turns are over.
-
-    The more ``designs`` the search evaluated, the more turns it gets.
-    """
+    """Improve the designs ``rows`` of a front until a pass gains less than :data:`SETTLED`, or the ``turns`` are over."""
     values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
     span = range_of(values)
     before = genes_of(front, space, np.asarray(rows, int))
     unit, gains, left = before.unit.copy(), np.zeros(len(rows)), np.arange(len(rows))
-    for _ in range(min(SETTLING_TURNS, max(1, designs // DESIGNS_A_TURN))):
+    for _ in range(turns):
         start = Genes(unit[left], before.choices[left])
-        genes, first, best = improved(start, space, evaluate, span, FINE)
-        unit[left] = genes.unit
-        gains[left] = ((first.values - best.values) / span).max(axis=1)
+        done = improved(start, space, evaluate, span, FINE)
+        unit[left] = done.genes.unit
+        gains[left] = done.gains(span)
         left = left[gains[left] > SETTLED]
         if len(left) == 0:
             break

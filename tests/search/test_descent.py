@@ -39,16 +39,17 @@ def test_improved_designs_are_feasible_and_worse_in_nothing():
     values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
     span = refine.range_of(values)
     genes = refine.genes_of(front, space, np.arange(len(front)))
-    after_genes, before, after = improved(genes, space, evaluate, span, COARSE_TO_FINE)
+    done = improved(genes, space, evaluate, span, COARSE_TO_FINE)
+    before, after = done.before, done.after
     assert after.feasible.all()
     assert (after.values <= before.values + SLACK).all()
-    assert ((before.values - after.values) / span).max(axis=1).mean() > 0.05
-    np.testing.assert_array_equal(after_genes.choices, genes.choices)
-    again = evaluate(after_genes)
+    assert done.gains(span).mean() > 0.05
+    np.testing.assert_array_equal(done.genes.choices, genes.choices)
+    again = evaluate(done.genes)
     np.testing.assert_array_equal(again.values, after.values)
     # a second time there is far less to be had
-    _, second, third = improved(after_genes, space, evaluate, span, FINE)
-    assert (second.values - third.values).sum() < 0.1 * (before.values - after.values).sum()
+    twice = improved(done.genes, space, evaluate, span, FINE)
+    assert (twice.before.values - twice.after.values).sum() < 0.1 * (before.values - after.values).sum()
 
 
 @given(st.integers(0, 2**32 - 1))
@@ -119,3 +120,26 @@ def test_others_are_bettered_by_what_their_like_became(monkeypatch):
     before = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
     for values in evaluate(better).values:
         assert ((values <= before + SLACK).all(axis=1) & (values < before - SLACK).any(axis=1)).any()
+
+
+def test_the_rest_is_led_by_the_slopes_of_the_nearest():
+    """Many designs gain by steps whose slopes were measured for others, and none becomes worse in anything."""
+    front, space, evaluate, objectives = _toy(ONE_KIND, 20_000)
+    values = judge({str(name): front[name].to_numpy() for name in front}, objectives).values
+    known = Known(refine.genes_of(front, space, np.arange(len(front))), values, np.zeros(len(front)))
+    span, some, rest = refine.range_of(values), np.arange(0, len(front), 5), np.arange(1, len(front), 5)
+    sheet, kin = improved(known.genes.take(some), space, evaluate, span, COARSE_TO_FINE), known.take(rest)
+    led = refine._led(sheet, kin, span, space, evaluate, len(rest))
+    assert (led.values <= kin.values + SLACK).all()
+    assert ((kin.values - led.values) / span).max(axis=1).mean() > 0.02
+    np.testing.assert_array_equal(evaluate(led.genes).values, led.values)
+    few = refine._led(sheet, kin, span, space, evaluate, 7)
+    assert 0 < (few.genes.unit != kin.genes.unit).any(axis=1).sum() <= 7
+    assert refine._led(sheet, kin, span, space, evaluate, -3) is kin
+
+
+def test_slopes_are_those_of_the_nearest_with_the_same_choices():
+    """A nearer design of another fluid is no neighbour, and where no design has the choices there is none."""
+    sheet = Genes(np.array([[0.1, 0.1], [0.9, 0.9], [0.5, 0.5]]), np.array([[1], [1], [2]]))
+    at = Genes(np.array([[0.55, 0.55], [0.2, 0.2], [0.5, 0.5]]), np.array([[1], [1], [3]]))
+    assert refine._nearest(sheet, at).tolist() == [1, 0, -1]
