@@ -15,7 +15,7 @@ import numpy as np
 
 from explore.judgement.front import hypervolume, nondominated
 from explore.search.population import FLUID, LAYOUT, Known
-from explore.search.ranking import MOST_OBJECTIVES, spread, survivors, worth
+from explore.search.ranking import MOST_OBJECTIVES, best_ranked, spread, worth
 
 NICHES_SHARE = 0.3
 """Some hundred designs a fluid and some hundred a layout, which their islands of 24 start from, even where neither
@@ -24,12 +24,16 @@ is near the front; the rest of the room is the front's first."""
 
 @dataclass(frozen=True)
 class Archive:
-    """Designs remembered; ``resolution`` is the most hypervolume one design that left the front covered."""
+    """Designs remembered; ``resolution`` is the most hypervolume one design that left the front covered.
+
+    ``best_of_niche``, bool as ``on_front``, marks those that were the best of their niche when the bound was last kept.
+    """
 
     known: Known
     capacity: int
     resolution: float = 0.0
     on_front: np.ndarray = field(default_factory=lambda: np.zeros(0, bool))
+    best_of_niche: np.ndarray = field(default_factory=lambda: np.zeros(0, bool))
 
     def add(self, fresh: Known) -> Archive:
         """Return the archive with ``fresh`` designs taken in and its bound kept."""
@@ -38,12 +42,22 @@ class Archive:
         on_front = np.zeros(len(pool), bool)
         if len(pool) <= self.capacity:
             on_front[front] = True
-            return replace(self, known=pool, on_front=on_front)
+            return replace(self, known=pool, on_front=on_front, best_of_niche=np.zeros(len(pool), bool))
         kept = _thinned(pool.values, front, self.capacity - int(NICHES_SHARE * self.capacity))
         on_front[kept] = True
         resolution = max(self.resolution, _given_up(pool.values, front, kept))
-        rows = self._beside(pool, on_front)
-        return replace(self, known=pool.take(rows), resolution=resolution, on_front=on_front[rows])
+        best = self._best_of_niches(pool)
+        chosen = on_front | best
+        rest = np.flatnonzero(~chosen)
+        chosen[rest[_best(pool.take(rest), self.capacity - int(chosen.sum()))]] = True
+        rows = np.flatnonzero(chosen)
+        return replace(
+            self,
+            known=pool.take(rows),
+            resolution=resolution,
+            on_front=on_front[rows],
+            best_of_niche=best[rows],
+        )
 
     @property
     def front(self) -> Known:
@@ -67,17 +81,19 @@ class Archive:
         """Fluids with which a feasible design is known."""
         return frozenset(self.known.genes.choices[self.known.breach <= 0.0, FLUID].tolist())
 
-    def _beside(self, pool: Known, on_front: np.ndarray) -> np.ndarray:
-        """Choose what stays: the front, the best of each niche, and the best of all others that there is room for."""
+    def _best_of_niches(self, pool: Known) -> np.ndarray:
+        """Mark the best of each niche, chosen from those of before and what is fresh: others were left behind already."""
+        fresh = np.arange(len(pool)) >= len(self.known)
+        before = np.concatenate([self.best_of_niche, np.zeros(int(fresh.sum()), bool)])
+        best = np.zeros(len(pool), bool)
         niches = pool.genes.niches
-        chosen = on_front.copy()
-        room = int(NICHES_SHARE * self.capacity / (niches.max() + 1))
-        for niche in range(niches.max() + 1):
-            own = np.flatnonzero(niches == niche)
-            chosen[own[_best(pool.take(own), room)]] = True
-        rest = np.flatnonzero(~chosen)
-        chosen[rest[_best(pool.take(rest), self.capacity - int(chosen.sum()))]] = True
-        return np.flatnonzero(chosen)
+        order = np.argsort(niches, kind="stable")
+        groups = np.split(order, np.flatnonzero(np.diff(niches[order])) + 1)
+        room = int(NICHES_SHARE * self.capacity / len(groups))
+        for own in groups:
+            some = own[before[own] | fresh[own]] if before[own].sum() >= room else own
+            best[some[_best(pool.take(some), room)]] = True
+        return best
 
 
 def front_rows(known: Known) -> np.ndarray:
@@ -90,7 +106,7 @@ def _best(known: Known, count: int) -> np.ndarray:
     """Indices of the best ``count`` designs by constrained rank and worth."""
     if count >= len(known):
         return np.arange(len(known))
-    return survivors(known.values, known.breach, count)[0] if count > 0 else np.zeros(0, int)
+    return best_ranked(known.values, known.breach, count)[0] if count > 0 else np.zeros(0, int)
 
 
 def _thinned(values: np.ndarray, rows: np.ndarray, room: int) -> np.ndarray:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from explore.search.ranking import survivors, tournament
+from explore.search.ranking import best_ranked, survivors, tournament
 
 ANY_FLUID = ANY_LAYOUT = -1
 """No place in a list of fluids, or of layouts."""
@@ -32,7 +32,11 @@ class Genes:
     @property
     def niches(self) -> np.ndarray:
         """A number (n,) that designs of the same fluid and layout share."""
-        return np.unique(self.choices[:, : LAYOUT + 1], axis=0, return_inverse=True)[1].reshape(-1)
+        kinds = self.choices[:, : LAYOUT + 1]
+        number = np.zeros(len(kinds), int)
+        for option in kinds.T:  # as one number they sort twenty times as fast as rows do
+            number = number * (option.max(initial=0) + 1) + option
+        return np.unique(number, return_inverse=True)[1].reshape(-1)
 
     @staticmethod
     def join(parts: Sequence[Genes]) -> Genes:
@@ -96,4 +100,4 @@ class Population:
 
 def best(known: Known, count: int) -> Known:
     """The best ``count`` designs by constrained rank and crowding."""
-    return known.take(survivors(known.values, known.breach, count)[0]) if len(known) > count else known
+    return known.take(best_ranked(known.values, known.breach, count)[0]) if len(known) > count else known

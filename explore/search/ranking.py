@@ -70,6 +70,15 @@ def crowding_distance(values: np.ndarray) -> np.ndarray:
 
 def survivors(values: np.ndarray, breach: np.ndarray, keep: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Choose ``keep`` designs: their indices, ranks and worth, best rank first."""
+    order, ranks = best_ranked(values, breach, keep)
+    own = np.zeros(len(order))
+    first = np.flatnonzero((ranks == 0) & (breach[order] <= 0.0))
+    own[first] = worth(values[order[first]])
+    return order, ranks, own
+
+
+def best_ranked(values: np.ndarray, breach: np.ndarray, keep: int) -> tuple[np.ndarray, np.ndarray]:
+    """Choose ``keep`` designs: their indices and ranks, best rank first."""
     ranks = constrained_ranks(values, breach)
     order = np.argsort(ranks, kind="stable")
     if keep < len(order):
@@ -77,10 +86,7 @@ def survivors(values: np.ndarray, breach: np.ndarray, keep: int) -> tuple[np.nda
         inside = order[ranks[order] < limit]
         last = order[ranks[order] == limit]
         order = np.concatenate([inside, last[spread(values[last], keep - len(inside))]])
-    own = np.zeros(len(order))
-    first = np.flatnonzero((ranks[order] == 0) & (breach[order] <= 0.0))
-    own[first] = worth(values[order[first]])
-    return order, ranks[order], own
+    return order, ranks[order]
 
 
 def spread(values: np.ndarray, keep: int) -> np.ndarray:

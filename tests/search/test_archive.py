@@ -63,6 +63,31 @@ def test_beyond_the_bound_the_best_stay(grown):
     assert np.array_equal(kept, hopeless[:30])
 
 
+def test_each_niche_keeps_nearly_what_it_would_if_all_came_at_once(grown):
+    """Choosing from those of before and what is fresh loses few of the first layer, and each niche has its room."""
+    everything, archive = grown
+    best = archive.known.take(archive.best_of_niche)
+    assert (np.bincount(best.genes.choices[:, 0]) == 30).all()
+    for fluid in (0, 1):
+        own = everything.take((everything.genes.choices[:, 0] == fluid) & (everything.breach <= 0.0))
+        layer = {tuple(row) for row in own.values[nondominated(own.values)]}
+        kept = best.values[best.genes.choices[:, 0] == fluid]
+        assert len(layer & {tuple(row) for row in kept}) >= 0.9 * min(30, len(layer))
+
+
+def test_lots_without_a_niche_leave_its_best_alone():
+    """What others bring changes nothing of it, though its rest makes room."""
+    archive = Archive(Known.none(4, 1, 3), BOUND).add(_designs(1)).add(_designs(2))
+    other = _designs(3)
+    fresh = archive.add(other.take(other.genes.choices[:, 0] != 1))
+    before, after = (
+        one.known.take(one.best_of_niche & (one.known.genes.choices[:, 0] == 1)).values
+        for one in (archive, fresh)
+    )
+    assert len(before) == 30
+    assert np.array_equal(before, after)
+
+
 def test_a_front_without_room_says_what_it_gave_up():
     """A front larger than its share is thinned, and the resolution is on record."""
     angle = np.linspace(0.0, np.pi / 2.0, 500)
