@@ -121,7 +121,7 @@ def _converged(outcome: SearchOutcome) -> str:
         return ""
     said = f", of which the last tenth of the designs brought {outcome.last_tenth_gain:.2%}"
     if outcome.polished:
-        said += f", local optimisation bettered {outcome.polished:,} designs of the front"
+        said += f", local optimisation added {outcome.polished:,} better designs"
     refined = narrator.refined(outcome.refinement.gains, outcome.picks_gain)
     if narrator.unsettled(outcome.refinement.gains):
         said += f". {refined[:1].upper()}{refined[1:]}; give it more time, with resume= and a larger search.seconds"
