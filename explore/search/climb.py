@@ -84,8 +84,8 @@ def plan(known: Known, space: Space, layout: int, count: int, rng: np.random.Gen
         genes = Genes(*space.sample_genes(count * FIRST_CANDIDATES, rng))
         genes.choices[:, LAYOUT] = layout
         return Climb(genes, weights)
-    rows = []
-    for weight in weights:
+    rows = _hopeful(known, own, kin, rng)
+    for weight in weights[len(rows) :]:
         pool = kin if rng.random() < KIN or not len(own) else own
         rows.append(_best_of_fluids(pool, weight, rng.geometric(NEXT_FLUID, CANDIDATES) - 1).genes)
     genes = Genes.join(rows)
@@ -94,6 +94,23 @@ def plan(known: Known, space: Space, layout: int, count: int, rng: np.random.Gen
     # What a design had no use for before says nothing: pressure levels, above all, begin well spread.
     unit = np.where(space.applies(genes.choices) & ~had, rng.random(genes.unit.shape), genes.unit)
     return Climb(Genes(unit, genes.choices), weights)
+
+
+def _hopeful(known: Known, own: Known, kin: Known, rng: np.random.Generator) -> list[Genes]:
+    """Candidates for one climber, or for none: what least breaks the limits of a fluid that has kept them nowhere yet.
+
+    Designs bred or at random may all miss its limits by far where a hundred evaluations of one that climbs keep them. An
+    engine on water vapour for the school, the least pressure of all and a twentieth of the hypervolume, was found by one
+    search of six with 220,000 designs or more without this, by two of two with 131,072 with it; by one of them if only
+    every second visit sends one.
+    """
+    fluids = np.setdiff1d(kin.genes.choices[:, FLUID], known.genes.choices[known.breach <= 0.0, FLUID])
+    if not len(fluids):
+        return []
+    fluid = rng.choice(fluids)
+    pools = [pool.take(pool.genes.choices[:, FLUID] == fluid) for pool in (own, kin)]
+    pool = pools[0] if len(pools[0]) else pools[1]
+    return [pool.take(np.resize(np.argsort(pool.breach, kind="stable")[:CANDIDATES], CANDIDATES)).genes]
 
 
 def _weights(count: int, objectives: int, rng: np.random.Generator) -> np.ndarray:

@@ -61,8 +61,8 @@ class SearchOutcome:
     ``stop_reason`` is "designs", "seconds", "interrupted" or :data:`UNDER_WAY`; ``trouble`` says what went wrong with the
     campaign's storage, if anything. ``last_tenth_gain`` is the share of the hypervolume that
     the last tenth of the designs brought, ``polished`` the designs that local optimisation added at the end, each
-    better than one of the front, ``picks_gain`` what its last steps still gained of a recommended design, as a share of the front's range,
-    ``refinement`` what it gained of other designs of the front after that,
+    better than one of the front, ``picks_gain`` what its last steps still gained of a recommended design, as a share of
+    the front's range, ``refinement`` what it gained of other designs of the front after that,
     ``random_history`` what a plain random search of the same space reached with fewer designs, if one was made.
     ``timings_s`` are the seconds of the parts of the run; ``layouts`` gives for each layout the designs evaluated and
     those feasible.

@@ -160,3 +160,28 @@ def test_a_design_without_a_free_gene_stays():
     climbers = Climbers(plan(found, pinned, 0, 2, np.random.default_rng(1)), pinned, np.random.default_rng(1))
     climbers.tell(evaluate(climbers.ask()))
     assert climbers.wanted == 0
+
+
+def test_one_climber_sets_out_for_a_fluid_that_has_kept_no_limits_yet():
+    """From what least breaks them, in the layout if it is known there; where all fluids have kept them there is none."""
+    space, evaluate = setting()
+    some = known(space, evaluate, 4000)
+    lost = int(some.genes.choices[0, FLUID])
+    broken = np.where(some.genes.choices[:, FLUID] == lost, 1.0 + np.arange(len(some)), 0.0)
+    hopeless = Known(some.genes, some.values, broken)
+    layout = int(some.genes.choices[0, LAYOUT])
+    own = (some.genes.choices[:, FLUID] == lost) & (some.genes.choices[:, LAYOUT] == layout)
+    first = plan(hopeless, space, layout, 4, np.random.default_rng(1)).genes.take(slice(CANDIDATES))
+    np.testing.assert_array_equal(first.unit[0], some.genes.unit[np.flatnonzero(own)[0]])
+    assert (first.choices[:, FLUID] == lost).all()
+    assert (first.choices[:, LAYOUT] == layout).all()
+    # not known in the layout: from its kin with the same store, made over
+    elsewhere = hopeless.take(~own)
+    made_over = plan(elsewhere, space, layout, 4, np.random.default_rng(1)).genes
+    assert (made_over.choices[:CANDIDATES, FLUID] == lost).all()
+    assert (made_over.choices[:, LAYOUT] == layout).all()
+    assert len(made_over) == 4 * CANDIDATES
+    hopeful = Known(some.genes, some.values, np.zeros(len(some)))
+    for seed in range(5):
+        genes = plan(hopeful, space, layout, 4, np.random.default_rng(seed)).genes
+        assert len(genes) == 4 * CANDIDATES
