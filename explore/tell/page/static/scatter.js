@@ -16,6 +16,18 @@ const MARK_SIZE = 9,
   REST_MS = 300,
   BESIDE_AXES = 70; // what titles and numbers of the axes take of a chart's width and height [px]
 
+// Calls back when a box has come to another size, and not for the size it has.
+function onResize(box, changed) {
+  const size = () => `${box.clientWidth} ${box.clientHeight}`;
+  let known = size();
+  new ResizeObserver(() => {
+    const now = size();
+    if (now === known) return;
+    known = now;
+    changed();
+  }).observe(box);
+}
+
 export function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
   const axesOf = makeAxes(run, designs, (which) => drawSoon(which));
@@ -302,6 +314,7 @@ export function makeScatter(run, designs, fluids, state) {
         paint(k);
       };
       take();
+      onResize(box, label); // names take other places
       box.on("plotly_afterplot", take);
       box.on("plotly_relayouting", () => paint(k)); // while an axis is dragged
       box.on("plotly_click", (event) => {
