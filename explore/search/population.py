@@ -34,7 +34,7 @@ class Genes:
         """A number (n,) that designs of the same fluid and layout share."""
         kinds = self.choices[:, : LAYOUT + 1]
         number = np.zeros(len(kinds), int)
-        for option in kinds.T:  # as one number they sort twenty times as fast as rows do
+        for option in kinds.T:  # as one number they sort far faster than rows do
             number = number * (option.max(initial=0) + 1) + option
         return np.unique(number, return_inverse=True)[1].reshape(-1)
 

@@ -285,6 +285,10 @@ def test_no_name_in_a_chart_covers_another(page, width):
     usual = [page.input_value(axis) for axis in axes]
     assert page.locator("#scatter-1 .annotation-text-g").count() >= 3
     assert page.evaluate(COVERED) == []
+    letters = page.locator("#scatter-1 .annotation-text").first.evaluate(
+        "(name) => getComputedStyle(name).fontSize"
+    )
+    assert letters == {1440: "12px", 390: "11px"}[width]  # names are placed for the window as it is
     for up, across in (
         ("cost_EUR", "peak_pressure_bar_g"),
         ("stages", "pressure_levels"),
