@@ -268,4 +268,6 @@ def _pressure(run: Run) -> str:
     )
     if not under.size:
         return f"{start}, and no design makes do with half that pressure"
-    return f"{start}, while half that pressure still allows {told(sign * np.nanmin(under))}"
+    beyond = sign * run.front.numbers(first.figure)[run.front.numbers(PEAK_PRESSURE) <= at_most / 2]
+    kept = ", with every limit kept with tubes" if not held and np.nanmin(beyond) < np.nanmin(under) else ""
+    return f"{start}, while half that pressure still allows {told(sign * np.nanmin(under))}{kept}"

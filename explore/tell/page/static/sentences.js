@@ -91,15 +91,17 @@ export function makeSentences(run, designs, fluids) {
     if (!told.length) return "no design is left";
     const best = (list) => list.reduce((a, b) => (first.sign * reached[b] < first.sign * reached[a] ? b : a));
     const top = best(told),
-      under = told.filter((i) => bar[i] <= bar[top] / 2);
+      low = (i) => bar[i] <= bar[top] / 2,
+      under = told.filter(low);
     const say = (i) => marked(writeCell(String(reached[i]), run.columns[first.figure]), run.columns[first.figure]);
     const held = first.sign * reached[best(known)] < first.sign * reached[top] ? HELD_WITH_TUBES : "";
     const start =
       `the ${first.sign < 0 ? "most" : "least"} ${titleOf(first.figure).split(" per ")[0]}${held}, ${say(top)}, ` +
       `needs a plant for ${threeDigits(bar[top])} bar gauge`;
-    return under.length
-      ? `${start}, while half that pressure still allows ${say(best(under))}`
-      : `${start}, and no design makes do with half that pressure`;
+    if (!under.length) return `${start}, and no design makes do with half that pressure`;
+    const worse = first.sign * reached[best(known.filter(low))] < first.sign * reached[best(under)],
+      kept = worse && !held ? ", with every limit kept with tubes" : "";
+    return `${start}, while half that pressure still allows ${say(best(under))}${kept}`;
   }
 
   // The same in short, for the presenting view: fluids alone.
