@@ -2,8 +2,8 @@
 
 Every file appears under its name only when it is complete: it is written beside it, forced to the
 disk and renamed. A folder is claimed, and tried with a small file, before any work is done. The search keeps its own
-beside them: its legs in ``legs/`` and ``campaign.journal``, its designs as an Optuna study in ``designs.journal``, which
-nothing here reads again (:mod:`explore.search.showcase`).
+beside them: its legs in ``legs/`` and ``campaign.journal``, what they came to in ``campaign.bookmark``, its designs as an
+Optuna study in ``designs.journal``, which nothing here reads again (:mod:`explore.search.showcase`).
 """
 
 from __future__ import annotations

@@ -50,17 +50,22 @@ class Form:
 
     def check(self, result: Result) -> None:
         """Raise :class:`TornError` for a leg that does not look so."""
-        known = result.known
+        self.check_designs(result.known)
+        self.check_tally(result.tally)
+        if result.focus not in (FRONT, *self.fluids):
+            raise TornError("its fluids are others")
+
+    def check_designs(self, known: Known) -> None:
+        """Raise :class:`TornError` for designs of another space."""
         widths = known.genes.unit.shape[1], known.genes.choices.shape[1], known.values.shape[1]
         if widths != (self.dimensions, len(self.choice_counts), self.objectives):
             raise TornError("its designs are of another space")
         if (known.genes.choices >= np.array(self.choice_counts)).any():
             raise TornError("its designs lie outside the space")
-        counted = (result.tally.evaluated, result.tally.feasible)
-        if any(tuple(counts) != self.fluids for counts in counted) or result.focus not in (
-            FRONT,
-            *self.fluids,
-        ):
+
+    def check_tally(self, tally: Tally) -> None:
+        """Raise :class:`TornError` for counts of other fluids."""
+        if any(tuple(counts) != self.fluids for counts in (tally.evaluated, tally.feasible)):
             raise TornError("its fluids are others")
 
 
@@ -98,7 +103,7 @@ def read_leg(content: bytes) -> tuple[Result, Stamp | None]:
             facts = json.loads(arrays["facts"].tobytes())
             genes = Genes(arrays["unit"], arrays["choices"].astype(int))
             known = Known(genes, arrays["values"], arrays["breach"])
-        _refuse_wrong(known)
+        refuse_wrong(known)
         stamp = Stamp(**facts["stamp"]) if facts.get("stamp") else None
         tally = Tally(**facts["tally"])
         result = Result(
@@ -110,7 +115,7 @@ def read_leg(content: bytes) -> tuple[Result, Stamp | None]:
         raise TornError(str(error) or type(error).__name__) from error
 
 
-def _refuse_wrong(known: Known) -> None:
+def refuse_wrong(known: Known) -> None:
     """Raise :class:`TornError` for arrays that no leg holds: wrong shape, kind or range."""
     unit, choices = known.genes.unit, known.genes.choices
     count = len(unit)
@@ -125,15 +130,21 @@ def _refuse_wrong(known: Known) -> None:
 
 def _refuse_wrong_facts(result: Result, stamp: Stamp | None) -> None:
     """Raise :class:`TornError` for facts beside the arrays that no leg has: wrong kind or range."""
-    counts = [getattr(result.tally, name) for name in Tally.__dataclass_fields__]
-    numbers = [result.number, *(n for count in counts for n in count.values())]
-    if any(type(n) is not int or n < 0 for n in numbers) or not isinstance(result.focus, str):
-        raise TornError("its counts are none")
+    refuse_miscounted(result.tally)
+    if type(result.number) is not int or result.number < 0 or not isinstance(result.focus, str):
+        raise TornError("its number is none")
     times = [result.seconds, result.model_seconds, *((stamp.gain, stamp.at_seconds) if stamp else ())]
     if any(type(x) not in (int, float) or not math.isfinite(x) for x in times):
         raise TornError("its times are none")
     if len(result.known) > result.tally.evaluated_total:
         raise TornError("it holds more designs than it evaluated")
+
+
+def refuse_miscounted(tally: Tally) -> None:
+    """Raise :class:`TornError` for counts that are none."""
+    counts = [getattr(tally, name) for name in Tally.__dataclass_fields__]
+    if any(type(n) is not int or n < 0 for count in counts for n in count.values()):
+        raise TornError("its counts are none")
 
 
 class Shelf:

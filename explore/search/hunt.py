@@ -11,6 +11,7 @@ from explore.config.schema import Case, Search
 from explore.design.space import Space
 from explore.judgement.front import hypervolume
 from explore.search.archive import Archive
+from explore.search.bookmark import Standing
 from explore.search.crew import POLL_S, Alone, Crew
 from explore.search.ledger import Ledger
 from explore.search.leg import Result, Tally
@@ -20,6 +21,8 @@ from explore.search.population import Known
 
 REVIVE_EVERY_S = 5.0
 """As often as a heartbeat: looking more often finds no more."""
+BOOKMARK_AFTER_S = 5.0
+"""So much of taking legs in again is waited for when a campaign is gone on with; to keep it takes a hundredth of that."""
 
 
 class Hunt:
@@ -40,6 +43,10 @@ class Hunt:
         self._budget = Budget.of(case.search)
         self._started = time.perf_counter() - ledger.elapsed()
         self._looked = time.perf_counter()
+        self._unmarked_s = 0.0
+        standing = ledger.standing(self.archive.capacity)
+        if standing is not None:
+            self._go_on_from(standing)
 
     @property
     def search(self) -> Search:
@@ -126,6 +133,25 @@ class Hunt:
             self._take_next(found, progress)
         for number in sorted(n for n in found if n >= self.legs):
             self._take(found[number], number + 1)
+        self._bookmark()
+
+    def _bookmark(self) -> None:
+        """Put on record what is known, at the end of a whole round, if to find it again would take a while."""
+        whole = self.legs == len(self.history) and self.legs % self.search.legs_per_round == 0
+        if not whole or self._unmarked_s < BOOKMARK_AFTER_S:
+            return
+        self._unmarked_s = 0.0
+        self.ledger.keep_standing(
+            Standing(self.archive, self.tally, tuple(self.history), self.leg_seconds, self.model_seconds)
+        )
+
+    def _go_on_from(self, standing: Standing) -> None:
+        """Take over what is on record of the first legs."""
+        self.archive, self.tally, self.history = standing.archive, standing.tally, list(standing.history)
+        self.leg_seconds, self.model_seconds = standing.leg_seconds, standing.model_seconds
+        self.legs = len(standing.history)
+        for number, designs in enumerate(standing.sizes):
+            self._budget = self._budget.after(number, designs)
 
     def _hand_out(
         self, numbers: range, base: Archive, crew: Alone | Crew, found: dict[int, Result], busy: set[int]
@@ -161,6 +187,7 @@ class Hunt:
                 progress(self._progress())
 
     def _take(self, result: Result, legs: int) -> None:
+        began = time.perf_counter()
         self.archive = self.archive.add(result.known)
         self.tally = Tally.sum([self.tally, result.tally])
         self.legs = legs
@@ -169,6 +196,7 @@ class Hunt:
         self.model_seconds += result.model_seconds
         seconds = self.ledger.at_seconds(result.number, self.seconds)
         self.history.append(Moment(self.tally.evaluated_total, seconds, self.archive.hypervolume))
+        self._unmarked_s += time.perf_counter() - began
 
     @staticmethod
     def _gain(base: Archive, result: Result) -> float:

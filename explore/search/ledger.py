@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import math
 import time
@@ -17,6 +18,7 @@ from optuna.distributions import CategoricalDistribution
 from optuna.exceptions import StorageInternalError, UpdateFinishedTrialError
 from optuna.trial import TrialState
 
+from explore.search.bookmark import Bookmark, Standing
 from explore.search.campaign import (
     FOCUS,
     LEG,
@@ -60,6 +62,7 @@ class Ledger:
     book goes on in memory. ``trouble`` says what is amiss.
 
     ``mark`` names the campaign in the files of its legs, and ``form`` is what a leg must look like to be one of it.
+    ``bookmark`` is where the campaign's standing is kept, if it is.
     """
 
     def __init__(
@@ -76,12 +79,13 @@ class Ledger:
         alone_after_s: float = math.inf,
         mark: str = "",
         form: Form | None = None,
+        bookmark: Bookmark | None = None,
     ):
         self.study, self._storage, self._shelf, self._lock = study, storage, shelf, lock
         self._id = storage.get_study_id_from_name(study.study_name)
         self._patience, self._missed = patience_s, dict[int, float]()
         self._line, self._outbox, self._alone_after = line, outbox, alone_after_s
-        self._mark, self._form = mark, form
+        self._mark, self._form, self._bookmark = mark, form, bookmark
         self._errors: tuple[type[Exception], ...] = (*TROUBLE, *(line.errors if line else ()))
         self._given_up = ""
         self._owed: dict[int, Debt] = {}
@@ -356,6 +360,19 @@ class Ledger:
     def legs_finished(self) -> int:
         """One more than the greatest number of a finished leg."""
         return max(self._gains, default=-1) + 1
+
+    def standing(self, capacity: int) -> Standing | None:
+        """What is on record of the first legs together, for an archive of ``capacity``; None if nothing is."""
+        if self._bookmark is None:
+            return None
+        self._ask(self._refresh, None)
+        return self._bookmark.found(capacity, {number: self._sizes[number] for number in self._gains})
+
+    def keep_standing(self, standing: Standing) -> None:
+        """Put a standing on record, if its legs are; where that fails the legs themselves are still there."""
+        if self._bookmark is not None and not self._given_up and not self._owed:
+            with contextlib.suppress(OSError):
+                self._bookmark.put(standing)
 
     def at_seconds(self, number: int, now: float) -> float:
         """Seconds into the campaign at which a leg was finished; ``now`` if that is not on record."""

@@ -15,6 +15,7 @@ from filelock import FileLock, Timeout
 from explore.config.schema import Case
 from explore.design.space import Space
 from explore.errors import InputError
+from explore.search.bookmark import Bookmark
 from explore.search.campaign import FACTS, LEGS, study_name, unasked
 from explore.search.connection import Line, driver_words, hiding, without_password
 from explore.search.files import Form, Outbox, Shelf
@@ -24,7 +25,7 @@ from explore.search.journal import DAMAGED, DamagedError, Legs, facts_in, mend, 
 from explore.search.ledger import TROUBLE, Ledger
 from explore.whole_file import clean, sync_folder
 
-JOURNAL, LOCK = "campaign.journal", ".campaign.lock"
+JOURNAL, LOCK, BOOKMARK = "campaign.journal", ".campaign.lock", "campaign.bookmark"
 SHARED_FOLDER_PATIENCE_S = 10.0
 """A folder shared over a network shows a new file to other machines some seconds late; ten are generous."""
 ALONE_AFTER_S = 60.0
@@ -72,7 +73,16 @@ def in_folder(case: Case, space: Space, folder: Path, facts: dict[str, str]) -> 
         study = _study(storage, case, facts, str(folder))
     except OSError as error:
         raise InputError(f"cannot keep the campaign in {folder}: {error.strerror or error}") from error
-    ledger = Ledger(study, storage, space.fluids, shelf=Shelf(folder / LEGS), lock=lock, mark=mark, form=form)
+    ledger = Ledger(
+        study,
+        storage,
+        space.fluids,
+        shelf=Shelf(folder / LEGS),
+        lock=lock,
+        mark=mark,
+        form=form,
+        bookmark=Bookmark(folder / BOOKMARK, mark, form),
+    )
     ledger.abandon_running()
     return ledger
 
@@ -143,6 +153,7 @@ def in_database(case: Case, space: Space, folder: Path | None, facts: dict[str, 
         clean(folder)
     if own.resolve() != shared.resolve():  # in a shared one the numbers may be processes of other machines
         clean(own)
+    form = _form(case, space)
     outbox = Outbox(own, mark, spare=own.resolve() == shared.resolve(), also=shared)
     return Ledger(
         study,
@@ -154,7 +165,8 @@ def in_database(case: Case, space: Space, folder: Path | None, facts: dict[str, 
         outbox=outbox,
         alone_after_s=ALONE_AFTER_S if folder else float("inf"),
         mark=mark,
-        form=_form(case, space),
+        form=form,
+        bookmark=Bookmark(folder / BOOKMARK, mark, form) if folder else None,
     )
 
 
