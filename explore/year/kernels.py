@@ -23,6 +23,10 @@ LANES = 32
 """Designs of a block: several of the processor's vectors, so that the wait for one division or one look into a table is
 another's time, and little enough to stay with what they look up in the near caches. Eight cost a third more, 64 give
 nothing."""
+VECTOR = 8
+"""Of a block of mixed stores that is not full so many are done at least, a vector of the largest processors: few designs of
+as many steps an hour, as a climber's are, so take a third of the time, full blocks as long as ever. Stratified stores come
+in one group, and theirs took a quarter longer so."""
 SUN, DEMAND, WARMING = 1, 2, 4
 """Bits of an hour: sun on a collector, demand, first demand of its day."""
 
@@ -197,7 +201,8 @@ def mixed(
     part = 1.0 / parts
     banked = n > 0 and given[13, 0] < np.inf
     for start in range(0, n, LANES):
-        for i in range(LANES):
+        width = min(LANES, (n - start + VECTOR - 1) // VECTOR * VECTOR)
+        for i in range(width):
             j = min(start + i, n - 1)
             kind[i] = int(given[0, j])
             for k in range(1, 14):
@@ -213,24 +218,24 @@ def mixed(
         for hour in range(len(hours)):
             bits = hours[hour]
             if len(pages):
-                for i in range(min(LANES, n - start)):
+                for i in range(min(width, n - start)):
                     pages[hour, 0, start + i] = s[served + i]
                     pages[hour, 1, start + i] = s[collected + i] - s[dumped + i]
                     pages[hour, 2, start + i] = s[T + i]
             if room[hour] != around:
                 around = room[hour]
-                for i in range(LANES):
+                for i in range(width):
                     s[pull + i] = s[loss + i] * around
             outside = air[hour]
             if bits & SUN:
-                for i in range(LANES):
+                for i in range(width):
                     s[sunshine + i] = sun[hour, kind[i]]
             if not bits & DEMAND:
                 if bits & SUN:
-                    for i in range(LANES):
+                    for i in range(width):
                         s[spill + i] = 0.0
                     for _ in range(parts):
-                        for i in range(LANES):
+                        for i in range(width):
                             x = (s[T + i] + s[rise + i]) - outside
                             heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                             x = x + (heat if heat > 0.0 else 0.0) * (0.5 * part)
@@ -245,35 +250,35 @@ def mixed(
                             over = over if over > 0.0 else 0.0
                             s[T + i] = now - over
                             s[spill + i] += over
-                    for i in range(LANES):
+                    for i in range(width):
                         s[dumped + i] += s[spill + i]
                         s[stagnation + i] += 1.0 if s[spill + i] > 0.0 else 0.0
                 else:
-                    for i in range(LANES):
+                    for i in range(width):
                         gone = s[T + i] * s[loss + i] - s[pull + i]
                         s[T + i] -= gone
                         s[lost + i] += gone
                 continue
             so_far = 1.0 if bits & WARMING else so_far + 1.0
-            for i in range(LANES):
+            for i in range(width):
                 s[share + i] = 0.0
                 s[heat_drawn + i] = 0.0
                 s[spill + i] = 0.0
                 s[left + i] = 0.0
             if bits & WARMING:
-                for i in range(LANES):
+                for i in range(width):
                     heat = s[warm_up + i] * (s[evaporating + i] - around)
                     s[left + i] = heat if heat > 0.0 else 0.0
                     s[day_sum + i] = 0.0
             for k in range(parts):
                 if bits & SUN:
                     if k > 0:
-                        for i in range(LANES):
+                        for i in range(width):
                             over = s[T + i] - s[top + i]
                             over = over if over > 0.0 else 0.0
                             s[T + i] -= over
                             s[spill + i] += over
-                    for i in range(LANES):
+                    for i in range(width):
                         x = (s[T + i] + s[rise + i]) - outside
                         heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                         heat = (heat if heat > 0.0 else 0.0) * part
@@ -289,13 +294,13 @@ def mixed(
                         s[came + i] = now - s[T + i]
                         s[T + i] = now
                 else:
-                    for i in range(LANES):
+                    for i in range(width):
                         gone = (s[T + i] * s[loss + i] - s[pull + i]) * part
                         now = s[T + i] - gone
                         s[lost + i] += gone
                         s[came + i] = now - s[T + i]
                         s[T + i] = now
-                for i in range(LANES):
+                for i in range(width):
                     available = s[T + i] - s[floor + i]
                     available = available if available > 0.0 else 0.0
                     first = s[left + i] if s[left + i] < available else available
@@ -309,7 +314,7 @@ def mixed(
                     s[upper + i] = x
                     s[lower + i] = low if low > 0.0 else 0.0
                 # The middle of the step. Where a step of Newton's changes nothing, no later one does.
-                for i in range(LANES):
+                for i in range(width):
                     held = s[lower + i] if s[lower + i] < last_place else last_place
                     cell = np.int32(held if held < last_cell else last_cell)
                     low = grid[cell * LANES + i]
@@ -324,7 +329,7 @@ def mixed(
                     s[middle + i] = x if x > s[lower + i] else s[lower + i]
                 for _ in range(NEWTON_STEPS):
                     moved = 0
-                    for i in range(LANES):
+                    for i in range(width):
                         held = s[middle + i] if s[middle + i] < last_place else last_place
                         cell = np.int32(held if held < last_cell else last_cell)
                         low = grid[cell * LANES + i]
@@ -338,7 +343,7 @@ def mixed(
                         s[middle + i] = x
                     if moved == 0:
                         break
-                for i in range(LANES):
+                for i in range(width):
                     held = s[middle + i] if s[middle + i] < last_place else last_place
                     cell = np.int32(held if held < last_cell else last_cell)
                     at = cell * LANES + i
@@ -354,13 +359,13 @@ def mixed(
                     s[work + i] = power * (taken / rate)
                     s[place + i] = taken
                 if banked:
-                    for i in range(LANES):
+                    for i in range(width):
                         lacking = (asked[hour] / s[bank + i] - s[day_sum + i]) * parts - s[share + i]
                         lacking = lacking if lacking > 0.0 else 0.0
                         lacking = s[work + i] if s[work + i] < lacking else lacking
                         s[place + i] *= lacking / s[work + i] if s[work + i] > 0.0 else 1.0
                         s[work + i] = lacking
-                for i in range(LANES):
+                for i in range(width):
                     s[share + i] += s[work + i]
                     heat = s[place + i] * s[step + i]
                     s[water + i] += heat * s[used + i]
@@ -369,14 +374,14 @@ def mixed(
                     s[heat_drawn + i] += heat
                     s[left + i] -= s[warmed + i]
             if bits & SUN:
-                for i in range(LANES):
+                for i in range(width):
                     over = s[T + i] - s[top + i]
                     over = over if over > 0.0 else 0.0
                     s[T + i] -= over
                     over = s[spill + i] + over
                     s[dumped + i] += over
                     s[stagnation + i] += 1.0 if over > 0.0 else 0.0
-            for i in range(LANES):
+            for i in range(width):
                 given_share = s[share + i] / parts
                 s[drawn + i] += s[heat_drawn + i]
                 if banked:
@@ -390,6 +395,6 @@ def mixed(
                     row = row if given_share < FULLY_SERVED else 0.0
                 s[unserved + i] = row
                 s[longest + i] = row if row > s[longest + i] else s[longest + i]
-        for i in range(min(LANES, n - start)):
+        for i in range(min(width, n - start)):
             for k in range(10):
                 state[k, start + i] = s[k * LANES + i]
