@@ -17,7 +17,7 @@ from explore.config.schema import Objective
 from explore.config.tasks import ReportTask
 from explore.errors import InputError
 from explore.figures.catalogue import BILL, TUBE_FIGURES
-from explore.figures.format import label, record, shown, whole
+from explore.figures.format import label, marked, record, shown, whole
 from explore.figures.names import in_page_units
 from explore.judgement.front import normalise
 from explore.judgement.severity import SEVERITIES
@@ -201,6 +201,22 @@ def test_what_limits_names_the_best_that_keeps_its_limits_with_tubes(folder):
     ):
         read = replace(run, summary=run.summary | {"broken_with_tubes": broken}, told=untold)
         assert words in opening(read, pick(read))[2]
+
+
+def test_what_half_the_pressure_allows_is_of_designs_that_keep_their_limits_with_tubes(folder):
+    """Where a better one at half the pressure breaks a limit with tubes, the next is told, and that it is one of those."""
+    run = once_read(folder)
+    work, pressure = (run.front.numbers(name) for name in ("work_per_litre_kJ", "peak_pressure_bar_g"))
+    low = np.flatnonzero(pressure <= pressure[np.nanargmax(work)] / 2)
+    best = low[np.argsort(-work[low])]
+    for barred, kept in ((), ""), (best[:1], ", with every limit kept with tubes"):
+        broken = {str(row + 1): ["violation_room_m3"] for row in barred}
+        read = replace(
+            run, summary=run.summary | {"broken_with_tubes": broken}, told=run.told | {"tubes": None}
+        )
+        told = marked(shown(str(work[best[len(barred)]]), "work_per_litre_kJ"), "work_per_litre_kJ")
+        assert f"while half that pressure still allows {told}{kept}" in opening(read, pick(read))[2]
+        assert ("with every limit kept" in opening(read, pick(read))[2]) == bool(kept)
 
 
 @pytest.mark.parametrize(
