@@ -11,7 +11,6 @@ import io
 import json
 import logging
 import math
-import zipfile
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -19,10 +18,9 @@ from pathlib import Path
 import numpy as np
 
 from explore.search.archive import Archive
-from explore.search.files import Form, TornError, refuse_miscounted, refuse_wrong
+from explore.search.files import DAMAGE, Form, TornError, parts_of, refuse_miscounted, refuse_wrong
 from explore.search.leg import Tally
 from explore.search.outcome import Moment
-from explore.search.population import Genes, Known
 from explore.whole_file import write_whole
 
 LOGGER = logging.getLogger("explore.search")
@@ -111,12 +109,7 @@ def packed(standing: Standing, mark: str) -> bytes:
 def unpacked(content: bytes, capacity: int) -> tuple[Standing, str]:
     """Read the content of a file: the standing and the campaign's mark; raises :class:`TornError` if it is damaged."""
     try:
-        with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
-            facts = json.loads(arrays["facts"].tobytes())
-            genes = Genes(arrays["unit"], arrays["choices"].astype(int))
-            known = Known(genes, arrays["values"], arrays["breach"])
-            flags = arrays["on_front"], arrays["best_of_niche"]
-            rows = arrays["history"]
+        facts, known, (*flags, rows) = parts_of(content, "on_front", "best_of_niche", "history")
         refuse_wrong(known)
         if any(flag.dtype.kind != "b" or flag.shape != (len(known),) for flag in flags):
             raise TornError("its arrays do not belong together")
@@ -133,16 +126,7 @@ def unpacked(content: bytes, capacity: int) -> tuple[Standing, str]:
         )
         _refuse_untrue(standing)
         return standing, str(facts["campaign"])
-    except (
-        OSError,
-        ValueError,
-        KeyError,
-        TypeError,
-        AttributeError,
-        EOFError,
-        OverflowError,
-        zipfile.BadZipFile,
-    ) as error:
+    except DAMAGE as error:
         raise TornError(str(error) or type(error).__name__) from error
 
 

@@ -11,9 +11,10 @@ import io
 import json
 import math
 import zipfile
+import zlib
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -25,6 +26,22 @@ from explore.whole_file import write_whole
 
 class TornError(Exception):
     """A leg's file is missing, incomplete or not one."""
+
+
+DAMAGE = (
+    OSError,
+    ValueError,
+    KeyError,
+    TypeError,
+    AttributeError,
+    EOFError,
+    OverflowError,
+    MemoryError,
+    RuntimeError,
+    zipfile.BadZipFile,
+    zlib.error,
+)
+"""By what NumPy, zipfile and json tell that a file is not as it was written, or is nobody's who wishes well."""
 
 
 @dataclass(frozen=True)
@@ -99,10 +116,7 @@ def unpack(content: bytes) -> Result:
 def read_leg(content: bytes) -> tuple[Result, Stamp | None]:
     """Read the content of a leg's file with its stamp, if it has one; raises :class:`TornError` if it is damaged."""
     try:
-        with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
-            facts = json.loads(arrays["facts"].tobytes())
-            genes = Genes(arrays["unit"], arrays["choices"].astype(int))
-            known = Known(genes, arrays["values"], arrays["breach"])
+        facts, known, _ = parts_of(content)
         refuse_wrong(known)
         stamp = Stamp(**facts["stamp"]) if facts.get("stamp") else None
         tally = Tally(**facts["tally"])
@@ -111,8 +125,22 @@ def read_leg(content: bytes) -> tuple[Result, Stamp | None]:
         )
         _refuse_wrong_facts(result, stamp)
         return result, stamp
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, EOFError, zipfile.BadZipFile) as error:
+    except DAMAGE as error:
         raise TornError(str(error) or type(error).__name__) from error
+
+
+def parts_of(content: bytes, *others: str) -> tuple[Any, Known, list[np.ndarray]]:
+    """Read the facts of a file, its designs, and ``others`` of its arrays; raises one of :data:`DAMAGE` if it is damaged.
+
+    Arrays stand in it as they are: one that is packed could be of any size when it is not.
+    """
+    with zipfile.ZipFile(io.BytesIO(content)) as parts:
+        if any(part.compress_type != zipfile.ZIP_STORED for part in parts.infolist()):
+            raise TornError("its arrays are packed")
+    with np.load(io.BytesIO(content), allow_pickle=False) as arrays:
+        genes = Genes(arrays["unit"], arrays["choices"].astype(int))
+        known = Known(genes, arrays["values"], arrays["breach"])
+        return json.loads(arrays["facts"].tobytes()), known, [arrays[name] for name in others]
 
 
 def refuse_wrong(known: Known) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import logging
 import os
@@ -10,6 +11,7 @@ import signal
 import subprocess
 import sys
 import time
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -248,6 +250,45 @@ def test_a_leg_survives_its_file_bit_for_bit_and_a_damaged_file_is_noticed(tmp_p
     middle = len(content) // 2
     with pytest.raises(TornError):
         unpack(content[:middle] + bytes([content[middle] ^ 1]) + content[middle + 1 :])
+
+
+def part(name, header, data=b""):
+    """An array of a leg's file that says of itself what ``header`` says."""
+    text = header.encode().ljust(118) + b"\n"
+    return f"{name}.npy", b"\x93NUMPY\x01\x00" + len(text).to_bytes(2, "little") + text + data
+
+
+def plain(shape, kind="<f8"):
+    """The header of an array."""
+    return f"{{'descr': '{kind}', 'fortran_order': False, 'shape': {shape}, }}"
+
+
+@pytest.mark.parametrize(
+    ("replaced", "packing"),
+    [
+        (part("unit", plain("(10000000000000,)")), zipfile.ZIP_STORED),
+        (part("unit", plain("(-1, 4)")), zipfile.ZIP_STORED),
+        (part("unit", plain("(1,)", "|O"), b"cos\nsystem\n(S'false'\ntR."), zipfile.ZIP_STORED),
+        (part("facts", plain("(200000,)", "|u1"), b"[" * 200000), zipfile.ZIP_STORED),
+        (part("facts", plain("(2,)", "|u1"), b"[]"), zipfile.ZIP_STORED),
+        (part("values", plain("(50000000,)"), bytes(8)), zipfile.ZIP_DEFLATED),
+        (part("values", plain("(50000000,)"), bytes(8)), zipfile.ZIP_LZMA),
+    ],
+    ids=["of 80 TB", "of less than nothing", "objects", "deep", "of no facts", "packed", "packed otherwise"],
+)
+def test_a_leg_that_somebody_else_wrote_is_torn_and_nothing_more(tmp_path, replaced, packing):
+    """Whatever its arrays say of themselves: it is no leg, and neither memory nor recursion ends the search."""
+    optimise(toy_case(**SETTINGS | {"designs": 500}), evaluator=ToyEvaluator, run_folder=tmp_path)
+    with zipfile.ZipFile(next((tmp_path / LEGS).iterdir())) as leg:
+        parts = {name: leg.read(name) for name in leg.namelist()}
+    name, content = replaced
+    assert name in parts
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w", packing) as leg:
+        for one, data in (parts | {name: content}).items():
+            leg.writestr(one, data)
+    with pytest.raises(TornError):
+        unpack(made.getvalue())
 
 
 def test_mending_leaves_a_whole_journal_alone(tmp_path):
