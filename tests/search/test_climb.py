@@ -182,4 +182,18 @@ def test_one_climber_sets_out_for_a_fluid_that_has_kept_no_limits_yet():
     assert (made_over.choices[:, LAYOUT] == layout).all()
     assert len(made_over) == 4 * CANDIDATES
     kept = Known(some.genes, some.values, np.zeros(len(some)))
-    assert _hopeful(kept, kept.take(own), kept, np.random.default_rng(1)) == []
+    assert _hopeful(kept.take(own), kept, np.random.default_rng(1)) == []
+
+
+def test_a_fluid_that_keeps_its_limits_with_another_store_is_sent_too():
+    """What a fluid does with a fully mixed store says nothing of a stratified one; with such a store it is left alone."""
+    space, evaluate = setting()
+    some = known(space, evaluate, 4000)
+    fluids, layouts = some.genes.choices[:, FLUID], some.genes.choices[:, LAYOUT]
+    mode = np.array([one.store_mode for one in space.layouts])[layouts]
+    judged = Known(some.genes, some.values, np.where((mode == mode[0]) & (fluids == 2), 1.0, 0.0))
+    for layout in np.unique(layouts[mode == mode[0]]).tolist():
+        climb = plan(judged, space, layout, 4, np.random.default_rng(layout))
+        assert (climb.genes.choices[:CANDIDATES, FLUID] == 2).all()
+    kin = judged.take(mode != mode[0])
+    assert _hopeful(kin, kin, np.random.default_rng(1)) == []
