@@ -45,7 +45,8 @@ class Hunt:
         self._looked = time.perf_counter()
         self._unmarked_s = 0.0
         standing = ledger.standing(self.archive.capacity)
-        if standing is not None:
+        budget = case.search.designs or np.inf
+        if standing is not None and standing.tally.evaluated_total <= budget:
             self._go_on_from(standing)
 
     @property

@@ -134,6 +134,14 @@ def test_a_leg_that_was_cut_short_leaves_its_rest_to_those_after_it(tmp_path):
     assert (none, all_legs, marked.legs, marked.designs_evaluated) == (0, 12, 19, 9000)
 
 
+def test_fewer_designs_than_it_stands_for_are_found_without_it(run):
+    """A smaller budget ends where a search of that budget does, also where the bookmark lies behind it."""
+    fewer = toy_case(**SETTINGS | {"designs": 3000})
+    assert_same(
+        optimise(fewer, evaluator=ToyEvaluator, run_folder=run), optimise(fewer, evaluator=ToyEvaluator)
+    )
+
+
 def test_a_short_search_leaves_none(tmp_path):
     """A search whose legs are taken in again in a moment writes no file for it."""
     optimise(toy_case(**PART), evaluator=ToyEvaluator, run_folder=tmp_path)
