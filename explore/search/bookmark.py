@@ -7,8 +7,6 @@ campaign or not what the campaign's book says is no bookmark: every leg is then 
 
 from __future__ import annotations
 
-import io
-import json
 import logging
 import math
 from collections.abc import Mapping
@@ -18,7 +16,15 @@ from pathlib import Path
 import numpy as np
 
 from explore.search.archive import Archive
-from explore.search.files import DAMAGE, Form, TornError, parts_of, refuse_miscounted, refuse_wrong
+from explore.search.files import (
+    DAMAGE,
+    Form,
+    TornError,
+    content_of,
+    parts_of,
+    refuse_miscounted,
+    refuse_wrong,
+)
 from explore.search.leg import Tally
 from explore.search.outcome import Moment
 from explore.whole_file import write_whole
@@ -91,19 +97,13 @@ def packed(standing: Standing, mark: str) -> bytes:
         "leg_seconds": standing.leg_seconds,
         "model_seconds": standing.model_seconds,
     }
-    content = io.BytesIO()
-    np.savez(
-        content,
-        unit=archive.known.genes.unit,
-        choices=archive.known.genes.choices.astype(np.int16),
-        values=archive.known.values,
-        breach=archive.known.breach,
+    return content_of(
+        facts,
+        archive.known,
         on_front=archive.on_front,
         best_of_niche=archive.best_of_niche,
         history=np.array([(m.designs, m.seconds, m.hypervolume) for m in standing.history]),
-        facts=np.frombuffer(json.dumps(facts).encode(), np.uint8),
     )
-    return content.getvalue()
 
 
 def unpacked(content: bytes, capacity: int) -> tuple[Standing, str]:

@@ -96,14 +96,20 @@ def pack(result: Result, stamp: Stamp | None = None) -> bytes:
         "model_seconds": result.model_seconds,
         "stamp": stamp and asdict(stamp),
     }
+    return content_of(facts, result.known)
+
+
+def content_of(facts: dict[str, Any], known: Known, **others: Any) -> bytes:
+    """Put facts, designs and ``others``, arrays by their names, together as :func:`parts_of` reads them."""
     content = io.BytesIO()
     np.savez(
         content,
-        unit=result.known.genes.unit,
-        choices=result.known.genes.choices.astype(np.int16),
-        values=result.known.values,
-        breach=result.known.breach,
+        unit=known.genes.unit,
+        choices=known.genes.choices.astype(np.int16),
+        values=known.values,
+        breach=known.breach,
         facts=np.frombuffer(json.dumps(facts).encode(), np.uint8),
+        **others,
     )
     return content.getvalue()
 
