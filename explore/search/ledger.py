@@ -230,9 +230,11 @@ class Ledger:
         """Raise :class:`TornError` if a file does not hold the leg of this number."""
         if self._form is not None:
             self._form.check(result)
-        asked = (number, self._foci[number], self._sizes[number])
-        if (result.number, result.focus, result.tally.evaluated_total) != asked:
+        if (result.number, result.focus) != (number, self._foci[number]):
             raise TornError("it holds another leg")
+        done, asked = result.tally.evaluated_total, self._sizes[number]
+        if done != asked:  # cut by the end of the time: done whole, it is that of a search never stopped
+            raise TornError(f"it holds {done} of its {asked} designs")
 
     def finish(self, result: Result, gain: float, seconds: float) -> bool:
         """Store a leg's designs and close its trial; False if another process has done so already."""
@@ -369,8 +371,9 @@ class Ledger:
         return self._bookmark.found(capacity, {number: self._sizes[number] for number in self._gains})
 
     def keep_standing(self, standing: Standing) -> None:
-        """Put a standing on record, if its legs are; where that fails the legs themselves are still there."""
-        if self._bookmark is not None and not self._given_up and not self._owed:
+        """Put a standing on record, if its legs are whole and on record; where that fails they are still there."""
+        whole = standing.sizes == [self._sizes.get(number) for number in range(len(standing.history))]
+        if self._bookmark is not None and whole and not self._given_up and not self._owed:
             with contextlib.suppress(OSError):
                 self._bookmark.put(standing)
 

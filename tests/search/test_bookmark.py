@@ -301,3 +301,20 @@ def test_a_hunt_goes_on_from_where_it_was(run):
         assert hunt.seconds >= hunt.history[-1].seconds - 0.001
     finally:
         ledger.close()
+
+
+def test_a_leg_that_the_end_of_the_time_cut_is_not_put_on_record(run):
+    """It is done whole when the campaign is gone on with, so that what it came to would not be believed."""
+    case, place = toy_case(**SETTINGS), run / BOOKMARK
+    ledger = open_ledger(case, Space.from_case(case), run, facts(case, ToyEvaluator))
+    try:
+        standing = ledger.standing(CAPACITY)
+        assert standing is not None
+        place.unlink()
+        *before, last = standing.history
+        ledger.keep_standing(replace(standing, history=(*before, replace(last, designs=last.designs - 1))))
+        assert not place.exists()
+        ledger.keep_standing(standing)
+        assert place.exists()
+    finally:
+        ledger.close()
