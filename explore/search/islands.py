@@ -7,13 +7,14 @@ What lives in one of them need not be near the front: a kind of plant that pays 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from itertools import chain, zip_longest
 
 import numpy as np
 
 from explore.design.space import Space
 from explore.search import climb, variation
+from explore.search.archive import Archive
 from explore.search.climb import TRIES_A_SLOPE, Climb, Climbers
 from explore.search.judge import Judged
 from explore.search.optimiser import Assignment
@@ -42,13 +43,23 @@ GUESTS = 0.9
 designs with their fluid exchanged, one tenth from its own, which keeps what suits that fluid alone."""
 GUESTS_OF_LAYOUT = 0.3
 """A layout asks for other temperatures and sizes than the whole's designs have: most children here are its own."""
-TENDING = 2
-"""Every second leg tends some layouts by themselves, the others breed all kinds together: the first find what a
-layout has in it whether or not it is near the front, the others go where hypervolume is won."""
+TENDED_SHARE = 0.5
+"""Half of a leg tends some layouts by themselves, the rest breeds all kinds together: the first finds what a layout has in
+it whether or not it is near the front, the second goes where hypervolume is won. Legs that did only one or the other took
+up to five times as long as their neighbours, and those of a round wait for one another."""
 NEST_DESIGNS = 340
-"""Four climbers take eight steps, and some children are born beside them; so a leg of 2,048 tends six layouts."""
-QUICK, QUICK_TURNS = "stratified", 3
-"""Of the stores the one whose year is reckoned five times as fast: three turns cost less than one of others."""
+"""Four climbers take eight steps, and some children are born beside them; so a leg of 4,096 tends six layouts."""
+QUICK = "stratified"
+"""Of the stores the one whose engine and year are reckoned some ten times as fast: every leg tends its layouts."""
+SLOW_EVERY, SLOW_AFTER = 4, 3000
+"""Every fourth round tends layouts of other stores too, from the second one or, before so many designs, the third."""
+SLOW_DESIGNS = 680
+"""In a nest of those: a batch of few costs nearly as much as one of twice as many."""
+FEW_SLOW, FEW_SHARE = 16, 1.0 / 16.0
+"""Fewer children of slow layouts with as many expansions than sixteen, and than a sixteenth of the batch, are made over to
+quick ones: the model takes a quarter of a second for three of them. They come of nests, and where they lie on the front."""
+OFF_FRONT = 3
+"""Of the turns of slow layouts with nothing on the front those that lie on it most take two in three."""
 CLIMBERS_SHARE = 0.9
 """In a nest: a slope is worth more than as many children while a layout lies far from its best."""
 CLIMBING_STEPS = 8
@@ -66,6 +77,8 @@ LARGEST_WHOLE, BIRTHS_A_PLACE = 3, 6
 """The whole holds three times ``search.population`` where a leg has six designs for each. Of an orchard's search with legs
 up to 8,192 three hundred lives in place of a hundred brought four seeds from 0.4110 to 0.4122 in a minute of processor
 time, each of them more; eight hundred to 0.4115, and less in the first twenty seconds."""
+GENERATIONS = 3
+"""Of what breeds in a leg, at least: half of it fits into one batch, and would learn nothing within."""
 FRONT_SAMPLE = 4
 """Of a long front four times the population is drawn before the best are chosen: legs differ, at little cost."""
 
@@ -111,12 +124,12 @@ class Colony:
 
 
 def plan(task: Assignment) -> Colony:
-    """Plan a leg: either of some layouts, each by itself, or of an island for each fluid and one with the rest."""
+    """Plan a leg: some layouts, each by itself, then an island for each fluid and one with the rest."""
     archive, search, fluids = task.archive, task.search, len(task.space.fluids)
     nests = _nests(task)
     left = task.designs - sum(nest.plan.designs for nest in nests)
-    # Legs that tend layouts give fluids no share of their own: the others make up for them.
-    least = search.least_share_per_fluid * TENDING / (TENDING - 1)
+    # What tends layouts gives fluids no share of their own: the rest makes up for it.
+    least = search.least_share_per_fluid / (1.0 - TENDED_SHARE)
     share = int(np.ceil(min(least, 1.0 / fluids) * left))
     share = min(share, left // fluids)
     size = max(search.population, min(LARGEST_WHOLE * search.population, task.designs // BIRTHS_A_PLACE))
@@ -141,58 +154,92 @@ def plan(task: Assignment) -> Colony:
 
 
 def _nests(task: Assignment) -> tuple[Nest, ...]:
-    """Plan the layouts that a leg tends: none if it breeds all kinds, unless nothing is known, or has few designs."""
-    archive = task.archive
-    layouts = _tended(task)
-    share = task.designs // len(layouts)
-    breeds = task.number % TENDING != TENDING - 1 and len(archive.known) > 0
-    if breeds or share < LEAST_LAYOUT_DESIGNS or task.focus != ANY_FLUID:
+    """Plan the layouts that a leg tends; one on a fluid alone has none."""
+    if task.focus != ANY_FLUID:
         return ()
     rng = np.random.default_rng((task.search.seed, task.number, 3))
     nests = []
-    for layout, designs in zip(layouts, _shared_out(task, layouts), strict=True):
+    for layout, designs in _tended(task).items():
         climbers = max(1, int(CLIMBERS_SHARE * designs / (DESIGNS_A_STEP * CLIMBING_STEPS)))
-        known = best(archive.of_layout(layout), FLUID_POPULATION)
+        known = best(task.archive.of_layout(layout), FLUID_POPULATION)
         own = Plan(ANY_FLUID, FLUID_POPULATION, designs, known, layout)
-        nests.append(Nest(own, climb.plan(archive.known, task.space, layout, climbers, rng)))
+        nests.append(Nest(own, climb.plan(task.archive.known, task.space, layout, climbers, rng)))
     return tuple(nests)
 
 
-def _shared_out(task: Assignment, layouts: list[int]) -> list[int]:
-    """Divide the designs of a leg among the layouts it tends: alike; what nests do not need goes where the front lies.
+def _tended(task: Assignment) -> dict[int, int]:
+    """Choose the layouts that a leg tends, each with its designs: in turn and not by promise.
 
-    In a minute of processor time that brought four seeds of an orchard from 0.4103 to 0.4110.
-    """
-    each = task.designs // len(layouts)
-    least = min(each, NEST_DESIGNS)
-    places = task.archive.front.genes.choices[:, LAYOUT] if len(task.archive.front) else np.empty(0, int)
-    count = np.array([np.count_nonzero(places == layout) for layout in layouts])
-    weight = count / count.sum() if count.sum() else np.full(len(layouts), 1.0 / len(layouts))
-    surplus = (task.designs - least * len(layouts)) * weight
-    found = least + surplus.astype(int)
-    found[0] += task.designs - found.sum()
-    return found.tolist()
-
-
-def _tended(task: Assignment) -> list[int]:
-    """Choose the layouts that a leg tends, if it does: in turn and not by promise, for breeding goes to the front anyway.
-
-    Legs of one round know the same: by their numbers they choose different ones.
+    While nothing is known all designs of a leg are for that, and quick layouts begin: what climbers find of store,
+    collector and fluid, breeding brings to the others at a fraction of their price. What nests do not need goes where the
+    front lies: in a minute of processor time that brought four seeds of an orchard from 0.4103 to 0.4110.
     """
     kinds = task.space.layouts
-    count = min(len(kinds), max(1, round(task.designs / NEST_DESIGNS)))
-    quick = [i for i, kind in enumerate(kinds) if kind.store_mode == QUICK]
-    slow = [i for i in range(len(kinds)) if i not in quick]
-    if len(task.archive.known):
-        turn = task.number // TENDING
-        turns = [i for part in range(QUICK_TURNS) for i in [*quick, *slow[part::QUICK_TURNS]]]
-    else:
-        # Every layout begins in the first round; quick and slow ones by turns, so that its legs take alike long, and
-        # those of as many expansions together, which the model does as one.
-        slow.sort(key=lambda i: kinds[i].stages)
-        turn, turns = task.number, [i for i in chain(*zip_longest(quick, slow)) if i is not None]
-    places = range(turn * count, (turn + 1) * count)
-    return list(dict.fromkeys(turns[place % len(turns)] for place in places))
+    share = TENDED_SHARE if len(task.archive.known) else 1.0
+    designs = int(share * task.designs)
+    slow = _slow(task)
+    shares = dict.fromkeys(slow, min(SLOW_DESIGNS, designs // max(1, len(slow))))
+    quick = [layout for layout, kind in enumerate(kinds) if kind.store_mode == QUICK]
+    left = designs - sum(shares.values())
+    count = min(len(quick), round(left / NEST_DESIGNS))
+    # Legs of one round know the same: by their numbers they choose different ones.
+    places = range(task.number * count, (task.number + 1) * count)
+    shares |= {quick[place % len(quick)]: min(NEST_DESIGNS, left // count) for place in places}
+    if not shares or min(shares.values()) < LEAST_LAYOUT_DESIGNS:
+        return {}
+    front = _front_layouts(task.archive)
+    on_front = np.array([np.count_nonzero(front == layout) for layout in shares])
+    weight = on_front / on_front.sum() if on_front.any() else np.full(len(shares), 1.0 / len(shares))
+    surplus = ((designs - sum(shares.values())) * weight).astype(int)
+    found = {layout: least + int(more) for (layout, least), more in zip(shares.items(), surplus, strict=True)}
+    found[next(iter(found))] += designs - sum(found.values())
+    return found
+
+
+def _slow(task: Assignment) -> list[int]:
+    """Choose the slow layouts that a leg tends, if it does: those of as many expansions, which the model does as one."""
+    kinds = _by_expansions(task.space).values()
+    groups = [slow for _, slow in kinds if slow]
+    if not groups:
+        return []
+    quick = sum(len(own) for own, _ in kinds)
+    turn = _turn(task, quick, len(groups)) if quick else task.number
+    if turn is None:
+        return []
+    again, chosen = divmod(turn, len(groups))
+    held = [int(np.isin(_front_layouts(task.archive), group).sum()) for group in groups]
+    if again % OFF_FRONT and any(held) and not held[chosen]:
+        chosen = int(np.argmax(held))
+    return groups[chosen]
+
+
+def _turn(task: Assignment, quick: int, groups: int) -> int | None:
+    """Which turn of slow layouts a leg is, beside so many quick ones; ``None`` if it is none.
+
+    Legs of a first round have those turns once all quick layouts have begun.
+    """
+    per_round = task.search.legs_per_round
+    if not len(task.archive.known):
+        turn = task.number - math.ceil(quick / max(1, round(task.designs / NEST_DESIGNS)))
+        return turn if 0 <= turn < groups else None
+    first = 1 if per_round * task.search.leg_designs >= SLOW_AFTER else 2
+    turn, place = divmod(task.number, per_round)
+    return turn // SLOW_EVERY * per_round + place if turn % SLOW_EVERY == first else None
+
+
+def _by_expansions(space: Space) -> dict[int, tuple[list[int], list[int]]]:
+    """By number of expansions the quick layouts and the slow ones."""
+    found: dict[int, tuple[list[int], list[int]]] = {
+        kind.stages: ([], []) for kind in sorted(space.layouts, key=lambda kind: kind.stages)
+    }
+    for layout, kind in enumerate(space.layouts):
+        found[kind.stages][kind.store_mode != QUICK].append(layout)
+    return found
+
+
+def _front_layouts(archive: Archive) -> np.ndarray:
+    """Layout of every design on the front."""
+    return archive.front.genes.choices[:, LAYOUT] if len(archive.front) else np.empty(0, int)
 
 
 class Island:
@@ -329,12 +376,13 @@ class Islands:
         ]
         self._whole = next((island for island in self._islands if island.plan.whole), None)
         self._generations = 0
+        self._kinds = _by_expansions(space)
         self._asked: list[tuple[Island | Tended, slice]] = []
 
     def ask(self, n: int) -> Genes:
         """Propose one batch: of the layouts that are tended, then of every island's next generation.
 
-        The first ``n`` divides the designs of the islands into generations; every island has its part of each.
+        The first ``n`` divides the designs of the islands into three generations or more; each island has its part of all.
         """
         batches: list[Genes] = []
         self._asked = []
@@ -345,13 +393,22 @@ class Islands:
         if batches:
             return Genes.join(batches)
         if not self._generations:
-            self._generations = -(-sum(island.left for island in self._islands) // n)
+            self._generations = max(GENERATIONS, -(-sum(island.left for island in self._islands) // n))
         for island in self._islands:
             if island.left > 0:
                 brood = -(-island.plan.designs // self._generations)
                 guests = self._whole if island is not self._whole else None
                 self._append(island, island.ask(brood, guests), batches)
-        return Genes.join(batches)
+        return self._without_few(Genes.join(batches))
+
+    def _without_few(self, genes: Genes) -> Genes:
+        """Make children over to quick layouts where too few are of slow ones to be worth a call of the model."""
+        layouts = genes.choices[:, LAYOUT]
+        for quick, slow in self._kinds.values():
+            rows = np.flatnonzero(np.isin(layouts, slow))
+            if quick and len(rows) < min(FEW_SLOW, FEW_SHARE * len(genes)):
+                layouts[rows] = np.resize(quick, len(rows))
+        return genes
 
     def _append(self, one: Island | Tended, batch: Genes, batches: list[Genes]) -> None:
         start = sum(len(other) for other in batches)

@@ -25,7 +25,7 @@ OPTIMISERS: dict[str, Callable[[Assignment], Start]] = {
 """What plans a leg, by the name of a sampler; one that is not here is a class of the user's."""
 
 
-ROUNDS_ALIKE = 2
+ROUNDS_ALIKE = 1
 """After so many rounds legs double, to the largest: first they learn often, then the model has its large batches. Of an
 orchard's search a design so takes 220 to 350 us of processor time in the end, in legs of 2,048 all along 480."""
 

@@ -144,14 +144,14 @@ def test_legs_beyond_the_bound_hand_in_what_is_worth_it():
     [
         (500, None, 1200, [500, 500, 200]),
         (500, 400, 1200, [500, 500, 200]),
-        (500, 2000, 9000, [500] * 4 + [1000] * 4 + [2000, 1000]),
-        (500, 1500, 7600, [500] * 4 + [1000] * 4 + [1500, 100]),
-        (500, 2000, 2000, [500] * 4),
+        (500, 2000, 9000, [500] * 2 + [1000] * 2 + [2000] * 3),
+        (500, 1500, 7600, [500] * 2 + [1000] * 2 + [1500] * 3 + [100]),
+        (500, 2000, 2000, [500, 500, 1000]),
         (500, 2000, 1, [1]),
-        (2048, 8192, 24576 + 8192, [2048] * 4 + [4096] * 4 + [8192]),
+        (2048, 8192, 24576 + 8192, [2048] * 2 + [4096] * 2 + [8192] * 2 + [4096]),
     ],
 )
-def test_legs_double_every_second_round_and_use_the_budget(first, largest, designs, sizes):
+def test_legs_double_every_round_and_use_the_budget(first, largest, designs, sizes):
     """Their number, their sizes and what lies before each agree, whether they grow or are all alike."""
     search = Search(
         name="", leg_designs=first, largest_leg_designs=largest, legs_per_round=2, designs=designs
@@ -173,16 +173,16 @@ def test_legs_double_every_second_round_and_use_the_budget(first, largest, desig
 
 
 def test_a_leg_that_a_smaller_budget_cut_leaves_its_rest_to_those_after_it():
-    """By hand: 2,048 x 4, 4,096 x 4, 424 of 8,192 for 25,000; of 26,000 the next leg has 1,000, of 33,500 all 8,192."""
-    search = Search(name="", leg_designs=2048, largest_leg_designs=8192, legs_per_round=2, designs=25_000)
-    assert (Budget.of(search).legs, Budget.of(search).size(8)) == (9, 424)
-    assert Budget.of(search).after(8, 424) == Budget.of(search)
-    assert Budget.of(search).after(3, 2048) == Budget.of(search)
-    for designs, sizes in ((25_001, [1]), (26_000, [1000]), (33_500, [8192, 308])):
-        budget = Budget.of(search.model_copy(update={"designs": designs})).after(8, 424)
-        assert [budget.size(leg) for leg in range(9, budget.legs)] == sizes
+    """By hand: 2,048 x 2, 4,096 x 2, 424 of 8,192 for 12,712; of 13,712 the next leg has 1,000, of 21,212 all 8,192."""
+    search = Search(name="", leg_designs=2048, largest_leg_designs=8192, legs_per_round=2, designs=12_712)
+    assert (Budget.of(search).legs, Budget.of(search).size(4)) == (5, 424)
+    assert Budget.of(search).after(4, 424) == Budget.of(search)
+    assert Budget.of(search).after(1, 2048) == Budget.of(search)
+    for designs, sizes in ((12_713, [1]), (13_712, [1000]), (21_212, [8192, 308])):
+        budget = Budget.of(search.model_copy(update={"designs": designs})).after(4, 424)
+        assert [budget.size(leg) for leg in range(5, budget.legs)] == sizes
     endless = Budget.of(search.model_copy(update={"designs": None, "seconds": 1.0}))
-    assert endless.after(8, 424) == endless
+    assert endless.after(4, 424) == endless
 
 
 def test_a_run_is_gone_on_with_to_any_number_of_designs(tmp_path):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,12 +12,16 @@ from explore.judgement.front import feasible_front, normalise
 from explore.search import optimise
 from explore.search.archive import Archive
 from explore.search.islands import (
+    FEW_SLOW,
     HOPELESS_SHARE,
     LARGEST_WHOLE,
     NEST_DESIGNS,
-    QUICK_TURNS,
-    TENDING,
+    QUICK,
+    SLOW_AFTER,
+    SLOW_EVERY,
+    TENDED_SHARE,
     Islands,
+    Tended,
     plan,
 )
 from explore.search.judge import judge
@@ -50,50 +56,114 @@ def tended(case, space, archive, legs, designs=500):
     ]
 
 
-def test_every_layout_is_tended_in_turn():
-    """Every second leg tends some layouts by themselves; no layout is left out, and quick ones come thrice as often."""
-    case = toy_case()
+def stores(space, legs):
+    """Of each of ``legs`` the stores whose layouts it tends."""
+    return [{space.layouts[layout].store_mode for layout in leg} for leg in legs]
+
+
+@pytest.mark.parametrize("first", [1, 2])
+def test_every_layout_is_tended_in_turn(first):
+    """Each leg tends the layouts of the quick store; some, evenly spread, others as well, and none is left out."""
+    per_round = toy_case().search.legs_per_round
+    case = toy_case(leg_designs=SLOW_AFTER // per_round + (1 if first == 1 else -1))
     space = Space.from_case(case)
     archive = Archive(known(case, space, 2000), 10_000)
-    turns = tended(case, space, archive, range(0, 4 * 24), NEST_DESIGNS)
-    assert not any(turns[::TENDING])
+    turns = tended(case, space, archive, range(6 * SLOW_EVERY * per_round), 12 * NEST_DESIGNS)
+    with_slow = [len(leg) > 1 for leg in stores(space, turns)]
+    rounds = np.array(with_slow).reshape(-1, per_round)
+    assert (rounds == (np.arange(len(rounds)) % SLOW_EVERY == first)[:, None]).all()
     counts = np.bincount([layout for turn in turns for layout in turn], minlength=len(space.layouts))
-    quick = np.array([one.store_mode == "stratified" for one in space.layouts])
-    assert set(counts[~quick]) == {2}
-    assert set(counts[quick]) == {2 * QUICK_TURNS}
+    quick = np.array([one.store_mode == QUICK for one in space.layouts])
+    assert counts[quick].min() >= 0.8 * len(turns)
+    assert counts[~quick].min() >= 2
 
 
-def test_a_search_begins_with_every_layout():
-    """While nothing is known the legs of the first round share the layouts among them."""
+def test_slow_layouts_on_the_front_take_turns_of_those_that_are_not():
+    """Two turns in three, after the first: the third of its own keeps each layout alive."""
     case = toy_case()
     space = Space.from_case(case)
-    archive = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 10_000)
-    first, second = tended(case, space, archive, range(2), 6 * NEST_DESIGNS)
-    assert sorted(first + second) == list(range(len(space.layouts)))
+    found = known(case, space, 4000)
+    slow = np.array([one.store_mode != QUICK for one in space.layouts])
+    stages = np.array([one.stages for one in space.layouts])
+    many = (slow & (stages > 1))[found.genes.choices[:, LAYOUT]]
+    nothing = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 10_000)
+    archive = nothing.add(Known(found.genes, found.values, np.where(many, 1.0, found.breach)))
+    front = archive.front.genes.choices[:, LAYOUT]
+    assert slow[front].any()
+    assert not (slow & (stages > 1))[front].any()
+    legs = range(9 * SLOW_EVERY * case.search.legs_per_round)
+    turns = tended(case, space, archive, legs, 12 * NEST_DESIGNS)
+    groups = [{int(stages[layout]) for layout in turn if slow[layout]} for turn in turns]
+    counts = [sum(one in group for group in groups) for one in (1, 2, 3)]
+    assert counts == [share * len(legs) // SLOW_EVERY // 9 for share in (7, 1, 1)]
+
+
+def test_a_search_begins_with_every_quick_layout_and_then_the_others():
+    """While nothing is known the legs of the first round share them: quick ones, slow ones together, quick ones again."""
+    case = toy_case()
+    space = Space.from_case(case)
+    nothing = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 10_000)
+    quick = [i for i, one in enumerate(space.layouts) if one.store_mode == QUICK]
+    legs = tended(case, space, nothing, range(6), len(quick) // 2 * NEST_DESIGNS)
+    assert sorted(legs[0] + legs[1]) == quick
+    stages = [{space.layouts[layout].stages for layout in leg if layout not in quick} for leg in legs[2:5]]
+    assert stages == [{1}, {2}, {3}]
+    assert set().union(*legs) == set(range(len(space.layouts)))
+    assert set(legs[5]) < set(quick)
+
+
+@pytest.mark.parametrize("store", ["stratified", "mixed"])
+def test_a_search_of_one_store_tends_its_layouts_in_every_leg(store):
+    """Nothing is put off for another store that is not asked for."""
+    case = toy_case().model_copy(update={"space": {"store_mode": store}})
+    space = Space.from_case(case)
+    archive = Archive(known(case, space, 500), 10_000)
+    turns = tended(case, space, archive, range(12), 12 * NEST_DESIGNS)
+    assert all(turns)
+    assert {layout for turn in turns for layout in turn} == set(range(len(space.layouts)))
+
+
+def test_few_children_of_slow_layouts_are_made_over_to_quick_ones():
+    """A batch has sixteen or more of those of as many expansions, or none; a batch that is bred for the front has all."""
+    case = toy_case()
+    space = Space.from_case(case)
+    slow = np.array([one.store_mode != QUICK for one in space.layouts])
+    stages = np.array([one.stages for one in space.layouts])
+    found = known(case, space, 4000)
+    for store in ("stratified", "mixed"):
+        other = np.array([one.store_mode != store for one in space.layouts])[found.genes.choices[:, LAYOUT]]
+        own = Known(found.genes, found.values, np.where(other, 1.0, found.breach))
+        nothing = Archive(Known.none(space.dimensions, len(space.choice_counts), 3), 10_000)
+        colony = plan(Assignment(0, ANY_FLUID, 1024, nothing.add(own), space, case.search))
+        bred = Islands(replace(colony, nests=()), space, np.random.default_rng(1)).ask(1024)
+        layouts = bred.choices[:, LAYOUT]
+        counts = [int((slow[layouts] & (stages[layouts] == n)).sum()) for n in (1, 2, 3)]
+        assert all(count == 0 or count >= FEW_SLOW for count in counts)
+        assert (sum(counts) > len(bred) / 2) == (store == "mixed")
 
 
 def test_a_nest_keeps_to_its_layout_and_a_leg_to_its_designs():
-    """All that is born of a nest has its layout, climbers and children; all nests together have the leg's designs."""
+    """All that is born of a nest has its layout, climbers and children; nests have half of a leg's designs."""
     case = toy_case()
     space = Space.from_case(case)
     archive = Archive(known(case, space, 2000), 10_000)
-    start = plan(Assignment(1, ANY_FLUID, 2048, archive, space, case.search))
+    start = plan(Assignment(1, ANY_FLUID, 4096, archive, space, case.search))
     optimiser = Islands(start, space, np.random.default_rng(1))
     layouts = {nest.plan.layout for nest in start.nests}
-    born = 0
-    for _ in range(100):
-        left = [nest.left for nest in optimiser._nests]
-        if not any(left):
-            break
+    born, tended_here = 0, 0
+    while born < 4096:
         genes = optimiser.ask(1024)
         for one, rows in optimiser._asked:
-            assert set(genes.choices[rows, LAYOUT]) == {one.island.plan.layout}
+            if isinstance(one, Tended):
+                assert set(genes.choices[rows, LAYOUT]) == {one.island.plan.layout}
+                tended_here += rows.stop - rows.start
         born += len(genes)
         judged = judge(
             ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), case.scenario.objectives
         )
         optimiser.tell(genes, judged)
-    assert born == 2048
+    assert born == 4096
+    assert tended_here == 2048
     assert len(layouts) == round(2048 / NEST_DESIGNS)
 
 
@@ -118,13 +188,13 @@ def test_what_nests_do_not_need_goes_where_the_front_lies():
     )
     colony = plan(Assignment(1, ANY_FLUID, 8192, archive, space, case.search))
     sizes = {nest.plan.layout: nest.plan.designs for nest in colony.nests}
-    assert sum(sizes.values()) == 8192
+    assert sum(sizes.values()) == pytest.approx(8192 * TENDED_SHARE, abs=len(sizes))
     places = archive.front.genes.choices[:, LAYOUT]
     front = np.array([np.count_nonzero(places == layout) for layout in sizes])
-    expected = NEST_DESIGNS + (8192 - NEST_DESIGNS * len(sizes)) * front / front.sum()
+    expected = NEST_DESIGNS + (8192 * TENDED_SHARE - NEST_DESIGNS * len(sizes)) * front / front.sum()
     assert list(sizes.values()) == pytest.approx(expected.tolist(), abs=len(sizes))
     assert len(set(sizes.values())) > 2
-    small = plan(Assignment(1, ANY_FLUID, 4 * NEST_DESIGNS, archive, space, case.search))
+    small = plan(Assignment(1, ANY_FLUID, 8 * NEST_DESIGNS, archive, space, case.search))
     assert {nest.plan.designs for nest in small.nests} == {NEST_DESIGNS}
     breeding = {
         designs: plan(Assignment(2, ANY_FLUID, designs, archive, space, case.search)).plans[-1].population
