@@ -18,7 +18,7 @@ export function ownDesigns(run) {
 
 // Width of a letter over its height, on the wide side; and where a name may go if not just below its mark [px].
 const LETTER = 0.58,
-  STEPS = [26, -26, 48, -48, 70, -70, 92, -92];
+  STEPS = [26, 48, 70, 92, 114, 136].flatMap((ay) => [ay, -ay]);
 
 const around = (x, y, wide, tall) => ({
   left: x - wide / 2,
