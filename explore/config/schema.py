@@ -199,7 +199,7 @@ class Search(Checked):
     largest_leg_designs: int | None = Field(
         None,
         ge=200,
-        description="designs of a leg to which those of the islands double every second round; empty: all alike",
+        description="designs of a leg to which those of the islands double every round; empty: all alike",
     )
     legs_per_round: int = Field(
         8,
