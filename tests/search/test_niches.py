@@ -13,6 +13,7 @@ from explore.search import optimise
 from explore.search.archive import Archive
 from explore.search.islands import (
     FEW_SLOW,
+    GENERATIONS,
     HOPELESS_SHARE,
     LARGEST_WHOLE,
     NEST_DESIGNS,
@@ -143,14 +144,14 @@ def test_few_children_of_slow_layouts_are_made_over_to_quick_ones():
 
 
 def test_a_nest_keeps_to_its_layout_and_a_leg_to_its_designs():
-    """All that is born of a nest has its layout, climbers and children; nests have half of a leg's designs."""
+    """All that is born of a nest has its layout; nests have half of a leg's designs, the rest is bred in three batches."""
     case = toy_case()
     space = Space.from_case(case)
     archive = Archive(known(case, space, 2000), 10_000)
     start = plan(Assignment(1, ANY_FLUID, 4096, archive, space, case.search))
     optimiser = Islands(start, space, np.random.default_rng(1))
     layouts = {nest.plan.layout for nest in start.nests}
-    born, tended_here = 0, 0
+    born = tended_here = generations = 0
     while born < 4096:
         genes = optimiser.ask(1024)
         for one, rows in optimiser._asked:
@@ -158,11 +159,13 @@ def test_a_nest_keeps_to_its_layout_and_a_leg_to_its_designs():
                 assert set(genes.choices[rows, LAYOUT]) == {one.island.plan.layout}
                 tended_here += rows.stop - rows.start
         born += len(genes)
+        generations += not any(isinstance(one, Tended) for one, _ in optimiser._asked)
         judged = judge(
             ToyEvaluator(case).evaluate(space.decode(genes.unit, genes.choices)), case.scenario.objectives
         )
         optimiser.tell(genes, judged)
     assert born == 4096
+    assert generations == GENERATIONS
     assert tended_here == 2048
     assert len(layouts) == round(2048 / NEST_DESIGNS)
 
