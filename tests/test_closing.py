@@ -11,7 +11,7 @@ from explore.config.schema import Objective
 from explore.judgement.front import RULE
 from explore.search.refine import Refinement
 from explore.tell.closing import closing, designs_text
-from explore.tell.narrator import LOSSES_HELD, counted
+from explore.tell.narrator import LOSSES_HELD, counted, layouts_compared
 
 CEILINGS = {f"work_per_litre_kJ_under_{x}_bar_g": 9.0 for x in (4, 6, 10, 16, 25)}
 LAYOUTS = [
@@ -127,6 +127,16 @@ def test_every_layout_is_told_with_how_far_it_stays_behind(orchard, chosen):
     assert (
         "Best by number of expansions: one expansion: up to 9.00 kJ/L; "
         "three expansions: up to 8.70 kJ/L, 0.30 below the best, 1 400 EUR more." in words
+    )
+
+
+def test_layouts_that_a_search_has_not_come_to_are_told_as_unknown():
+    """None tried is another thing than none found; where all were tried nothing is said."""
+    layouts = pd.DataFrame(LAYOUTS)
+    assert "Nothing is known" not in layouts_compared(layouts)
+    layouts.loc[1, ["evaluated", "feasible"]] = 0
+    assert layouts_compared(layouts).endswith(
+        f"Nothing is known of layouts that so short a search has not come to: {layouts.loc[1, 'layout']}."
     )
 
 

@@ -180,12 +180,16 @@ def refined(gains: Sequence[float], picks_gain: float | None = None) -> str:
 
 
 def layouts_compared(layouts: pd.DataFrame) -> str:
-    """Say how far the best plant of each number of expansions stays from the best of all.
+    """Say how far the best plant of each number of expansions stays from the best of all, and what was not tried.
 
     ``layouts`` is the table of :func:`explore.judgement.front.layouts_table`, best work per litre first.
     """
     best = layouts.drop_duplicates("stages")
-    return f"Best by number of expansions: {'; '.join(_behind(row) for row in best.to_dict('records'))}."
+    said = f"Best by number of expansions: {'; '.join(_behind(row) for row in best.to_dict('records'))}."
+    untried = layouts.loc[layouts["evaluated"] == 0, "layout"].tolist()
+    if not untried:
+        return said
+    return f"{said} Nothing is known of layouts that so short a search has not come to: {'; '.join(untried)}."
 
 
 def _behind(row: Mapping[Hashable, Any]) -> str:
