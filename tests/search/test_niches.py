@@ -16,11 +16,6 @@ from explore.search.islands import (
     GENERATIONS,
     HOPELESS_SHARE,
     LARGEST_WHOLE,
-    NEST_DESIGNS,
-    QUICK,
-    SLOW_AFTER,
-    SLOW_EVERY,
-    TENDED_SHARE,
     Islands,
     Tended,
     plan,
@@ -29,6 +24,7 @@ from explore.search.judge import judge
 from explore.search.optimiser import Assignment
 from explore.search.population import ANY_FLUID, FLUID, LAYOUT, Genes, Known
 from explore.search.refine import polish
+from explore.search.tending import NEST_DESIGNS, QUICK, SLOW_AFTER, SLOW_EVERY, TENDED_SHARE
 from tests.search.toy import ToyEvaluator, toy_case
 
 
