@@ -220,7 +220,7 @@ class Bought:
             flows = [c.displaced(speed) / s.swept_volume for c, s in zip(own.cylinders, done, strict=True)]
             losses = carried.losses
             if leaks is not None:
-                losses = list[AnyLosses](run_losses(self.fluid, done, leaks, walls))
+                losses = list[AnyLosses](run_losses(done, leaks, walls))
             joined = [np.zeros_like(flows[0]), *(a / b for a, b in pairwise(flows))]
             carried = Carried(losses, [s.release_pressure for s in done], joined, carried.drops)
         shares = [flow / flows[self.levels - 1] for flow in flows]
@@ -312,9 +312,10 @@ class Bought:
         exhaust, p_c = expansion.stages[-1].exhaust_enthalpy, given.condenser_pressure
         if not self.regenerated:
             return exhaust
+        cold = (given.feed.temperature, given.feed_enthalpy)
         return exhaust - exchange.regenerated_heat(
-            self.fluid, settings.regenerator_effectiveness, self.fluid.from_enthalpy(p_c, exhaust), p_c,
-            (given.feed.temperature, given.feed_enthalpy), given.levels[-1].pressure,
+            self.fluid, settings.regenerator_effectiveness, self.fluid.from_enthalpy(p_c, exhaust),
+            exchange.feed_side(self.fluid, p_c, cold, given.levels[-1].pressure),
         )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.cycle.cycle import Expansion, go_round, in_line, march, net_work
+from explore.cycle.cycle import Closing, Expansion, go_round, in_line, march
 from explore.cycle.rated import boiling_start, capped
 from explore.cycle.source import Coil
 from explore.cycle.supply import Machine, Settings, Supply, supply
@@ -146,9 +146,9 @@ class MixedEngine:
         done = self._operated(given, pressure, self.engine, frequency, None, sweeps)
         return replace(self, built=replace(self.built, losses=done.losses))
 
-    def work_of(self, given: Supply, expansion: Expansion) -> Array:
-        """Net work [J/kg] of the cycle closed behind an expansion."""
-        return net_work(self.fluid, self.water, self.machine, self.settings, given, expansion)
+    def closing(self, given: Supply) -> Closing:
+        """The way back from expansions of what boiler and pump give, as far as their net work asks."""
+        return Closing(self.fluid, self.water, self.machine, self.settings, given)
 
     def at(self, store_temperature: Array) -> Cycle:
         """Run the cycle with the store at T [K], nothing governed."""
@@ -158,7 +158,7 @@ class MixedEngine:
     def net_work_at(self, store_temperature: Array) -> Array:
         """Net work [J/kg] of :meth:`at`."""
         given = self.supply(store_temperature)
-        return self.work_of(given, self._expanded(given))
+        return self.closing(given).net_work(self._expanded(given))
 
     def _expanded(self, given: Supply) -> Expansion:
         """Expand what boiler and pump give, nothing governed."""
@@ -208,6 +208,7 @@ class MixedEngine:
         (pressure, enthalpy), frame = given.arriving[0], built.frame
         clearance = self.machine.losses.clearance_fraction if built.laws is None else built.laws.clearance
         cuts = bool(np.any(built.governing == GOVERNORS.index("cut_off")))
+        closing = self.closing(given)
         near: Operation | None = None
 
         def run(setting: Setting, sweeps: int) -> Expansion:
@@ -226,7 +227,7 @@ class MixedEngine:
 
         def net_power(setting: Setting) -> Array:
             expansion = run(setting, 1)
-            return flow_of(expansion, setting) * self.work_of(given, expansion)
+            return flow_of(expansion, setting) * closing.net_work(expansion)
 
         full = Setting(pressure, built_cut_off(engine, clearance), frame.frequency)
         least = np.minimum(LEAST_THROTTLED * given.end, pressure)

@@ -17,9 +17,9 @@ from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import boiler, glide, pump
 from explore.plant.circuit import Cycle, Drops
-from explore.plant.condenser import Condenser, condense, cooling_water
+from explore.plant.condenser import Condenser, cold_side, condense, cooling_water
 from explore.plant.engine import AnyLosses, Stage, expand, receiver_pressures
-from explore.plant.exchange import regenerate, regenerated_heat, without_regenerator
+from explore.plant.exchange import feed_side, regenerate, regenerated_heat, without_regenerator
 
 
 def run_cycle(
@@ -109,7 +109,13 @@ def go_round(
         condenser_pressure=p_c,
         hot_water=hot_water,
         hot_water_work=given.hot_water_work,
-        cooling_water_work=_cooling_work(water, machine, cooled.water_flow, cooled.outlet_temperature, drops),
+        cooling_water_work=_cooling_work(
+            machine,
+            _cold_volume(water, machine, cooled.water_flow),
+            cooled.water_flow,
+            cooled.outlet_temperature,
+            drops,
+        ),
         feed_work=given.feed_work,
         lift_work=given.lift_work,
         return_temperature=returned,
@@ -122,47 +128,73 @@ def go_round(
     )
 
 
-def net_work(
-    fluid: WorkingFluid,
-    water: Water,
-    machine: Machine,
-    settings: Settings,
-    given: Supply,
-    expansion: Expansion,
-) -> Array:
-    """Shaft work less all pumps [J/kg] of the cycle that :func:`go_round` closes, without its other states."""
-    p_c, entering = given.condenser_pressure, expansion.stages[-1].exhaust_enthalpy
-    if fluid.glides:
-        return go_round(fluid, water, machine, settings, given, expansion).net_work
-    if np.any(settings.regenerator_effectiveness > 0.0):
-        entering = entering - regenerated_heat(
-            fluid, settings.regenerator_effectiveness, fluid.from_enthalpy(p_c, entering), p_c,
-            (given.feed.temperature, given.feed_enthalpy), given.levels[-1].pressure,
-        )  # fmt: skip
-    flow, outlet = cooling_water(
-        water, entering, (settings.condensing_temperature, given.condensing.h_vapour), given.condensate.enthalpy,
-        settings.pinch_condenser, machine.cooling_water_temperature,
-    )  # fmt: skip
-    pumps = given.feed_work + given.lift_work
-    circulation = given.hot_water_work + _cooling_work(water, machine, flow, outlet, given.drops)
-    return np.asarray(expansion.shaft_work - pumps - circulation)
+class Closing:
+    """The way back from an expansion as far as its net work asks.
+
+    Between the same boilers and condenser an engine expands a dozen times, until its losses and its governor rest: what no
+    expansion changes is looked up once.
+    """
+
+    def __init__(
+        self, fluid: WorkingFluid, water: Water, machine: Machine, settings: Settings, given: Supply
+    ) -> None:
+        self._of = fluid, water, machine, settings, given
+        if fluid.glides:
+            return
+        T_c, T_cw = settings.condensing_temperature, machine.cooling_water_temperature
+        self._cold = cold_side(water, T_c, settings.pinch_condenser, T_cw)
+        self._volume = _cold_volume(water, machine, T_c)
+        self._pumps = given.feed_work + given.lift_work
+        self._feed = None
+        if np.any(settings.regenerator_effectiveness > 0.0):
+            feed = (given.feed.temperature, given.feed_enthalpy)
+            self._feed = feed_side(fluid, given.condenser_pressure, feed, given.levels[-1].pressure)
+
+    def net_work(self, expansion: Expansion) -> Array:
+        """Shaft work less all pumps [J/kg], (n,), of the cycle that :func:`go_round` closes, without its other states."""
+        fluid, water, machine, settings, given = self._of
+        if fluid.glides:
+            return go_round(fluid, water, machine, settings, given, expansion).net_work
+        entering = expansion.stages[-1].exhaust_enthalpy
+        if self._feed is not None:
+            last = expansion.stages[-1]
+            same = given.drops is None  # the condenser's pressure is that behind the engine
+            exhaust = last.exhaust if same else fluid.from_enthalpy(given.condenser_pressure, entering)
+            entering = entering - regenerated_heat(
+                fluid, settings.regenerator_effectiveness, exhaust, self._feed
+            )
+        flow, outlet = cooling_water(
+            water, self._cold, entering, given.condensing.h_vapour, given.condensate.enthalpy
+        )
+        cooling = _cooling_work(machine, self._volume, flow, outlet, given.drops)
+        return np.asarray(expansion.shaft_work - self._pumps - (given.hot_water_work + cooling))
 
 
-def _cooling_work(water: Water, machine: Machine, flow: Array, outlet: Array, drops: Drops | None) -> Array:
+def _cold_volume(water: Water, machine: Machine, like: Array) -> Array:
+    """Volume [m3/kg] of the cooling water where it enters, for arrays like ``like``."""
+    return np.asarray(1.0 / water.density(np.full_like(like, machine.cooling_water_temperature)))
+
+
+def _cooling_work(machine: Machine, volume: Array, flow: Array, outlet: Array, drops: Drops | None) -> Array:
     """Pump work [J/kg] of the cooling water against the drop of its tubes, one that follows its warming, or a constant."""
     drop: Array | float = machine.water_pressure_drop
     if drops is not None:
         drop = drops.cooling_water
     elif machine.cooling_drop_follows_rise:
         drop = pump.cooling_drop(outlet - machine.cooling_water_temperature, machine.water_pressure_drop)
-    volume = 1.0 / water.density(np.full_like(flow, machine.cooling_water_temperature))
     return pump.circulation_work(
         flow, volume, drop, machine.cooling_water_lift, machine.water_pump_efficiency
     )
 
 
-def march(fluid: WorkingFluid, losses: Sequence[AnyLosses], given: Supply, release_ratio: Array) -> Expansion:
-    """Expand through stages at their rated point, one loss record each.
+def march(
+    fluid: WorkingFluid,
+    losses: Sequence[AnyLosses],
+    given: Supply,
+    release_ratio: Array,
+    before: Sequence[Stage] | None = None,
+) -> Expansion:
+    """Expand through stages at their rated point, one loss record each; ``before`` are they with losses close by.
 
     At each receiver the exhaust mixes with fresh vapour.
     """
@@ -177,7 +209,12 @@ def march(fluid: WorkingFluid, losses: Sequence[AnyLosses], given: Supply, relea
             joined = flow + shares[j]
             enthalpy = (flow * enthalpy + shares[j] * arriving[j].enthalpy) / joined
             flow = joined
-        done.append(expand(fluid, boundaries[j], enthalpy, boundaries[j + 1], release_ratio, own))
+        known = None
+        if j >= len(arriving):
+            known = done[-1].exhaust
+        elif j == 0 and before:
+            known = before[0].inlet.before
+        done.append(expand(fluid, boundaries[j], enthalpy, boundaries[j + 1], release_ratio, own, known))
         flows.append(flow)
         receivers.append(enthalpy)
         enthalpy = done[-1].exhaust_enthalpy

@@ -87,13 +87,14 @@ def lawful_engine(
     at_middle, at_sizing = free.supply(middle), free.supply(sizing)
     ideal = np.maximum(at_sizing.ideal_work(fluid), LEAST_WORK)
     ends = Ends(*at_sizing.arriving[0], at_sizing.end)
+    closing = free.closing(at_sizing)
 
     def points(
         losses: Sequence[Sequence[AnyLosses]], trail: Trail | None
     ) -> tuple[Expansion, FixedEngine, Expansion]:
-        rated = march(fluid, losses[0], at_middle, free.settings.release_ratio)
-        engine = freeze(rated.stages)
         leaks, before = (None, None) if trail is None else (trail.leaks, trail.runs[1])
+        rated = march(fluid, losses[0], at_middle, free.settings.release_ratio, trail and trail.runs[0])
+        engine = freeze(rated.stages)
         weak_losses = [one for one in losses[1] if isinstance(one, StageLosses)]
         done = run_given(fluid, engine, ends, weak_losses, leaks, before)
         return rated, engine, in_line(*done)
@@ -103,7 +104,7 @@ def lawful_engine(
         volumes = sizing_volumes(rated.stages, weak.stages)
         whole = [np.ones_like(ideal)] * len(volumes)
         runs = [Run(rated.stages, rated.flows), Run(weak.stages, whole)]
-        return Marched(runs, volumes, free.work_of(at_sizing, weak), ideal)
+        return Marched(runs, volumes, closing.net_work(weak), ideal)
 
     settled = settle(fluid, marched, 2, free.stages, frame, laws, films)
     trail = Trail(

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from explore.cycle import exchangers
-from explore.cycle.cycle import Expansion, go_round, march, net_work
+from explore.cycle.cycle import Closing, Expansion, go_round, march
 from explore.cycle.performance import Circulation, EngineSize, Performance, Running, per_stage
 from explore.cycle.rated import (
     LEAST_WORK,
@@ -27,7 +27,7 @@ from explore.fluids.interface import Array, WorkingFluid
 from explore.fluids.water import Water
 from explore.plant import store
 from explore.plant.circuit import Cycle, Drops
-from explore.plant.engine import AnyLosses
+from explore.plant.engine import AnyLosses, Stage
 from explore.plant.governor import drive_efficiency
 from explore.plant.settle import Marched, Run, Trail, settle
 
@@ -51,8 +51,8 @@ def stratified_cycle(
     def sized(drops: Drops | None = None) -> tuple[Cycle, EngineSize]:
         given = supply(fluid, water, plant.machine, settings, [T for T, _ in held], source, drops)
 
-        def expanded(losses: Sequence[AnyLosses]) -> Expansion:
-            return march(fluid, losses, given, settings.release_ratio)
+        def expanded(losses: Sequence[AnyLosses], before: Sequence[Stage] | None = None) -> Expansion:
+            return march(fluid, losses, given, settings.release_ratio, before)
 
         def close(losses: Sequence[AnyLosses]) -> Cycle:
             return go_round(fluid, water, plant.machine, settings, given, expanded(losses))
@@ -67,12 +67,12 @@ def stratified_cycle(
             ]
             return cycle, constant_engine_size(plant, designs, flow, volumes)
         ideal = np.maximum(given.ideal_work(fluid), LEAST_WORK)
+        closing = Closing(fluid, water, plant.machine, settings, given)
 
-        def marched(losses: Sequence[Sequence[AnyLosses]], _: Trail | None) -> Marched:
-            done = expanded(losses[0])
+        def marched(losses: Sequence[Sequence[AnyLosses]], trail: Trail | None) -> Marched:
+            done = expanded(losses[0], trail and trail.runs[0])
             volumes = [s.swept_volume * f for s, f in zip(done.stages, done.flows, strict=True)]
-            work = net_work(fluid, water, plant.machine, settings, given, done)
-            return Marched([Run(done.stages, done.flows)], volumes, work, ideal)
+            return Marched([Run(done.stages, done.flows)], volumes, closing.net_work(done), ideal)
 
         films = plant.films_of(designs)
         settled = settle(fluid, marched, 1, stages, plant.frame(designs), plant.laws, films)

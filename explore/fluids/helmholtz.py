@@ -101,8 +101,8 @@ class HelmholtzFluid:
         """State from pressure and enthalpy."""
         return Vapour(*self._each(lambda s: s.from_enthalpy, pressure, enthalpy).reshape(-1, 4).T)
 
-    def liquid(self, pressure: Array, temperature: Array) -> Liquid:
-        """Liquid state from temperature."""
+    def liquid(self, pressure: Array, temperature: Array, boiling: Array | None = None) -> Liquid:
+        """Liquid state from temperature; the equation finds ``boiling`` by itself."""
         return Liquid(*self._each(lambda s: s.liquid, pressure, temperature).reshape(-1, 4).T)
 
     def liquid_from_enthalpy(self, pressure: Array, enthalpy: Array) -> Liquid:

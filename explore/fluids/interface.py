@@ -108,8 +108,11 @@ class WorkingFluid(Protocol):
     def quality(self, pressure: Array, enthalpy: Array) -> Array:
         """Vapour's share by mass [-] from pressure [Pa] and enthalpy [J/kg]; 1 from the dew point on."""
 
-    def liquid(self, pressure: Array, temperature: Array) -> Liquid:
-        """Liquid at a pressure [Pa] and a temperature [K] not above its bubble point."""
+    def liquid(self, pressure: Array, temperature: Array, boiling: Array | None = None) -> Liquid:
+        """Liquid at a pressure [Pa] and a temperature [K] not above its bubble point.
+
+        ``boiling`` is that point [K] where it is known already.
+        """
 
     def liquid_from_enthalpy(self, pressure: Array, enthalpy: Array) -> Liquid:
         """Liquid from pressure [Pa] and enthalpy [J/kg] not above its bubble point."""

@@ -246,13 +246,9 @@ class TableFluid:
             self._stack.liquid, temperature, self._T_low, self._per_T, self._liquid0, TEMPERATURES
         )
 
-    def liquid(self, pressure: Array, temperature: Array) -> Liquid:
+    def liquid(self, pressure: Array, temperature: Array, boiling: Array | None = None) -> Liquid:
         """Liquid state from temperature: saturated liquid and its slope with pressure."""
-        return self._liquid_below(pressure, temperature, self.saturation(pressure).temperature)
-
-    def _liquid_below(self, pressure: Array, temperature: Array, boiling: Array) -> Liquid:
-        """:meth:`liquid` where the temperature at which the pressure boils is known."""
-        T = np.minimum(temperature, boiling)
+        T = np.minimum(temperature, self.saturation(pressure).temperature if boiling is None else boiling)
         lnp, h, s, v, dh_dp, dv_dT = self._liquid_line(T)
         rise = pressure - np.exp(lnp)
         return Liquid(h + dh_dp * rise, s - dv_dT * rise, v, T)
@@ -261,8 +257,8 @@ class TableFluid:
         """Liquid state from enthalpy: Newton steps on :meth:`liquid`."""
         T = boiling = self.saturation(pressure).temperature
         for _ in range(5):
-            near = self._liquid_below(pressure, T, boiling)
-            step = self._liquid_below(pressure, T - 0.5, boiling)
+            near = self.liquid(pressure, T, boiling)
+            step = self.liquid(pressure, T - 0.5, boiling)
             slope = np.maximum((near.enthalpy - step.enthalpy) / 0.5, 100.0)
             T = np.clip(T + (enthalpy - near.enthalpy) / slope, self._T_low, boiling)
-        return self._liquid_below(pressure, T, boiling)
+        return self.liquid(pressure, T, boiling)

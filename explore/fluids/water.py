@@ -45,7 +45,8 @@ class Water:
         return cls(stored["table"])
 
     def _at(self, temperature: Array, column: int) -> Array:
-        place = np.clip((temperature - LOW_K) * ((POINTS - 1) / (HIGH_K - LOW_K)), 0.0, POINTS - 1.0)
+        place = (temperature - LOW_K) * ((POINTS - 1) / (HIGH_K - LOW_K))
+        place = np.minimum(np.maximum(place, 0.0), POINTS - 1.0)
         low = np.minimum(place.astype(np.intp), POINTS - 2)
         values = self.table[column]
         below = values.take(low)

@@ -23,25 +23,26 @@ LEAST_RISE_K = 0.1
 """Cooling water warms by this much at least: a condenser colder than its pinch needs much water, not a negative flow."""
 
 
-def _water_ends(
-    water: Water, dew_temperature: Array, pinch: Array, water_temperature: Array | float
-) -> tuple[Array, Array, Array]:
-    """Temperature [K] of the water at its entry and at the pinch, and its enthalpy [J/kg] at the entry."""
+class Cold(NamedTuple):
+    """What a condenser knows before the vapour, each (n,): (T [K], h [J/kg]) of its water at the entry and at the pinch."""
+
+    entry: tuple[Array, Array]
+    pinched: tuple[Array, Array]
+
+
+def cold_side(water: Water, dew_temperature: Array, pinch: Array, water_temperature: Array | float) -> Cold:
+    """Cooling water at both places where it is known: it enters at a given temperature, the pinch is at the dew point."""
     entry = np.broadcast_to(np.asarray(water_temperature, dtype=float), pinch.shape)
-    return entry, np.maximum(dew_temperature - pinch, entry + LEAST_RISE_K), water.enthalpy(entry)
+    pinched = np.maximum(dew_temperature - pinch, entry + LEAST_RISE_K)
+    return Cold((entry, water.enthalpy(entry)), (pinched, water.enthalpy(pinched)))
 
 
 def cooling_water(
-    water: Water,
-    exhaust_enthalpy: Array,
-    dew: tuple[Array, Array],
-    liquid_enthalpy: Array,
-    pinch: Array,
-    water_temperature: Array | float,
+    water: Water, cold: Cold, exhaust_enthalpy: Array, dew_enthalpy: Array, liquid_enthalpy: Array
 ) -> tuple[Array, Array]:
-    """Flow [kg/kg] and outlet temperature [K] of the water of :func:`condense`, without its zones."""
-    _, pinched, h_entry = _water_ends(water, dew[0], pinch, water_temperature)
-    flow = (np.minimum(exhaust_enthalpy, dew[1]) - liquid_enthalpy) / (water.enthalpy(pinched) - h_entry)
+    """Flow [kg/kg] and outlet temperature [K] of the water of :func:`condense`, without its zones; enthalpies in J/kg."""
+    h_entry = cold.entry[1]
+    flow = (np.minimum(exhaust_enthalpy, dew_enthalpy) - liquid_enthalpy) / (cold.pinched[1] - h_entry)
     return flow, water.temperature(h_entry + (exhaust_enthalpy - liquid_enthalpy) / flow)
 
 
@@ -60,11 +61,11 @@ def condense(
     m_cw (h_w(T_c - pinch) - h_w(T_cw)) = min(h_exhaust, h_dew) - h_0.
     Source: energy balance at the pinch (model, section 3).
     """
-    entry, pinched, h_entry = _water_ends(water, dew[0], pinch, water_temperature)
+    cold = cold_side(water, dew[0], pinch, water_temperature)
+    (entry, h_entry), (pinched, _) = cold
+    flow, outlet = cooling_water(water, cold, exhaust[1], dew[1], liquid[1])
     upper = np.minimum(exhaust[1], dew[1])
-    flow = (upper - liquid[1]) / (water.enthalpy(pinched) - h_entry)
     between = water.temperature(h_entry + np.maximum(bubble_enthalpy - liquid[1], 0.0) / flow)
-    outlet = water.temperature(h_entry + (exhaust[1] - liquid[1]) / flow)
     zones = [
         Zone("liquid", bubble_enthalpy - liquid[1], dew[0] - between, liquid[0] - entry),
         Zone("two_phase", upper - bubble_enthalpy, dew[0] - pinched, dew[0] - between),

@@ -52,22 +52,35 @@ FINISHED = (
 
 
 class Inlet(NamedTuple):
-    """State before the admission valve (pressure, enthalpy, temperature, receiver_volume) and behind it; (n,)."""
+    """Pressure [Pa] and state before the admission valve, and pressure, entropy and volume behind it; (n,)."""
 
     pressure: Array
-    enthalpy: Array
-    temperature: Array
-    receiver_volume: Array
+    before: Vapour
     throttled_pressure: Array
     entropy: Array
     volume: Array
+
+    @property
+    def enthalpy(self) -> Array:
+        """Enthalpy [J/kg], which the valve leaves as it is."""
+        return self.before.enthalpy
+
+    @property
+    def temperature(self) -> Array:
+        """Temperature [K] in the receiver."""
+        return self.before.temperature
+
+    @property
+    def receiver_volume(self) -> Array:
+        """Specific volume [m3/kg] in the receiver."""
+        return self.before.volume
 
 
 class Stage(NamedTuple):
     """One expansion per kg of vapour flowing through it, each (n,).
 
-    indicated_work, shaft_work, exhaust_enthalpy [J/kg]; volume_ratio [-] (built in, cut-off to end of
-    expansion); ideal_volume [m3/kg] swept per kg admitted; swept_volume [m3/kg] per kg flowing;
+    indicated_work, shaft_work, exhaust_enthalpy [J/kg]; exhaust, the state behind it; volume_ratio [-] (built in, cut-off
+    to end of expansion); ideal_volume [m3/kg] swept per kg admitted; swept_volume [m3/kg] per kg flowing;
     kept [-] the share left by leakage and walls; release_pressure, back_pressure [Pa]; inlet; violations.
     """
 
@@ -82,6 +95,7 @@ class Stage(NamedTuple):
     swept_volume: Array
     shaft_work: Array
     exhaust_enthalpy: Array
+    exhaust: Vapour
     release_energy: Array
     release_volume: Array
     clearance_enthalpy: Array
@@ -92,16 +106,19 @@ class Stage(NamedTuple):
     losses: AnyLosses
 
 
-def admit(fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: AnyLosses) -> Inlet:
-    """Throttle vapour at (p1 [Pa], h1 [J/kg]) through the admission valve at constant enthalpy."""
-    before = fluid.from_enthalpy(pressure, enthalpy)
+def admit(
+    fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: AnyLosses, before: Vapour | None = None
+) -> Inlet:
+    """Throttle vapour at (p1 [Pa], h1 [J/kg]) through the admission valve at constant enthalpy.
+
+    ``before`` is its state in the receiver where that has been looked up already.
+    """
     throttled = pressure * (1.0 - losses.admission_pressure_loss)
+    before = before or fluid.from_enthalpy(pressure, enthalpy)
     behind = (
         before if np.all(losses.admission_pressure_loss == 0.0) else fluid.from_enthalpy(throttled, enthalpy)
     )
-    return Inlet(
-        pressure, enthalpy, before.temperature, before.volume, throttled, behind.entropy, behind.volume
-    )
+    return Inlet(pressure, before, throttled, behind.entropy, behind.volume)
 
 
 def finish(
@@ -120,10 +137,12 @@ def finish(
     """
     back = exhaust_pressure * (1.0 + losses.exhaust_pressure_loss)
     clearance = fluid.from_entropy(back, inlet.entropy)
-    finished = _finished(fluid, inlet, exhaust_pressure, release, back, clearance, losses)
+    values = _finished(fluid, inlet, exhaust_pressure, release, back, clearance, losses)
+    finished = dict(zip(FINISHED, values, strict=True))
     return Stage(
         inlet=inlet,
         exhaust_pressure=exhaust_pressure,
+        exhaust=fluid.from_enthalpy(exhaust_pressure, finished["exhaust_enthalpy"]),
         back_pressure=back,
         release_pressure=release[0],
         release_volume=release[2],
@@ -131,7 +150,7 @@ def finish(
         clearance_volume=clearance.volume,
         clearance_temperature=clearance.temperature,
         losses=losses,
-        **dict(zip(FINISHED, finished, strict=True)),
+        **finished,
     )
 
 
@@ -215,13 +234,14 @@ def expand(
     exhaust_pressure: Array,
     release_ratio: Array,
     losses: AnyLosses,
+    before: Vapour | None = None,
 ) -> Stage:
     """Size and run one stage between two receivers.
 
     ``pressure`` p1 [Pa], ``enthalpy`` h1 [J/kg], ``exhaust_pressure`` p3 [Pa], ``release_ratio`` theta [-]
-    (pressure at the end of expansion over the back pressure); all (n,).
+    (pressure at the end of expansion over the back pressure); all (n,). ``before`` as in :func:`admit`.
     """
-    inlet = admit(fluid, pressure, enthalpy, losses)
+    inlet = admit(fluid, pressure, enthalpy, losses, before)
     back = exhaust_pressure * (1.0 + losses.exhaust_pressure_loss)
     p2 = np.minimum(np.maximum(release_ratio * back, back), inlet.throttled_pressure)
     end = fluid.from_entropy(p2, inlet.entropy)

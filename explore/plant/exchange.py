@@ -52,25 +52,38 @@ class Regenerator(NamedTuple):
     fitted: NDArray[np.bool_]
 
 
-def regenerated_heat(
-    fluid: WorkingFluid,
-    effectiveness: Array,
-    exhaust: Vapour,
-    condenser_pressure: Array,
-    feed: tuple[Array, Array],
-    feed_pressure: Array,
-) -> Array:
-    """Heat [J/kg] that exhaust vapour gives to the ``feed``, (T_f [K], h_f [J/kg]).
+class FeedSide(NamedTuple):
+    """What a regenerator knows before its exhaust, each (n,).
+
+    ``enthalpy`` [J/kg] and ``pressure`` [Pa] of the feed, the temperature ``boiling`` [K] that it may not pass, and the
+    ``coldest`` enthalpy [J/kg] to which it can cool the exhaust.
+    """
+
+    enthalpy: Array
+    pressure: Array
+    boiling: Array
+    coldest: Array
+
+
+def feed_side(
+    fluid: WorkingFluid, condenser_pressure: Array, feed: tuple[Array, Array], feed_pressure: Array
+) -> FeedSide:
+    """Look up what bounds a regenerator whatever the exhaust; ``feed`` is (T_f [K], h_f [J/kg]), pressures in Pa."""
+    dew = fluid.saturation(condenser_pressure).dew_temperature
+    coldest = fluid.superheated(condenser_pressure, np.maximum(feed[0] - dew, 0.0))
+    return FeedSide(feed[1], feed_pressure, fluid.saturation(feed_pressure).temperature, coldest.enthalpy)
+
+
+def regenerated_heat(fluid: WorkingFluid, effectiveness: Array, exhaust: Vapour, feed: FeedSide) -> Array:
+    """Heat [J/kg] that exhaust vapour gives to the ``feed`` of temperature T_f and enthalpy h_f.
 
     q = effectiveness * min(h_exhaust - h(p_c, T_f or dew), h(p_e, T_exhaust) - h_f), never negative. The feed
     stays liquid: where the exhaust is hotter than the bubble point of the boiler that is fed, the bubble point
     is the limit.
     Source: definition of effectiveness, Kays and London, Compact Heat Exchangers (M).
     """
-    dew = fluid.saturation(condenser_pressure).dew_temperature
-    coldest = fluid.superheated(condenser_pressure, np.maximum(feed[0] - dew, 0.0))
-    hottest = fluid.liquid(feed_pressure, exhaust.temperature)
-    limit = np.minimum(exhaust.enthalpy - coldest.enthalpy, hottest.enthalpy - feed[1])
+    hottest = fluid.liquid(feed.pressure, exhaust.temperature, feed.boiling)
+    limit = np.minimum(exhaust.enthalpy - feed.coldest, hottest.enthalpy - feed.enthalpy)
     return np.asarray(effectiveness * np.maximum(limit, 0.0))
 
 
@@ -86,8 +99,8 @@ def regenerate(
     """Warm the feed with the exhaust vapour by :func:`regenerated_heat`; ``feed`` is its state, where it is known."""
     feed = feed or fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy)
     exhaust = fluid.from_enthalpy(condenser_pressure, exhaust_enthalpy)
-    cold = (feed.temperature, feed_enthalpy)
-    heat = regenerated_heat(fluid, effectiveness, exhaust, condenser_pressure, cold, feed_pressure)
+    cold = feed_side(fluid, condenser_pressure, (feed.temperature, feed_enthalpy), feed_pressure)
+    heat = regenerated_heat(fluid, effectiveness, exhaust, cold)
     warmed = fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy + heat)
     cooled = fluid.from_enthalpy(condenser_pressure, exhaust_enthalpy - heat)
     return Regenerator(

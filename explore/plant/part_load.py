@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from explore.fluids.interface import Array, Index, WorkingFluid
+from explore.fluids.interface import Array, Index, Vapour, WorkingFluid
 from explore.plant.engine import Inlet, Losses, Stage, admit, exhausted, finish
 from explore.plant.losses import StageLosses
 from explore.plant.roots import falling_root
@@ -117,7 +117,8 @@ def run_fixed(
         marched: list[Stage] = []
         for j in range(count):
             known = sweep > 0 and j == 0
-            inlet = stages[0].inlet if known else admit(fluid, inlet_pressure, inlet_enthalpy, losses)
+            before = marched[-1].exhaust if marched else None
+            inlet = stages[0].inlet if known else admit(fluid, inlet_pressure, inlet_enthalpy, losses, before)
             release = _release(stages[0]) if known else release_state(fluid, inlet, engine.volume_ratios[j])
             if j == count - 1:
                 outlet = ends.outlet
@@ -172,7 +173,11 @@ def run_given(
     flow = np.ones_like(pressure)
     for j in range(count):
         near = before[j] if before else None
-        inlet = _admit_again(fluid, pressure, enthalpy, losses[j], near)
+        if stages:
+            known: Vapour | None = stages[-1].exhaust
+        else:
+            known = None if near is None else _unchanged(near.inlet, pressure, enthalpy)
+        inlet = admit(fluid, pressure, enthalpy, losses[j], known)
         guess = near and near.release_pressure * inlet.throttled_pressure / near.inlet.throttled_pressure
         release = release_state(fluid, inlet, engine.volume_ratios[j], guess)
         outlet = condenser_pressure
@@ -197,18 +202,10 @@ def run_given(
     return stages, flow
 
 
-def _admit_again(
-    fluid: WorkingFluid, pressure: Array, enthalpy: Array, losses: StageLosses, near: Stage | None
-) -> Inlet:
-    """Admit as :func:`~explore.plant.engine.admit`, without looking up again a receiver that has not changed."""
-    known = None if near is None else near.inlet
-    if known is None or not (
-        np.array_equal(known.pressure, pressure) and np.array_equal(known.enthalpy, enthalpy)
-    ):
-        return admit(fluid, pressure, enthalpy, losses)
-    throttled = pressure * (1.0 - losses.admission_pressure_loss)
-    behind = fluid.from_enthalpy(throttled, enthalpy)
-    return known._replace(throttled_pressure=throttled, entropy=behind.entropy, volume=behind.volume)
+def _unchanged(inlet: Inlet, pressure: Array, enthalpy: Array) -> Vapour | None:
+    """State in the receiver before an inlet at a state close by, if pressure [Pa] and enthalpy [J/kg] are still these."""
+    same = np.array_equal(inlet.pressure, pressure) and np.array_equal(inlet.enthalpy, enthalpy)
+    return inlet.before if same else None
 
 
 def _bend(inlet: Inlet) -> Array:
@@ -318,7 +315,7 @@ def run_at(
     work = _work(stages)
     last = work
     for _ in range(LAW_SWEEPS[len(stages)] if sweeps is None else sweeps):
-        found = run_losses(fluid, stages, leaks, walls)
+        found = run_losses(stages, leaks, walls)
         losses = calmed(found, losses)
         stages, flow = run_given(fluid, engine, ends, losses, leaks, stages)
         last, work = work, _work(stages)

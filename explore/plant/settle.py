@@ -138,11 +138,10 @@ def wall_at(fluid: WorkingFluid, pressure: Array) -> Wall:
     return Wall(sat.dew_temperature, sat.h_liquid, sat.h_vapour, sat.v_liquid, sat.v_vapour)
 
 
-def losses_of(leaks: Leaks, j: int, stage: Stage, exhaust_volume: Array, wall: Wall) -> StageLosses:
+def losses_of(leaks: Leaks, j: int, stage: Stage, wall: Wall) -> StageLosses:
     """Losses of stage ``j`` in its present state, each (n,).
 
-    ``leaks`` know the cylinders, their speed and the laws; ``exhaust_volume`` v3 [m3/kg] at (p3, h3), ``wall`` the
-    saturation at p1.
+    ``leaks`` know the cylinders, their speed and the laws; ``wall`` is the saturation at p1.
     """
     p1, v1, p3 = stage.inlet.pressure, stage.inlet.receiver_volume, stage.exhaust_pressure
     laws, films, own, speed = leaks.laws, leaks.films, leaks.cylinders[j], leaks.speeds[j]
@@ -152,7 +151,7 @@ def losses_of(leaks: Leaks, j: int, stage: Stage, exhaust_volume: Array, wall: W
     swept = laws_of.Swept(bore, own.stroke, leaks.frequency, eps)
     return StageLosses(
         laws_of.admission_loss(laws, speed, p1, v1),
-        laws_of.exhaust_loss(laws, speed, p3, exhaust_volume),
+        laws_of.exhaust_loss(laws, speed, p3, stage.exhaust.volume),
         np.full_like(p1, laws.clearance),
         laws_of.leaked(laws, bore, speed, stage.volume_ratio, p1, p3, v1, films.viscosity),
         laws_of.wall_share(laws, swept, inlet, stage.clearance_temperature, wall, films.conductivity),
@@ -175,20 +174,9 @@ class Walls:
         return known[1]
 
 
-def run_losses(fluid: WorkingFluid, stages: Sequence[Stage], leaks: Leaks, walls: Walls) -> list[StageLosses]:
+def run_losses(stages: Sequence[Stage], leaks: Leaks, walls: Walls) -> list[StageLosses]:
     """Losses of all stages in their present state; ``leaks`` know the cylinders, their speed and the laws."""
-    found = []
-    for j, stage in enumerate(stages):
-        below = stages[j + 1].inlet if j + 1 < len(stages) else None
-        # where no fresh vapour joins, the next stage's inlet is this one's exhaust
-        joined = below is None or not np.array_equal(below.enthalpy, stage.exhaust_enthalpy)
-        if below is None or joined:
-            volume = fluid.from_enthalpy(stage.exhaust_pressure, stage.exhaust_enthalpy).volume
-        else:
-            volume = below.receiver_volume
-        wall = walls.at(j, stage.inlet.pressure)
-        found.append(losses_of(leaks, j, stage, volume, wall))
-    return found
+    return [losses_of(leaks, j, stage, walls.at(j, stage.inlet.pressure)) for j, stage in enumerate(stages)]
 
 
 def calmed(found: list[StageLosses], before: Sequence[StageLosses]) -> list[StageLosses]:
@@ -258,10 +246,7 @@ def settle(
             bores = [from_stock(frame.make, c.bore) for c in cylinders]
         cylinders = _cylinders(frame, marched, flow, bores)
         leaks = Leaks(laws, cylinders, frame.frequency, films)
-        found = [
-            run_losses(fluid, run.stages, leaks, known)
-            for run, known in zip(marched.runs, walls, strict=True)
-        ]
+        found = [run_losses(run.stages, leaks, known) for run, known in zip(marched.runs, walls, strict=True)]
         losses = [found[0], *(calmed(*pair) for pair in zip(found[1:], losses[1:], strict=True))]
         trail = Trail(leaks, [run.stages for run in marched.runs])
         before, marched = marched.net_work, march(losses, trail)

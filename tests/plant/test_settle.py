@@ -50,7 +50,7 @@ def test_cylinders_pass_the_flow_that_gives_the_power():
     np.testing.assert_allclose(s.flow * s.marched.net_work, case.power, rtol=1e-12)
     walls = module.Walls(case.fluid)
     leaks = module.Leaks(CAREFUL, s.cylinders, case.frequency, case.films)
-    again = module.run_losses(case.fluid, s.marched.runs[0].stages, leaks, walls)
+    again = module.run_losses(s.marched.runs[0].stages, leaks, walls)
     for stage, own, used, now in zip(s.marched.runs[0].stages, s.cylinders, s.losses[0], again, strict=True):
         np.testing.assert_allclose(own.displaced(case.frequency), stage.swept_volume * s.flow, rtol=1e-12)
         for field in dataclasses.fields(used):
