@@ -36,7 +36,7 @@ unless it is there already."""
 
 def loaded(loops: ModuleType, designs: int = WORTH) -> Any:
     """Return the compiled loops of a module, by their names, for so many designs; ``None`` where arrays do the work."""
-    if os.environ.get(PLAIN) == "1":
+    if plain():
         return None
     shelf = _shelf(loops)
     if not shelf:
@@ -44,6 +44,12 @@ def loaded(loops: ModuleType, designs: int = WORTH) -> Any:
             return None
         shelf.append(translated(loops))
     return shelf[0]
+
+
+@cache
+def plain() -> bool:
+    """Whether this process keeps to arrays, as its environment says; to ask that each time is a fiftieth of a batch."""
+    return os.environ.get(PLAIN) == "1"
 
 
 def prepared(loops: ModuleType) -> None:

@@ -129,7 +129,7 @@ def test_same_bits_in_every_scenario(scenario, words, monkeypatch):
     evaluator = whole.under(case, year=season_designs.days(whole.year, 83, 21))
     assert 0 < np.count_nonzero(evaluator.year.demand) < evaluator.year.demand.size
     fast = evaluator.evaluate(columns)
-    monkeypatch.setenv(machine_code.PLAIN, "1")
+    monkeypatch.setattr(machine_code, "plain", lambda: True)
     assert machine_code.loaded(kernels) is None
     plain = evaluator.evaluate(columns)
     for name, values in plain.items():
@@ -143,9 +143,9 @@ def both(monkeypatch):
 
     def run(call):
         fast = call()
-        monkeypatch.setenv(machine_code.PLAIN, "1")
-        plain = call()
-        monkeypatch.delenv(machine_code.PLAIN)
+        with monkeypatch.context() as patched:
+            patched.setattr(machine_code, "plain", lambda: True)
+            plain = call()
         return [np.asarray(x) for x in fast], [np.asarray(x) for x in plain]
 
     return run
@@ -364,6 +364,16 @@ def test_a_compiler_that_fails_is_done_without(quick, monkeypatch):
     assert machine_code.translated(kernels) is None
     monkeypatch.setitem(sys.modules, "numba", None)
     assert machine_code.translated(kernels) is None
+
+
+def test_the_environment_keeps_a_process_to_arrays(monkeypatch):
+    """One variable says so, and only by its word for yes."""
+    asked = machine_code.plain.__wrapped__
+    for word, kept in (("1", True), ("0", False), ("", False)):
+        monkeypatch.setenv(machine_code.PLAIN, word)
+        assert asked() is kept
+    monkeypatch.delenv(machine_code.PLAIN)
+    assert asked() is False
 
 
 def test_the_compiler_is_fetched_when_it_pays():
