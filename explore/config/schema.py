@@ -29,7 +29,7 @@ class Site(Checked):
     """Where the plant stands and its collectors look."""
 
     weather: str = Field(
-        "pvlib:723170TYA.CSV", description="TMY3 or EPW file; 'pvlib:NAME' is one shipped with pvlib"
+        "pvlib:723170TYA.CSV", description="EPW, TMY3 or TMY2 file; 'pvlib:NAME' is one shipped with pvlib"
     )
     altitude_m: float | None = Field(
         None, ge=-450, le=6000, description="m above sea level; empty: from the weather file"

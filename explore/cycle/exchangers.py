@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from explore import units
 from explore.cycle.duties import condenser_duties
 from explore.cycle.source import Boiling
 from explore.figures.catalogue import TUBE_FIGURES
@@ -25,8 +26,6 @@ DROP_EXPONENT = 2.8
 """Power of the flow with which drops rise in tubes of given number: 1.8 by friction, and their length rises too."""
 NEWTON_STEPS = 5
 """Fixed, so that no design depends on its batch: they rise from one side and close in."""
-PA_PER_BAR = 1e5
-"""Exact; figures of tubes are told in bar."""
 
 
 class Fitted(NamedTuple):
@@ -183,8 +182,8 @@ def figures(fitted: Fitted, pinches: tuple[Array, Array]) -> Array:
         for number, part in enumerate(parts, start=1):
             columns[f"{name}_tubes_{number}_count"] = part.number
             columns[f"{name}_tubes_{number}_length_m"] = part.length
-        columns[f"{name}_fluid_drop_bar"] = np.max([p.fluid_drop for p in parts], axis=0) / PA_PER_BAR
-        columns[f"{name}_water_drop_bar"] = np.sum([p.water_drop for p in parts], axis=0) / PA_PER_BAR
+        columns[f"{name}_fluid_drop_bar"] = np.max([p.fluid_drop for p in parts], axis=0) / units.PA_PER_BAR
+        columns[f"{name}_water_drop_bar"] = np.sum([p.water_drop for p in parts], axis=0) / units.PA_PER_BAR
         columns[f"{name}_rated_pinch_K"] = pinch
         columns |= {f"{name}_U_{kind}_W_per_m2K": U for kind, U in mean_coefficients(parts).items()}
     empty = np.full(len(fitted.fluid_excess), np.nan)

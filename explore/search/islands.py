@@ -198,7 +198,7 @@ class Island:
         self._place = np.argsort(self._like)
 
     def breed(self, n: int, rng: np.random.Generator) -> Genes:
-        """Half the children by crossover, half by differential steps among like designs; then mutate."""
+        """Breed four in five by crossover and one by a differential step among like designs; then mutate."""
         alive = self.population.alive.genes
         base = self.population.parents(n, rng)
         near = self._near(base, rng)

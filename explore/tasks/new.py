@@ -15,7 +15,7 @@ from explore.run.files import UnwritableError, write_text
 from explore.tell.terminal import say
 
 DECIDE = (
-    "site.weather: the EPW or TMY3 file of your place",
+    "site.weather: the EPW, TMY3 or TMY2 file of your place",
     "site.cooling_water_temperature_degC, site.cooling_water_lift_m: what you cool with in the season of use",
     "demand.shaft_power_W, demand.speed_rev_per_min, demand.hours, demand.months: what is to be driven, and when",
     "room_volume_m3: the room in which the engine stands, for what a leak may do; null: outdoors",

@@ -41,7 +41,7 @@ from tests.documents import CLONE
 LOGS = 100 if os.environ.get("EXPLORE_ALL_FITS") == "1" else 12
 """All 100 take two minutes."""
 WANTED = 0.88
-"""Share of true constants in their 90 % intervals that is asked for; 20 logs hold some 210 of them."""
+"""Share of true constants in their 90 % intervals that is asked for; 12 logs hold some 130 of them."""
 UNLUCKY = 0.01
 """How seldom an honest 90 % interval may fail this by chance, where few constants are counted."""
 
