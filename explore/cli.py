@@ -8,6 +8,7 @@ program (set HYDRA_FULL_ERROR=1 to see where).
 from __future__ import annotations
 
 import codecs
+import errno
 import logging
 import os
 import shlex
@@ -37,6 +38,10 @@ PLAIN_SIGNS = "explore-plain-signs"
 HELP = {"--help", "-h"}
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 """Read when NumPy is first imported: no matrix here is worth a second thread, which waits for the first at full load."""
+UNUSABLE = {errno.ENAMETOOLONG, errno.ELOOP, errno.ENOTDIR, errno.EISDIR, errno.EACCES, errno.EROFS}
+"""What is wrong with a path itself, wherever it is first touched."""
+SHOWN = 80
+"""Most signs of a path in a sentence: two fifths of them from its end."""
 
 
 @dataclass
@@ -52,6 +57,8 @@ def main() -> int:
     before = os.environ.get(FULL_ERROR)
     os.environ[FULL_ERROR] = "1"  # Hydra then raises its errors here, instead of printing them
     logging.raiseExceptions = False
+    # What a law makes of an absurd value is judged and told in words; a run's log keeps the library's as well.
+    logging.captureWarnings(before != "1")
     for threads in THREADS:
         os.environ.setdefault(threads, "1")
     thread_hook, threading.excepthook = threading.excepthook, _log_thread
@@ -74,6 +81,7 @@ def main() -> int:
         if term is not None:
             signal.signal(signal.SIGTERM, term)
         threading.excepthook = thread_hook
+        logging.captureWarnings(False)
         del os.environ[FULL_ERROR]
         if before is not None:
             os.environ[FULL_ERROR] = before
@@ -103,8 +111,14 @@ def _complain(error: BaseException) -> int:
         return _say(f"stopped; {reason}" if reason else "stopped", 130)
     if isinstance(error, InputError):
         return _say(reason, 2)
+    if isinstance(error, OSError) and error.errno in UNUSABLE and error.filename:
+        return _say(f"{_shortened(str(error.filename))}: {error.strerror}; give another path", 2)
     what = f"{type(error).__name__}: {reason}"
     return _say(f"a defect of this program ({what}); with {FULL_ERROR}=1 set it shows where", 1)
+
+
+def _shortened(path: str) -> str:
+    return path if len(path) <= SHOWN else f"{path[: SHOWN * 3 // 5]}...{path[-SHOWN * 2 // 5 :]}"
 
 
 def _hush() -> int:
@@ -128,9 +142,11 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
 
     if "--version" in words:
         return _print_version()
+    _refuse_unreadable(words)
     if HELP.intersection(words):  # before Hydra's reader, which takes as long to fetch as all the rest
         return _print_usage(config_folder())
     arguments = _read(words)
+    _refuse_query_by_hand(arguments)
     _refuse_keys_of_other_tasks(arguments)
     take_run_of_design(arguments)
     take_run_to_resume(arguments)
@@ -148,6 +164,23 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
 
         side_by_side(worst.folders)
     return worst.status
+
+
+def _refuse_unreadable(words: Sequence[str]) -> None:
+    """Refuse a word with bytes that are no text: it could stand in no file that a run leaves."""
+    for word in words:
+        if any("\ud800" <= sign <= "\udfff" for sign in word):
+            shown = word.encode(errors="backslashreplace").decode()
+            raise InputError(f"{_shortened(shown)}: it holds bytes that are no UTF-8; rename what it names")
+
+
+def _refuse_query_by_hand(arguments: Namespace) -> None:
+    """Refuse what only a shell asks, while one types: it says in its environment what stands there so far."""
+    asked = arguments.shell_completion and any(word.startswith("query=") for word in arguments.overrides)
+    if asked and "COMP_LINE" not in os.environ:
+        raise InputError(
+            '-sc query=... is asked by a shell that completes words; have it do so by eval "$(explore -sc install=bash)"'
+        )
 
 
 def _print_usage(folder: Path) -> int:

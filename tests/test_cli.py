@@ -644,3 +644,30 @@ def test_a_search_with_tubes_tells_ranges_and_sources(here):
         "liquid viscosity",
     ):
         assert words in out
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (["-sc", "query=bash"], "is asked by a shell that completes words"),
+        (["task=new", "what=scenario", f"file={'x' * 300}.yaml"], "File name too long; give another path"),
+        (["scenario=bad\udcff.yaml"], r"scenario=bad\udcff.yaml: it holds bytes that are no UTF-8"),
+    ],
+    ids=("completion", "long", "bytes"),
+)
+def test_words_that_no_file_could_hold(here, monkeypatch, words, sentence):
+    """What the system refuses, or could not write down, is bad input and no defect of the program."""
+    monkeypatch.delenv("COMP_LINE", raising=False)
+    _, _, err = told = here(*words)
+    refused(told, sentence)
+    assert len(err) < 300
+    assert not list(here.folder.iterdir())
+
+
+def test_absurd_values_are_judged_and_libraries_stay_silent(here):
+    """A coefficient that no engine has gives a design that breaks limits, told in our words alone."""
+    design = f"design={CLONE / 'results' / 'example' / 'front.csv'}"
+    status, out, err = here("task=inspect", design, "row=1", "engine.inlet_port_share=1e-300")
+    assert status == 0
+    assert "NOT feasible" in out
+    assert err == ""
