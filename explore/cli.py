@@ -40,6 +40,8 @@ THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")
 """Read when NumPy is first imported: no matrix here is worth a second thread, which waits for the first at full load."""
 UNUSABLE = {errno.ENAMETOOLONG, errno.ELOOP, errno.ENOTDIR, errno.EISDIR, errno.EACCES, errno.EROFS}
 """What is wrong with a path itself, wherever it is first touched."""
+FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO}
+"""What is wrong with the place that output goes to."""
 SHOWN = 80
 """Most signs of a path in a sentence: two fifths of them from its end."""
 
@@ -64,6 +66,7 @@ def main() -> int:
     thread_hook, threading.excepthook = threading.excepthook, _log_thread
     term = _stop_at_term()
     codecs.register_error(PLAIN_SIGNS, plain_signs)
+    _open_what_is_closed()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors=PLAIN_SIGNS)  # a terminal that cannot show a sign shows another
@@ -85,6 +88,13 @@ def main() -> int:
         del os.environ[FULL_ERROR]
         if before is not None:
             os.environ[FULL_ERROR] = before
+
+
+def _open_what_is_closed() -> None:
+    """Let what is said to a stream that the caller has closed, as in ``explore ... >&-``, go nowhere."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_WRONLY), "w", encoding="utf-8"))
 
 
 def _stop_at_term() -> Any:
@@ -113,6 +123,9 @@ def _complain(error: BaseException) -> int:
         return _say(reason, 2)
     if isinstance(error, OSError) and error.errno in UNUSABLE and error.filename:
         return _say(f"{_shortened(str(error.filename))}: {error.strerror}; give another path", 2)
+    if isinstance(error, OSError) and error.errno in FULL and not error.filename:
+        _hush()
+        return _say(f"no more can be written ({error.strerror}); make room, or send the output elsewhere", 2)
     what = f"{type(error).__name__}: {reason}"
     return _say(f"a defect of this program ({what}); with {FULL_ERROR}=1 set it shows where", 1)
 
