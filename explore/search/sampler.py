@@ -153,7 +153,7 @@ class Sampler:
     """
 
     def __init__(self, start: Trials, space: Space, rng: np.random.Generator):
-        self._size, self._space = start.population, space
+        self._name, self._size, self._space = start.sampler, start.population, space
         self._parameters = Parameters.of(space)
         self._options: dict[str, tuple[Any, ...]] = {
             name: self._parameters.choices[name]
@@ -178,12 +178,18 @@ class Sampler:
         self._asked: list[optuna.Trial] = []
 
     def ask(self, n: int) -> Genes:
-        """Propose a batch, or ``n`` designs if that is less."""
+        """Propose a batch, or ``n`` designs if that is less; raises :class:`InputError` where the sampler cannot."""
         count = 1 if self._waits else min(n, self._size) if self._learns else n
         self._waits = False
         with _quiet():
-            self._asked = [self._study.ask() for _ in range(count)]
-            rows = [self._suggest(trial) for trial in self._asked]
+            try:
+                self._asked = [self._study.ask() for _ in range(count)]
+                rows = [self._suggest(trial) for trial in self._asked]
+            except Exception as error:  # whatever a class of the user's raises
+                raise InputError(
+                    f"search.sampler={self._name} cannot propose designs here ({_words(error)}); take one that serves "
+                    "several objectives and parameters that are there for some designs only"
+                ) from error
         unit = np.array([[row.get(_place(v.name), 0.5) for v in self._space.variables] for row in rows])
         choices = [[self._parameters.choices[name].index(row[name]) for name in CHOICES] for row in rows]
         return Genes(unit, np.array(choices, int))

@@ -138,6 +138,16 @@ def test_nothing_is_written_where_the_sampler_is_none(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("name", ["CmaEsSampler", "BruteForceSampler"])
+def test_a_sampler_that_cannot_serve_is_refused(tmp_path, name):
+    """One objective only, or a grid without steps: Optuna's own reason is told, and what to take instead."""
+    case = toy_case(sampler=f"optuna.samplers.{name}", **SMALL)
+    with pytest.raises(
+        InputError, match=rf"{name} cannot propose designs here \(ValueError: .*several objectives"
+    ):
+        optimise(case, evaluator=ToyEvaluator, run_folder=tmp_path)
+
+
 def test_a_run_of_before_is_read_by_the_old_name():
     """search.optimiser was the key; another value of it than there were is refused."""
     case = toy_case()
