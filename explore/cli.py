@@ -233,6 +233,10 @@ def _read(words: Sequence[str]) -> Namespace:
     except SystemExit as refused:
         reason = said.getvalue().rpartition("error: ")[2]
         raise InputError(f"{reason.strip()}; see explore --help") from refused
+    if arguments.experimental_rerun is not None:
+        raise InputError(
+            "--experimental-rerun would run what its file holds, and is refused; see explore --help"
+        )
     for flag in ("config_path", "config_dir"):
         folder = getattr(arguments, flag)
         if folder is not None and not Path(folder).is_dir():

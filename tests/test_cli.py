@@ -650,10 +650,11 @@ def test_a_search_with_tubes_tells_ranges_and_sources(here):
     ("words", "sentence"),
     [
         (["-sc", "query=bash"], "is asked by a shell that completes words"),
+        (["--experimental-rerun", "job.pickle"], "would run what its file holds, and is refused"),
         (["task=new", "what=scenario", f"file={'x' * 300}.yaml"], "File name too long; give another path"),
         (["scenario=bad\udcff.yaml"], r"scenario=bad\udcff.yaml: it holds bytes that are no UTF-8"),
     ],
-    ids=("completion", "long", "bytes"),
+    ids=("completion", "rerun", "long", "bytes"),
 )
 def test_words_that_no_file_could_hold(here, monkeypatch, words, sentence):
     """What the system refuses, or could not write down, is bad input and no defect of the program."""
@@ -693,3 +694,9 @@ def test_output_that_goes_nowhere(tmp_path, end, status, said):
     assert done.returncode == status
     assert done.stderr.startswith(said)
     assert done.stderr.count("\n") == (1 if said else 0)
+
+
+def test_a_table_with_a_decimal_comma_is_refused(here):
+    """pandas would take the first cell for the line's name and move all others by one column."""
+    (here.folder / "own.csv").write_text("fluid,top_temperature_degC\nEthanol,90,5\n", encoding="utf-8")
+    refused(here("task=inspect", "design=own.csv", "row=1"), "own.csv", "has 3 cells", "names 2", "not 1,5")

@@ -265,6 +265,7 @@ def test_bad_words(monkeypatch, capfd, tmp_path, words, says):
         ("speed_rev_per_min\nfast\n", "speed_rev_per_min of line 1 is no number"),
         ("speed_rev_per_min\n", "one or more lines of numbers"),
         ("", "cannot read it"),
+        ("speed_rev_per_min\n300,5\n", "the first line has 2 cells, the line of names 1; write 1.5, not 1,5"),
         ("inlet_pressure_bar_a\n5\n", "inlet_pressure_bar_a stands in machine too"),
     ],
 )

@@ -71,3 +71,30 @@ def test_what_just_fits_is_read():
     assert len(parse(text, "a file")) == MOST_EVENTS // 2 - 38
     with pytest.raises(InputError, match="nested deeper"):
         parse(f"deep: [{deep}]", "a file")
+
+
+@pytest.mark.parametrize(
+    ("value", "says"),
+    [
+        ('"${oc.env:PGPASSWORD}"', "asks for interpolation"),
+        ('"a ${oc.decode:${other}} b"', "asks for interpolation"),
+        (r'"a\e]0;title\a"', "control character"),
+        (r'"a\0b"', "control character"),
+        (r'"\x9b31m"', "control character"),
+        ("8:20", "base of sixty"),
+        ("-1:30:15.5", "base of sixty"),
+    ],
+)
+def test_values_that_are_not_what_they_seem(value, says):
+    """Nothing in a file calls a function, commands the reader's terminal or is another number than it looks."""
+    with pytest.raises(InputError, match=f"FILE line 2.*{says}"):
+        parse(f"a: 1\nnote: {value}\n", "FILE", interpolation=True)
+
+
+@pytest.mark.parametrize(
+    ("value", "read"),
+    [("${a}", "${a}"), ('"8:20"', "8:20"), (r'"two\nlines\tand °C €"', "two\nlines\tand °C €"), ("0.5", 0.5)],
+)
+def test_values_that_are(value, read):
+    """References to other keys, quoted times and lines of text stay what they are."""
+    assert parse(f"note: {value}\n", "FILE", interpolation=True) == {"note": read}

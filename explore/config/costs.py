@@ -133,7 +133,9 @@ class Costs(Checked):
         le=1,
     )
     interest_rate: float = quantity(0.04, unit="1/a", about="interest rate", ge=0, le=1)
-    lifetime_years: float = quantity(15.0, unit="a", about="years over which the plant is paid", gt=0, le=100)
+    lifetime_years: float = quantity(
+        15.0, unit="a", about="years over which the plant is paid", ge=0.1, le=100
+    )
     maintenance_fraction: float = quantity(
         0.02, unit="1/a", about="maintenance a year, share of the cost", ge=0, le=1
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -48,6 +49,23 @@ def parsed(path: Path, *, interpolation: bool) -> Any:
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not a YAML text"
         raise InputError(f"cannot read {path}: {reason}") from error
+
+
+def refuse_surplus_cells(path: Path, named: str) -> None:
+    """Refuse a table whose first line has more cells than names, as a decimal comma makes it; ``named`` as the user did.
+
+    pandas would take the first cell for the name of the line, and move all others by one column.
+    """
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        lines = (line for line in csv.reader(file) if line)
+        try:
+            names, first = next(lines, []), next(lines, [])
+        except csv.Error as error:
+            raise InputError(f"{named}: it is no CSV table ({error})") from error
+    if len(first) > len(names):
+        raise InputError(
+            f"{named}: the first line has {len(first)} cells, the line of names {len(names)}; write 1.5, not 1,5"
+        )
 
 
 def cards(folders: Iterable[Path], group: str) -> dict[str, dict[str, Any]]:

@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from explore.config.explain import closest, problem_of
 from explore.config.fields import Checked
-from explore.config.files import config_folder, read_plain_yaml
+from explore.config.files import config_folder, read_plain_yaml, refuse_surplus_cells
 from explore.errors import InputError
 
 MOST_CONDITIONS = 5_000
@@ -174,6 +174,7 @@ def _with_table(place: str, content: dict[str, Any], path: Path) -> dict[str, An
     import pandas as pd
 
     try:
+        refuse_surplus_cells(path, f"conditions={path}")
         table = pd.read_csv(path, engine="python")
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error).splitlines()[0]

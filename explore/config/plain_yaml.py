@@ -5,6 +5,7 @@ The events of the text are counted before anything is built, so that a small fil
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,12 @@ MOST_BYTES = 500_000  # the whole configuration of a run has 40 kB
 MOST_EVENTS = 10_000  # that of a run has 1,849; with many more, merging and checking them would take seconds
 LONGEST = 10_000  # characters of a single value; a description of some pages has fewer
 DEEPEST = 24  # the deepest key of the schema stands at 6
+RESOLVER = re.compile(r"\$\{[^}]*:")
+"""A reference to another key names it; what has a colon calls a function, which could read the user's environment."""
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f]")
+"""All but tab and line ends: a terminal obeys them."""
+SIXTIES = re.compile(r"[-+]?\d+(:[0-5]?\d)+(\.\d*)?")
+"""What YAML 1.1 takes for hours and minutes: 8:20 would be 500."""
 DEEP = f"is nested deeper than {DEEPEST} levels; plain lines of `key: value` are expected"
 
 
@@ -41,10 +48,8 @@ def parse(text: str, place: object, *, interpolation: bool = False) -> Any:
             raise InputError(
                 f"{place}{_line(event)} uses a tag ({event.tag[:40]}); plain values are expected"
             )
-        if len(getattr(event, "value", "")) > LONGEST:
-            raise InputError(f"{place}{_line(event)} holds a value of more than {LONGEST} characters")
-        if not interpolation and "${" in getattr(event, "value", ""):
-            raise InputError(f"{place}{_line(event)} asks for interpolation (${{...}}); write the value out")
+        if isinstance(event, yaml.ScalarEvent):
+            _refuse_odd(event, f"{place}{_line(event)}", interpolation)
         depth += isinstance(event, yaml.CollectionStartEvent) - isinstance(event, yaml.CollectionEndEvent)
         if depth > DEEPEST:
             raise InputError(f"{place} {DEEP}")
@@ -54,6 +59,21 @@ def parse(text: str, place: object, *, interpolation: bool = False) -> Any:
         return yaml.load(text, Loader=_loader())  # safe: a SafeLoader that reads 1e5 as a number
     except ValueError as error:  # a number of thousands of digits, a 31st of February
         raise InputError(f"{place} holds a value that cannot be read: {str(error)[:80]}") from error
+
+
+def _refuse_odd(event: Any, place: str, interpolation: bool) -> None:
+    """Refuse a value that asks for something, commands a terminal, or is another number than it seems."""
+    value = event.value
+    if len(value) > LONGEST:
+        raise InputError(f"{place} holds a value of more than {LONGEST} characters")
+    if "${" in value and (not interpolation or RESOLVER.search(value)):
+        raise InputError(f"{place} asks for interpolation (${{...}}); write the value out")
+    if CONTROL.search(value):
+        raise InputError(f"{place} holds a control character; letters, signs and line ends are expected")
+    if event.implicit[0] and SIXTIES.fullmatch(value):
+        raise InputError(
+            f"{place}: {value[:40]} would be read as a number to the base of sixty; write it plainly"
+        )
 
 
 def _loader() -> Any:

@@ -57,8 +57,8 @@ class Site(Checked):
 class Demand(Checked):
     """When shaft power is asked for."""
 
-    shaft_power_W: float = Field(250.0, gt=0, le=100_000)
-    speed_rev_per_min: float = Field(300.0, gt=0, le=3000, description="speed of the load")
+    shaft_power_W: float = Field(250.0, ge=0.001, le=100_000)
+    speed_rev_per_min: float = Field(300.0, ge=0.01, le=3000, description="speed of the load")
     speed_may_fall: bool = Field(False, description="the load accepts any speed below its own")
     bank: Literal["none", "day"] = Field(
         "none",

@@ -27,12 +27,12 @@ class Use(Checked):
     battery_efficiency: float = Field(
         0.85, gt=0, le=1, description="generator: out of the battery over into it (assumption)"
     )
-    lamp_W: float = Field(6.0, gt=0, le=1000, description="generator: power of one lamp")
+    lamp_W: float = Field(6.0, ge=0.01, le=1000, description="generator: power of one lamp")
     tool_W: float = Field(150.0, gt=0, le=100_000, description="workshop: shaft power of the tool at work")
     propulsive_efficiency: float = Field(
         0.50, gt=0, le=1, description="boat, cart: work of moving over shaft work (assumption)"
     )
     resistance_N: float = Field(
-        50.0, gt=0, le=100_000, description="boat, cart: force that moves it at its usual speed"
+        50.0, ge=0.1, le=100_000, description="boat, cart: force that moves it at its usual speed"
     )
     speed_km_per_h: float = Field(5.0, gt=0, le=100, description="boat, cart: its usual speed")

@@ -47,7 +47,9 @@ class Water:
     def _at(self, temperature: Array, column: int) -> Array:
         place = (temperature - LOW_K) * ((POINTS - 1) / (HIGH_K - LOW_K))
         place = np.minimum(np.maximum(place, 0.0), POINTS - 1.0)
-        low = np.minimum(place.astype(np.intp), POINTS - 2)
+        low = np.minimum(
+            np.fmax(place, 0.0).astype(np.intp), POINTS - 2
+        )  # no number has a row, and stays none
         values = self.table[column]
         below = values.take(low)
         return np.asarray(below + (place - low) * (values.take(low + 1) - below))

@@ -24,6 +24,15 @@ def test_store_water_follows_reference_equation(water):
     np.testing.assert_allclose(np.diff(water.enthalpy(T)), [63.05e3], rtol=1e-3)
 
 
+def test_what_is_no_temperature_has_no_properties(water):
+    """NaN stays NaN and disturbs nobody else; beyond the table its ends hold."""
+    T = np.array([np.nan, 300.0, -np.inf, np.inf])
+    density = water.density(T)
+    assert np.isnan(density[0])
+    assert density[1] == water.density(T[1:2])[0]
+    assert density[2:].tolist() == water.density(np.array([273.16, 373.10])).tolist()
+
+
 def test_exergy_of_a_litre(water):
     """95 degC water against 15 degC holds 39.40 kJ/kg, 37.90 kJ per hot litre, 10.53 Wh.
 
