@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import os
 import sys
+import threading
 
 import numpy as np
 import pandas as pd
@@ -278,6 +280,18 @@ def test_bad_tables(tmp_path, text, says):
         read_machine(rest, path)
     assert says in str(said.value)
     assert "\n" not in str(said.value)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_a_table_may_come_through_a_pipe(tmp_path):
+    """As from ``conditions=<(...)``: what is read of a pipe is gone, so it is read once."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=pipe.write_text, args=("speed_rev_per_min\n300\n450\n",))
+    writer.start()
+    given = read_machine({k: v for k, v in AIR.items() if k != "speed_rev_per_min"}, pipe)
+    writer.join()
+    assert given.speed_rev_per_min == (300.0, 450.0)
 
 
 def test_a_file_is_data(tmp_path):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -51,21 +52,24 @@ def parsed(path: Path, *, interpolation: bool) -> Any:
         raise InputError(f"cannot read {path}: {reason}") from error
 
 
-def refuse_surplus_cells(path: Path, named: str) -> None:
-    """Refuse a table whose first line has more cells than names, as a decimal comma makes it; ``named`` as the user did.
+def table_text(path: Path, named: str) -> str:
+    """Read a CSV table as text, once, for it may be a pipe; ``named`` as the user did. Raises OSError, UnicodeDecodeError.
 
-    pandas would take the first cell for the name of the line, and move all others by one column.
+    A first line with more cells than names, as a decimal comma makes it, is refused: pandas would take its first cell for
+    the name of the line, and move all others by one column.
     """
     with path.open(encoding="utf-8-sig", newline="") as file:
-        lines = (line for line in csv.reader(file) if line)
-        try:
-            names, first = next(lines, []), next(lines, [])
-        except csv.Error as error:
-            raise InputError(f"{named}: it is no CSV table ({error})") from error
+        text = file.read()
+    lines = (line for line in csv.reader(io.StringIO(text, newline="")) if line)
+    try:
+        names, first = next(lines, []), next(lines, [])
+    except csv.Error as error:
+        raise InputError(f"{named}: it is no CSV table ({error})") from error
     if len(first) > len(names):
         raise InputError(
             f"{named}: the first line has {len(first)} cells, the line of names {len(names)}; write 1.5, not 1,5"
         )
+    return text
 
 
 def cards(folders: Iterable[Path], group: str) -> dict[str, dict[str, Any]]:

@@ -5,6 +5,7 @@ The file is data: plain YAML, read without tags, anchors or interpolation.
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -13,7 +14,7 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 
 from explore.config.explain import closest, problem_of
 from explore.config.fields import Checked
-from explore.config.files import config_folder, read_plain_yaml, refuse_surplus_cells
+from explore.config.files import config_folder, read_plain_yaml, table_text
 from explore.errors import InputError
 
 MOST_CONDITIONS = 5_000
@@ -174,8 +175,7 @@ def _with_table(place: str, content: dict[str, Any], path: Path) -> dict[str, An
     import pandas as pd
 
     try:
-        refuse_surplus_cells(path, f"conditions={path}")
-        table = pd.read_csv(path, engine="python")
+        table = pd.read_csv(io.StringIO(table_text(path, f"conditions={path}")), engine="python")
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error).splitlines()[0]
         raise InputError(f"conditions={path}: cannot read it: {reason}") from error

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from explore.config.files import refuse_surplus_cells
+from explore.config.files import table_text
 from explore.errors import InputError
 from explore.whole_file import replacing, write_whole
 
@@ -118,7 +118,9 @@ def read_frame(path: Path) -> pd.DataFrame:
     import pandas as pd
 
     try:
-        refuse_surplus_cells(path, str(path))
-        return pd.read_csv(path, engine="python")  # it alone reads floats exactly in pandas 2
+        text = table_text(path, str(path))
+        return pd.read_csv(
+            io.StringIO(text, newline=""), engine="python"
+        )  # it alone reads floats exactly in pandas 2
     except (OSError, ValueError) as error:
         raise InputError(f"cannot read {path}: {str(error).splitlines()[0]}") from error
