@@ -13,6 +13,7 @@ from zipfile import BadZipFile
 import numpy as np
 from numpy.typing import NDArray
 
+from explore.errors import InputError
 from explore.whole_file import clean, replacing, write_whole
 
 Arrays = dict[str, NDArray[Any]]
@@ -22,10 +23,15 @@ LATEST = 24
 
 
 def cache_folder() -> Path:
-    """Return the folder of kept files: ``$EXPLORE_CACHE`` or the user's cache folder."""
+    """Return the folder of kept files: ``$EXPLORE_CACHE`` or the user's cache folder.
+
+    Raises :class:`InputError` where what the variable names is there and no folder: all would be made anew for ever.
+    """
     from platformdirs import user_cache_path
 
     named = os.environ.get("EXPLORE_CACHE")
+    if named and os.path.lexists(named) and not os.path.isdir(named):
+        raise InputError(f"EXPLORE_CACHE={named} is no folder; name one, or leave the variable out")
     return Path(named) if named else user_cache_path("hot-water-engine-explorer")
 
 

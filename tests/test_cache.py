@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from explore.cache import LATEST, remembered
+from explore.cache import LATEST, cache_folder, remembered
 from explore.errors import InputError
 from explore.model import years
 from explore.search import identity
@@ -20,6 +20,18 @@ def cache(monkeypatch, tmp_path):
     """Return an empty cache folder of the test's own."""
     monkeypatch.setenv("EXPLORE_CACHE", str(tmp_path / "cache"))
     return tmp_path / "cache"
+
+
+def test_a_cache_that_is_no_folder_is_refused(monkeypatch, tmp_path):
+    """It would else be made anew by every command, and nobody told; one that is not there yet is."""
+    (tmp_path / "file").write_text("")
+    (tmp_path / "loop").symlink_to("loop")
+    for name in ("file", "loop"):
+        monkeypatch.setenv("EXPLORE_CACHE", str(tmp_path / name))
+        with pytest.raises(InputError, match=f"EXPLORE_CACHE=.*{name} is no folder; name one"):
+            cache_folder()
+    monkeypatch.setenv("EXPLORE_CACHE", str(tmp_path / "new"))
+    assert cache_folder() == tmp_path / "new"
 
 
 def test_the_same_causes_are_asked_once(cache):
