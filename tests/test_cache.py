@@ -78,9 +78,10 @@ def test_a_file_that_holds_something_else_is_made_anew(cache):
     assert remembered("thing", ["x"], [b"1"], lambda: {"x": np.ones(1)})["x"] == 1.0
 
 
-def test_where_nothing_can_be_kept_every_call_makes_its_own(cache):
-    """A file in the way of the folder is no error."""
+def test_where_nothing_can_be_kept_every_call_makes_its_own(cache, monkeypatch):
+    """A place where no folder can be made is no error."""
     cache.write_text("in the way")
+    monkeypatch.setenv("EXPLORE_CACHE", str(cache / "within"))
     assert [
         float(remembered("thing", ["x"], [b"1"], lambda n=n: {"x": np.array(n)})["x"]) for n in (1.0, 2.0)
     ] == [
