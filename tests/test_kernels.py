@@ -299,9 +299,10 @@ def test_translations_are_kept_in_the_cache(quick, tmp_path):
     assert (quick(), numba.config.CACHE_DIR) == before
 
 
-def test_nothing_is_kept_where_nothing_can_be(quick, tmp_path):
+def test_nothing_is_kept_where_nothing_can_be(quick, tmp_path, monkeypatch):
     """Where the cache folder cannot be made every process compiles for itself, and no file appears anywhere."""
     (tmp_path / "cache").write_text("in the way")
+    monkeypatch.setenv("EXPLORE_CACHE", str(tmp_path / "cache" / "within"))
     before = quick()
     assert works(machine_code.translated(kernels))
     assert quick() == before
