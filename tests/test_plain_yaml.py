@@ -78,6 +78,8 @@ def test_what_just_fits_is_read():
     [
         ('"${oc.env:PGPASSWORD}"', "asks for interpolation"),
         ('"a ${oc.decode:${other}} b"', "asks for interpolation"),
+        ('"${${other}:PGPASSWORD}"', "asks for interpolation"),
+        ('"${ oc.env : PGPASSWORD }"', "asks for interpolation"),
         (r'"a\e]0;title\a"', "control character"),
         (r'"a\0b"', "control character"),
         (r'"\x9b31m"', "control character"),

@@ -15,8 +15,8 @@ MOST_BYTES = 500_000  # the whole configuration of a run has 40 kB
 MOST_EVENTS = 10_000  # that of a run has 1,849; with many more, merging and checking them would take seconds
 LONGEST = 10_000  # characters of a single value; a description of some pages has fewer
 DEEPEST = 24  # the deepest key of the schema stands at 6
-RESOLVER = re.compile(r"\$\{[^}]*:")
-"""A reference to another key names it; what has a colon calls a function, which could read the user's environment."""
+REFERENCE = re.compile(r"\$\{[\w.\[\]-]+\}")
+"""To another key, by its name. All else that stands so calls a function, which could read the user's environment."""
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f]")
 """All but tab and line ends: a terminal obeys them."""
 SIXTIES = re.compile(r"[-+]?\d+(:[0-5]?\d)+(\.\d*)?")
@@ -66,7 +66,7 @@ def _refuse_odd(event: Any, place: str, interpolation: bool) -> None:
     value = event.value
     if len(value) > LONGEST:
         raise InputError(f"{place} holds a value of more than {LONGEST} characters")
-    if "${" in value and (not interpolation or RESOLVER.search(value)):
+    if "${" in (REFERENCE.sub(" ", value) if interpolation else value):
         raise InputError(f"{place} asks for interpolation (${{...}}); write the value out")
     if CONTROL.search(value):
         raise InputError(f"{place} holds a control character; letters, signs and line ends are expected")
