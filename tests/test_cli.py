@@ -676,22 +676,23 @@ def test_absurd_values_are_judged_and_libraries_stay_silent(tmp_path):
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no device that is always full")
 @pytest.mark.parametrize(
-    ("end", "status", "said"),
+    ("words", "status", "said"),
     [
-        (">/dev/full", 2, "explore: no more can be written (No space left on device); make room"),
-        (">&-", 0, ""),
-        ("2>&-", 0, ""),
+        ("group=space >/dev/full", 2, "explore: no more can be written (No space left on device); make room"),
+        ("group=space >&-", 0, ""),
+        ("group=spice 2>&-", 2, ""),
     ],
     ids=("full", "no output", "no errors"),
 )
-def test_output_that_goes_nowhere(tmp_path, end, status, said):
+def test_output_that_goes_nowhere(tmp_path, words, status, said):
     """A full disk behind a redirection is told in a sentence; a stream that the caller closed is done without."""
-    shell = f"{sys.executable} -m explore task=keys group=space {end}"
+    shell = f"{sys.executable} -m explore task=keys {words}"
     environment = os.environ | {"PYTHONPATH": str(CLONE)}
     done = subprocess.run(
         ["sh", "-c", shell], cwd=tmp_path, env=environment, capture_output=True, text=True, check=False
     )
     assert done.returncode == status
+    assert done.stdout == ""  # what is said of errors does not go there either
     assert done.stderr.startswith(said)
     assert done.stderr.count("\n") == (1 if said else 0)
 
