@@ -47,9 +47,8 @@ class Water:
     def _at(self, temperature: Array, column: int) -> Array:
         place = (temperature - LOW_K) * ((POINTS - 1) / (HIGH_K - LOW_K))
         place = np.minimum(np.maximum(place, 0.0), POINTS - 1.0)
-        low = np.minimum(
-            np.fmax(place, 0.0).astype(np.intp), POINTS - 2
-        )  # no number has a row, and stays none
+        row = np.fmax(place, 0.0)  # what is no number has one too, and stays none
+        low = np.minimum(row.astype(np.intp), POINTS - 2)
         values = self.table[column]
         below = values.take(low)
         return np.asarray(below + (place - low) * (values.take(low + 1) - below))

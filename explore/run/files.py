@@ -119,8 +119,7 @@ def read_frame(path: Path) -> pd.DataFrame:
 
     try:
         text = table_text(path, str(path))
-        return pd.read_csv(
-            io.StringIO(text, newline=""), engine="python"
-        )  # it alone reads floats exactly in pandas 2
+        # the engine in Python alone reads floats exactly in pandas 2
+        return pd.read_csv(io.StringIO(text, newline=""), engine="python")
     except (OSError, ValueError) as error:
         raise InputError(f"cannot read {path}: {str(error).splitlines()[0]}") from error
