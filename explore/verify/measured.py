@@ -229,10 +229,11 @@ def _parts() -> dict[str, Prediction]:
     }
 
 
-def ran(bench: Bench, name: str) -> dict[str, float]:
-    """Figures of a measured machine run as given, with the losses of the default engine; saturated where it is steam.
+def ran(bench: Bench, name: str) -> pd.DataFrame:
+    """Run a measured machine with the losses of the default engine, saturated where it is steam; a row a condition.
 
-    ``name``: a row of ``measured_machines.csv`` that holds bore, stroke, pressures, speed and a ratio or a cut-off.
+    ``name``: a row of ``measured_machines.csv`` that holds bore, stroke, pressures, speed and a ratio or a cut-off. Of
+    several inlet and outlet pressures in a cell each inlet, with its temperature, is run against each outlet.
     """
     from explore.model.given import run_machine
 
@@ -248,8 +249,9 @@ def ran(bench: Bench, name: str) -> dict[str, float]:
         if "cutoff" in row
         else {"volume_ratio": float(row["built_in_ratio"])}
     )
+    before, behind = _figures(row["inlet_pressure_bar_a"]), _figures(row["outlet_pressure_bar_a"])
     inlet = (
-        {"inlet_temperature_degC": float(row["inlet_temperature_degC"])}
+        {"inlet_temperature_degC": np.repeat(_figures(row["inlet_temperature_degC"]), len(behind)).tolist()}
         if "inlet_temperature_degC" in row
         else {"inlet_quality": 1.0}
     )
@@ -257,13 +259,16 @@ def ran(bench: Bench, name: str) -> dict[str, float]:
         "fluid": row["fluid"],
         "cylinders": [cylinder],
         "speed_rev_per_min": float(row["speed_rev_per_min"]),
-        "inlet_pressure_bar_a": float(row["inlet_pressure_bar_a"]),
-        "outlet_pressure_bar_a": float(row["outlet_pressure_bar_a"]),
+        "inlet_pressure_bar_a": np.repeat(before, len(behind)).tolist(),
+        "outlet_pressure_bar_a": np.tile(behind, len(before)).tolist(),
         **inlet,
         **({"vapour_viscosity_Pa_s": AIR_VISCOSITY} if row["fluid"] == "Air" else {}),
     }
-    found = run_machine(machine, bench.case)
-    return {str(column): float(found[column].iloc[0]) for column in found}
+    return run_machine(machine, bench.case)
+
+
+def _figures(cell: str) -> list[float]:
+    return [float(one) for one in cell.split()]
 
 
 def _machine(name: str) -> Row:
@@ -271,19 +276,19 @@ def _machine(name: str) -> Row:
 
 
 def machine_figure(bench: Bench, name: str, column: str, factor: float = 1.0) -> float:
-    """One figure of :func:`ran` times a factor of units."""
-    return factor * ran(bench, name)[column]
+    """One figure of :func:`ran` times a factor of units; of several conditions the greatest, as the best was measured."""
+    return factor * float(ran(bench, name)[column].max())
 
 
 def steam_rate(bench: Bench, name: str) -> float:
     """Steam [lb/(ihp h)] that a measured engine uses."""
-    found = ran(bench, name)
-    return found["flow_kg_per_h"] / LB_KG / (found["indicated_power_W"] / HP_W)
+    found = ran(bench, name).iloc[0]
+    return float(found["flow_kg_per_h"] / LB_KG / (found["indicated_power_W"] / HP_W))
 
 
 def shaft_mean_pressure(bench: Bench, name: str) -> float:
     """Shaft work of a revolution over the displacement [bar] of an engine that takes one charge a revolution."""
-    row, torque = _machine(name), ran(bench, name)["torque_Nm"]
+    row, torque = _machine(name), float(ran(bench, name)["torque_Nm"].iloc[0])
     swept = (
         0.25 * np.pi * float(row["bore_mm"]) ** 2 * float(row["stroke_mm"]) * 1e-9 * float(row["cylinders"])
     )
