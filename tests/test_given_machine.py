@@ -6,6 +6,7 @@ import math
 import os
 import sys
 import threading
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -14,10 +15,12 @@ import yaml
 
 import explore
 from explore import cli
+from explore.config import files
 from explore.config.machine import read_machine
 from explore.errors import InputError
 from explore.model.given import run_given
 from explore.plant import machine as plant
+from explore.run.reader import read_text
 from tests.engines import engine_set
 
 ONE = {"bore_mm": 50, "stroke_mm": 50, "cut_off": 0.6}
@@ -280,6 +283,24 @@ def test_bad_tables(tmp_path, text, says):
         read_machine(rest, path)
     assert says in str(said.value)
     assert "\n" not in str(said.value)
+
+
+def test_a_table_in_another_encoding(tmp_path):
+    """Bytes that are no UTF-8 are told as such, not in a codec's words."""
+    path = tmp_path / "c.csv"
+    path.write_bytes("speed_rev_per_min,größe\n300,1\n".encode("latin-1"))
+    with pytest.raises(InputError, match=r"conditions=.*c\.csv: cannot read it: it is no text in UTF-8$"):
+        read_machine({k: v for k, v in AIR.items() if k != "speed_rev_per_min"}, path)
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="this system has no file without end")
+def test_a_table_without_end(monkeypatch):
+    """A device, whose size nobody can ask for, is read no further than a table may be long."""
+    monkeypatch.setattr(files, "MOST_TABLE", 1000)
+    with pytest.raises(InputError, match="conditions=/dev/zero: larger than"):
+        read_machine(AIR, "/dev/zero")
+    with pytest.raises(InputError, match=r"larger than 500 kB"):
+        read_text(Path("/dev/zero"))
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")

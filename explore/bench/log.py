@@ -157,14 +157,15 @@ def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
             f"log={path}: a file ending in .csv is expected; explore task=new what=log writes one"
         )
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise InputError(
-                f"log={path}: larger than {MOST_BYTES // 1_000_000} MB; average each steady state into one line"
-            )
-        text = path.read_text(encoding="utf-8-sig")
+        with path.open(encoding="utf-8-sig") as file:  # a device has no size to ask for
+            text = file.read(MOST_BYTES + 1)
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is no text in UTF-8"
         raise InputError(f"log={path}: cannot read it: {reason}") from error
+    if len(text) > MOST_BYTES:
+        raise InputError(
+            f"log={path}: larger than {MOST_BYTES // 1_000_000} MB; average each steady state into one line"
+        )
     found = [
         (number, line)
         for number, line in enumerate(text.split("\n"), start=1)  # as an editor counts them

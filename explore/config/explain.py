@@ -82,6 +82,8 @@ def _bad_key(error: BaseException, keys: Callable[[], list[str]]) -> str:
 
     cause = error.__cause__ if error.__cause__ is not None else error
     named = re.match(r"Could not override '([^']+)'", str(error))
+    if str(error).startswith("Error merging override"):
+        return f"{str(error).split()[-1]}: {_one_line(str(cause))}"
     if str(error).startswith("Ambiguous value for argument"):
         return f"{str(error).split(chr(39))[1]}: several values at once are a sweep; put -m before them"
     if isinstance(cause, InterpolationResolutionError):

@@ -67,8 +67,12 @@ def doubted(
     return ranges | {"group": group, "worse": worse, "edge": None if spread is not None else edge}
 
 
+GREATEST = 1e12
+"""No price, size or pressure is as great, in any unit; past it figures of a design become infinite and name no key."""
+
+
 class Checked(BaseModel):
-    """Base of all groups: frozen, unknown keys refused, no NaN or infinity."""
+    """Base of all groups: frozen, unknown keys refused, no NaN, no infinity, nothing above :data:`GREATEST`."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=False)
 
@@ -79,6 +83,17 @@ class Checked(BaseModel):
         where = _truth(value, str(info.field_name))
         if where and not _asks_for_truth(cls.model_fields[str(info.field_name)].annotation):
             raise ValueError(f"{where}: true or false (yes, no, on, off) is no value here")
+        return value
+
+    @field_validator("*", mode="after")
+    @classmethod
+    def _refuse_what_no_plant_has(cls, value: Any, info: ValidationInfo) -> Any:
+        """Refuse a number so large that sums of it have no end, where the field itself knows no greatest value."""
+        for number in value if isinstance(value, list | tuple) else [value]:
+            if isinstance(number, float) and abs(number) > GREATEST:
+                raise ValueError(
+                    f"{info.field_name}={number:g}: a number of at most {GREATEST:g} is expected"
+                )
         return value
 
 

@@ -12,6 +12,9 @@ from explore.config.explain import yaml_problem
 from explore.config.plain_yaml import parse, read
 from explore.errors import InputError
 
+MOST_TABLE = 500_000_000
+"""A million designs with all their figures; a file without end would fill the memory."""
+
 
 def config_folder() -> Path:
     """Return the folder of the shipped configs: in an installed wheel, or beside the package in a clone."""
@@ -53,13 +56,20 @@ def parsed(path: Path, *, interpolation: bool) -> Any:
 
 
 def table_text(path: Path, named: str) -> str:
-    """Read a CSV table as text, once, for it may be a pipe; ``named`` as the user did. Raises OSError, UnicodeDecodeError.
+    """Read a CSV table as text, once, for it may be a pipe; ``named`` as the user did. Raises OSError.
 
     A first line with more cells than names, as a decimal comma makes it, is refused: pandas would take its first cell for
     the name of the line, and move all others by one column.
     """
-    with path.open(encoding="utf-8-sig", newline="") as file:
-        text = file.read()
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            text = file.read(MOST_TABLE + 1)
+    except UnicodeDecodeError as error:
+        raise InputError(f"{named}: cannot read it: it is no text in UTF-8") from error
+    if len(text) > MOST_TABLE:
+        raise InputError(
+            f"{named}: larger than {MOST_TABLE // 1_000_000} MB; no table of a run or of conditions is"
+        )
     lines = (line for line in csv.reader(io.StringIO(text, newline="")) if line)
     try:
         names, first = next(lines, []), next(lines, [])

@@ -87,12 +87,14 @@ def _entries(folder: Path) -> Any:
 def read_text(path: Path, most: int = MOST_BYTES) -> str:
     """Read a file of a run as UTF-8 text of at most ``most`` bytes; raises :class:`InputError`."""
     try:
-        if path.stat().st_size > most:
-            raise InputError(f"{path} is larger than {most // 1000:,} kB; a run holds no such file")
-        return path.read_text(encoding="utf-8")
+        with path.open(encoding="utf-8") as file:  # a device has no size to ask for
+            text = file.read(most + 1)
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise InputError(f"cannot read {path}: {reason}") from error
+    if len(text) > most:
+        raise InputError(f"{path} is larger than {most // 1000:,} kB; a run holds no such file")
+    return text
 
 
 def read_case(folder: Path) -> Case:

@@ -81,6 +81,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from explore.config.files import MOST_TABLE
 from explore.config.goals import sought
 from explore.config.schema import Case
 from explore.errors import InputError
@@ -250,6 +251,10 @@ def read_table(path: Path, *, finite: bool = False) -> Table:
 
 def _read_text(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8")
+        with path.open(encoding="utf-8") as file:
+            text = file.read(MOST_TABLE + 1)
     except (OSError, UnicodeDecodeError) as error:
         raise InputError(f"{path} cannot be read ({error}); a run folder holds it as UTF-8 text") from error
+    if len(text) > MOST_TABLE:
+        raise InputError(f"{path} is larger than {MOST_TABLE // 1_000_000} MB; a run holds no such table")
+    return text
