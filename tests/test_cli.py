@@ -362,6 +362,10 @@ def test_a_bad_cell_of_a_table_is_named_by_its_row(searched, here):
         (["scenario.materials=[steel,coper]"], ["scenario.materials: 'coper'", "did you mean copper?"]),
         (["engine.pump_efficiency=2"], ["less than or equal to 1"]),
         (["costs.instruments_EUR=1.7e308"], ["costs.instruments_EUR=1.7e+308", "at most 1e+12"]),
+        (
+            ["yardsticks.thermoelectric_drop_share=1e-300"],
+            ["thermoelectric_drop_share=1e-300", "from 1e-12 on"],
+        ),
         (["report.pressure_ceilings_bar_g=[4,1e300]"], ["report.pressure_ceilings_bar_g", "at most 1e+12"]),
         (["hydra.mode=sideways"], ["hydra.mode=sideways", "RUN, MULTIRUN"]),
         (["space.fluid=Butan"], ["space.fluid", "Butan"]),
@@ -671,7 +675,7 @@ def test_words_that_no_file_could_hold(here, monkeypatch, words, sentence):
 def test_absurd_values_are_judged_and_libraries_stay_silent(tmp_path):
     """A coefficient that no engine has gives a design that breaks limits, told in our words alone."""
     design = f"design={CLONE / 'results' / 'example' / 'front.csv'}"
-    done = command(tmp_path, "task=inspect", design, "row=1", "engine.inlet_port_share=1e-300")
+    done = command(tmp_path, "task=inspect", design, "row=1", "engine.inlet_port_share=1e-12")
     assert done.returncode == 0
     assert "NOT feasible" in done.stdout
     assert done.stderr == ""

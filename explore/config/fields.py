@@ -67,12 +67,13 @@ def doubted(
     return ranges | {"group": group, "worse": worse, "edge": None if spread is not None else edge}
 
 
-GREATEST = 1e12
-"""No price, size or pressure is as great, in any unit; past it figures of a design become infinite and name no key."""
+GREATEST, LEAST = 1e12, 1e-12
+"""No price, size or pressure is as great or, but for none at all, as small, in any unit: beyond, figures of a design become
+infinite and name no key. Fields have bounds of their own within."""
 
 
 class Checked(BaseModel):
-    """Base of all groups: frozen, unknown keys refused, no NaN, no infinity, nothing above :data:`GREATEST`."""
+    """Base of all groups: frozen, unknown keys refused, no NaN, no infinity, nothing beyond :data:`GREATEST`."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=False)
 
@@ -88,12 +89,14 @@ class Checked(BaseModel):
     @field_validator("*", mode="after")
     @classmethod
     def _refuse_what_no_plant_has(cls, value: Any, info: ValidationInfo) -> Any:
-        """Refuse a number so large that sums of it have no end, where the field itself knows no greatest value."""
+        """Refuse a number so large, or so near to nothing, that figures made of it have no end."""
         for number in value if isinstance(value, list | tuple) else [value]:
             if isinstance(number, float) and abs(number) > GREATEST:
                 raise ValueError(
                     f"{info.field_name}={number:g}: a number of at most {GREATEST:g} is expected"
                 )
+            if isinstance(number, float) and 0.0 < abs(number) < LEAST:
+                raise ValueError(f"{info.field_name}={number:g}: 0 or a number from {LEAST:g} on is expected")
         return value
 
 
