@@ -1,7 +1,7 @@
 """The year of one design at a time, in plain Python: the slow twin of the batch over hours.
 
-Written with masses, joules and degrees where the batch carries scaled quantities, and with bisection where
-the batch takes Newton's steps.
+Written with masses, joules and degrees where the batch carries scaled quantities, with bisection where
+the batch takes Newton's steps, and from place to place where it looks up sums.
 """
 
 from __future__ import annotations
@@ -105,12 +105,23 @@ def mixed(year, d):
     for hour, room in enumerate(year.room_temperature_K.tolist()):
         asked = year.demand[hour]
         sun = year.effective_irradiance[:, hour].max() > 0.0
-        parts = steps if asked or sun else 1
+        parts = (2 * steps if asked else steps) if sun else 1
         warm_up_left = _warm_up(d, room) / capacity if asked and year.day[hour] != day_before else 0.0
         if asked and year.day[hour] != day_before:
             banked = hours_so_far = 0.0
         day_before = year.day[hour] if asked else day_before
         share = heat_drawn = dumped = 0.0
+        if asked and not sun:
+            lacking = (hours_of_day[year.day[hour]] - banked) / bank if bank < np.inf else np.inf
+            leak = d["UA_W_per_K"] * HOUR / capacity
+            share, heat, seconds, water = _hour_down(d, flow, fraction, T, warm_up_left, room, lacking)
+            T -= heat / capacity
+            lost = min(1.0, leak) * (T + 0.5 * heat / capacity * seconds / HOUR - room)
+            T -= lost
+            heat_drawn = heat
+            books.lost += lost * capacity
+            books.water += water
+            parts = 0
         for _ in range(parts):
             begun, seen = T, T + d["rise_K"]
             if not asked:
@@ -118,7 +129,8 @@ def mixed(year, d):
             heat = _collected(year, d, hour, seen) / parts
             books.collected += heat
             T += heat / capacity
-            loss = min(1.0, d["UA_W_per_K"] * HOUR / capacity) * (T - room) / parts
+            losing = T if asked else T - 0.5 * heat / capacity
+            loss = min(1.0, d["UA_W_per_K"] * HOUR / capacity) * (losing - room) / parts
             T -= loss
             books.lost += loss * capacity
             if asked:
@@ -172,6 +184,49 @@ def mixed(year, d):
     step = (top - floor) / (size - 1)
     hours_full = sum(0.5 * capacity * step * (1 / a + 1 / b) for a, b in pairwise(flow))
     return _result(year, d, books, capacity * (T - d["start_temperature_K"]), hours_full)
+
+
+def _hour_down(d, flow, fraction, T, warm_up, room, lacking):
+    """Draw for an hour without sun: share given, heat [J] with the warm-up [K], seconds run, water [m3].
+
+    Cell by cell of the grid, in each of which seconds, work and water go evenly over the mean of its ends.
+    """
+    capacity, floor, size = d["capacity_J_per_K"], d["floor_temperature_K"], len(flow)
+    step = (d["top_temperature_K"] - floor) / (size - 1)
+
+    def cell(k):
+        """Seconds, work [P x seconds] and water [m3] of the cell above place ``k``."""
+        ends = [
+            (HOUR / flow[j], HOUR * fraction[j] / flow[j], d["cooling_water_grid"][j]) for j in (k, k + 1)
+        ]
+        return [0.5 * capacity * step * (a + b) for a, b in zip(*ends, strict=True)]
+
+    def down(begin, end, seconds, work):
+        """Go from one temperature to another, or until seconds or work are over: where, and what that took."""
+        took = [0.0, 0.0, 0.0]
+        while begin > end:
+            k = min(size - 2, max(0, math.ceil((begin - floor) / step - 1e-9) - 1))
+            low, whole = max(end, floor + k * step), cell(k)
+            span = (begin - low) / step
+            reach = [
+                (x - y) / z if z > 0.0 else np.inf
+                for x, y, z in zip((seconds, work), took, whole, strict=False)
+            ]
+            part = max(0.0, min(span, *reach))
+            took = [x + part * y for x, y in zip(took, whole, strict=True)]
+            if part < span:
+                return begin - part * step, took
+            begin = low
+        return begin, took
+
+    warm_up = min(warm_up, max(0.0, T - floor))
+    usable = max(0.0, T - floor) - warm_up
+    _, (to_floor, *_) = down(min(floor + usable, d["top_temperature_K"]), floor, np.inf, np.inf)
+    leak = min(1.0, d["UA_W_per_K"] * HOUR / capacity) * max(0.0, T - room) * min(1.0, to_floor / HOUR)
+    least = 0.5 * min(leak, usable)
+    begin = min(floor + usable - least, d["top_temperature_K"])
+    end, (seconds, work, water) = down(begin, floor + least, HOUR, max(0.0, lacking) * HOUR)
+    return work / HOUR, (begin - end + warm_up) * capacity, seconds, water
 
 
 def _steps(year, d, draw):

@@ -106,7 +106,8 @@ def in_parts(year, plants, day, start, parts):
         getattr(store, name)[:] = value
     store.surround(ROOM)
     for hour, sun in enumerate(fine.effective_irradiance[int(store.kind[0])]):
-        gain = store.gain * (sun if sun > 0.0 else NO_SUN)
+        sunny = np.any(fine.effective_irradiance[:, hour] > 0.0)
+        gain = store.gain * (sun if sun > 0.0 else NO_SUN) if sunny else None
         air = fine.air_temperature_K[hour : hour + 1]
         store.pass_hour(gain, air, demand=bool(fine.demand[hour]), warming=hour in first)
     books = {name: float(getattr(store, name)[0]) for name in BOOKS}
@@ -133,6 +134,21 @@ def test_the_day_is_the_limit_of_the_hourly_march(midday, plants, share, day):
         }
     assert max(off[64].values()) < 2e-3, off
     assert max(off[64].values()) < max(0.3 * max(off[4].values()), 5e-4), off
+
+
+@pytest.mark.parametrize("make", [season_designs.mixed_designs, season_designs.small_mixed_designs])
+@pytest.mark.parametrize("share", [0.1, 0.5, 1.0])
+def test_a_sunless_hour_of_a_mixed_store_is_its_parts(midday, make, share):
+    """However far and through whatever bends the engine draws the store down in it: nothing is lost by one look."""
+    night = replace(midday, effective_irradiance=np.zeros_like(midday.effective_irradiance))
+    for i in range(12):
+        plants = mixed(i, make, UA_W_per_K=np.zeros(1))
+        whole, parts = (in_parts(night, plants, 200, start_of(plants, share), n) for n in (1, 16))
+        assert whole["drawn"] == pytest.approx(parts["drawn"], rel=1e-9)
+        assert whole["served"] == pytest.approx(parts["served"], rel=1e-9)
+        plants = mixed(i, make, UA_W_per_K=np.full(1, 0.2))
+        whole, parts = (in_parts(night, plants, 200, start_of(plants, share), n) for n in (1, 16))
+        assert whole["served"] == pytest.approx(parts["served"], rel=5e-4)
 
 
 @settings(max_examples=15, deadline=None)

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from explore.year.mixed_store import LEAST_SLOPE, NEWTON_STEPS
+from explore.year.mixed_store import FINER, LEAST_SLOPE, NEWTON_STEPS
 from explore.year.stratified_store import LEAST_COLD
 from explore.year.tally import FULLY_SERVED
 
@@ -51,7 +51,7 @@ MIXED_STATE = (
 SERIES = "float64[:,:,::1], float64[:,::1], float64[::1], float64[::1], uint8[::1]"
 SIGNATURES = {
     "stratified": f"void(float64[:,::1], float64[:,::1], {SERIES})",
-    "mixed": f"void({'float64[:,::1], ' * 5} int64, {SERIES}, float64[::1])",
+    "mixed": f"void({'float64[:,::1], ' * 8} int64, {SERIES}, float64[::1])",
 }
 """What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
 
@@ -170,21 +170,23 @@ def stratified(
 
 
 def mixed(
-    given: Array, state: Array, flow: Array, fraction: Array, cooling: Array, parts: int, pages: Array,
-    sun: Array, air: Array, room: Array, hours: Array, asked: Array,
+    given: Array, state: Array, flow: Array, fraction: Array, cooling: Array, time_to: Array, work_to: Array,
+    water_to: Array, parts: int, pages: Array, sun: Array, air: Array, room: Array, hours: Array, asked: Array,
 ) -> None:  # fmt: skip
-    """March fully mixed stores through the year, an hour of sun or demand in ``parts`` steps.
+    """March fully mixed stores through the year, an hour of sun in ``parts`` steps, of sun and demand in ``FINER`` as many.
 
     ``given`` (rows, n) in the order of ``MIXED``, ``state`` (rows, n) in that of ``MIXED_STATE``, which is written
-    to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature; ``pages`` (H or 0, 3, n) of a
-    diary; ``sun`` (H, kinds), ``air``, ``room``, bits of the ``hours`` and demand hours ``asked`` of the day at hand (H,).
+    to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature, and the sums of its discharge in hours,
+    work and cooling water, see :mod:`explore.year.discharge`; ``pages`` (H or 0, 3, n) of a diary; ``sun`` (H, kinds),
+    ``air``, ``room``, bits of the ``hours`` and demand hours ``asked`` of the day at hand (H,).
     """
     n, size = flow.shape
     last_place, last_cell = size - 1.0, size - 2.0
     kind = np.empty(LANES, dtype=np.int64)
-    s = np.empty(40 * LANES)
+    s = np.empty(44 * LANES)
     tall = size * LANES
-    grid = np.empty(3 * tall)
+    grid = np.empty(6 * tall)
+    time_sum, work_sum, water_sum = 3 * tall, 4 * tall, 5 * tall
     T, water, collected, lost, dumped, drawn, served, unserved, longest, stagnation = (
         0 * LANES, 1 * LANES, 2 * LANES, 3 * LANES, 4 * LANES, 5 * LANES, 6 * LANES, 7 * LANES, 8 * LANES, 9 * LANES,
     )  # fmt: skip
@@ -198,7 +200,12 @@ def mixed(
     warmed, place, upper, lower, middle, used, work = (
         32 * LANES, 33 * LANES, 34 * LANES, 35 * LANES, 36 * LANES, 37 * LANES, 38 * LANES,
     )  # fmt: skip
-    part = 1.0 / parts
+    least, time, target, end, worked = 39 * LANES, 40 * LANES, 41 * LANES, 42 * LANES, 43 * LANES
+    finer = FINER * parts
+    part, fine = 1.0 / parts, 1.0 / finer
+    widest = 1
+    while 2 * widest <= size - 2:
+        widest *= 2
     banked = n > 0 and given[13, 0] < np.inf
     for start in range(0, n, LANES):
         width = min(LANES, (n - start + VECTOR - 1) // VECTOR * VECTOR)
@@ -214,6 +221,9 @@ def mixed(
                 grid[k * LANES + i] = flow[j, k]
                 grid[tall + k * LANES + i] = fraction[j, k]
                 grid[2 * tall + k * LANES + i] = cooling[j, k]
+                grid[time_sum + k * LANES + i] = time_to[j, k]
+                grid[work_sum + k * LANES + i] = work_to[j, k]
+                grid[water_sum + k * LANES + i] = water_to[j, k]
         around, so_far = np.nan, 0.0
         for hour in range(len(hours)):
             bits = hours[hour]
@@ -243,7 +253,7 @@ def mixed(
                             heat = (heat if heat > 0.0 else 0.0) * part
                             s[collected + i] += heat
                             now = s[T + i] + heat
-                            gone = (now * s[loss + i] - s[pull + i]) * part
+                            gone = ((now - heat * 0.5) * s[loss + i] - s[pull + i]) * part
                             now = now - gone
                             s[lost + i] += gone
                             over = now - s[top + i]
@@ -270,8 +280,8 @@ def mixed(
                     heat = s[warm_up + i] * (s[evaporating + i] - around)
                     s[left + i] = heat if heat > 0.0 else 0.0
                     s[day_sum + i] = 0.0
-            for k in range(parts):
-                if bits & SUN:
+            if bits & SUN:
+                for k in range(finer):
                     if k > 0:
                         for i in range(width):
                             over = s[T + i] - s[top + i]
@@ -281,10 +291,10 @@ def mixed(
                     for i in range(width):
                         x = (s[T + i] + s[rise + i]) - outside
                         heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
-                        heat = (heat if heat > 0.0 else 0.0) * part
+                        heat = (heat if heat > 0.0 else 0.0) * fine
                         s[collected + i] += heat
                         now = s[T + i] + heat
-                        gone = (now * s[loss + i] - s[pull + i]) * part
+                        gone = (now * s[loss + i] - s[pull + i]) * fine
                         now = now - gone
                         s[lost + i] += gone
                         over = now - s[roof + i]
@@ -293,86 +303,167 @@ def mixed(
                         s[spill + i] += over
                         s[came + i] = now - s[T + i]
                         s[T + i] = now
-                else:
                     for i in range(width):
-                        gone = (s[T + i] * s[loss + i] - s[pull + i]) * part
-                        now = s[T + i] - gone
-                        s[lost + i] += gone
-                        s[came + i] = now - s[T + i]
-                        s[T + i] = now
+                        available = s[T + i] - s[floor + i]
+                        available = available if available > 0.0 else 0.0
+                        first = s[left + i] if s[left + i] < available else available
+                        z = (available - first) / s[step + i]
+                        x = s[came + i] / s[step + i]
+                        x = x if x < z else z
+                        x = z - 0.5 * x
+                        low = x - 0.5 * z
+                        s[warmed + i] = first
+                        s[place + i] = z
+                        s[upper + i] = x
+                        s[lower + i] = low if low > 0.0 else 0.0
+                    # The middle of the step. Where a step of Newton's changes nothing, no later one does.
+                    for i in range(width):
+                        held = s[lower + i] if s[lower + i] < last_place else last_place
+                        cell = np.int32(held if held < last_cell else last_cell)
+                        low = grid[cell * LANES + i]
+                        slope = grid[cell * LANES + LANES + i] - low
+                        rate = low + (held - cell) * slope
+                        held = s[upper + i] if s[upper + i] < last_place else last_place
+                        cell = np.int32(held if held < last_cell else last_cell)
+                        low = grid[cell * LANES + i]
+                        slope = grid[cell * LANES + LANES + i] - low
+                        x = low + (held - cell) * slope
+                        x = s[upper + i] - 0.5 * (rate if rate < x else x)
+                        s[middle + i] = x if x > s[lower + i] else s[lower + i]
+                    for _ in range(NEWTON_STEPS):
+                        moved = 0
+                        for i in range(width):
+                            held = s[middle + i] if s[middle + i] < last_place else last_place
+                            cell = np.int32(held if held < last_cell else last_cell)
+                            low = grid[cell * LANES + i]
+                            slope = grid[cell * LANES + LANES + i] - low
+                            miss = ((low + (held - cell) * slope) * 0.5 + s[middle + i]) - s[upper + i]
+                            slope = slope * 0.5 + 1.0
+                            x = s[middle + i] - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
+                            x = x if x > s[lower + i] else s[lower + i]
+                            x = x if x < s[upper + i] else s[upper + i]
+                            moved += 1 if x != s[middle + i] else 0
+                            s[middle + i] = x
+                        if moved == 0:
+                            break
+                    for i in range(width):
+                        held = s[middle + i] if s[middle + i] < last_place else last_place
+                        cell = np.int32(held if held < last_cell else last_cell)
+                        at = cell * LANES + i
+                        weight = held - cell
+                        rate = grid[at] + weight * (grid[at + LANES] - grid[at])
+                        at += tall
+                        power = grid[at] + weight * (grid[at + LANES] - grid[at])
+                        at += tall
+                        s[used + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
+                        taken = rate if rate < s[place + i] else s[place + i]
+                        power = power if power < s[most + i] else s[most + i]
+                        power = power if power > 0.0 else 0.0
+                        s[work + i] = power * (taken / rate)
+                        s[place + i] = taken
+                    if banked:
+                        for i in range(width):
+                            lacking = (asked[hour] / s[bank + i] - s[day_sum + i]) * finer - s[share + i]
+                            lacking = lacking if lacking > 0.0 else 0.0
+                            lacking = s[work + i] if s[work + i] < lacking else lacking
+                            s[place + i] *= lacking / s[work + i] if s[work + i] > 0.0 else 1.0
+                            s[work + i] = lacking
+                    for i in range(width):
+                        s[share + i] += s[work + i]
+                        heat = s[place + i] * s[step + i]
+                        s[water + i] += heat * s[used + i]
+                        heat = heat + s[warmed + i]
+                        s[T + i] -= heat
+                        s[heat_drawn + i] += heat
+                        s[left + i] -= s[warmed + i]
                 for i in range(width):
+                    s[share + i] = s[share + i] / finer
+            else:
+                for i in range(width):
+                    gone = s[T + i] * s[loss + i] - s[pull + i]
+                    gone = gone if gone > 0.0 else 0.0
                     available = s[T + i] - s[floor + i]
                     available = available if available > 0.0 else 0.0
                     first = s[left + i] if s[left + i] < available else available
                     z = (available - first) / s[step + i]
-                    x = s[came + i] / s[step + i]
-                    x = x if x < z else z
-                    x = z - 0.5 * x
-                    low = x - 0.5 * z
                     s[warmed + i] = first
-                    s[place + i] = z
-                    s[upper + i] = x
-                    s[lower + i] = low if low > 0.0 else 0.0
-                # The middle of the step. Where a step of Newton's changes nothing, no later one does.
-                for i in range(width):
-                    held = s[lower + i] if s[lower + i] < last_place else last_place
+                    held = z if z < last_place else last_place
                     cell = np.int32(held if held < last_cell else last_cell)
-                    low = grid[cell * LANES + i]
-                    slope = grid[cell * LANES + LANES + i] - low
-                    rate = low + (held - cell) * slope
-                    held = s[upper + i] if s[upper + i] < last_place else last_place
+                    at = time_sum + cell * LANES + i
+                    x = grid[at] + (held - cell) * (grid[at + LANES] - grid[at])
+                    x = 0.5 * (gone * (x if x < 1.0 else 1.0)) / s[step + i]
+                    x = x if x < 0.5 * z else 0.5 * z
+                    s[least + i] = x
+                    held = z - x
+                    held = held if held < last_place else last_place
+                    s[place + i] = held
                     cell = np.int32(held if held < last_cell else last_cell)
-                    low = grid[cell * LANES + i]
-                    slope = grid[cell * LANES + LANES + i] - low
-                    x = low + (held - cell) * slope
-                    x = s[upper + i] - 0.5 * (rate if rate < x else x)
-                    s[middle + i] = x if x > s[lower + i] else s[lower + i]
-                for _ in range(NEWTON_STEPS):
-                    moved = 0
-                    for i in range(width):
-                        held = s[middle + i] if s[middle + i] < last_place else last_place
-                        cell = np.int32(held if held < last_cell else last_cell)
-                        low = grid[cell * LANES + i]
-                        slope = grid[cell * LANES + LANES + i] - low
-                        miss = ((low + (held - cell) * slope) * 0.5 + s[middle + i]) - s[upper + i]
-                        slope = slope * 0.5 + 1.0
-                        x = s[middle + i] - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
-                        x = x if x > s[lower + i] else s[lower + i]
-                        x = x if x < s[upper + i] else s[upper + i]
-                        moved += 1 if x != s[middle + i] else 0
-                        s[middle + i] = x
-                    if moved == 0:
-                        break
-                for i in range(width):
-                    held = s[middle + i] if s[middle + i] < last_place else last_place
-                    cell = np.int32(held if held < last_cell else last_cell)
-                    at = cell * LANES + i
                     weight = held - cell
-                    rate = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    at = time_sum + cell * LANES + i
+                    x = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    s[time + i] = x
+                    x = x - 1.0
+                    s[target + i] = x if x > 0.0 else 0.0
                     at += tall
-                    power = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    s[work + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
                     at += tall
                     s[used + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
-                    taken = rate if rate < s[place + i] else s[place + i]
-                    power = power if power < s[most + i] else s[most + i]
-                    power = power if power > 0.0 else 0.0
-                    s[work + i] = power * (taken / rate)
-                    s[place + i] = taken
+                    s[lower + i] = 0.0
+                span = widest
+                while span:
+                    for i in range(width):
+                        x = s[lower + i] + span
+                        x = x if x < last_cell else last_cell
+                        at = time_sum + np.int32(x) * LANES + i
+                        s[lower + i] = x if grid[at] <= s[target + i] else s[lower + i]
+                    span //= 2
+                for i in range(width):
+                    at = time_sum + np.int32(s[lower + i]) * LANES + i
+                    slope = grid[at + LANES] - grid[at]
+                    x = s[lower + i] + ((s[target + i] - grid[at]) / slope if slope > 0.0 else 0.0)
+                    x = x if x > s[least + i] else s[least + i]
+                    x = x if x < s[place + i] else s[place + i]
+                    s[end + i] = x
+                    cell = np.int32(x if x < last_cell else last_cell)
+                    at = work_sum + cell * LANES + i
+                    s[worked + i] = grid[at] + (x - cell) * (grid[at + LANES] - grid[at])
                 if banked:
                     for i in range(width):
-                        lacking = (asked[hour] / s[bank + i] - s[day_sum + i]) * parts - s[share + i]
+                        lacking = asked[hour] / s[bank + i] - s[day_sum + i]
                         lacking = lacking if lacking > 0.0 else 0.0
-                        lacking = s[work + i] if s[work + i] < lacking else lacking
-                        s[place + i] *= lacking / s[work + i] if s[work + i] > 0.0 else 1.0
-                        s[work + i] = lacking
+                        x = s[work + i] - lacking
+                        s[target + i] = x if x > s[worked + i] else s[worked + i]
+                        s[lower + i] = 0.0
+                    span = widest
+                    while span:
+                        for i in range(width):
+                            x = s[lower + i] + span
+                            x = x if x < last_cell else last_cell
+                            at = work_sum + np.int32(x) * LANES + i
+                            s[lower + i] = x if grid[at] <= s[target + i] else s[lower + i]
+                        span //= 2
+                    for i in range(width):
+                        at = work_sum + np.int32(s[lower + i]) * LANES + i
+                        slope = grid[at + LANES] - grid[at]
+                        x = s[lower + i] + ((s[target + i] - grid[at]) / slope if slope > 0.0 else 0.0)
+                        s[end + i] = x if s[target + i] > s[worked + i] else s[end + i]
+                        s[worked + i] = s[target + i]
                 for i in range(width):
-                    s[share + i] += s[work + i]
-                    heat = s[place + i] * s[step + i]
-                    s[water + i] += heat * s[used + i]
-                    heat = heat + s[warmed + i]
-                    s[T + i] -= heat
-                    s[heat_drawn + i] += heat
-                    s[left + i] -= s[warmed + i]
+                    x = s[end + i]
+                    cell = np.int32(x if x < last_cell else last_cell)
+                    weight = x - cell
+                    at = time_sum + cell * LANES + i
+                    running = s[time + i] - (grid[at] + weight * (grid[at + LANES] - grid[at]))
+                    at = water_sum + cell * LANES + i
+                    low = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    s[water + i] += (s[used + i] - low) * s[step + i]
+                    heat = (s[place + i] - x) * s[step + i] + s[warmed + i]
+                    now = s[T + i] - heat
+                    gone = (now + 0.5 * running * heat) * s[loss + i] - s[pull + i]
+                    s[T + i] = now - gone
+                    s[lost + i] += gone
+                    s[share + i] = s[work + i] - s[worked + i]
+                    s[heat_drawn + i] = heat
             if bits & SUN:
                 for i in range(width):
                     over = s[T + i] - s[top + i]
@@ -382,7 +473,7 @@ def mixed(
                     s[dumped + i] += over
                     s[stagnation + i] += 1.0 if over > 0.0 else 0.0
             for i in range(width):
-                given_share = s[share + i] / parts
+                given_share = s[share + i]
                 s[drawn + i] += s[heat_drawn + i]
                 if banked:
                     s[day_sum + i] = s[day_sum + i] + given_share

@@ -128,9 +128,9 @@ def mixed_year(
         diary: is told hour by hour what the stores do.
         plain: march as arrays, even where compiled loops are at hand.
 
-    The engine's heat, power and cooling water are those at the middle of a step, between the store at its start and at
-    its end: an hour, or a part of it where an hour can move the store by more than a few kelvin. Above T_top its values
-    serve.
+    In an hour without sun the engine draws the store down along its curves (:mod:`explore.year.discharge`). With sun its
+    heat, power and cooling water are those at the middle of a step, between the store at its start and at its end: half an
+    hour, or less where an hour can move the store by more than a few kelvin. Above T_top its values serve.
     """
     columns, grids = _columns(**plants.columns()), plants.grids()
     bank = np.atleast_1d(np.asarray(plants.bank_efficiency, dtype=np.float64))
@@ -221,7 +221,9 @@ def _race(compiled: Any, store: StratifiedStore | MixedStore, year: _Series, pag
         given, state = _rows(store, MIXED), _rows(store, MIXED_STATE)
         n = given.shape[1]
         grids = (grid.reshape(n, -1) for grid in (store.flow, store.fraction, store.cooling))
-        compiled.mixed(given, state, *grids, store.steps, *series, year.asked)
+        discharge = store.discharge
+        sums = (np.ascontiguousarray(each) for each in (discharge.hours, discharge.work, discharge.water))
+        compiled.mixed(given, state, *grids, *sums, store.steps, *series, year.asked)
         names = MIXED_STATE
     for name, row in zip(names, state, strict=True):
         setattr(store, name, row)
