@@ -38,6 +38,8 @@ LEAST_STRETCH = 1e-3
 """Share of the discharge that each stretch keeps, for designs whose sizing point lies outside it."""
 LEAST_WIDTH_K = 1e-9
 """A stretch that a design does not have is of no width; nothing is divided by it."""
+STEADY = 1e-3
+"""A governor that holds the power asked for so closely at every node holds it between them: it is there for that."""
 LACK_J_PER_KG_K = 100.0
 """Work taken off for each kelvin that a held store falls below the floor: a slope for the search to climb, no physics."""
 
@@ -74,17 +76,23 @@ class Curve(NamedTuple):
 class Curves(NamedTuple):
     """A discharge: net work per heat [-], heat rate over the power asked [-], cooling water per heat [kg/J].
 
-    The heat rate stays where power and efficiency vanish together.
+    The heat rate stays where power and efficiency vanish together. ``steady`` [K], (n,): the store's temperature from
+    which on a governor holds the power asked for; infinite where none does.
     """
 
     efficiency: Curve
     heating: Curve
     cooling: Curve
+    steady: Array
+
+    def power_at(self, T: Array) -> Array:
+        """Power over that asked at temperatures [K], (n, m)."""
+        found = np.maximum(self.efficiency.at(T), 0.0) * np.maximum(self.heating.at(T), 0.0)
+        return np.where(self.steady[:, None] <= T, 1.0, found)
 
     def at_top(self) -> Array:
         """Power of the full store over that asked, (n,)."""
-        top = self.efficiency.edges[-1][:, None]
-        return np.maximum(self.efficiency.at(top), 0.0)[:, 0] * np.maximum(self.heating.at(top), 0.0)[:, 0]
+        return np.asarray(self.power_at(self.efficiency.edges[-1][:, None])[:, 0])
 
 
 def _values(cycle: Cycle, flow: Array, power: Array) -> Array:
@@ -108,7 +116,7 @@ def _series(values: Array, places: Array, width: int) -> Array:
     return found
 
 
-def _curves(edges: list[Array], series: list[Array], works: Index, rooted: Flags) -> Curves:
+def _curves(edges: list[Array], series: list[Array], works: Index, rooted: Flags, steady: Array) -> Curves:
     """Curves with the ``series`` (3, designs of ``works``, k) of each stretch; zero for the others."""
     found = []
     for quantity in range(3):
@@ -116,7 +124,7 @@ def _curves(edges: list[Array], series: list[Array], works: Index, rooted: Flags
         for target, own in zip(whole, series, strict=True):
             target[works] = own[quantity]
         found.append(Curve(edges, whole, rooted))
-    return Curves(*found)
+    return Curves(*found, steady)
 
 
 def _at_nodes(engine: MixedEngine, T: Array, works: Index) -> Array:
@@ -131,7 +139,8 @@ def _at_nodes(engine: MixedEngine, T: Array, works: Index) -> Array:
 def ungoverned_curves(engine: MixedEngine, floor: Array, top: Array, works: Index) -> Curves:
     """One stretch from floor to full, for an engine whose speed alone holds its power."""
     values = _at_nodes(engine, _nodes(floor, top, NODES)[works], works)
-    return _curves([floor, top], [_series(values, NODES, len(NODES))], works, np.zeros(len(top), bool))
+    never = np.full(len(top), np.inf)
+    return _curves([floor, top], [_series(values, NODES, len(NODES))], works, np.zeros(len(top), bool), never)
 
 
 class Held(NamedTuple):
@@ -218,6 +227,10 @@ def governed_curves(
     bent = np.zeros_like(last)
     bent[:, limited.rows] = _values(states.held.cycle, states.held.flow, built.frame.power[limited.rows])
     last, bent = last[:, works, None], bent[:, works, None]
+    steady = np.full(len(top), np.inf)
+    power = np.concatenate([inner[0] * inner[1], last[0] * last[1]], axis=1)
+    holds = np.all(np.abs(power - 1.0) < STEADY, axis=1) & (built.governing[works] != GOVERNORS.index("free"))
+    steady[works[holds]] = edge[works[holds]]
     rising = len(RISING) - 1
     whole = _series(np.concatenate([inner, last], axis=2), ABOVE, len(ABOVE))
     first = _series(np.concatenate([inner[:, :, :rising], bent], axis=2), RISING, len(ABOVE))
@@ -226,7 +239,7 @@ def governed_curves(
     second[:, ~bends[works], 0] = last[:, ~bends[works], 0]
     above = np.where(bends[works, None], first, whole)
     curves = _curves(
-        [floor, edge, bend, top], [_series(below, BELOW, len(BELOW)), above, second], works, rooted
+        [floor, edge, bend, top], [_series(below, BELOW, len(BELOW)), above, second], works, rooted, steady
     )
     return curves, states
 

@@ -117,7 +117,7 @@ def discharged(
         exchanging = _busiest(engine, plant, designs, exchanging, size.flow * weak.heat, states, limited)
         running = _running(engine, rated, states, plant.power_may_rise)
     grid = floor[:, None] + np.linspace(0.0, 1.0, GRID) * (top - floor)[:, None]
-    efficiency, heating, cooling = (np.maximum(curve.at(grid), 0.0) for curve in curves)
+    efficiency, cooling = (np.maximum(curve.at(grid), 0.0) for curve in (curves.efficiency, curves.cooling))
     hottest, excess = capped(fluid, top - approach)
     drive = drive_efficiency(designs.speed, plant.load_speed)
     given = work_per_kg(water, curves.efficiency, floor, held)
@@ -136,7 +136,7 @@ def discharged(
             floor_temperature=floor,
             part_load=plant.smallest_part_load - weak.net_work / np.maximum(rated.net_work, LEAST_WORK),
             efficiencies=drive[:, None] * efficiency,
-            powers=efficiency * heating,
+            powers=curves.power_at(grid),
             cooling=cooling,
         ),
     )

@@ -11,7 +11,9 @@ from explore.cycle.discharge import floor_temperature, held_from
 from explore.cycle.sizing import sizing_temperature
 from explore.design.space import Space
 from explore.model import Evaluator
+from explore.model.years import mixed_plants
 from explore.plant.governor import GOVERNORS, built_cut_off, with_cut_off
+from explore.year.season import Diary, mixed_year
 
 WORDS = ["scenario.demand.speed_may_fall=true", "scenario.demand.bank=day"]
 PLACES = np.array([0.01, 0.03, 0.1, 0.3, 1.0])
@@ -96,6 +98,32 @@ def test_curves_follow_the_engine(groups):
         alone = engine.take(rows).governed(T, rise)
         np.testing.assert_array_equal(state.power, alone.power)
         np.testing.assert_array_equal(state.frequency, alone.frequency)
+
+
+def test_a_held_power_counts_as_served():
+    """The longest stretch without a fully served hour is that of hours short by more than a ten-thousandth.
+
+    Curves through a few states missed the power held by as much, and hours that got all that was asked for joined the
+    shortfalls of a whole year into one stretch: so it was for half of these designs. Of the rest hours end just short.
+    """
+    case = load_scenario("orchard")
+    space = Space.from_case(case.model_copy(update={"space": {"store_mode": "mixed"}}))
+    many = space.sample(3000, np.random.default_rng(12))
+    evaluator = Evaluator(case)
+    run = evaluator.run(evaluator.designs(many))
+    plants = mixed_plants(case, evaluator.plant, evaluator.water, run.designs, run.done)
+    diary = Diary(evaluator.year, len(run.designs))
+    year = mixed_year(evaluator.year, plants, diary=diary)
+    share = np.diff(diary.served, axis=0)[evaluator.year.demand]
+    own = np.zeros(share.shape[1])
+    longest = own.copy()
+    for hour in share:
+        own = np.where(hour < 0.9999, own + 1.0 - hour, 0.0)
+        longest = np.maximum(longest, own)
+    works = year.served_share > 0.2
+    assert works.sum() > 200
+    off = np.abs(year.longest_unserved_hours / np.maximum(longest, 1.0) - 1.0)[works]
+    assert np.mean(off < 0.02) > 0.93
 
 
 def test_a_cut_off_as_built_changes_nothing(groups):
