@@ -124,7 +124,8 @@ def _curves(edges: list[Array], series: list[Array], works: Index, rooted: Flags
         for target, own in zip(whole, series, strict=True):
             target[works] = own[quantity]
         found.append(Curve(edges, whole, rooted))
-    return Curves(*found, steady)
+    efficiency, heating, cooling = found
+    return Curves(efficiency, heating, cooling, steady)
 
 
 def _at_nodes(engine: MixedEngine, T: Array, works: Index) -> Array:
