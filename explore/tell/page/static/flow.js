@@ -19,6 +19,7 @@ const STATIONS = [
   { test: /^condenser$/, name: "condenser", station: 2 },
   { test: /^piston friction$/, name: "piston friction", station: 3 },
   { test: /pump|circulation/, name: "pumps", station: 3 },
+  { test: /^drive$/, name: "drive", station: 3 },
 ];
 
 // Losses by station, those of several stages together; what is not known by name belongs to the cylinders.
