@@ -7,17 +7,15 @@ and near the front: the designs of a small search's front, each changed by a hun
 
 from __future__ import annotations
 
-import os
 import sys
-import time
 
 import numpy as np
 
-from explore import machine_code
 from explore.config.compose import load_scenario
 from explore.design.space import Space
 from explore.model import Evaluator
 from tests import season_designs, season_twin
+from tests.benchmarks.throughput import plainly, seconds
 from tests.season_designs import mixed_year, stratified_year
 
 CASES = (
@@ -25,19 +23,8 @@ CASES = (
     ("mixed", mixed_year, season_designs.mixed_designs, season_twin.mixed),
 )
 TWINS = 6
-REPEATS = 3
 POOL = 6_000
 """Random designs whose non-dominated ones stand for a front."""
-
-
-def seconds(function):
-    """Return the shortest processor time of a few runs."""
-    best = np.inf
-    for _ in range(REPEATS):
-        start = time.process_time()
-        function()
-        best = min(best, time.process_time() - start)
-    return best
 
 
 def line(words, n, fast, plain):
@@ -88,9 +75,7 @@ def evaluations(sizes):
                     genes = [np.resize(g, (n, *g.shape[1:])) for g in good]
                     columns = space.sample(n, rng) if kind == "random" else space.decode(*genes)
                     fast = seconds(lambda columns=columns, model=evaluator: model.evaluate(columns))
-                    os.environ[machine_code.PLAIN] = "1"
-                    plain = seconds(lambda columns=columns, model=evaluator: model.evaluate(columns))
-                    del os.environ[machine_code.PLAIN]
+                    plain = plainly(lambda columns=columns, model=evaluator: model.evaluate(columns))
                     line(f"evaluate, {engine}, {mode}, {kind}", n, fast, plain)
 
 
