@@ -24,8 +24,9 @@ def _radau(count: int) -> Array:
 Flags = NDArray[np.bool_]
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(8)
 """Places in a stretch that nothing bends: eight leave its work good to a thousandth."""
-BELOW = np.polynomial.legendre.leggauss(3)[0]
-"""Nodes between the floor and the sizing point, where no governor acts: the engine's curves run nearly straight."""
+BELOW = np.polynomial.legendre.leggauss(4)[0]
+"""Nodes between the floor and the sizing point, where no governor acts: the engine's curves run nearly straight. Of three
+the share served of stores that stand long near the floor was off by 0.5 %; six give no more."""
 ABOVE = _radau(6)
 """Between the sizing point and the full store, which is one of them: it is known anyway. The sizing point is none, for a
 cut-off that shortens bends the curves there like a root."""
