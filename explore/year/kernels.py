@@ -462,7 +462,8 @@ def mixed(
                     gone = (now + 0.5 * running * heat) * s[loss + i] - s[pull + i]
                     s[T + i] = now - gone
                     s[lost + i] += gone
-                    s[share + i] = s[work + i] - s[worked + i]
+                    x = s[work + i] - s[worked + i]
+                    s[share + i] = x if x < s[most + i] else s[most + i]
                     s[heat_drawn + i] = heat
             if bits & SUN:
                 for i in range(width):

@@ -134,7 +134,7 @@ class MixedStore(Tally):
         lost = (self.temperature + 0.5 * ran * heat) * self.loss - self.pull
         self.temperature -= lost
         self.lost += lost
-        return work - left, heat
+        return np.minimum(work - left, self.most), heat
 
     def stopped(self, end: Array, left: Array, work: Array) -> tuple[Array, Array]:
         """Place at which the engine stops in a sunless hour and the work left there, from a store holding ``work``."""
