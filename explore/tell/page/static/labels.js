@@ -101,15 +101,18 @@ export function makeLabels(run, designs, state, own, { rangeOf, room, size, ownS
         long = Math.max(...titles.map((title) => title.length)) * LETTER * font,
         tall = titles.length * 1.4 * font + 4;
       const plates = [up > 0.85 ? 16 : up < 0.15 ? -22 : 26, ...STEPS].flatMap((ay) =>
-        (leftward ? [-34, 34] : [34, -34]).map((ax) => ({
+        (leftward ? [-34, 34, -10, 10] : [34, -34, 10, -10]).map((ax) => ({
           ax,
           ay,
           box: around(across * width + ax + (ax > 0 ? long / 2 : -long / 2), (1 - up) * height + ay, long, tall),
         })),
       );
-      const free = plates.find(
-        ({ box }) => box.left > 0 && box.right < width && box.top > 0 && box.bottom < height && !taken.some(over(box)),
+      const inside = plates.filter(
+        ({ box }) => box.left > 0 && box.right < width && box.top > 0 && box.bottom < height,
       );
+      // Where no place is free, better over a ring than over a name.
+      const names = taken.slice(listed.length);
+      const free = [taken, names].map((those) => inside.find(({ box }) => !those.some(over(box)))).find(Boolean);
       const { ax, ay, box } = free || plates[0];
       taken.push(box);
       return {
