@@ -2,6 +2,7 @@
 
 From one temperature to a lower one a discharge takes so many hours and gives so much work, however long it has lasted. An
 hour of it is two looks into these sums, exact however far and through whatever bends the store falls; no steps are taken.
+Derived here: the store loses heat to the engine alone, dt = -dT/flow(T), so time and work are sums over T.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """A fully mixed store from moment to moment: one temperature T [K].
 
-Heat flow and power of the engine lie straight between the temperatures of its grid, as in the hourly march. In the limit
-of short steps nothing passes T_top: what the draw does not take at once is dumped.
+Heat flow and power of the engine lie straight between the temperatures of its grid, as in the steps of the hourly march.
+In the limit of short steps nothing passes T_top: what the draw does not take at once is dumped.
 """
 
 from __future__ import annotations

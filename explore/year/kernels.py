@@ -51,7 +51,7 @@ MIXED_STATE = (
 SERIES = "float64[:,:,::1], float64[:,::1], float64[::1], float64[::1], uint8[::1]"
 SIGNATURES = {
     "stratified": f"void(float64[:,::1], float64[:,::1], {SERIES})",
-    "mixed": f"void({'float64[:,::1], ' * 8} int64, {SERIES}, float64[::1])",
+    "mixed": f"void({'float64[:,::1], ' * 8} int64, int64, {SERIES}, float64[::1])",
 }
 """What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
 
@@ -171,14 +171,15 @@ def stratified(
 
 def mixed(
     given: Array, state: Array, flow: Array, fraction: Array, cooling: Array, time_to: Array, work_to: Array,
-    water_to: Array, parts: int, pages: Array, sun: Array, air: Array, room: Array, hours: Array, asked: Array,
+    water_to: Array, widest: int, parts: int, pages: Array, sun: Array, air: Array, room: Array, hours: Array, asked: Array,
 ) -> None:  # fmt: skip
     """March fully mixed stores through the year, an hour of sun in ``parts`` steps, of sun and demand in ``FINER`` as many.
 
     ``given`` (rows, n) in the order of ``MIXED``, ``state`` (rows, n) in that of ``MIXED_STATE``, which is written
     to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature, and the sums of its discharge in hours,
-    work and cooling water, see :mod:`explore.year.discharge`; ``pages`` (H or 0, 3, n) of a diary; ``sun`` (H, kinds),
-    ``air``, ``room``, bits of the ``hours`` and demand hours ``asked`` of the day at hand (H,).
+    work and cooling water with the ``widest`` span of a search among them, see :mod:`explore.year.discharge`; ``pages``
+    (H or 0, 3, n) of a diary; ``sun`` (H, kinds), ``air``, ``room``, bits of the ``hours`` and demand hours ``asked`` of the
+    day at hand (H,).
     """
     n, size = flow.shape
     last_place, last_cell = size - 1.0, size - 2.0
@@ -203,9 +204,6 @@ def mixed(
     least, time, target, end, worked = 39 * LANES, 40 * LANES, 41 * LANES, 42 * LANES, 43 * LANES
     finer = FINER * parts
     part, fine = 1.0 / parts, 1.0 / finer
-    widest = 1
-    while 2 * widest <= size - 2:
-        widest *= 2
     banked = n > 0 and given[13, 0] < np.inf
     for start in range(0, n, LANES):
         width = min(LANES, (n - start + VECTOR - 1) // VECTOR * VECTOR)
@@ -408,46 +406,44 @@ def mixed(
                     s[work + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
                     at += tall
                     s[used + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
-                    s[lower + i] = 0.0
-                span = widest
-                while span:
+                # Where the hour ends, and behind a bank where the work that the day lacks does.
+                for sums in (time_sum, work_sum):
+                    if sums == work_sum:
+                        if not banked:
+                            break
+                        for i in range(width):
+                            lacking = asked[hour] / s[bank + i] - s[day_sum + i]
+                            lacking = lacking if lacking > 0.0 else 0.0
+                            x = s[work + i] - lacking
+                            s[target + i] = x if x > s[worked + i] else s[worked + i]
                     for i in range(width):
-                        x = s[lower + i] + span
-                        x = x if x < last_cell else last_cell
-                        at = time_sum + np.int32(x) * LANES + i
-                        s[lower + i] = x if grid[at] <= s[target + i] else s[lower + i]
-                    span //= 2
-                for i in range(width):
-                    at = time_sum + np.int32(s[lower + i]) * LANES + i
-                    slope = grid[at + LANES] - grid[at]
-                    x = s[lower + i] + ((s[target + i] - grid[at]) / slope if slope > 0.0 else 0.0)
-                    x = x if x > s[least + i] else s[least + i]
-                    x = x if x < s[place + i] else s[place + i]
-                    s[end + i] = x
-                    cell = np.int32(x if x < last_cell else last_cell)
-                    at = work_sum + cell * LANES + i
-                    s[worked + i] = grid[at] + (x - cell) * (grid[at + LANES] - grid[at])
-                if banked:
-                    for i in range(width):
-                        lacking = asked[hour] / s[bank + i] - s[day_sum + i]
-                        lacking = lacking if lacking > 0.0 else 0.0
-                        x = s[work + i] - lacking
-                        s[target + i] = x if x > s[worked + i] else s[worked + i]
                         s[lower + i] = 0.0
                     span = widest
                     while span:
                         for i in range(width):
                             x = s[lower + i] + span
                             x = x if x < last_cell else last_cell
-                            at = work_sum + np.int32(x) * LANES + i
+                            at = sums + np.int32(x) * LANES + i
                             s[lower + i] = x if grid[at] <= s[target + i] else s[lower + i]
                         span //= 2
                     for i in range(width):
-                        at = work_sum + np.int32(s[lower + i]) * LANES + i
+                        at = sums + np.int32(s[lower + i]) * LANES + i
                         slope = grid[at + LANES] - grid[at]
-                        x = s[lower + i] + ((s[target + i] - grid[at]) / slope if slope > 0.0 else 0.0)
-                        s[end + i] = x if s[target + i] > s[worked + i] else s[end + i]
-                        s[worked + i] = s[target + i]
+                        s[upper + i] = s[lower + i] + (
+                            (s[target + i] - grid[at]) / slope if slope > 0.0 else 0.0
+                        )
+                    if sums == work_sum:
+                        for i in range(width):
+                            s[end + i] = s[upper + i] if s[target + i] > s[worked + i] else s[end + i]
+                            s[worked + i] = s[target + i]
+                        break
+                    for i in range(width):
+                        x = s[upper + i] if s[upper + i] > s[least + i] else s[least + i]
+                        x = x if x < s[place + i] else s[place + i]
+                        s[end + i] = x
+                        cell = np.int32(x if x < last_cell else last_cell)
+                        at = work_sum + cell * LANES + i
+                        s[worked + i] = grid[at] + (x - cell) * (grid[at + LANES] - grid[at])
                 for i in range(width):
                     x = s[end + i]
                     cell = np.int32(x if x < last_cell else last_cell)

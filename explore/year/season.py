@@ -223,7 +223,7 @@ def _race(compiled: Any, store: StratifiedStore | MixedStore, year: _Series, pag
         grids = (grid.reshape(n, -1) for grid in (store.flow, store.fraction, store.cooling))
         discharge = store.discharge
         sums = (np.ascontiguousarray(each) for each in (discharge.hours, discharge.work, discharge.water))
-        compiled.mixed(given, state, *grids, *sums, store.steps, *series, year.asked)
+        compiled.mixed(given, state, *grids, *sums, discharge.widest, store.steps, *series, year.asked)
         names = MIXED_STATE
     for name, row in zip(names, state, strict=True):
         setattr(store, name, row)
