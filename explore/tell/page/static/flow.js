@@ -73,12 +73,15 @@ function flowLinks({ stored, work, losses }, narrow) {
   return { names, links };
 }
 
-// Losses too small for a band of their own share one; below a tenth of that they are not drawn.
+// Losses too small for a band of their own share one; below a tenth of that they go with the least of the others.
 function smallTogether(losses, least) {
-  const small = losses.filter(({ value }) => value < least),
-    sum = small.reduce((total, { value }) => total + value, 0);
-  const large = losses.filter(({ value }) => value >= least);
-  return sum < 0.1 * least ? large : [...large, { name: small.map(({ name }) => name).join(", "), value: sum }];
+  const order = [...losses].sort((a, b) => b.value - a.value),
+    large = order.filter(({ value }) => value >= least);
+  let small = order.slice(large.length);
+  const sum = () => small.reduce((total, { value }) => total + value, 0);
+  if (small.length && sum() < 0.1 * least && large.length) small = [large.pop(), ...small];
+  const drawn = losses.filter((loss) => large.includes(loss));
+  return small.length ? [...drawn, { name: small.map(({ name }) => name).join(", "), value: sum() }] : drawn;
 }
 
 export function chartFlow(box, flow) {
