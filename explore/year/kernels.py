@@ -178,8 +178,8 @@ def mixed(
     ``given`` (rows, n) in the order of ``MIXED``, ``state`` (rows, n) in that of ``MIXED_STATE``, which is written
     to; ``flow``, ``fraction`` and ``cooling`` (n, K) over the store's temperature, and the sums of its discharge in hours,
     work and cooling water with the ``widest`` span of a search among them, see :mod:`explore.year.discharge`; ``pages``
-    (H or 0, 3, n) of a diary; ``sun`` (H, kinds), ``air``, ``room``, bits of the ``hours`` and demand hours ``asked`` of the
-    day at hand (H,).
+    (H or 0, 3, n) of a diary; ``sun`` (H, kinds), ``air``, ``room``, bits of the ``hours`` and demand hours ``asked`` of
+    the day at hand (H,).
     """
     n, size = flow.shape
     last_place, last_cell = size - 1.0, size - 2.0
