@@ -16,6 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from explore.design.space import Space
+from explore.judgement.front import hypervolume
+from explore.search.archive import Archive
 from explore.search.judge import Judged
 from explore.search.linear import Programme, solved
 from explore.search.population import FLUID, LAYOUT, Genes, Known
@@ -50,6 +52,17 @@ FIRST_CANDIDATES = 16
 """While nothing is known designs at random miss most limits by far: of sixteen the best is repaired in some four steps."""
 CANDIDATES = 4
 """Of those made over some miss limits by far: four are judged for each that climbs, a twentieth of what its steps cost."""
+FROM_OTHERS = 1
+"""Of the candidates one comes from layouts with other stores, all four while none is known with this one: of what keeps its
+limits with a stratified store a tenth to a third keep them with a mixed one as well, of designs at random hardly any."""
+HOPEFUL = 4
+"""Of so many climbers in a nest one sets out for a fluid that has kept no limits yet."""
+PROMISING = 0.005
+"""What a fluid would add to the hypervolume that is worth more than one climber, as a share of it."""
+PROMISED = 0.75
+"""Of the climbers that set out for a fluid three in four go where keeping the limits would gain most, the others anywhere;
+where none would gain anything those three stay. Twelve fluids of the island never keep its limits, and all but one of these
+would gain nothing if they did."""
 
 
 @dataclass(frozen=True)
@@ -71,23 +84,31 @@ def covered(values: np.ndarray, weights: np.ndarray) -> np.ndarray:
     return np.asarray((weights * logs).sum(axis=1))
 
 
-def plan(known: Known, space: Space, layout: int, count: int, rng: np.random.Generator) -> Climb:
-    """Choose who may climb in ``layout``, ``count`` at a time: the best of ``known`` designs for different weights.
+def plan(archive: Archive, space: Space, layout: int, count: int, rng: np.random.Generator) -> Climb:
+    """Choose who may climb in ``layout``, ``count`` at a time: the best designs known for different weights.
 
-    They are the layout's own or its kin's, of layouts with the same store; designs at random if neither are known.
+    They are the layout's own, its kin's, of layouts with the same store, or made over from one with another store; designs
+    at random if none are known.
     """
+    known = archive.known
     weights = _weights(count, known.values.shape[1], rng)
     mode = np.array([one.store_mode for one in space.layouts])
     place = known.genes.choices[:, LAYOUT]
-    own, kin = known.take(place == layout), known.take(mode[place] == mode[layout])
-    if not len(kin):
+    same = mode[place] == mode[layout]
+    own, kin, others = (known.take(rows) for rows in (place == layout, same, ~same))
+    if not len(known):
         genes = Genes(*space.sample_genes(count * FIRST_CANDIDATES, rng))
         genes.choices[:, LAYOUT] = layout
         return Climb(genes, weights)
-    rows = _hopeful(own, kin, rng)
+    rows = _hopeful(own, kin, others, archive.front.values, max(1, count // HOPEFUL), rng)
     for weight in weights[len(rows) :]:
         pool = kin if rng.random() < KIN or not len(own) else own
-        rows.append(_best_of_fluids(pool, weight, rng.geometric(NEXT_FLUID, CANDIDATES) - 1).genes)
+        ranks = rng.geometric(NEXT_FLUID, CANDIDATES) - 1
+        lent = CANDIDATES if not len(pool) else FROM_OTHERS if len(others) else 0
+        parts = [(pool, ranks[lent:]), (others, ranks[:lent])]
+        rows.append(
+            Genes.join([_best_of_fluids(one, weight, some).genes for one, some in parts if len(some)])
+        )
     genes = Genes.join(rows)
     had = space.applies(genes.choices)
     genes.choices[:, LAYOUT] = layout
@@ -96,23 +117,47 @@ def plan(known: Known, space: Space, layout: int, count: int, rng: np.random.Gen
     return Climb(Genes(unit, genes.choices), weights)
 
 
-def _hopeful(own: Known, kin: Known, rng: np.random.Generator) -> list[Genes]:
-    """Candidates for one climber, or none: what least breaks the limits of a fluid that has kept them with no such store.
+def _hopeful(
+    own: Known, kin: Known, others: Known, front: np.ndarray, count: int, rng: np.random.Generator
+) -> list[Genes]:
+    """Candidates for at most ``count`` climbers: what least breaks limits, of fluids that keep them with no such store yet.
 
     Designs bred or at random may all miss its limits by far where a hundred evaluations of one that climbs keep them. An
     engine on water vapour for the school, the least pressure of all and a twentieth of the hypervolume, was found by one
     search of six with 220,000 designs or more without this, by two of two with 131,072 with it; by one of them if only
-    every second visit sends one. That a fluid keeps them with one store says nothing of the other. Ethanol has the least
-    pressure of the island: of four searches of 250,000 designs three had it (0.5664 to 0.5679), none while only fluids
-    were sent that had kept them nowhere (0.5645 to 0.5670). Drawn by what they lack, water is left out at the school.
+    every second visit sends one. That a fluid keeps them with one store says nothing of the other: Ethanol has the least
+    pressure of the island, and only with a mixed one. Most fluids that keep no limits would gain nothing if they did, for
+    their pressure is beyond the reference; so a fluid is drawn by what its least broken designs would add to the ``front``
+    (values (n, m)). Half of the candidates come from ``others``, of another store, where there are such of the fluid.
     """
     fluids = np.setdiff1d(kin.genes.choices[:, FLUID], kin.genes.choices[kin.breach <= 0.0, FLUID])
     if not len(fluids):
         return []
-    fluid = rng.choice(fluids)
-    pools = [pool.take(pool.genes.choices[:, FLUID] == fluid) for pool in (own, kin)]
-    pool = pools[0] if len(pools[0]) else pools[1]
-    return [pool.take(np.resize(np.argsort(pool.breach, kind="stable")[:CANDIDATES], CANDIDATES)).genes]
+    promise = np.array([_gain(_least_broken(kin, fluid, CANDIDATES).values, front) for fluid in fluids])
+    found = []
+    for _ in range(count if promise.max() > PROMISING * hypervolume(front) else 1):
+        drawn = rng.random() < PROMISED
+        if drawn and not promise.any():
+            continue
+        fluid = rng.choice(fluids, p=promise / promise.sum() if drawn else None)
+        lent = _least_broken(others, fluid, CANDIDATES // 2)
+        rest = CANDIDATES - len(lent)
+        at_home = _least_broken(own, fluid, rest)
+        mine = at_home if len(at_home) else _least_broken(kin, fluid, rest)
+        found.append(Genes.join([mine.genes.take(np.arange(rest) % len(mine)), lent.genes]))
+    return found
+
+
+def _least_broken(pool: Known, fluid: int, count: int) -> Known:
+    """Those designs of a fluid, ``count`` at most, that break limits least."""
+    own = pool.take(pool.genes.choices[:, FLUID] == fluid)
+    return own.take(np.argsort(own.breach, kind="stable")[:count])
+
+
+def _gain(values: np.ndarray, front: np.ndarray) -> float:
+    """The hypervolume that ``values`` (n, m) would add to a ``front``."""
+    within = values[(values < 1.0).all(axis=1)]
+    return hypervolume(np.concatenate([front, within])) - hypervolume(front) if len(within) else 0.0
 
 
 def _weights(count: int, objectives: int, rng: np.random.Generator) -> np.ndarray:

@@ -146,7 +146,7 @@ def _nests(task: Assignment) -> tuple[Nest, ...]:
         climbers = max(1, int(CLIMBERS_SHARE * designs / (DESIGNS_A_STEP * CLIMBING_STEPS)))
         known = best(task.archive.of_layout(layout), FLUID_POPULATION)
         own = Plan(ANY_FLUID, FLUID_POPULATION, designs, known, layout)
-        nests.append(Nest(own, climb.plan(task.archive.known, task.space, layout, climbers, rng)))
+        nests.append(Nest(own, climb.plan(task.archive, task.space, layout, climbers, rng)))
     return tuple(nests)
 
 

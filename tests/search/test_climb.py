@@ -6,7 +6,20 @@ import numpy as np
 import pytest
 
 from explore.design.space import Space
-from explore.search.climb import CANDIDATES, FIRST_CANDIDATES, Climb, Climbers, Slope, _hopeful, covered, plan
+from explore.search.archive import Archive
+from explore.search.climb import (
+    CANDIDATES,
+    FIRST_CANDIDATES,
+    FROM_OTHERS,
+    HOPEFUL,
+    PROMISED,
+    Climb,
+    Climbers,
+    Slope,
+    _hopeful,
+    covered,
+    plan,
+)
 from explore.search.judge import judge
 from explore.search.population import FLUID, LAYOUT, Genes, Known
 from tests.search.toy import ToyEvaluator, toy_case
@@ -32,6 +45,16 @@ def known(space, evaluate, n, seed=0):
     return Known(genes, judged.values, judged.breach)
 
 
+def archived(some):
+    """An archive that has been given some designs."""
+    return Archive(some.take(slice(0)), 100_000).add(some)
+
+
+def stores(space, some):
+    """The store of each design."""
+    return np.array([one.store_mode for one in space.layouts])[some.genes.choices[:, LAYOUT]]
+
+
 def climbed(climb, space, evaluate, batches, seed=1):
     """Every batch that climbers ask for, with how it was judged, and the climbers."""
     climbers = Climbers(climb, space, np.random.default_rng(seed))
@@ -53,7 +76,7 @@ def test_a_climb_beats_as_many_designs_at_random():
     """
     space, evaluate = setting({"fluid": "n-Pentane"})
     layout = 2
-    start = plan(known(space, evaluate, 0), space, layout, 6, np.random.default_rng(2))
+    start = plan(archived(known(space, evaluate, 0)), space, layout, 6, np.random.default_rng(2))
     assert len(start.genes) == 6 * FIRST_CANDIDATES
     seen, climbers = climbed(start, space, evaluate, 16)
     assert all((genes.choices[:, LAYOUT] == layout).all() for genes, _ in seen)
@@ -74,7 +97,7 @@ def test_what_keeps_its_limits_goes_on_keeping_them_and_never_gets_worse():
     space, evaluate = setting()
     found = known(space, evaluate, 2000)
     feasible = found.take(found.breach <= 0.0)
-    start = plan(feasible, space, 1, 5, np.random.default_rng(1))
+    start = plan(archived(feasible), space, 1, 5, np.random.default_rng(1))
     climbers = Climbers(start, space, np.random.default_rng(1))
     before, kept = np.full(5, -np.inf), np.zeros(5, bool)
     for _ in range(13):
@@ -102,19 +125,21 @@ def test_a_design_that_just_misses_a_limit_is_repaired():
 
 
 def test_kin_are_made_over_to_the_layout():
-    """Where a layout has no design of its own, those of layouts with the same store stand in, in its form."""
+    """Where a layout has no design of its own, those with the same store stand in, in its form, and a few others."""
     space, evaluate = setting()
     found = known(space, evaluate, 3000)
     layouts = [(one.store_mode, one.pressure_levels) for one in space.layouts]
     target = layouts.index(("stratified", 3))
     others = found.take(found.genes.choices[:, LAYOUT] != target)
-    start = plan(others, space, target, 8, np.random.default_rng(3))
+    start = plan(archived(others), space, target, 8, np.random.default_rng(3))
     assert len(start.genes) == 8 * CANDIDATES
     assert set(start.genes.choices[:, LAYOUT]) == {target}
     lowest = [v.name for v in space.variables].index("lowest_evaporating_temperature_degC")
     store = [v.name for v in space.variables].index("store_volume_L")
     stratified = np.array([mode == "stratified" for mode, _ in layouts])[others.genes.choices[:, LAYOUT]]
-    assert np.isin(start.genes.unit[:, store], others.genes.unit[stratified, store]).all()
+    of_kin = np.isin(start.genes.unit[:, store], others.genes.unit[stratified, store]).reshape(-1, CANDIDATES)
+    assert (of_kin.sum(axis=1) >= CANDIDATES - FROM_OTHERS).all()
+    assert np.isin(start.genes.unit[:, store], others.genes.unit[:, store]).all()
     fresh = ~np.isin(start.genes.unit[:, lowest], others.genes.unit[:, lowest])
     assert fresh.any()
     assert np.ptp(start.genes.unit[fresh, lowest]) > 0.5
@@ -124,7 +149,7 @@ def test_no_fluid_is_shut_out():
     """Most climbers have the best fluid, some have others."""
     space, evaluate = setting()
     found = known(space, evaluate, 3000)
-    start = plan(found, space, 0, 40, np.random.default_rng(3))
+    start = plan(archived(found), space, 0, 40, np.random.default_rng(3))
     counts = np.bincount(start.genes.choices[:, FLUID], minlength=len(space.fluids))
     assert (counts > 0).all()
 
@@ -157,7 +182,9 @@ def test_a_design_without_a_free_gene_stays():
     found = known(space, evaluate, 50)
     bounds = {name: (low, low) for name, (low, _) in space.bounds.items()}
     pinned = Space(space.variables, bounds, space.fluids, space.layouts, space.regenerators, space.collectors)
-    climbers = Climbers(plan(found, pinned, 0, 2, np.random.default_rng(1)), pinned, np.random.default_rng(1))
+    climbers = Climbers(
+        plan(archived(found), pinned, 0, 2, np.random.default_rng(1)), pinned, np.random.default_rng(1)
+    )
     climbers.tell(evaluate(climbers.ask()))
     assert climbers.wanted == 0
 
@@ -168,21 +195,22 @@ def test_one_climber_sets_out_for_a_fluid_that_has_kept_no_limits_yet():
     some = known(space, evaluate, 4000)
     lost = int(some.genes.choices[0, FLUID])
     broken = np.where(some.genes.choices[:, FLUID] == lost, 1.0 + np.arange(len(some)), 0.0)
-    hopeless = Known(some.genes, some.values, broken)
+    values = np.where((broken > 0.0)[:, None], 0.2, [[0.5] * 3])  # what it promises
+    hopeless = Known(some.genes, values, broken)
     layout = int(some.genes.choices[0, LAYOUT])
     own = (some.genes.choices[:, FLUID] == lost) & (some.genes.choices[:, LAYOUT] == layout)
-    first = plan(hopeless, space, layout, 4, np.random.default_rng(1)).genes.take(slice(CANDIDATES))
+    first = plan(archived(hopeless), space, layout, 4, np.random.default_rng(1)).genes.take(slice(CANDIDATES))
     np.testing.assert_array_equal(first.unit[0], some.genes.unit[np.flatnonzero(own)[0]])
     assert (first.choices[:, FLUID] == lost).all()
     assert (first.choices[:, LAYOUT] == layout).all()
     # not known in the layout: from its kin with the same store, made over
     elsewhere = hopeless.take(~own)
-    made_over = plan(elsewhere, space, layout, 4, np.random.default_rng(1)).genes
+    made_over = plan(archived(elsewhere), space, layout, 4, np.random.default_rng(1)).genes
     assert (made_over.choices[:CANDIDATES, FLUID] == lost).all()
     assert (made_over.choices[:, LAYOUT] == layout).all()
     assert len(made_over) == 4 * CANDIDATES
     kept = Known(some.genes, some.values, np.zeros(len(some)))
-    assert _hopeful(kept.take(own), kept, np.random.default_rng(1)) == []
+    assert _hopeful(kept.take(own), kept, kept, kept.values, 1, np.random.default_rng(1)) == []
 
 
 def test_a_fluid_that_keeps_its_limits_with_another_store_is_sent_too():
@@ -191,9 +219,88 @@ def test_a_fluid_that_keeps_its_limits_with_another_store_is_sent_too():
     some = known(space, evaluate, 4000)
     fluids, layouts = some.genes.choices[:, FLUID], some.genes.choices[:, LAYOUT]
     mode = np.array([one.store_mode for one in space.layouts])[layouts]
-    judged = Known(some.genes, some.values, np.where((mode == mode[0]) & (fluids == 2), 1.0, 0.0))
+    lost = (mode == mode[0]) & (fluids == 2)
+    judged = Known(some.genes, np.where(lost[:, None], 0.2, [[0.5] * 3]), np.where(lost, 1.0, 0.0))
     for layout in np.unique(layouts[mode == mode[0]]).tolist():
-        climb = plan(judged, space, layout, 4, np.random.default_rng(layout))
+        climb = plan(archived(judged), space, layout, 4, np.random.default_rng(layout))
         assert (climb.genes.choices[:CANDIDATES, FLUID] == 2).all()
     kin = judged.take(mode != mode[0])
-    assert _hopeful(kin, kin, np.random.default_rng(1)) == []
+    assert _hopeful(kin, kin, judged.take(mode == mode[0]), judged.values, 1, np.random.default_rng(1)) == []
+
+
+def test_most_set_out_for_the_fluid_that_would_add_most():
+    """One whose designs lie beyond the reference adds nothing, whatever it keeps, and is drawn by chance alone."""
+    space, evaluate = setting()
+    some = known(space, evaluate, 4000)
+    fluids = some.genes.choices[:, FLUID]
+    values = np.where((fluids == 0)[:, None], 1.5, np.where((fluids == 1)[:, None], 0.1, 0.5))
+    judged = Known(some.genes, values, np.where(fluids <= 1, 1.0, 0.0))
+    front, drawn = judged.values[judged.breach <= 0.0], []
+    for seed in range(400):
+        rows = _hopeful(judged, judged, judged.take(slice(0)), front, 1, np.random.default_rng(seed))
+        assert (rows[0].choices[:, FLUID] == rows[0].choices[0, FLUID]).all()
+        drawn.append(int(rows[0].choices[0, FLUID]))
+    assert set(drawn) == {0, 1}
+    assert np.mean(drawn) == pytest.approx(0.5 + 0.5 * PROMISED, abs=0.06)
+
+
+def test_where_no_fluid_would_add_anything_few_set_out():
+    """Three in four stay: what lies beyond the reference now may come within it, but seldom does."""
+    space, evaluate = setting()
+    some = known(space, evaluate, 4000)
+    lost = some.genes.choices[:, FLUID] == 0
+    judged = Known(some.genes, np.where(lost[:, None], 1.5, 0.5), np.where(lost, 1.0, 0.0))
+    front, nothing = judged.values[~lost], judged.take(slice(0))
+    sent = [
+        len(_hopeful(judged, judged, nothing, front, 4, np.random.default_rng(seed))) for seed in range(400)
+    ]
+    assert set(sent) == {0, 1}
+    assert np.mean(sent) == pytest.approx(1.0 - PROMISED, abs=0.06)
+
+
+def test_more_than_one_set_out_where_much_would_be_added():
+    """As many as are asked for; for what would add little, one."""
+    space, evaluate = setting()
+    some = known(space, evaluate, 4000)
+    lost = some.genes.choices[:, FLUID] == 0
+    for value, sent in ((0.3, 3), (0.4999, 1)):
+        judged = Known(some.genes, np.where(lost[:, None], value, [[0.5] * 3]), np.where(lost, 1.0, 0.0))
+        front = judged.values[~lost][:1]
+        rows = _hopeful(judged, judged, judged.take(slice(0)), front, 3, np.random.default_rng(1))
+        assert [len(one) for one in rows] == [CANDIDATES] * sent
+        climb = plan(archived(judged), space, 0, sent * HOPEFUL, np.random.default_rng(1))
+        assert len(climb.genes) == sent * HOPEFUL * CANDIDATES
+        assert (climb.genes.choices[: sent * CANDIDATES, FLUID] == 0).all()
+
+
+def test_candidates_come_from_layouts_with_other_stores_as_well():
+    """One in four where this store is known; all, and none drawn at random, where it is not."""
+    space, evaluate = setting()
+    some = known(space, evaluate, 4000)
+    feasible = Known(some.genes, some.values, np.zeros(len(some)))
+    mode = stores(space, some)
+    layout = int(np.flatnonzero([one.store_mode != mode[0] for one in space.layouts])[0])
+    theirs, ours = feasible.take(mode == mode[0]), feasible.take(mode != mode[0])
+    for pool, wanted in ((feasible, FROM_OTHERS), (theirs, CANDIDATES)):
+        genes = plan(archived(pool), space, layout, 8, np.random.default_rng(1)).genes
+        assert (genes.choices[:, LAYOUT] == layout).all()
+        lent, kept = (
+            (genes.unit[:, None, :3] == one.genes.unit[None, :, :3]).all(axis=2).any(axis=1).reshape(8, -1)
+            for one in (theirs, ours)
+        )
+        assert (lent.sum(axis=1) == wanted).all()
+        assert (kept.sum(axis=1) == CANDIDATES - wanted).all()
+
+
+def test_half_of_those_sent_for_a_fluid_are_what_keeps_its_limits_with_another_store():
+    """What it takes to keep them is mostly there already."""
+    space, evaluate = setting()
+    some = known(space, evaluate, 4000)
+    fluids, mode = some.genes.choices[:, FLUID], stores(space, some)
+    judged = Known(some.genes, some.values, np.where((fluids == 2) & (mode == mode[0]), 1.0, 0.0))
+    kin, others = judged.take(mode == mode[0]), judged.take(mode != mode[0])
+    (genes,) = _hopeful(kin, kin, others, judged.values[:0], 1, np.random.default_rng(1))
+    assert len(genes) == CANDIDATES
+    assert (genes.choices[:, FLUID] == 2).all()
+    of_others = (genes.unit[:, None] == others.genes.unit[None]).all(axis=2).any(axis=1)
+    assert of_others.sum() == CANDIDATES // 2
