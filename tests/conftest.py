@@ -5,7 +5,6 @@ from __future__ import annotations
 import gc
 import os
 from collections import Counter
-from contextlib import nullcontext
 from pathlib import Path
 
 import numpy as np
@@ -90,22 +89,32 @@ def _name(path):
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers():
-    """Start one worker more than there are processors: of every three seconds a test waits one for its own commands."""
-    return (os.cpu_count() or 1) + 1
+    """Start two workers more than there are processors: tests wait for their own commands, pages and timers as often."""
+    return (os.cpu_count() or 1) + 2
+
+
+def _translate():
+    for loops in (fluids, plant, year):
+        loaded(loops)
+
+
+def _tabulate():
+    stacked(load_scenario("orchard").pure_fluids(), cache_folder())
 
 
 @pytest.fixture(scope="session", autouse=True)
 def made_ready(tmp_path_factory, worker_id):
     """Fetch the compiled loops, which a session does sooner or later: few designs then take a third of the time.
 
-    Workers of one session make loops and tables one after another: what the first has made the others read.
+    Workers of one session share this: one makes the loops while another makes the tables, the rest read what stands.
     """
-    shared = worker_id != "master"
-    with FileLock(tmp_path_factory.getbasetemp().parent / "made.lock") if shared else nullcontext():
-        for loops in (fluids, plant, year):
-            loaded(loops)
-        if shared:
-            stacked(load_scenario("orchard").pure_fluids(), cache_folder())
+    if worker_id == "master":
+        _translate()
+    else:
+        folder, makes = tmp_path_factory.getbasetemp().parent, [_translate, _tabulate]
+        for make in makes if worker_id == "gw0" else reversed(makes):
+            with FileLock(folder / f"made{make.__name__}.lock"):
+                make()
     gc.collect()
     gc.freeze()  # what has been imported stays: the collector of garbage need not look through it again and again
     yield

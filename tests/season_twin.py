@@ -11,6 +11,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from tests.compiled import compiled
+
 HOUR = 3600.0
 
 
@@ -93,14 +95,12 @@ def mixed(year, d):
     for k in reversed(range(size)):
         p, eta = fraction[k], d["efficiency_grid"][k]
         flow[k] = d["power_W"] * HOUR * p / eta if eta > 1e-6 and p > 0.0 else flow[k + 1]
-    T, roof = d["start_temperature_K"], top + d.get("headroom_K", 0.0)
+    T, roof = float(d["start_temperature_K"]), top + d.get("headroom_K", 0.0)
     books, day_before = Books(), -1
     steps = _steps(year, d, max(flow) / capacity)
-
-    def at(grid, temperature):
-        place = min(size - 1.0, max(0.0, (temperature - floor) / (top - floor) * (size - 1)))
-        cell = min(int(place), size - 2)
-        return grid[cell] + (place - cell) * (grid[cell + 1] - grid[cell])
+    field = tuple(float(d[name]) for name in FIELD)
+    store = tuple(map(float, (capacity, d["UA_W_per_K"], floor, top, roof, d["rise_K"])))
+    grids = np.array([flow, fraction, d["cooling_water_grid"]], dtype=float)
 
     for hour, room in enumerate(year.room_temperature_K.tolist()):
         asked = year.demand[hour]
@@ -110,70 +110,28 @@ def mixed(year, d):
         if asked and year.day[hour] != day_before:
             banked = hours_so_far = 0.0
         day_before = year.day[hour] if asked else day_before
-        share = heat_drawn = dumped = 0.0
+        lacking = (hours_of_day[year.day[hour]] - banked) / bank if bank < np.inf else np.inf
+        dumped = 0.0
         if asked and not sun:
-            lacking = (hours_of_day[year.day[hour]] - banked) / bank if bank < np.inf else np.inf
             leak = d["UA_W_per_K"] * HOUR / capacity
-            share, heat, seconds, water = _hour_down(d, flow, fraction, T, warm_up_left, room, lacking)
-            T -= heat / capacity
-            lost = min(1.0, leak) * (T + 0.5 * heat / capacity * seconds / HOUR - room)
-            T -= lost
-            heat_drawn = heat
-            books.lost += lost * capacity
-            books.water += water
-            parts = 0
-        for _ in range(parts):
-            begun, seen = T, T + d["rise_K"]
-            if not asked:
-                seen += 0.5 * _collected(year, d, hour, seen) / parts / capacity
-            heat = _collected(year, d, hour, seen) / parts
-            books.collected += heat
-            T += heat / capacity
-            losing = T if asked else T - 0.5 * heat / capacity
-            loss = min(1.0, d["UA_W_per_K"] * HOUR / capacity) * (losing - room) / parts
-            T -= loss
-            books.lost += loss * capacity
-            if asked:
-                if sun:
-                    dumped += max(0.0, T - roof) * capacity
-                    T = min(T, roof)
-                available = max(0.0, T - floor)
-                warm_up = min(available, warm_up_left)
-                warm_up_left -= warm_up
-                came = min(T - begun, available - warm_up)
-                T -= warm_up
-                high = T - 0.5 * came  # half of what came is there, half of what is drawn gone
-                low = max(floor, high - 0.5 * (available - warm_up))
-                per, target = capacity * parts, T - 0.5 * came
-                # Where the flow falls steeply there may be several middles: the greatest counts, sought place by place.
-                below, step = high, (top - floor) / (size - 1)
-                while below > low and below + 0.5 * at(flow, below) / per >= target:
-                    high, below = (
-                        below,
-                        max(low, floor + step * (math.ceil((below - floor) / step - 1e-9) - 1)),
-                    )
-                if below + 0.5 * at(flow, below) / per < target:
-                    low = below
-                    for _ in range(52):
-                        middle = 0.5 * (low + high)
-                        if middle + 0.5 * at(flow, middle) / per > target:
-                            high = middle
-                        else:
-                            low = middle
-                running = min(1.0, (available - warm_up) / (at(flow, low) / per))
-                taken = running * at(flow, low) / per
-                given = running * min(most, max(0.0, at(fraction, low))) / parts
-                if bank < np.inf:
-                    lacking = max(0.0, (hours_of_day[year.day[hour]] - banked) / bank - share)
-                    taken *= min(1.0, lacking / given) if given > 0.0 else 1.0
-                    given = min(given, lacking)
-                T -= taken
-                books.water += taken * capacity * at(d["cooling_water_grid"], low)
-                share += given
-                heat_drawn += (taken + warm_up) * capacity
-            if sun:
-                dumped += max(0.0, T - top) * capacity
-                T = min(T, top)
+            share, heat_drawn, seconds, water = _hour_down(d, flow, fraction, T, warm_up_left, room, lacking)
+            T -= heat_drawn / capacity
+            fall = min(1.0, leak) * (T + 0.5 * heat_drawn / capacity * seconds / HOUR - room)
+            T -= fall
+            lost = fall * capacity
+        else:
+            sunshine, air = (
+                year.effective_irradiance[d["collector_kind"], hour],
+                year.air_temperature_K[hour],
+            )
+            around = bool(asked), bool(sun), float(sunshine), float(air), room
+            T, *booked = _hour_in_parts(
+                T, parts, around, field, store, grids, most, float(warm_up_left), float(lacking)
+            )
+            share, heat_drawn, dumped, collected, lost, water = booked
+            books.collected += collected
+        books.lost += lost
+        books.water += water
         if asked and bank < np.inf:
             banked += share * bank
             hours_so_far += 1.0
@@ -184,6 +142,80 @@ def mixed(year, d):
     step = (top - floor) / (size - 1)
     hours_full = sum(0.5 * capacity * step * (1 / a + 1 / b) for a, b in pairwise(flow))
     return _result(year, d, books, capacity * (T - d["start_temperature_K"]), hours_full)
+
+
+@compiled
+def _at(grid, temperature, floor, top):
+    size = len(grid)
+    place = min(size - 1.0, max(0.0, (temperature - floor) / (top - floor) * (size - 1)))
+    cell = min(int(place), size - 2)
+    return grid[cell] + (place - cell) * (grid[cell + 1] - grid[cell])
+
+
+@compiled
+def _hour_in_parts(T, parts, hour, field, store, grids, most, warm_up_left, lacking):
+    """Go through an hour in equal parts: where it ends [K], share given, heat drawn, dumped, collected, lost [J], water.
+
+    ``lacking`` is what a bank still takes [P x hours].
+    """
+    asked, sun, sunshine, air, room = hour
+    capacity, UA, floor, top, roof, rise = store
+    flow, fraction, cooling = grids[0], grids[1], grids[2]
+    step = (top - floor) / (len(flow) - 1)
+    share = heat_drawn = dumped = collected = lost = water = 0.0
+    for _ in range(parts):
+        begun, seen = T, T + rise
+        if not asked:
+            seen += 0.5 * _gain(sunshine, seen - air, field) / parts / capacity
+        heat = _gain(sunshine, seen - air, field) / parts
+        collected += heat
+        T += heat / capacity
+        losing = T if asked else T - 0.5 * heat / capacity
+        loss = min(1.0, UA * HOUR / capacity) * (losing - room) / parts
+        T -= loss
+        lost += loss * capacity
+        if asked:
+            if sun:
+                dumped += max(0.0, T - roof) * capacity
+                T = min(T, roof)
+            available = max(0.0, T - floor)
+            warm_up = min(available, warm_up_left)
+            warm_up_left -= warm_up
+            came = min(T - begun, available - warm_up)
+            T -= warm_up
+            high = T - 0.5 * came  # half of what came is there, half of what is drawn gone
+            low = max(floor, high - 0.5 * (available - warm_up))
+            per, target = capacity * parts, T - 0.5 * came
+            # Where the flow falls steeply there may be several middles: the greatest counts, sought place by place.
+            below = high
+            while below > low and below + 0.5 * _at(flow, below, floor, top) / per >= target:
+                high, below = (
+                    below,
+                    max(low, floor + step * (math.ceil((below - floor) / step - 1e-9) - 1)),
+                )
+            if below + 0.5 * _at(flow, below, floor, top) / per < target:
+                low = below
+                for _ in range(52):
+                    middle = 0.5 * (low + high)
+                    if middle + 0.5 * _at(flow, middle, floor, top) / per > target:
+                        high = middle
+                    else:
+                        low = middle
+            running = min(1.0, (available - warm_up) / (_at(flow, low, floor, top) / per))
+            taken = running * _at(flow, low, floor, top) / per
+            given = running * min(most, max(0.0, _at(fraction, low, floor, top))) / parts
+            if lacking < math.inf:
+                left = max(0.0, lacking - share)
+                taken *= min(1.0, left / given) if given > 0.0 else 1.0
+                given = min(given, left)
+            T -= taken
+            water += taken * capacity * _at(cooling, low, floor, top)
+            share += given
+            heat_drawn += (taken + warm_up) * capacity
+        if sun:
+            dumped += max(0.0, T - top) * capacity
+            T = min(T, top)
+    return T, share, heat_drawn, dumped, collected, lost, water
 
 
 def _hour_down(d, flow, fraction, T, warm_up, room, lacking):
@@ -247,14 +279,23 @@ def _steps(year, d, draw):
     return steps
 
 
+FIELD = ("eta0", "a1", "a2", "area_m2", "pipe_loss")
+
+
 def _collected(year, d, hour, mean_T):
     """Heat of one hour that reaches the store [J]."""
-    G = year.effective_irradiance[d["collector_kind"], hour]
-    if G <= 0.0:
+    sunshine, x = year.effective_irradiance[d["collector_kind"], hour], mean_T - year.air_temperature_K[hour]
+    return _gain(float(sunshine), float(x), tuple(float(d[name]) for name in FIELD))
+
+
+@compiled
+def _gain(sunshine, x, field):
+    """Heat of one hour [J] at ``sunshine`` [W/m2] and the collectors ``x`` [K] above the air."""
+    if sunshine <= 0.0:
         return 0.0
-    x = mean_T - year.air_temperature_K[hour]
-    flux = max(0.0, d["eta0"] * G - d["a1"] * x - d["a2"] * x * x)
-    return flux * d["area_m2"] * (1.0 - d["pipe_loss"]) * HOUR
+    eta0, a1, a2, area, pipe_loss = field
+    flux = max(0.0, eta0 * sunshine - a1 * x - a2 * x * x)
+    return flux * area * (1.0 - pipe_loss) * HOUR
 
 
 def _into_store(hot, kg, heat, per_kg):

@@ -11,6 +11,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.optimize import brentq
 
+from tests.compiled import compiled
 from tests.scalar.cycle import (
     Boiler,
     Cycle,
@@ -262,19 +263,25 @@ class PowerMap(NamedTuple):
 
     T_low: float
     spacing: float
-    heat_rate: list[float]
-    efficiency: list[float]
+    heat_rate: Sequence[float] | np.ndarray
+    efficiency: Sequence[float] | np.ndarray
 
     def at(self, T: float) -> tuple[float, float]:
         """Heat rate [W] drawn in steady running, and efficiency [-], at store temperature ``T`` [K].
 
         Beyond the ends of the map the engine is taken as at the end.
         """
-        x = max(0.0, (T - self.T_low) / self.spacing)
-        i = min(int(x), len(self.heat_rate) - 2)
-        x = min(x - i, 1.0)
-        q, e = self.heat_rate, self.efficiency
-        return q[i] + x * (q[i + 1] - q[i]), e[i] + x * (e[i + 1] - e[i])
+        rates, efficiencies = np.asarray(self.heat_rate, float), np.asarray(self.efficiency, float)
+        return looked_up(float(T), float(self.T_low), float(self.spacing), rates, efficiencies)
+
+
+@compiled
+def looked_up(T, T_low, spacing, q, e):
+    """Look up what :meth:`PowerMap.at` returns in the map's numbers."""
+    x = max(0.0, (T - T_low) / spacing)
+    i = min(int(x), len(q) - 2)
+    x = min(x - i, 1.0)
+    return q[i] + x * (q[i + 1] - q[i]), e[i] + x * (e[i + 1] - e[i])
 
 
 def power_map(plant: MixedEngine, power: float, T_low: float, T_size: float, T_top: float) -> PowerMap:
@@ -293,7 +300,7 @@ def power_map(plant: MixedEngine, power: float, T_low: float, T_size: float, T_t
     full = power / size.cycle.net * filling / size.filling
     # At the zero of the net work the heat rate stays finite: it is limited by the flow, not by the power.
     rate = np.minimum(full * heat, power * heat / np.maximum(net, 1e-9))
-    return PowerMap(T_low, (T_top - T_low) / 400, rate.tolist(), np.maximum(net / heat, 0.0).tolist())
+    return PowerMap(T_low, (T_top - T_low) / 400, rate, np.maximum(net / heat, 0.0))
 
 
 def governed_work_of_store(
@@ -340,4 +347,4 @@ def governed_map(fixed: FixedMachine, how: str, drive: float, bends: Sequence[fl
         here = (grid > low) if j else (grid >= low)
         found[here] = PchipInterpolator(T, values)(np.clip(grid[here], T[0], high))
     rate, efficiency = found.T
-    return PowerMap(T_low, (T_top - T_low) / 400, rate.tolist(), np.maximum(efficiency, 0.0).tolist())
+    return PowerMap(T_low, (T_top - T_low) / 400, rate, np.maximum(efficiency, 0.0))

@@ -10,7 +10,10 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from tests.scalar.part_load import GAUSS_W, GAUSS_X, PowerMap
+import numpy as np
+
+from tests.compiled import compiled
+from tests.scalar.part_load import GAUSS_W, GAUSS_X, PowerMap, looked_up
 
 HOUR = 3600.0
 # Steps of 3 K lose up to three hundredths of what an engine serves that empties its store within the hour, of 1 K 0.3 %.
@@ -36,8 +39,15 @@ class CollectorField(NamedTuple):
 
     def heat(self, G: float, rise: float) -> float:
         """Heat [J] of one hour at irradiance ``G`` [W/m2] and ``rise`` [K] of the collector above the air."""
-        q = self.eta0 * G - self.a1 * rise - self.a2 * rise * rise
-        return max(0.0, q) * self.area * HOUR * (1.0 - self.pipe_loss)
+        return gathered(float(G), rise, tuple(map(float, self)))
+
+
+@compiled
+def gathered(G, rise, field):
+    """Heat [J] of one hour, ``field`` being the numbers of a :class:`CollectorField`."""
+    eta0, a1, a2, area, pipe_loss = field
+    q = eta0 * G - a1 * rise - a2 * rise * rise
+    return max(0.0, q) * area * HOUR * (1.0 - pipe_loss)
 
 
 class Vessel(NamedTuple):
@@ -158,9 +168,11 @@ def mixed_year(
     that is delivered, and what it gives counts times the efficiency. What a store at ``T_top`` cannot
     hold is dumped at once.
     """
-    K, UA = vessel.capacity, vessel.loss
-    rooms = _rooms(vessel, weather)
-    T, tally, T_low = T_stop, _Tally(), engine_map.T_low
+    K, rooms = vessel.capacity, _rooms(vessel, weather)
+    T, tally = float(T_stop), _Tally()
+    numbers = tuple(map(float, field))
+    store = tuple(map(float, (K, vessel.loss, T_top, collector_rise)))
+    engine = _as_arrays(engine_map)
     hottest_draw, hour_work = HOUR * max(engine_map.heat_rate), power * HOUR
     day_hours: dict[int, int] = {}
     for hour, asked in enumerate(weather.demand):
@@ -175,34 +187,23 @@ def mixed_year(
         sunny = field.heat(G, T + collector_rise - T_air) if G > 0 else 0.0
         n = steps_of_hour(sunny, hottest_draw if asked else 0.0, K)
         warm_left = warm_up * (T_evap - T_room) if asked and tally.first_of_day(hour) else 0.0
-        drawn = work = dumped = 0.0
-        for _ in range(n):
-            T_begin, seen = T, T + collector_rise - T_air
-            if not asked and G > 0:  # nothing is drawn: the collectors see the middle of the warming
-                seen += 0.5 * field.heat(G, seen) / n / K
-            gained = field.heat(G, seen) / n if G > 0 else 0.0
-            tally.collected += gained
-            T += gained / K
-            T -= UA * (T - T_room) * HOUR / n / K
-            if asked:
-                available = max(0.0, T - T_low) * K
-                first = min(warm_left, available)
-                warm_left -= first
-                came = min((T - T_begin) * K, available - first)
-                heat = hour_draw(engine_map, T - first / K, available - first, K, HOUR / n, came)
-                _, efficiency = engine_map.at(max(T_low, T - (first + 0.5 * (came + heat)) / K))
-                given = heat * efficiency
-                if bank_efficiency is not None:
-                    lacking = day_hours[hour // 24] * hour_work / bank_efficiency - day_sum - work
-                    if given > lacking:
-                        heat *= max(0.0, lacking) / given
-                        given = max(0.0, lacking)
-                work += given
-                drawn += first + heat
-                T -= (first + heat) / K
-            if T_top < T:
-                dumped += (T - T_top) * K
-                T = T_top
+        lacking = math.inf
+        if asked and bank_efficiency is not None:
+            lacking = day_hours[hour // 24] * hour_work / bank_efficiency - day_sum
+        T, taken_in, dumped, drawn, work = mixed_hour(
+            T,
+            n,
+            bool(asked),
+            float(G),
+            float(T_air),
+            float(T_room),
+            numbers,
+            store,
+            engine,
+            warm_left,
+            lacking,
+        )
+        tally.collected += taken_in
         if dumped > 0:
             tally.stagnation += 1.0
             tally.collected -= dumped
@@ -217,6 +218,50 @@ def mixed_year(
     return tally.season()
 
 
+@compiled
+def mixed_hour(T, n, asked, G, T_air, T_room, field, store, engine, warm_left, lacking):
+    """Go through an hour in ``n`` steps from ``T`` [K]: where it ends, heat taken in, dumped and drawn, and work [J].
+
+    ``warm_left`` [J] is the warm-up still owed, ``lacking`` [J] what a bank still takes today.
+    """
+    K, UA, T_top, rise = store
+    T_low, spacing, rates, efficiencies = engine
+    taken_in = drawn = work = dumped = 0.0
+    for _ in range(n):
+        T_begin, seen = T, T + rise - T_air
+        if not asked and G > 0:  # nothing is drawn: the collectors see the middle of the warming
+            seen += 0.5 * gathered(G, seen, field) / n / K
+        gained = gathered(G, seen, field) / n if G > 0 else 0.0
+        taken_in += gained
+        T += gained / K
+        T -= UA * (T - T_room) * HOUR / n / K
+        if asked:
+            available = max(0.0, T - T_low) * K
+            first = min(warm_left, available)
+            warm_left -= first
+            came = min((T - T_begin) * K, available - first)
+            heat = _drawn(engine, T - first / K, available - first, K, HOUR / n, came)
+            middle = max(T_low, T - (first + 0.5 * (came + heat)) / K)
+            given = heat * looked_up(middle, T_low, spacing, rates, efficiencies)[1]
+            if given > lacking - work:
+                heat *= max(0.0, lacking - work) / given
+                given = max(0.0, lacking - work)
+            work += given
+            drawn += first + heat
+            T -= (first + heat) / K
+        if T_top < T:
+            dumped += (T - T_top) * K
+            T = T_top
+    return T, taken_in, dumped, drawn, work
+
+
+def _as_arrays(engine_map: PowerMap) -> tuple[float, float, np.ndarray, np.ndarray]:
+    return (
+        float(engine_map.T_low), float(engine_map.spacing),
+        np.asarray(engine_map.heat_rate, float), np.asarray(engine_map.efficiency, float),
+    )  # fmt: skip
+
+
 def hour_draw(
     engine_map: PowerMap, T: float, available: float, K: float, span: float = HOUR, came: float = 0.0
 ) -> float:
@@ -225,19 +270,28 @@ def hour_draw(
     Heat rate and efficiency are those at the middle of the span, when half of what ``came`` [J] has come and
     half of what the engine takes has gone.
     """
+    return _drawn(_as_arrays(engine_map), T, available, K, span, came)
+
+
+@compiled
+def _missed(engine, heat, T, K, span, came):
+    T_low, spacing, rates, efficiencies = engine
+    middle = max(T_low, T - 0.5 * (came + heat) / K)
+    return heat - span * looked_up(middle, T_low, spacing, rates, efficiencies)[0]
+
+
+@compiled
+def _drawn(engine, T, available, K, span, came):
     if available <= 0:
         return 0.0
-
-    def miss(heat: float) -> float:
-        return heat - span * engine_map.at(max(engine_map.T_low, T - 0.5 * (came + heat) / K))[0]
-
     low, high = 0.0, available
-    f_low, f_high = miss(low), miss(high)
+    f_low, f_high = _missed(engine, low, T, K, span, came), _missed(engine, high, T, K, span, came)
     if f_high <= 0:
         return available
+    heat = high
     for _ in range(60):
         heat = high - f_high * (high - low) / (f_high - f_low)
-        f = miss(heat)
+        f = _missed(engine, heat, T, K, span, came)
         if abs(f) < 1e-9 * available:
             break
         # The side that stays is halved in weight (the Illinois rule), or it would stay for ever.
