@@ -157,7 +157,11 @@ def _least_broken(pool: Known, fluid: int, count: int) -> Known:
 def _gain(values: np.ndarray, front: np.ndarray) -> float:
     """The hypervolume that ``values`` (n, m) would add to a ``front``."""
     within = values[(values < 1.0).all(axis=1)]
-    return hypervolume(np.concatenate([front, within])) - hypervolume(front) if len(within) else 0.0
+    if not len(within):
+        return 0.0
+    return max(
+        0.0, hypervolume(np.concatenate([front, within])) - hypervolume(front)
+    )  # rounding may take from it
 
 
 def _weights(count: int, objectives: int, rng: np.random.Generator) -> np.ndarray:
