@@ -89,8 +89,8 @@ def _name(path):
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers():
-    """Start two workers more than there are processors: tests wait for their own commands, pages and timers as often."""
-    return (os.cpu_count() or 1) + 2
+    """Start one worker more than there are processors: of every three seconds a test waits one for its own commands."""
+    return (os.cpu_count() or 1) + 1
 
 
 def _translate():

@@ -88,8 +88,8 @@ def settled(page, due_ms=1000):
     page.evaluate("(most) => window.settled(most)", due_ms)
 
 
-def go(page, fragment, due_ms=100):
-    """Open another state of a page by its address, and wait until all its words have followed; charts follow later."""
+def turn_to(page, fragment):
+    """Change the address of a page, and wait until the page has taken it."""
     page.evaluate(
         """(hash) => new Promise((done) => {
           addEventListener("hashchange", () => done(), { once: true });
@@ -99,6 +99,11 @@ def go(page, fragment, due_ms=100):
         })""",
         fragment,
     )
+
+
+def go(page, fragment, due_ms=100):
+    """Open another state of a page by its address, and wait until all its words have followed; charts follow later."""
+    turn_to(page, fragment)
     settled(page, due_ms)
 
 

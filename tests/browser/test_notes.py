@@ -7,7 +7,7 @@ from base64 import b64encode
 
 import pytest
 
-from tests.browser.conftest import settled
+from tests.browser.conftest import settled, turn_to
 from tests.browser.test_report_page import embedded, report
 from tests.browser.test_states import SEEN
 
@@ -20,8 +20,10 @@ NASTY = (
 
 def write_note(page, name, text):
     """Open a design by its address and write a note on its sheet."""
-    page.evaluate("(name) => { location.hash = `#design-${name}` }", name)
-    page.wait_for_function("(name) => document.getElementById('sheet-line').textContent === name", arg=name)
+    turn_to(
+        page, f"#design-{name}"
+    )  # one that is open already is shown once more, and what is typed before is lost
+    assert page.text_content("#sheet-line") == name
     page.fill("#note", text)
 
 
