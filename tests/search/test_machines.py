@@ -214,7 +214,8 @@ def test_legs_that_the_database_never_got_are_handed_in_by_the_next_search(tmp_p
     finally:
         server.start()
     assert "legs wait in" in found.trouble
-    assert "refused" in found.trouble
+    # Another process may have the server's port by now, and hangs up.
+    assert any(why in found.trouble for why in ("Connection refused", "server closed the connection"))
     assert PASSWORD not in found.trouble
     assert found.front.to_csv() == alone.front.to_csv()
     assert len([state for _, state in _states(server.url, seed=3) if state == "COMPLETE"]) == 2
