@@ -61,8 +61,8 @@ PROMISING = 0.005
 """What a fluid would add to the hypervolume that is worth more than one climber, as a share of it."""
 PROMISED = 0.75
 """Of the climbers that set out for a fluid three in four go where keeping the limits would gain most, the others anywhere;
-where none would gain anything those three stay. Twelve fluids of the island never keep its limits, and all but one of these
-would gain nothing if they did."""
+where none would gain anything those three stay. Of the island's twelve fluids that keep no limits eight and more would gain
+nothing if they did, of the school's four three."""
 
 
 @dataclass(frozen=True)
@@ -126,16 +126,20 @@ def _hopeful(
     engine on water vapour for the school, the least pressure of all and a twentieth of the hypervolume, was found by one
     search of six with 220,000 designs or more without this, by two of two with 131,072 with it; by one of them if only
     every second visit sends one. That a fluid keeps them with one store says nothing of the other: Ethanol has the least
-    pressure of the island, and only with a mixed one. Most fluids that keep no limits would gain nothing if they did, for
-    their pressure is beyond the reference; so a fluid is drawn by what its least broken designs would add to the ``front``
-    (values (n, m)). Half of the candidates come from ``others``, of another store, where there are such of the fluid.
+    pressure of the island, and keeps its limits sooner with a mixed one. Most fluids that keep no limits would gain nothing
+    if they did, for their pressure is beyond the reference; so a fluid is drawn by what its least broken designs would add
+    to the ``front`` (values (n, m)). Half of the candidates come from ``others``, of another store, where there are such of
+    the fluid.
     """
     fluids = np.setdiff1d(kin.genes.choices[:, FLUID], kin.genes.choices[kin.breach <= 0.0, FLUID])
     if not len(fluids):
         return []
-    promise = np.array([_gain(_least_broken(kin, fluid, CANDIDATES).values, front) for fluid in fluids])
+    whole = hypervolume(front)
+    promise = np.array(
+        [_gain(_least_broken(kin, fluid, CANDIDATES).values, front, whole) for fluid in fluids]
+    )
     found = []
-    for _ in range(count if promise.max() > PROMISING * hypervolume(front) else 1):
+    for _ in range(count if promise.max() > PROMISING * whole else 1):
         drawn = rng.random() < PROMISED
         if drawn and not promise.any():
             continue
@@ -154,14 +158,10 @@ def _least_broken(pool: Known, fluid: int, count: int) -> Known:
     return own.take(np.argsort(own.breach, kind="stable")[:count])
 
 
-def _gain(values: np.ndarray, front: np.ndarray) -> float:
-    """The hypervolume that ``values`` (n, m) would add to a ``front``."""
+def _gain(values: np.ndarray, front: np.ndarray, whole: float) -> float:
+    """The hypervolume that ``values`` (n, m) would add to a ``front`` of ``whole``; rounding takes nothing from it."""
     within = values[(values < 1.0).all(axis=1)]
-    if not len(within):
-        return 0.0
-    return max(
-        0.0, hypervolume(np.concatenate([front, within])) - hypervolume(front)
-    )  # rounding may take from it
+    return max(0.0, hypervolume(np.concatenate([front, within])) - whole) if len(within) else 0.0
 
 
 def _weights(count: int, objectives: int, rng: np.random.Generator) -> np.ndarray:
