@@ -163,6 +163,17 @@ def test_a_number_without_end_is_refused(run, refused, task, cell):
     refused(task, f"front.csv line 5 has {cell} in a cell")
 
 
+@pytest.mark.parametrize("name", ["cost_EUR", "store_volume_L"])
+@pytest.mark.parametrize("task", ["report", "compare"])
+def test_a_word_for_a_number_is_refused(run, refused, task, name):
+    """Its line and column are named; a design without a cost is neither cheap nor dear."""
+    lines = (run / "front.csv").read_text().split("\n")
+    place = lines[0].split(",").index(name)
+    lines[4] = ",".join("cheap" if k == place else cell for k, cell in enumerate(lines[4].split(",")))
+    (run / "front.csv").write_text("\n".join(lines))
+    refused(task, f"front.csv line 5 has 'cheap' as {name}; a number is expected")
+
+
 def test_a_fluid_that_nobody_knows_is_told(run, monkeypatch, capsys):
     """The page is made of what the tables say, and why its cautions are not worked out is said in a sentence."""
     (run / "told.json").unlink(missing_ok=True)

@@ -85,6 +85,7 @@ from explore.config.files import MOST_TABLE
 from explore.config.goals import sought
 from explore.config.schema import Case
 from explore.errors import InputError
+from explore.figures.format import unit
 from explore.run.reader import guard, read_case, read_checks, read_doubt, read_sheets, read_summary, read_told
 
 
@@ -234,7 +235,10 @@ def _seems_endless(text: str) -> bool:
 
 
 def read_table(path: Path, *, finite: bool = False) -> Table:
-    """Read a CSV file with a header; a line of another length is an error, an endless number too if all are ``finite``."""
+    """Read a CSV file with a header; a line of another length is an error.
+
+    If all are to be ``finite``, so are an endless number and a word where a column has a unit.
+    """
     text = _read_text(path)
     if finite and _seems_endless(text) and (endless := ENDLESS.search(text)):
         line = text.count("\n", 0, endless.start(1)) + 1
@@ -246,7 +250,23 @@ def read_table(path: Path, *, finite: bool = False) -> Table:
     for count, row in enumerate(rows, start=2):
         if len(row) != len(header):
             raise InputError(f"{path} line {count} has {len(row)} cells; the header has {len(header)}")
+    if finite:
+        _refuse_words(path, header, rows)
     return Table(header, rows)
+
+
+def _refuse_words(path: Path, header: tuple[str, ...], rows: tuple[tuple[str, ...], ...]) -> None:
+    """Raise :class:`InputError` for a cell that is neither empty nor a number, in a column that has a unit."""
+    for name, cells in zip(header, zip(*rows, strict=True), strict=False):
+        if not unit(name):
+            continue
+        try:
+            np.array([cell or "nan" for cell in cells], dtype=float)
+        except ValueError:
+            for count, cell in enumerate(cells, start=2):
+                if cell and np.isnan(number(cell)) and cell.lower() != "nan":
+                    said = f"{path} line {count} has {cell[:20]!r} as {name}; a number is expected"
+                    raise InputError(said) from None
 
 
 def _read_text(path: Path) -> str:
