@@ -42,6 +42,7 @@ SLOW = frozenset(
         "search/test_showcase",
         "search/test_so_far",
         "system/test_against_scalar",
+        "system/test_ahead",
         "system/test_as_bought",
         "system/test_as_bought_glide",
         "system/test_as_bought_tubes",

@@ -335,6 +335,11 @@ class Case(Checked):
         """Return the names of all fluids of the catalogue that are no mixtures."""
         return tuple(card.name for card in self.fluids.values() if not card.is_mixture)
 
+    def listed_pure_fluids(self) -> tuple[str, ...]:
+        """Return those of them that the scenario lists; all, where it lists no fluid."""
+        listed = self.scenario.fluids
+        return tuple(name for name in self.pure_fluids() if not listed or name in listed)
+
     def card(self, fluid: str) -> FluidCard:
         """Return the card of the fluid named ``fluid``."""
         return next(card for card in self.fluids.values() if card.name == fluid)

@@ -24,7 +24,7 @@ from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend, UnusableError
 from explore.fluids.bottled import worst_fault, worst_pressure
 from explore.fluids.interface import CRITICAL_MARGIN, HIGHEST_SATURATION_K, Array, Index, WorkingFluid
-from explore.fluids.table_fluid import stacked
+from explore.fluids.table_fluid import TableFluid, stacked
 from explore.fluids.water import Water, boiling_temperature
 from explore.judgement import vessels
 from explore.judgement.limits import PHYSICAL, ROUNDING, Surroundings, laws_of_nature, violations
@@ -70,10 +70,9 @@ class Evaluator:
         self._place = np.cumsum(pure) - 1
         self.collectors = tuple(card.name for card in case.collectors.values())
         self.water = Water.load()
-        self._pure = case.pure_fluids()
-        self._stack = (
-            stacked(tuple(self._pure), cache_folder()) if properties == "tables" and self._pure else None
-        )
+        self._pure, listed = case.pure_fluids(), case.listed_pure_fluids()
+        self._listed = np.array([listed.index(name) if name in listed else -1 for name in self.fluids])
+        self._stack = stacked(listed, cache_folder()) if properties == "tables" and listed else None
         self.weather = years.weather(case)
         self.altitude = years.altitude_m(case, self.weather)
         self.air_pressure = air_pressure(self.altitude)
@@ -149,6 +148,10 @@ class Evaluator:
         """The hourly year of this case on every kind of collector."""
         return years.year(self.case, self.weather)
 
+    def prepare(self) -> None:
+        """Work out what every design asks for, so that it stands on disk: the year, each fluid's pressure in the fault."""
+        _ = self.year, self._fault
+
     def under(self, case: Case, year: Year | None = None, weather: Weather | None = None) -> Evaluator:
         """Return the model of a case of the same fluids, collectors' names and place; tables are shared.
 
@@ -184,9 +187,16 @@ class Evaluator:
             if self.properties == "tables" and isinstance(blend, Blend):
                 return mixture_tables.stack(blend).bind(index)
             return HelmholtzFluid([blend], np.zeros(len(index), dtype=np.intp))
-        if self._stack is not None:
-            return self._stack.bind(self._place[index])
+        if self.properties == "tables":
+            return self._tabulated(index)
         return HelmholtzFluid(self._pure, self._place[index])
+
+    def _tabulated(self, index: Index) -> TableFluid:
+        """Bind tables of the fluids that the scenario lists; of all, which take longer, once a design asks for another."""
+        place = self._listed[index]
+        if self._stack is not None and not np.any(place < 0):
+            return self._stack.bind(place)
+        return stacked(self._pure, cache_folder()).bind(self._place[index])
 
     def boilers(self, designs: Designs) -> Index:
         """Return how many boilers in series each design runs with: a mixture or a fully mixed store has one."""

@@ -7,7 +7,7 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -184,6 +184,7 @@ def work(
 @contextmanager
 def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None) -> Iterator[_Ready]:
     """Open the campaign, make the model, start the workers, and end them all in the end."""
+    from explore.model.ahead import made_ahead
     from explore.search.hunt import Hunt
     from explore.search.identity import facts
     from explore.search.planning import check
@@ -203,7 +204,8 @@ def _prepared(case: Case, factory: EvaluatorFactory | None, folder: Path | None)
         own = cache(lambda: kit.factory(case))
         with crew_of(workers, kit, own) as crew:
             # Built here before any leg is given out: what the model caches on disk is then ready for every worker.
-            with _timed(timings, "start-up"):
+            ours = (factory is None or over_worlds(case)) and case.search.properties == "tables"
+            with _timed(timings, "start-up"), made_ahead(case) if ours and workers > 1 else nullcontext():
                 evaluator = own()
             yield _Ready(Hunt(case, kit.space, ledger), crew, evaluator, timings)
     finally:

@@ -1,0 +1,75 @@
+"""What a model keeps on disk, made by a second process while the first translates loops, which takes as long."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pickle
+import subprocess
+import sys
+from collections.abc import Iterator
+
+from explore.cache import opened
+from explore.config.schema import Case
+from explore.fluids import tables
+from explore.fluids.water import Water
+from explore.model.evaluator import Evaluator
+
+PATIENCE_S = 30.0
+"""What is not made then is made where it is asked for."""
+
+
+@contextlib.contextmanager
+def made_ahead(case: Case) -> Iterator[None]:
+    """Have a process make what designs of a case ask for first and is not there yet: tables, year, pressures in the fault.
+
+    It takes the last of the fluids first: whoever stacks tables begins with the first and so finds the others there.
+    Nothing depends on that process: what it has not made is made where it is needed, and what both make is the same.
+    """
+    helper = _started(case) if len(_lacking(case)) > 1 else None
+    try:
+        yield
+        if helper is not None:
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                helper.wait(
+                    PATIENCE_S
+                )  # workers, who are about to begin, would each make the rest for themselves
+    finally:
+        if helper is not None:
+            helper.kill()
+            helper.wait()
+
+
+def _lacking(case: Case) -> list[str]:
+    folder = opened()
+    names = case.listed_pure_fluids()
+    return [name for name in names if not (folder / f"{tables.cache_key(name)}.npz").exists()]
+
+
+def _started(case: Case) -> subprocess.Popen[bytes] | None:
+    quiet = subprocess.DEVNULL
+    path = {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
+    command = [sys.executable, "-m", "explore.model.ahead"]
+    with contextlib.suppress(OSError):
+        helper = subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=quiet, stderr=quiet, env=os.environ | path
+        )
+        if helper.stdin is not None:
+            with contextlib.suppress(OSError), helper.stdin as pipe:
+                pickle.dump(case, pipe)
+        return helper
+    return None
+
+
+def main() -> None:
+    """Make and keep what designs of the case ask for that stands in the input."""
+    with contextlib.suppress(KeyboardInterrupt):
+        case: Case = pickle.load(sys.stdin.buffer)
+        Water.load()
+        for name in reversed(_lacking(case)):
+            tables.load(name)
+        Evaluator(case).prepare()
+
+
+if __name__ == "__main__":
+    main()
