@@ -70,6 +70,26 @@ def store(path: Path, arrays: Arrays) -> None:
         return
 
 
+def mapped(path: Path) -> NDArray[Any] | None:
+    """Return the array of a file of :func:`store_mapped` as it lies on disk, shared by all processes that read it.
+
+    Whoever writes to it has a copy of what is written. ``None`` if the file is absent or of another kind.
+    """
+    try:
+        return np.asarray(np.load(path, mmap_mode="c"))
+    except (OSError, ValueError, EOFError, BadZipFile):
+        return None
+
+
+def store_mapped(path: Path, array: NDArray[Any], latest: int) -> None:
+    """Write one array for :func:`mapped`, keep the ``latest`` of its kind; give up silently on a full or read-only disk."""
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with replacing(path) as part:
+            np.save(part, array)
+        _forget(path.parent, f"{path.name.split('-')[0]}-*.npy", latest)
+
+
 def remembered(
     kind: str, names: Collection[str], causes: Sequence[bytes], make: Callable[[], Arrays]
 ) -> Arrays:
@@ -88,10 +108,14 @@ def remembered(
         return stored
     made = make()
     store(path, made)
-    with contextlib.suppress(OSError):  # another process forgets the same
-        for old in sorted(folder.glob(f"{kind}-*.npz"), key=lambda file: file.stat().st_mtime_ns)[:-LATEST]:
-            old.unlink()
+    _forget(folder, f"{kind}-*.npz", LATEST)
     return made
+
+
+def _forget(folder: Path, kind: str, latest: int) -> None:
+    with contextlib.suppress(OSError):  # another process forgets the same
+        for old in sorted(folder.glob(kind), key=lambda file: file.stat().st_mtime_ns)[:-latest]:
+            old.unlink()
 
 
 def write_text(path: Path, text: str) -> None:

@@ -204,7 +204,7 @@ class MixtureStack(Stack):
         return cls(
             names=(blend.name,), limits=one.limits[None], line=one.line, by_entropy=flat(one.by_entropy),
             by_enthalpy=flat(one.by_enthalpy), by_superheat=flat(one.by_superheat), liquid=one.liquid,
-            domes=one.dome[None], wet_by_enthalpy=flat(one.wet_by_enthalpy), wet_by_entropy=flat(one.wet_by_entropy),
+            wet_by_enthalpy=flat(one.wet_by_enthalpy), wet_by_entropy=flat(one.wet_by_entropy),
         )  # fmt: skip
 
     def bind(self, index: Index) -> MixtureTableFluid:

@@ -1,4 +1,4 @@
-"""What a model keeps on disk, made by a second process while the first translates loops, which takes as long."""
+"""What a model keeps on disk, made by a second process while the first translates the loops of the year, as long a task."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from collections.abc import Iterator
 
 from explore.cache import opened
 from explore.config.schema import Case
-from explore.fluids import tables
+from explore.fluids import kernels, tables
 from explore.fluids.water import Water
+from explore.machine_code import prepared
 from explore.model.evaluator import Evaluator
 
 PATIENCE_S = 30.0
@@ -21,7 +22,7 @@ PATIENCE_S = 30.0
 
 @contextlib.contextmanager
 def made_ahead(case: Case) -> Iterator[None]:
-    """Have a process make what designs of a case ask for first and is not there yet: tables, year, pressures in the fault.
+    """Have a process make what designs of a case ask for first: tables, their loops, the year, pressures in the fault.
 
     It takes the last of the fluids first: whoever stacks tables begins with the first and so finds the others there.
     Nothing depends on that process: what it has not made is made where it is needed, and what both make is the same.
@@ -65,6 +66,7 @@ def main() -> None:
     """Make and keep what designs of the case ask for that stands in the input."""
     with contextlib.suppress(KeyboardInterrupt):
         case: Case = pickle.load(sys.stdin.buffer)
+        prepared(kernels)
         Water.load()
         for name in reversed(_lacking(case)):
             tables.load(name)

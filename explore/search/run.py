@@ -226,8 +226,9 @@ def model(case: Case) -> Evaluator:
     from explore.plant import kernels as steps
     from explore.year import kernels as hours
 
-    for loops in (look_ups, steps, hours):
-        prepared(loops)  # before workers start, each of which would translate it for itself
+    # Before workers start, each of which would translate it for itself. Those of look-ups may be made beside meanwhile.
+    for loops in (hours, steps, look_ups):
+        prepared(loops)
     return SystemEvaluator(case, case.search.properties)
 
 

@@ -6,7 +6,7 @@ import pytest
 from explore import cache
 from explore.fluids import tables
 from explore.fluids.helmholtz import HelmholtzFluid
-from explore.fluids.table_fluid import Stack
+from explore.fluids.table_fluid import MANY, SHAPES, STACKS, Stack, stacked
 from tests.scalar.designs import FLUIDS
 
 STATES = 24
@@ -115,6 +115,58 @@ def test_cache_that_cannot_be_written_is_done_without(tmp_path):
     """A cache folder that is a file costs time only."""
     (tmp_path / "blocked").write_text("")
     assert tables.load("n-Butane", tmp_path / "blocked").line.shape[0] == tables.PRESSURES
+
+
+@pytest.fixture(scope="module")
+def many(tmp_path_factory):
+    """Fluids enough to be kept stacked, and a folder with the tables of each."""
+    folder = tmp_path_factory.mktemp("many")
+    names = FLUIDS[:MANY]
+    for name in names:
+        cache.store(folder / f"{tables.cache_key(name)}.npz", vars(tables.load(name)))
+    return names, folder
+
+
+def same(stack, names, folder):
+    """Whether a stack is that of the fluids' own tables, to the bit."""
+    own = Stack.of(names, folder)
+    return stack.names == own.names and all(
+        np.array_equal(getattr(stack, key), getattr(own, key)) for key in SHAPES
+    )
+
+
+def test_a_kept_stack_is_that_of_the_tables(many):
+    """What is read where it lies on disk is what was laid together, and free to be written to in memory."""
+    names, folder = many
+    first, second = (stacked.__wrapped__(names, folder) for _ in range(2))
+    assert same(first, names, folder)
+    assert same(second, names, folder)
+    (path,) = folder.glob("stack-*.npy")
+    before = path.read_bytes()
+    assert all(getattr(second, key).flags.carray for key in SHAPES)
+    second.line[0, 0] = -1.0
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("damage", [lambda b: b[:1000], lambda b: b"", lambda b: b[:-8], lambda _: b"PK\3\4"])
+def test_a_kept_stack_that_is_torn_is_laid_anew(many, damage):
+    """Nothing but time is lost."""
+    names, folder = many
+    stacked.__wrapped__(names, folder)
+    (path,) = folder.glob("stack-*.npy")
+    path.write_bytes(damage(path.read_bytes()))
+    assert same(stacked.__wrapped__(names, folder), names, folder)
+    assert cache.mapped(path) is not None
+
+
+def test_of_stacks_the_latest_are_kept(many, tmp_path):
+    """One of all fluids takes seventy megabytes."""
+    names, folder = many
+    for path in folder.glob("*.npz"):
+        (tmp_path / path.name).symlink_to(path)
+    for turn in range(STACKS + 2):
+        stacked.__wrapped__(names[turn:] + names[:turn], tmp_path)
+    assert len(list(tmp_path.glob("stack-*.npy"))) == STACKS
 
 
 def test_cache_key_follows_layout(monkeypatch):
