@@ -31,6 +31,7 @@ SLOW = frozenset(
         "search/test_archive",
         "search/test_campaign",
         "search/test_commands",
+        "search/test_crew",
         "search/test_island_sampler",
         "search/test_journal",
         "search/test_machines",

@@ -1,6 +1,6 @@
 """Processes that carry out legs: started with the interpreter's own command, so that scripts need no guard.
 
-A worker reads its tasks from its standard input and answers on its standard output, both as pickles
+A worker reads its tasks from a pipe and answers on another, both as pickles
 between processes of one user on one machine. It is deaf to Ctrl-C, which is for the parent to handle,
 and ends when its input closes. A worker that dies is started again and its task given to the new one.
 """
@@ -8,11 +8,9 @@ and ends when its input closes. A worker that dies is started again and its task
 from __future__ import annotations
 
 import contextlib
-import os
 import pickle
 import queue
 import subprocess
-import sys
 import tempfile
 import threading
 import traceback
@@ -25,6 +23,7 @@ from explore.config.schema import Case
 from explore.design.space import Space
 from explore.errors import InputError
 from explore.search.leg import Evaluator, Order, run_leg
+from explore.search.nursery import Nursery, Worker, started
 from explore.search.population import Genes
 
 EvaluatorFactory = Callable[[Case], Evaluator]
@@ -102,7 +101,8 @@ class Crew:
 
     def __init__(self, size: int, kit: Kit, log: IO[bytes]):
         self.size = size
-        self._idle = [_Hand(kit, log) for _ in range(size)]
+        self._nursery = Nursery(log) if Nursery.possible() else None
+        self._idle = [_Hand(kit, log, self._nursery) for _ in range(size)]
         self._busy: list[_Hand] = []
         self._answers: queue.Queue[tuple[_Hand, int, Any]] = queue.Queue()
 
@@ -138,6 +138,8 @@ class Crew:
         """End the workers, and abandon what they are doing."""
         for hand in (*self._idle, *self._busy):
             hand.end()
+        if self._nursery is not None:
+            self._nursery.close()
 
 
 @contextlib.contextmanager
@@ -181,24 +183,27 @@ def all_done(crew: Alone | Crew, tasks: Sequence[Task]) -> list[Any]:
 
 
 class _Hand:
-    """One worker process, started anew when it dies."""
+    """One worker process, started anew when it dies; made with its first task where the nursery makes it."""
 
-    def __init__(self, kit: Kit, log: IO[bytes]):
-        self._kit, self._log = kit, log
+    def __init__(self, kit: Kit, log: IO[bytes], nursery: Nursery | None):
+        self._kit, self._log, self._nursery = kit, log, nursery
         self._ended = False
-        self._process = self._start()
+        self._worker = None if nursery else self._start()
 
     def answer(self, task: Any) -> Any:
         """Have the worker do ``task``; an exception is returned, not raised."""
         for _ in range(ATTEMPTS):
             try:
-                send(self._process.stdin, task)
-                return receive(self._process.stdout)
+                self._worker = worker = self._worker or self._start()
+                if self._ended:  # while it was being made
+                    self._kill()
+                    break
+                send(worker.stdin, task)
+                return receive(worker.stdout)
             except (OSError, ValueError, EOFError, pickle.UnpicklingError):
                 if self._ended:
                     break
                 self._kill()
-                self._process = self._start()
         return LegError(f"a worker process died {ATTEMPTS} times on one leg: {self._last_words()}")
 
     def end(self) -> None:
@@ -207,24 +212,21 @@ class _Hand:
         self._kill()
 
     def _kill(self) -> None:
-        self._process.kill()
-        for pipe in (self._process.stdin, self._process.stdout):
+        worker, self._worker = self._worker, None
+        if worker is None:
+            return
+        worker.kill()
+        for pipe in (worker.stdin, worker.stdout):
             with contextlib.suppress(OSError):
                 pipe.close() if pipe else None
-        self._process.wait()
+        worker.wait()
 
-    def _start(self) -> subprocess.Popen[bytes]:
-        environment = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", **os.environ}
-        process = subprocess.Popen(
-            [sys.executable, "-m", "explore.search.worker"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=self._log,
-            env=environment | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
-        )
+    def _start(self) -> Worker:
+        pipe = subprocess.PIPE
+        worker: Worker = self._nursery.worker() if self._nursery else started([], pipe, pipe, self._log)
         with contextlib.suppress(OSError):
-            send(process.stdin, self._kit)
-        return process
+            send(worker.stdin, self._kit)
+        return worker
 
     def _last_words(self) -> str:
         self._log.seek(0)

@@ -25,10 +25,12 @@ MB = 2**20
 
 
 def memory_MB() -> float:
-    """Resident memory of this process and its children [MB], as Linux tells it; what they share counts once each."""
-    own = os.getpid()
-    tasks = Path(f"/proc/{own}/task").glob("*/children")
-    pids = {own, *(int(pid) for children in tasks for pid in children.read_text().split())}
+    """Resident memory of this process and all that came of it [MB], as Linux tells it; what they share counts once each."""
+    pids, found = set(), [os.getpid()]
+    while found:
+        pids.add(pid := found.pop())
+        tasks = Path(f"/proc/{pid}/task").glob("*/children")
+        found += [int(child) for children in tasks for child in children.read_text().split()]
     pages = 0
     for pid in pids:
         try:

@@ -58,6 +58,17 @@ class Run:
         self.history.append((seconds, hypervolume(self.archive)))
 
 
+def _ticks_below(process: str) -> int:
+    """Processor time of all processes that have come of one, with theirs [ticks]."""
+    ticks = 0
+    for task in Path(f"/proc/{process}/task").iterdir():
+        with suppress(FileNotFoundError):  # a thread or a process has just ended
+            for child in (task / "children").read_text().split():
+                words = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
+                ticks += int(words[11]) + int(words[12]) + _ticks_below(child)
+    return ticks
+
+
 class Bench:
     """A case, its worker processes, and the clock: a function of no arguments that tells seconds."""
 
@@ -75,13 +86,7 @@ class Bench:
         self._engaged.close()
 
     def _processor_seconds(self) -> float:
-        ticks = 0
-        for task in Path("/proc/self/task").iterdir():
-            with suppress(FileNotFoundError):  # a thread has just ended
-                for child in (task / "children").read_text().split():
-                    words = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()
-                    ticks += int(words[11]) + int(words[12])
-        return time.process_time() + ticks / os.sysconf("SC_CLK_TCK") / self.workers
+        return time.process_time() + _ticks_below("self") / os.sysconf("SC_CLK_TCK") / self.workers
 
     def judged(self, genes: Genes) -> Judged:
         """Evaluate genes, divided evenly between the processes."""

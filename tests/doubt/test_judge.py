@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
+
 import numpy as np
 import pytest
 
 from explore.doubt.judge import ALWAYS, FLAGS, Batch, Shelf, batches, carry_out, figures_of, told
-from explore.search import crew
+from explore.search import nursery
 from explore.search.crew import Alone, Kit, engaged
 from tests.doubt.toy import Squares, kit, model
 
@@ -37,20 +39,29 @@ def test_all_come_in_order_with_any_number_of_workers(tmp_path):
         assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
 
 
-def test_processes_stay_for_the_errands_that_follow(monkeypatch):
-    """Two parts of a study start two processes, not four, and none while one task is all there is."""
-    started, start = [], crew.subprocess.Popen
+@pytest.mark.parametrize("divides", [True, False])
+def test_processes_stay_for_the_errands_that_follow(monkeypatch, divides):
+    """Two parts of a study have two workers, not four, and none while one task is all there is."""
+    monkeypatch.setattr(nursery.Nursery, "possible", staticmethod(lambda: divides))
+    started, start, made, make = [], nursery.subprocess.Popen, [], nursery.Nursery.worker
     monkeypatch.setattr(
-        crew.subprocess, "Popen", lambda *words, **more: started.append(start(*words, **more)) or started[-1]
+        nursery.subprocess,
+        "Popen",
+        lambda *words, **more: started.append(start(*words, **more)) or started[-1],
     )
+    monkeypatch.setattr(nursery.Nursery, "worker", lambda self: made.append(make(self)) or made[-1])
+    expected = (1, 2) if divides else (2, 0)
     with engaged(2, kit(), lambda: model(None)) as engage:
         one = carry_out(squares()[:1], engage)
         assert not started
         assert carry_out(squares(), engage)[: len(one)].tobytes() == one.tobytes()
-        assert len(started) == 2
+        assert (len(started), len(made)) == expected
         carry_out(squares(), engage)
-    assert len(started) == 2
+    assert (len(started), len(made)) == expected
     assert all(one.poll() is not None for one in started)
+    for one in made:
+        with pytest.raises(ProcessLookupError):
+            os.kill(one.pid, 0)
 
 
 def test_stopped_work_goes_on_from_whole_chunks(tmp_path):
