@@ -18,7 +18,7 @@ import threading
 from dataclasses import dataclass
 from typing import IO, Protocol
 
-PATIENCE_S = 5.0
+PATIENCE_MS = 5000
 """For a worker that was killed to end; it is gone in a thousandth of that, but in the middle of a write to a bad disk."""
 DIVIDE = "divide"
 """The word that makes the program of a worker one that makes workers."""
@@ -62,7 +62,9 @@ class Divided:
         """Wait until it has ended, which is for the nursery to see, and give the handle back."""
         handle, self.handle = self.handle, None
         if handle is not None:
-            select.select([handle], [], [], PATIENCE_S)
+            ended = select.poll()
+            ended.register(handle, select.POLLIN)
+            ended.poll(PATIENCE_MS)
             os.close(handle)
 
 
@@ -91,6 +93,7 @@ class Nursery:
                 number = self._line.recv(NUMBER, socket.MSG_WAITALL)
                 if len(number) < NUMBER:
                     self._process.kill()
+                    self._process.wait()
                     raise ConnectionError("the process that makes workers has ended")
             except BaseException:
                 os.close(ours)
