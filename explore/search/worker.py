@@ -37,7 +37,7 @@ def divide() -> None:
     for name in NEEDED:
         import_module(name)
     line = socket.socket(fileno=sys.stdin.fileno())
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(ConnectionError):
         while ends := socket.recv_fds(line, 1, 2)[1]:
             _fetch_loops()
             pid = os.fork()
