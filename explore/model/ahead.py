@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import pickle
 import subprocess
 import sys
@@ -15,6 +14,7 @@ from explore.fluids import kernels, tables
 from explore.fluids.water import Water
 from explore.machine_code import prepared
 from explore.model.evaluator import Evaluator
+from explore.second_process import started
 
 PATIENCE_S = 30.0
 """What is not made then is made where it is asked for."""
@@ -49,12 +49,8 @@ def _lacking(case: Case) -> list[str]:
 
 def _started(case: Case) -> subprocess.Popen[bytes] | None:
     quiet = subprocess.DEVNULL
-    path = {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
-    command = [sys.executable, "-m", "explore.model.ahead"]
     with contextlib.suppress(OSError):
-        helper = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=quiet, stderr=quiet, env=os.environ | path
-        )
+        helper = started("explore.model.ahead", source=subprocess.PIPE, sink=quiet, log=quiet)
         if helper.stdin is not None:
             with contextlib.suppress(OSError), helper.stdin as pipe:
                 pickle.dump(case, pipe)

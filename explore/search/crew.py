@@ -23,8 +23,9 @@ from explore.config.schema import Case
 from explore.design.space import Space
 from explore.errors import InputError
 from explore.search.leg import Evaluator, Order, run_leg
-from explore.search.nursery import Nursery, Worker, started
+from explore.search.nursery import WORKER, Nursery, Worker
 from explore.search.population import Genes
+from explore.second_process import started
 
 EvaluatorFactory = Callable[[Case], Evaluator]
 
@@ -223,7 +224,11 @@ class _Hand:
 
     def _start(self) -> Worker:
         pipe = subprocess.PIPE
-        worker: Worker = self._nursery.worker() if self._nursery else started([], pipe, pipe, self._log)
+        worker: Worker = (
+            self._nursery.worker()
+            if self._nursery
+            else started(WORKER, source=pipe, sink=pipe, log=self._log)
+        )
         with contextlib.suppress(OSError):
             send(worker.stdin, self._kit)
         return worker

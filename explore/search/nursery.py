@@ -12,14 +12,16 @@ import os
 import select
 import signal
 import socket
-import subprocess
 import sys
 import threading
 from dataclasses import dataclass
 from typing import IO, Protocol
 
+from explore.second_process import started
+
 PATIENCE_MS = 5000
 """For a worker that was killed to end; it is gone in a thousandth of that, but in the middle of a write to a bad disk."""
+WORKER = "explore.search.worker"
 DIVIDE = "divide"
 """The word that makes the program of a worker one that makes workers."""
 NUMBER = 8
@@ -114,7 +116,7 @@ class Nursery:
 
     def _open(self) -> None:
         self._line, its = socket.socketpair()
-        self._process = started([DIVIDE], its.fileno(), self._log, self._log)
+        self._process = started(WORKER, DIVIDE, source=its.fileno(), sink=self._log, log=self._log)
         its.close()
 
 
@@ -122,17 +124,3 @@ def _handle(pid: int) -> int | None:
     with contextlib.suppress(AttributeError, OSError):
         return os.pidfd_open(pid)
     return None
-
-
-def started(
-    words: list[str], source: int | IO[bytes], sink: int | IO[bytes], log: IO[bytes]
-) -> subprocess.Popen[bytes]:
-    """Start :mod:`explore.search.worker` with these words; it reads ``source`` and finds the modules that this one does."""
-    environment = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", **os.environ}
-    return subprocess.Popen(
-        [sys.executable, "-m", "explore.search.worker", *words],
-        stdin=source,
-        stdout=sink,
-        stderr=log,
-        env=environment | {"PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
-    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import subprocess
 
 import numpy as np
 import pytest
@@ -43,9 +44,9 @@ def test_all_come_in_order_with_any_number_of_workers(tmp_path):
 def test_processes_stay_for_the_errands_that_follow(monkeypatch, divides):
     """Two parts of a study have two workers, not four, and none while one task is all there is."""
     monkeypatch.setattr(nursery.Nursery, "possible", staticmethod(lambda: divides))
-    started, start, made, make = [], nursery.subprocess.Popen, [], nursery.Nursery.worker
+    started, start, made, make = [], subprocess.Popen, [], nursery.Nursery.worker
     monkeypatch.setattr(
-        nursery.subprocess,
+        subprocess,
         "Popen",
         lambda *words, **more: started.append(start(*words, **more)) or started[-1],
     )

@@ -135,3 +135,15 @@ def test_none_outlives_the_process_that_asked(tmp_path):
     while any(map(lives, pids)):
         assert time.monotonic() < until
         time.sleep(0.02)
+
+
+@pytest.fixture
+def elsewhere(tmp_path, monkeypatch):
+    """A folder to work in that has another program of this one's name in it."""
+    (tmp_path / "explore").mkdir()
+    (tmp_path / "explore" / "__init__.py").write_text("raise RuntimeError('another program')\n")
+    monkeypatch.chdir(tmp_path)
+
+
+def test_workers_have_the_modules_of_the_process_that_asked(elsewhere, crew):
+    assert numbers(crew, [Number(0), Number(1)]) == [0, 1]

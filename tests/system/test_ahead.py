@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 
 import numpy as np
 import pytest
@@ -69,7 +70,7 @@ def test_where_all_is_there_no_process_is_started(shelf, monkeypatch):
 
 
 def test_nothing_depends_on_the_second_process(shelf, monkeypatch):
-    monkeypatch.setattr(ahead.sys, "executable", str(shelf / "no such program"))
+    monkeypatch.setattr(sys, "executable", str(shelf / "no such program"))
     with ahead.made_ahead(few()):
         pass
     assert not any(kept(shelf, name) for name in FLUIDS)
