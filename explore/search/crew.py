@@ -234,8 +234,11 @@ class _Hand:
         return worker
 
     def _last_words(self) -> str:
-        self._log.seek(0)
-        lines = self._log.read().decode(errors="replace").strip().splitlines()
+        try:
+            self._log.seek(0)
+            lines = self._log.read().decode(errors="replace").strip().splitlines()
+        except ValueError:  # closed: the crew has ended and nobody will read this
+            lines = []
         return lines[-1] if lines else "it left no message"
 
 
