@@ -30,11 +30,9 @@ def made_ahead(case: Case) -> Iterator[None]:
     helper = _started(case) if len(_lacking(case)) > 1 else None
     try:
         yield
-        if helper is not None:
+        if helper is not None:  # workers, who are about to begin, would each make the rest for themselves
             with contextlib.suppress(subprocess.TimeoutExpired):
-                helper.wait(
-                    PATIENCE_S
-                )  # workers, who are about to begin, would each make the rest for themselves
+                helper.wait(PATIENCE_S)
     finally:
         if helper is not None:
             helper.kill()

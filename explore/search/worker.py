@@ -33,9 +33,9 @@ def main() -> None:
 
 def divide() -> None:
     """Read what is needed, then make a worker for each byte that comes."""
-    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # so that the system does not keep the dead
     for name in NEEDED:
         import_module(name)
+    signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # so that the system does not keep the dead
     line = socket.socket(fileno=sys.stdin.fileno())
     with contextlib.suppress(ConnectionError):
         while ends := socket.recv_fds(line, 1, 2)[1]:
