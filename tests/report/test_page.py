@@ -219,6 +219,18 @@ def test_what_half_the_pressure_allows_is_of_designs_that_keep_their_limits_with
         assert ("with every limit kept" in opening(read, pick(read))[2]) == bool(kept)
 
 
+@pytest.mark.parametrize("bar", ["-1.18e-06", "0.004", "-0.3"])
+def test_of_no_pressure_there_is_no_half(folder, bar):
+    """A plant of water just below boiling stands at the pressure of the air, but for rounding; no millionths are told."""
+    run = once_read(folder)
+    place = run.front.header.index("peak_pressure_bar_g")
+    rows = tuple((*row[:place], bar, *row[place + 1 :]) for row in run.front.rows)
+    read = replace(run, front=replace(run.front, rows=rows))
+    said = opening(read, pick(read))[2]
+    assert ", asks for no pressure above that of the air; of the" in said
+    assert "half that pressure" not in said
+
+
 @pytest.mark.parametrize(
     ("figure", "words"), [("boiler_area_m2", "boiler area"), ("collector_area_m2", "collector area")]
 )

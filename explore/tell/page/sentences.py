@@ -241,7 +241,8 @@ def _breaking(run: Run) -> str:
 def _pressure(run: Run) -> str:
     """Say what the first objective costs in pressure, and what half that pressure leaves of it.
 
-    Designs that break a limit with tubes count where there are no others, as among the recommended ones.
+    Of a plant below the pressure of the air there is no half. Designs that break a limit with tubes count where there are
+    no others, as among the recommended ones.
     """
     first = next((o for o in run.case.scenario.objectives if o.figure != PEAK_PRESSURE), None)
     if first is None:
@@ -263,9 +264,10 @@ def _pressure(run: Run) -> str:
     def told(value: float) -> str:
         return marked(shown(str(float(value)), first.figure), first.figure)
 
-    start = (
-        f"the {end} {words}{held}, {told(reached[best])}, needs a plant for {three_digits(at_most)} bar gauge"
-    )
+    needed, none = (shown(str(bar), PEAK_PRESSURE) for bar in (at_most, 0.0))
+    if at_most < 0.0 or needed == none:  # half of it would be more
+        return f"the {end} {words}{held}, {told(reached[best])}, asks for no pressure above that of the air"
+    start = f"the {end} {words}{held}, {told(reached[best])}, needs a plant for {needed}"
     if not under.size:
         return f"{start}, and no design makes do with half that pressure"
     beyond = sign * run.front.numbers(first.figure)[run.front.numbers(PEAK_PRESSURE) <= at_most / 2]

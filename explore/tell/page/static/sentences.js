@@ -95,9 +95,11 @@ export function makeSentences(run, designs, fluids) {
       under = told.filter(low);
     const say = (i) => marked(writeCell(String(reached[i]), run.columns[first.figure]), run.columns[first.figure]);
     const held = first.sign * reached[best(known)] < first.sign * reached[top] ? HELD_WITH_TUBES : "";
-    const start =
-      `the ${first.sign < 0 ? "most" : "least"} ${titleOf(first.figure).split(" per ")[0]}${held}, ${say(top)}, ` +
-      `needs a plant for ${threeDigits(bar[top])} bar gauge`;
+    const what = `the ${first.sign < 0 ? "most" : "least"} ${titleOf(first.figure).split(" per ")[0]}${held}, ${say(top)}`;
+    const written = (value) => writeCell(String(value), run.columns.peak_pressure_bar_g);
+    // Of a plant below the pressure of the air there is no half.
+    if (bar[top] < 0 || written(bar[top]) === written(0)) return `${what}, asks for no pressure above that of the air`;
+    const start = `${what}, needs a plant for ${written(bar[top])}`;
     if (!under.length) return `${start}, and no design makes do with half that pressure`;
     const worse = first.sign * reached[best(known.filter(low))] < first.sign * reached[best(under)],
       kept = worse && !held ? ", with every limit kept with tubes" : "";
