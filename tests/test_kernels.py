@@ -324,6 +324,7 @@ def test_what_stands_translated_is_not_read_again(quick, monkeypatch):
     assert not machine_code.stands(kernels)
     machine_code.translated(kernels)
     assert machine_code.stands(kernels)
+    assert machine_code.at_hand(kernels)
     monkeypatch.setattr(machine_code, "loaded", lambda loops: pytest.fail("loaded once more"))
     machine_code.prepared(kernels)
     machine_code._clear(machine_code._folder(kernels))
@@ -335,7 +336,7 @@ def test_what_stands_translated_is_not_read_again(quick, monkeypatch):
 def test_a_year_of_one_mixed_store_takes_what_stands_translated(stands, monkeypatch):
     """As arrays it takes a second, to fetch the translation half a second, to make it ten; a stratified one is quick."""
     asked, day = [], season_designs.days(season_designs.greensboro(), 0, 1)
-    monkeypatch.setattr(season, "stands", lambda loops: stands)
+    monkeypatch.setattr(season, "at_hand", lambda loops: stands)
     monkeypatch.setattr(season, "loaded", lambda loops, designs: asked.append(designs))
     mixed_year(day, **season_designs.mixed_designs(1))
     stratified_year(day, **season_designs.stratified_designs(1))

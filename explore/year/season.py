@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from explore.machine_code import WORTH, loaded, stands
+from explore.machine_code import WORTH, at_hand, loaded
 from explore.year import kernels
 from explore.year.kernels import DEMAND, MIXED, MIXED_STATE, STRATIFIED, STRATIFIED_STATE, SUN, WARMING
 from explore.year.mixed_store import (
@@ -148,7 +148,7 @@ def mixed_year(
         for into_bank, store in ((False, MixedStore), (True, BankedStore))
     ]
     # A year of one such store takes two seconds as arrays, and what has been translated half a second to fetch.
-    worth = max(n, WORTH) if stands(kernels) else n
+    worth = max(n, WORTH) if at_hand(kernels) else n
     return _by_chunks(year, columns, groups, diary, None if plain else worth)
 
 
