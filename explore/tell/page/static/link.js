@@ -92,7 +92,8 @@ export function makeLink(run, designs, state, act) {
 
   const designOf = (name) => (name.startsWith("design-") ? designs.placeOf(name.slice(7)) : null);
 
-  // Puts the page into the state of its address; `jump` is whether to go to the place it names.
+  // Puts the page into the state of its address, and draws of it only what is not so yet: a sheet takes as long as all else.
+  // `jump` is whether to go to the place it names.
   function restore(jump = true) {
     clearTimeout(resting);
     last = location.hash;
@@ -102,7 +103,7 @@ export function makeLink(run, designs, state, act) {
     const design = designOf(anchor);
     if (state.screen) jump = false;
     if (design !== null) {
-      state.openDesign(design);
+      if (design !== state.design) state.openDesign(design);
       if (jump) act.showSheet();
     } else if (jump && anchor && location.hash.includes("&")) document.getElementById(anchor)?.scrollIntoView();
   }

@@ -78,8 +78,8 @@ async function start() {
       weights.apply(found.weights);
       const kept = limits.show(found.limits);
       state.setShortlist(found.shortlist);
-      state.select(found.selected.length ? found.selected : null, "table");
-      state.setLimits(kept);
+      if (found.selected.length || state.selected) state.select(found.selected.length ? found.selected : null, "table");
+      if (!state.stand(kept, found.selected)) state.setLimits(kept);
       state.setScreen(present.within(found.screen), "link");
     },
   });

@@ -49,7 +49,8 @@ export function makePrices(run, designs, state) {
   const rows = new Map();
   const leastOf = (name) => (name === "lifetime" ? 1 : 0),
     taken = (name, value) => value >= leastOf(name) && value <= MOST_TYPED;
-  let waiting = false;
+  let waiting = false,
+    applied = "{}";
 
   function row({ name, line, unit = "%", keys = [], value = 100 }) {
     const most = name === "lifetime" ? 40 : keys.length ? 300 : Math.max(30, 2 * value);
@@ -118,6 +119,9 @@ export function makePrices(run, designs, state) {
         ([name, value]) => usual.has(name) && taken(name, value) && value !== usual.get(name),
       ),
     );
+    state.prices = known;
+    if (JSON.stringify(known) === applied) return;
+    applied = JSON.stringify(known);
     state.setPrices(known, Object.keys(known).length ? reckon(known) : {});
   }
 

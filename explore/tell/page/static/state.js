@@ -158,6 +158,15 @@ export function makeState(run, designs) {
     });
   }
 
+  // Whether limits are those that stand; a selection is asked after as well, for limits take off it what they hide.
+  const stand = ({ ceiling, budget, words, off }, selected) =>
+    ceiling === state.ceiling &&
+    budget === state.budget &&
+    words === state.words &&
+    off.size === state.off.size &&
+    [...off].every((name) => state.off.has(name)) &&
+    !selected.length;
+
   function apply() {
     waiting = false;
     filter();
@@ -180,13 +189,16 @@ export function makeState(run, designs) {
   }
 
   function shortlist(indices) {
+    if (String(indices) === String(state.shortlist)) return;
     state.shortlist = indices;
     tell("shortlist");
   }
 
   function setWeights(weights) {
+    const heard = Object.fromEntries(Object.entries(weights).filter(([, value]) => value !== 1));
+    if (JSON.stringify(heard) === JSON.stringify(state.weights)) return;
     chosenOnce = null;
-    state.weights = Object.fromEntries(Object.entries(weights).filter(([, value]) => value !== 1));
+    state.weights = heard;
     tell("weights");
   }
 
@@ -223,6 +235,7 @@ export function makeState(run, designs) {
   return Object.assign(state, {
     on,
     setLimits,
+    stand,
     apply,
     setPrices,
     select,

@@ -1,8 +1,9 @@
 // What was packed by embed.py: base64 and gzip undone without a request, CSV read cell by cell.
 
 export async function inflate(id) {
-  const packed = document.getElementById(id).textContent.trim();
-  const bytes = Uint8Array.from(atob(packed), (letter) => letter.charCodeAt(0));
+  const packed = atob(document.getElementById(id).textContent.trim());
+  const bytes = new Uint8Array(packed.length);
+  for (let i = 0; i < packed.length; i++) bytes[i] = packed.charCodeAt(i); // from() takes ten times as long for a megabyte
   const stream = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
   return new Response(stream).text();
 }
