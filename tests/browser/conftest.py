@@ -107,6 +107,14 @@ def go(page, fragment, due_ms=100):
     settled(page, due_ms)
 
 
+def passed_by(page):
+    """Scroll through a page from top to end, so that all its charts are drawn: 600 px before they come into the window."""
+    height = page.evaluate("document.documentElement.scrollHeight")
+    for y in range(0, height, 1600):
+        page.evaluate(f"scrollTo(0, {y})")
+        settled(page, 100)
+
+
 def marks_shown(page, chart, places):
     """Whether a scatter chart shows the marks of the designs at these places and no others, dimmed ones aside."""
     painted = np.array(page.evaluate(PAINTED, chart)).reshape(-1, 2)
@@ -168,18 +176,30 @@ def axe():
     return AXE
 
 
-def barriers(page, axe, *within):
+def barriers(page, axe, within=None):
     """What axe-core finds serious or critical on a page, or within a part of it: rule and first element of each.
 
     Of its whole report, what passed with it, nothing else leaves the page, and it names no elements but of violations: to
-    name all and to hand them over takes longer than to look at them.
+    name all and to hand them over takes longer than to look at them. What stands beside a part is taken out of the document
+    meanwhile, for axe-core looks at all of that before it looks at the part.
     """
     if not page.evaluate("'axe' in window"):
         page.add_script_tag(path=str(axe))
     found = page.evaluate(
-        """(within) => axe.run(within.length ? within[0] : document, { resultTypes: ["violations"] })
-          .then(({ violations }) => violations)""",
-        list(within),
+        """async (within) => {
+          const away = [];
+          let part = within && document.querySelector(within);
+          for (; part && part !== document.body; part = part.parentElement)
+            for (const other of [...part.parentElement.children])
+              if (other !== part && !other.matches("script, style, link")) {
+                away.push([document.createComment(""), other]);
+                other.replaceWith(away.at(-1)[0]);
+              }
+          const { violations } = await axe.run(within ?? document, { resultTypes: ["violations"] });
+          for (const [place, other] of away) place.replaceWith(other);
+          return violations;
+        }""",
+        within,
     )
     return [(v["id"], v["nodes"][0]["html"][:200]) for v in found if v["impact"] in ("serious", "critical")]
 
@@ -215,10 +235,13 @@ class Watched:
 
 
 def fresh(context, scheme="light", width=LAPTOP["width"], height=LAPTOP["height"]):
-    """Return a new page of a context, for a reader who likes it light or dark, with such a window."""
+    """Return a new page of a context, for a reader who likes it light or dark, with such a window.
+
+    And who likes no motion: of one that glides to a sheet fifty frames are painted.
+    """
     page = context.new_page()
     page.set_viewport_size({"width": width, "height": height})
-    page.emulate_media(color_scheme=scheme)
+    page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
     page.add_init_script(RECORD_WAITING)
     return page
 
@@ -280,6 +303,7 @@ def looked(request, standing, run_folder):
     page.bring_to_front()  # a page behind another is drawn when the browser has time
     page.mouse.move(0, 0)
     page.set_viewport_size(LAPTOP)
+    page.emulate_media(reduced_motion="reduce")
     first = "" if page.inner_text("#sheet-line") == standing.opened_with else f"design-{standing.opened_with}"
     go(page, f"#{first}&ceiling=0.01")  # so that all is drawn anew, whatever the test before has left
     standing.at("#")

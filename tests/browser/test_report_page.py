@@ -21,7 +21,7 @@ from explore.tell.page.data import read_run
 from explore.tell.page.embed import exported
 from explore.tell.page.picks import broken_with_tubes
 from tests.benchmarks.page import MARK_READY
-from tests.browser.conftest import Watched, fresh, marks_shown, settled
+from tests.browser.conftest import Watched, fresh, marks_shown, passed_by, settled
 from tests.real_run import once_read
 from tests.report.synthetic import designs, make_run, write_csv
 
@@ -317,8 +317,9 @@ def test_axes_take_every_figure_and_fit_what_is_left(looked, run_folder, rows):
 
 
 def test_click_opens_the_sheet_of_that_design(looked, run_folder, rows):
-    """A click on a mark opens its sheet, with every figure as front.csv has it."""
+    """A click on a mark opens its sheet, with every figure as front.csv has it; for who likes motion it glides there."""
     page = looked.page
+    page.emulate_media(reduced_motion="no-preference")
     page.evaluate("document.getElementById('controls').scrollIntoView()")
     place = page.evaluate(
         """() => {
@@ -332,6 +333,7 @@ def test_click_opens_the_sheet_of_that_design(looked, run_folder, rows):
     page.mouse.click(*place)
     page.wait_for_function("location.hash.startsWith('#design-')")
     settled(page)
+    assert 0 <= page.locator("#sheet-title").bounding_box()["y"] < 450
     line = int(page.inner_text("#sheet-line"))
     assert page.evaluate("location.hash") == f"#design-{line}"
     row = rows[line - 1]
@@ -666,23 +668,24 @@ def test_keyboard_reaches_the_controls(watched, run_folder):
     assert float(page.input_value("#ceiling")) < start
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [390, 768, 1440])
-def test_fits_the_width(context, run_folder, width, scheme):
-    """Nothing is wider than the window; screenshots are left where EXPLORE_SCREENSHOTS says, for review."""
-    page = fresh(context, scheme, width)
+def test_fits_the_width(context, run_folder, width):
+    """Nothing is wider than the window, opened light and turned dark, all charts drawn.
+
+    Screenshots are left where EXPLORE_SCREENSHOTS says, for review.
+    """
+    page = fresh(context, "light", width)
     page.goto(report(run_folder).as_uri())
     page.wait_for_selector("html[data-ready=charts]", timeout=60_000)
-    height = page.evaluate("document.documentElement.scrollHeight")
-    for y in range(0, height, 800):
-        page.evaluate(f"scrollTo(0, {y})")
-        settled(page, 100)
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    target = os.environ.get("EXPLORE_SCREENSHOTS")
-    if target:
-        settled(page)
-        page.evaluate("scrollTo(0, 0)")
-        page.screenshot(path=f"{target}/report-{width}-{scheme}.png", full_page=True)
+    for scheme in ("light", "dark"):
+        page.emulate_media(color_scheme=scheme)
+        passed_by(page)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width, scheme
+        target = os.environ.get("EXPLORE_SCREENSHOTS")
+        if target:
+            settled(page)
+            page.evaluate("scrollTo(0, 0)")
+            page.screenshot(path=f"{target}/report-{width}-{scheme}.png", full_page=True)
     page.close()
 
 

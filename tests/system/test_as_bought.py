@@ -53,6 +53,27 @@ def purchase(evaluator, sound):
     return Purchase.of(evaluator, sound)
 
 
+@pytest.fixture(scope="module")
+def at_home(evaluator, purchase):
+    """What they give in their own world."""
+    return purchase.rated(evaluator)
+
+
+@pytest.fixture(scope="module")
+def elsewhere(evaluator, purchase):
+    """A world of poorer films, and of each group there plants, what is owned of them, their state and its misses."""
+    other = films(evaluator, 0.7)
+    found = []
+    for group, own in purchase.groups:
+        bought = (
+            BoughtMixed(other.plant, group.designs, own)
+            if isinstance(own, OwnedMixed)
+            else Bought(group.fluid, other.water, other.plant, group.designs, own)
+        )
+        found.append((group, own, *bought.rate()))
+    return other, found
+
+
 def world(evaluator, **changes) -> Model:
     """The model of the default case with another engine set."""
     case = evaluator.case
@@ -68,11 +89,11 @@ def films(evaluator, factor):
     return world(evaluator, **{name: factor * getattr(engine, name) for name in names})
 
 
-def test_in_its_own_world_a_plant_gives_back_its_figures(evaluator, sound, purchase):
+def test_in_its_own_world_a_plant_gives_back_its_figures(evaluator, sound, at_home):
     """Sizing and rating are two ways through the same equations: what one chose the other finds."""
-    rated, wanted = purchase.rated(evaluator), evaluator.evaluate(sound)
+    wanted = evaluator.evaluate(sound)
     for name in FIGURES:
-        assert rated[name] == pytest.approx(wanted[name], rel=1e-3, abs=1e-4), name
+        assert at_home[name] == pytest.approx(wanted[name], rel=1e-3, abs=1e-4), name
 
 
 @pytest.mark.parametrize("factor", [0.8, 0.5])
@@ -95,41 +116,39 @@ def test_poorer_films_never_give_more(evaluator, purchase, factor):
     ],
     ids=lambda worse: next(iter(worse)),
 )
-def test_a_worse_engine_never_gives_more(evaluator, purchase, worse):
+def test_a_worse_engine_never_gives_more(evaluator, purchase, at_home, worse):
     """More friction, leaks or pump work: less power and less work a litre, nothing else being better.
 
     A leak in a compound engine feeds the stage below, so that its power at one temperature may even rise.
     """
-    before, after = purchase.rated(evaluator), purchase.rated(world(evaluator, **worse))
+    before, after = at_home, purchase.rated(world(evaluator, **worse))
     for name in GIVES[1:] if "ring_gap_um" in worse else GIVES:
         assert not np.any(after[name] > before[name] * (1.0 + SMALL)), name
         assert np.nanmean(after[name] < before[name]) > 0.95, name
 
 
-def test_colder_cooling_water_lowers_the_condenser(evaluator, purchase):
+def test_colder_cooling_water_lowers_the_condenser(evaluator, purchase, at_home):
     """Areas and flow of water stay, so that the condensing pressure follows the water."""
     case = evaluator.case
     site = case.scenario.site.model_copy(update={"cooling_water_temperature_degC": 10.0})
     colder = evaluator.under(
         case.model_copy(update={"scenario": case.scenario.model_copy(update={"site": site})})
     )
-    before, after = purchase.rated(evaluator), purchase.rated(colder)
+    before, after = at_home, purchase.rated(colder)
     known = np.isfinite(after["power_size_W"])
     assert known.mean() > 0.95
     assert np.all(after["condenser_pressure_bar_a"][known] < before["condenser_pressure_bar_a"][known])
     assert np.median(after["power_size_W"][known] / before["power_size_W"][known]) > 1.0
 
 
-def test_books_close_in_another_world(evaluator, purchase):
+def test_books_close_in_another_world(elsewhere):
     """Energy and exergy close to 1e-6 of the heat at the state found, and every area is the one bought."""
-    other = films(evaluator, 0.7)
-    for group, own in purchase.groups:
+    other, found = elsewhere
+    for group, own, state, miss in found:
         if isinstance(own, OwnedMixed):
-            found, miss = BoughtMixed(other.plant, group.designs, own).rate()
-            source = replace(group, cycle=found.rated, designs=found.designs).source
-            cycle = found.rated
+            source = replace(group, cycle=state.rated, designs=state.designs).source
+            cycle = state.rated
         else:
-            state, miss = Bought(group.fluid, other.water, other.plant, group.designs, own).rate()
             cycle = state.cycle
             source = CirculatingWater(group.designs.top_temperature, state.pinches[-1])
             for needed, had in zip(state.areas[:-1], own.areas[:-1], strict=True):
@@ -152,14 +171,13 @@ def number_of_transfer_units(hot, cold, area_U, least):
     return (1.0 - e) / (1.0 - ratio * e)
 
 
-def test_the_condenser_bought_passes_its_heat_by_the_other_textbook_way(evaluator, purchase):
+def test_the_condenser_bought_passes_its_heat_by_the_other_textbook_way(elsewhere):
     """The areas that its zones need sum to the one bought, and the two-phase zone's gives its heat by transfer units."""
-    other = films(evaluator, 0.7)
+    other, found = elsewhere
     coefficients = other.plant.condenser_coefficients
-    for group, own in purchase.groups:
+    for _, own, state, _ in found:
         if isinstance(own, OwnedMixed):
             continue
-        state, _ = Bought(group.fluid, other.water, other.plant, group.designs, own).rate()
         condenser = state.cycle.condenser
         needed = np.zeros_like(state.flow)
         for zone in condenser.zones:
