@@ -9,7 +9,6 @@ import numpy as np
 import optuna
 import pandas as pd
 import pytest
-from optuna import visualization
 from optuna.distributions import CategoricalDistribution, FloatDistribution, IntDistribution
 from optuna.storages import JournalStorage, RDBStorage
 from optuna.storages.journal import JournalFileBackend
@@ -114,6 +113,9 @@ def test_parameters_have_units_bounds_and_kinds(real_run, study):
 
 def test_the_plots_of_optuna_draw_it(study):
     """Front, parallel coordinates, importances and the history of the hypervolume, of a real run."""
+    # here and not above: pytest looks at what a module names, which has that package read all of matplotlib
+    from optuna import visualization
+
     first = study.metric_names[0]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
