@@ -153,6 +153,34 @@ def test_a_pick_stays_under_limits_that_it_keeps(looked, run_folder):
     assert page.evaluate(SEEN)["cards"][-1]["name"] == name
 
 
+def test_a_step_draws_only_what_it_changes(looked, run_folder):
+    """Back to another design, each chart of its sheet is drawn once; to the same address nothing is."""
+    page = looked.at("#design-2")
+    page.evaluate(
+        """() => {
+          const { react } = Plotly;
+          window.drawn = [];
+          Plotly.react = (box, ...rest) => (drawn.push(box.id), react(box, ...rest));
+          window.undrawn = () => (Plotly.react = react);
+          window.lists = 0;
+          new MutationObserver(() => lists++).observe(document.getElementById("cards"), { childList: true, subtree: true });
+        }"""
+    )
+    try:
+        looked.at("#design-3")
+        drawn = page.evaluate("drawn.splice(0)")
+        assert "chart-ts" in drawn
+        assert len(drawn) == len(set(drawn))
+        assert {name for name in drawn if not page.locator(f"#sheet #{name}").count()} == set()
+        page.evaluate("lists = 0")
+        looked.at("#design-3&")
+        assert page.evaluate("[drawn, lists]") == [[], 0]
+        looked.at("#design-3&budget=9000")
+        assert page.evaluate("lists") > 0
+    finally:
+        page.evaluate("void undrawn()")
+
+
 def test_link_restores_the_state_and_history_goes_back_and_forward(watched, run_folder):
     """Limits, classes, words, selection and open design come back from the address; back and forward take steps."""
     page = watched.open(report(run_folder))
