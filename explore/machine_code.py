@@ -68,11 +68,11 @@ def stands(loops: ModuleType) -> bool:
 
 
 def at_hand(loops: ModuleType) -> bool:
-    """Tell whether the loops of a module have been fetched, or stand translated on disk.
+    """Tell whether the loops of a module have been fetched, or stand translated on disk, and may be used.
 
     To look there is to read all their sources: a tenth of what a batch of designs with mixed stores takes.
     """
-    return bool(_shelf(loops)) or stands(loops)
+    return not plain() and (bool(_shelf(loops)) or stands(loops))
 
 
 def _mark(folder: Path) -> Path | None:

@@ -148,7 +148,7 @@ def mixed_year(
         for into_bank, store in ((False, MixedStore), (True, BankedStore))
     ]
     # A year of one such store takes two seconds as arrays, and what has been translated half a second to fetch.
-    worth = max(n, WORTH) if at_hand(kernels) else n
+    worth = WORTH if n < WORTH and at_hand(kernels) else n
     return _by_chunks(year, columns, groups, diary, None if plain else worth)
 
 

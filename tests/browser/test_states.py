@@ -161,9 +161,10 @@ def test_a_step_draws_only_what_it_changes(looked, run_folder):
           const { react } = Plotly;
           window.drawn = [];
           Plotly.react = (box, ...rest) => (drawn.push(box.id), react(box, ...rest));
-          window.undrawn = () => (Plotly.react = react);
           window.lists = 0;
-          new MutationObserver(() => lists++).observe(document.getElementById("cards"), { childList: true, subtree: true });
+          const watcher = new MutationObserver(() => lists++);
+          watcher.observe(document.getElementById("cards"), { childList: true, subtree: true });
+          window.unwatch = () => { Plotly.react = react; watcher.disconnect(); };
         }"""
     )
     try:
@@ -178,7 +179,7 @@ def test_a_step_draws_only_what_it_changes(looked, run_folder):
         looked.at("#design-3&budget=9000")
         assert page.evaluate("lists") > 0
     finally:
-        page.evaluate("void undrawn()")
+        page.evaluate("unwatch()")
 
 
 def test_link_restores_the_state_and_history_goes_back_and_forward(watched, run_folder):

@@ -17,7 +17,7 @@ from explore.search.planning import OPTIMISERS
 from explore.search.population import ANY_FLUID, Genes, Known
 from tests.search.toy import ToyEvaluator, toy_case
 
-DESIGNS = 60
+DESIGNS = 100
 SLOW_TO_ASK = {"tpe": 40}
 """Designs of a leg where each costs a twentieth of a second to propose; more than the ten that it draws at random first."""
 
