@@ -211,25 +211,29 @@ def test_roots_are_the_same_bits(slope, both):
     assert np.median(np.abs(fast - place)[inside]) < 1e-6
 
 
+MANY = 3000
 LAWS = {
     "careful": losses.Laws.careful(),
     "mild": losses.Laws.careful().milder_leak(),
     "root": losses.Laws(walls="root"),
     "ideal": losses.Laws.ideal(),
+    "many": losses.Laws(
+        gap=np.linspace(1e-6, 3e-5, MANY),
+        wall=np.linspace(0.0, 1.0, MANY),
+        clearance=np.linspace(0.2, 0.0, MANY),
+    ),
 }
 
 
 @pytest.mark.parametrize("name", LAWS)
 def test_laws_of_loss_are_the_same_bits(name, both):
-    """Leaks, walls and the end of a stage, over small and large, slow and fast, wet and dry."""
-    laws, rng, n = LAWS[name], np.random.default_rng(3), 3000
+    """Leaks and all losses of a stage, over small and large, slow and fast, wet and dry, also with a fit's many."""
+    laws, rng, n = LAWS[name], np.random.default_rng(3), MANY
     bore, speed, frequency = rng.uniform(0.01, 0.4, n), rng.uniform(0.01, 5.0, n), rng.uniform(0.3, 50.0, n)
     ratio, p1, drop = rng.uniform(0.8, 40.0, n), np.exp(rng.uniform(9.0, 15.0, n)), rng.uniform(0.0, 1.3, n)
     v1, mu = rng.uniform(0.005, 2.0, n), rng.uniform(5e-6, 2e-5, n)
     fast, plain = both(lambda: [losses.leaked(laws, bore, speed, ratio, p1, drop * p1, v1, mu)])
     assert_array_equal(fast[0], plain[0])
-    eps = losses.cut_off(laws.clearance, ratio)
-    inlet = (rng.uniform(3e5, 9e5, n), rng.uniform(300.0, 370.0, n))
     wall = losses.Wall(
         rng.uniform(290.0, 370.0, n),
         rng.uniform(1e5, 3e5, n),
@@ -237,10 +241,21 @@ def test_laws_of_loss_are_the_same_bits(name, both):
         np.full(n, 1.6e-3),
         v1,
     )
-    coldest, swept = rng.uniform(270.0, 380.0, n), losses.Swept(bore, bore, frequency, eps)
-    shares = both(lambda: [losses.wall_share(laws, swept, inlet, coldest, wall, np.full(n, 0.1))])
-    assert_array_equal(shares[0][0], shares[1][0])
-    assert name == "ideal" or (0.0 < np.median(fast[0]) < 1.0 and 0.0 < np.median(shares[0][0]) < 1.0)
+    swept = losses.Swept(bore, bore, frequency, losses.cut_off(laws.clearance, ratio))
+    seen = losses.Seen(
+        p1, v1, rng.uniform(3e5, 9e5, n), rng.uniform(300.0, 370.0, n), drop * p1, v1 / (drop + 0.01),
+        rng.uniform(270.0, 380.0, n), rng.uniform(-1e4, 5e4, n), v1 * ratio,
+    )  # fmt: skip
+    films = losses.Films(np.full(n, 0.1), mu)
+
+    def all_of_them():
+        found = losses.losses(laws, swept, speed, ratio, seen, wall, films)
+        return [getattr(found, field.name) for field in fields(found)]
+
+    fast, plain = both(all_of_them)
+    for one, other in zip(fast, plain, strict=True):
+        assert_array_equal(one, other)
+    assert name == "ideal" or all(np.ptp(one) > 0.0 for place, one in enumerate(fast) if place != 2)
 
 
 def test_stages_are_the_same_bits(stack, both):
@@ -347,7 +362,7 @@ def test_arrays_that_lie_otherwise_are_handed_over():
     """A loop takes one stretch of memory that may be written to; the result is the same, and none is changed."""
     loops, rng = machine_code.loaded(steps), np.random.default_rng(1)
     columns = rng.uniform(0.1, 1.0, (7, 64))
-    numbers = (1e-5, 0.01, 0.1, 0.57, 0.63, 0.06, 0.02, False)
+    numbers = (losses.Laws.careful().table, False, 0.1, 0.57, 0.63, 0.02)
     wanted, found = np.empty(64), np.empty(64)
     loops.leaked(*numbers, *columns, wanted)
     apart = np.repeat(columns, 2, axis=1)[:, ::2]

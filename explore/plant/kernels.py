@@ -14,8 +14,8 @@ Array = Any
 VALUES, TABLE = "float64[::1]", "float64[:,::1]"
 SIGNATURES = {
     "root_step": f"void({', '.join([VALUES] * 9)}, int64)",
-    "leaked": f"void({', '.join(['float64'] * 7)}, boolean, {', '.join([VALUES] * 8)})",
-    "walls": f"void(boolean, {', '.join(['float64'] * 9)}, {', '.join([VALUES] * 15)})",
+    "leaked": f"void({TABLE}, boolean, {', '.join(['float64'] * 4)}, {', '.join([VALUES] * 8)})",
+    "losses": f"void({TABLE}, boolean, {', '.join(['float64'] * 7)}, {', '.join([VALUES] * 21)}, {TABLE})",
     "finish": f"void({', '.join([VALUES] * 12)}, float64, {TABLE})",
 }
 """What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
@@ -53,12 +53,17 @@ def root_step(
 
 
 def leaked(
-    gap: float, land: float, least_bore: float, critical: float, coefficient: float, clearance: float, least: float,
-    mild: bool, bore: Array, speed: Array, built_in: Array, inlet: Array, outlet: Array, volume: Array,
-    viscosity: Array, out: Array,
+    laws: Array, mild: bool, least_bore: float, critical: float, coefficient: float, least: float, bore: Array,
+    speed: Array, built_in: Array, inlet: Array, outlet: Array, volume: Array, viscosity: Array, out: Array,
 ) -> None:  # fmt: skip
-    """Write the share of the flow that leaks, :func:`explore.plant.losses.leaked`."""
+    """Write the share of the flow that leaks, :func:`explore.plant.losses.leaked`.
+
+    ``laws`` are :attr:`explore.plant.laws.Laws.table`.
+    """
+    own = laws.shape[1] > 1
     for i in range(len(out)):
+        one = i if own else 0
+        clearance, gap, land = laws[4, one], laws[5, one], laws[6, one]
         h = gap * sqrt(max(bore[i], least_bore) / least_bore)
         ratio = min(outlet[i] / inlet[i], 1.0)
         slit = h * h * h * inlet[i] * (1.0 - ratio * ratio) / (24.0 * viscosity[i] * land)
@@ -73,14 +78,35 @@ def leaked(
         out[i] = x / (1.0 + x)
 
 
-def walls(
-    root: bool, wall: float, root_wall: float, superheat: float, floor: float, dry: float, softening: float,
-    faces: float, effusivity: float, most: float, bore: Array, stroke: Array, frequency: Array, eps: Array, phi: Array,
-    enthalpy: Array, temperature: Array, coldest: Array, dew: Array, h_l: Array, h_v: Array, v_l: Array, v_v: Array,
-    conductivity: Array, out: Array,
+def losses(
+    laws: Array, root: bool, most_in: float, most_out: float, softening: float, faces: float, effusivity: float,
+    most: float, reference: float, bore: Array, stroke: Array, frequency: Array, speed: Array, eps: Array, phi: Array,
+    p1: Array, v1: Array, enthalpy: Array, temperature: Array, p3: Array, v3: Array, coldest: Array, work: Array,
+    swept: Array, dew: Array, h_l: Array, h_v: Array, v_l: Array, v_v: Array, conductivity: Array, out: Array,
 ) -> None:  # fmt: skip
-    """Write the share of the work lost to walls, :func:`explore.plant.losses.wall_share`."""
-    for i in range(len(out)):
+    """Write to ``out`` (5, n) what a stage loses but for its leak: :func:`explore.plant.losses.admission_loss`,
+    ``exhaust_loss``, the clearance, ``wall_share``, and ``friction`` of its ``work`` over the volume ``swept``.
+
+    ``laws`` are :attr:`explore.plant.laws.Laws.table`.
+    """
+    own = laws.shape[1] > 1
+    for i in range(len(bore)):
+        one = i if own else 0
+        through = speed[i] / laws[0, one]
+        lost = laws[2, one] + laws[3, one] * (through * through) / (p1[i] * v1[i])
+        if lost < 0.0:  # not by max and min: what is no number stays so
+            lost = 0.0
+        if lost > most_in:
+            lost = most_in
+        out[0, i] = lost
+        through = speed[i] / laws[1, one]
+        lost = laws[2, one] + laws[3, one] * (through * through) / (p3[i] * v3[i])
+        if lost < 0.0:
+            lost = 0.0
+        if lost > most_out:
+            lost = most_out
+        out[1, i] = lost
+        out[2, i] = laws[4, one]
         area = 2.0 * faces / (stroke[i] * eps[i]) + 4.0 / bore[i]
         latent = h_v[i] - h_l[i]
         time = phi[i] / (2.0 * pi * frequency[i])
@@ -98,17 +124,19 @@ def walls(
                 full = condensed
                 swing = g * g / (g + softening)
             else:
-                wet = wall * condensed
+                wet = laws[7, one] * condensed
         if root:
-            wet = root_wall * sqrt(full)
+            wet = laws[8, one] * sqrt(full)
             least = wet
         else:
-            least = wall * full
-        saved = superheat * max(0.0, enthalpy[i] - h_v[i]) / latent
-        x = max(wet - saved, floor * least)
+            least = laws[7, one] * full
+        saved = laws[9, one] * max(0.0, enthalpy[i] - h_v[i]) / latent
+        x = max(wet - saved, laws[10, one] * least)
         drop = max(0.0, temperature[i] - coldest[i]) / temperature[i]
-        x = x + dry * area * stroke[i] * phi[i] / (4.0 * pi) * drop
-        out[i] = min(x / (1.0 + x), most)
+        x = x + laws[11, one] * area * stroke[i] * phi[i] / (4.0 * pi) * drop
+        out[3, i] = min(x / (1.0 + x), most)
+        rubbing = laws[12, one] + laws[13, one] * max(0.0, work[i] / swept[i])
+        out[4, i] = rubbing * sqrt(reference / bore[i]) + laws[14, one] * speed[i]
 
 
 def finish(

@@ -12,6 +12,8 @@ from typing import Literal, Self
 
 import numpy as np
 
+from explore.fluids.interface import Array
+
 PORT_FACTOR = np.pi**2 / 12.0
 """Mean of the squared piston speed over a stroke, (pi^2/4) U^2 2/3, times half the density: K of the valves' law."""
 WALL_FLOOR = 0.15
@@ -20,6 +22,11 @@ loss."""
 DRY_SHARE = 0.02
 """Factor of the walls' loss to dry vapour (model, section 3L, assumption): small beside condensation, and not
 nothing."""
+COEFFICIENTS = (
+    "inlet_port", "outlet_port", "still_loss", "port_factor", "clearance", "gap", "land", "wall", "root_wall",
+    "superheat", "wall_floor", "dry", "friction", "load_friction", "speed_friction",
+)  # fmt: skip
+"""Order in which loops take them."""
 MILD_GAP = 14.0 / 13.0
 """The milder leak was fitted with a gap of 14 um where the other took 13; named kinds keep their proportion."""
 
@@ -105,9 +112,14 @@ class Laws:
         )  # fmt: skip
 
     @cached_property
-    def single(self) -> bool:
-        """Whether coefficients are single numbers; a fit tries many at once, arrays (n,), which no loop takes."""
-        return not any(np.ndim(one) for one in (self.gap, self.clearance, self.wall, self.root_wall))
+    def table(self) -> Array:
+        """All as loops take them, a row each in the order of ``COEFFICIENTS``: one column, or n where a fit tries many."""
+        rows = np.broadcast_arrays(*(np.atleast_1d(getattr(self, name)) for name in COEFFICIENTS))
+        return np.array(rows, dtype=np.float64)
+
+    def serves(self, n: int) -> bool:
+        """Whether these are coefficients of n designs: one for all, or each its own."""
+        return self.table.shape[1:] in ((1,), (n,))
 
     def milder_leak(self) -> Self:
         """Return the same engine with the variant `mild` of the leak, its gap in proportion."""

@@ -221,13 +221,12 @@ def leaked(
     ``volume_ratio`` r built in [-]; the rest as in those three, all (n,).
     """
     given = (bore, speed, volume_ratio, inlet, outlet, volume, viscosity)
-    compiled = loaded(kernels, bore.size) if laws.single else None
-    if compiled is not None and len({x.shape for x in given}) == 1:
+    compiled = loaded(kernels, bore.size)
+    if compiled is not None and laws.serves(bore.size) and len({x.shape for x in given}) == 1:
         share = np.empty_like(bore)
         called(
             compiled.leaked,
-            laws.gap, laws.land, LEAST_BORE, CRITICAL_RATIO, ORIFICE, laws.clearance, LEAST_CUT_OFF,
-            laws.leak == "mild", *given, share,
+            laws.table, laws.leak == "mild", LEAST_BORE, CRITICAL_RATIO, ORIFICE, LEAST_CUT_OFF, *given, share,
         )  # fmt: skip
         return share
     leak = leak_area_rate(laws, bore, inlet, outlet, volume, viscosity)
@@ -285,16 +284,6 @@ def wall_share(
     enthalpy, temperature = inlet
     bore, stroke, frequency, eps = swept
     phi = crank_angle(eps)
-    given = (*swept, phi, *inlet, coldest, *wall, conductivity)
-    compiled = loaded(kernels, bore.size) if laws.single else None
-    if compiled is not None and len({x.shape for x in given}) == 1:
-        share = np.empty_like(bore)
-        called(
-            compiled.walls,
-            laws.walls == "root", laws.wall, laws.root_wall, laws.superheat, laws.wall_floor, laws.dry,
-            SWING_SOFTENING, PISTON_FACES, IRON_EFFUSIVITY, MOST_WALL_SHARE, *given, share,
-        )  # fmt: skip
-        return share
     area = wall_area(bore, stroke, eps)
     latent = wall.h_vapour - wall.h_liquid
     time = phi / (2.0 * np.pi * frequency)
@@ -330,6 +319,65 @@ def friction(laws: Laws, bore: Array, speed: Array, indicated: Array) -> Array:
     """
     rubbing = laws.friction + laws.load_friction * np.maximum(0.0, indicated)
     return np.asarray(rubbing * np.sqrt(REFERENCE_BORE / bore) + laws.speed_friction * speed)
+
+
+class Seen(NamedTuple):
+    """What the laws see of a stage in its present state, each (n,).
+
+    Before it p1 [Pa], v1 [m3/kg], h1 [J/kg] and T1 [K]; behind it p3 and v3; ``coldest`` T* [K] after loss-free expansion;
+    ``volume_ratio`` r [-]; ``indicated_work`` [J/kg] over ``ideal_volume`` [m3/kg] is p_i.
+    """
+
+    pressure: Array
+    volume: Array
+    enthalpy: Array
+    temperature: Array
+    outlet_pressure: Array
+    outlet_volume: Array
+    coldest: Array
+    indicated_work: Array
+    ideal_volume: Array
+
+
+def losses(
+    laws: Laws, swept: Swept, speed: Array, volume_ratio: Array, seen: Seen, wall: Wall, films: Films
+) -> StageLosses:
+    """All losses of a stage: the laws above, each (n,).
+
+    ``swept`` of its cylinder with the cut-off of the built-in ``volume_ratio`` r [-], ``speed`` U [m/s].
+    """
+    p1, v1, h1, T1, p3, v3, coldest, work, volume = seen
+    leak = leaked(laws, swept.bore, speed, volume_ratio, p1, p3, v1, films.viscosity)
+    phi = crank_angle(swept.eps)
+    given = (
+        swept.bore,
+        swept.stroke,
+        swept.frequency,
+        speed,
+        swept.eps,
+        phi,
+        *seen,
+        *wall,
+        films.conductivity,
+    )
+    compiled = loaded(kernels, p1.size)
+    if compiled is not None and laws.serves(p1.size) and len({x.shape for x in given}) == 1:
+        found = np.empty((5, len(p1)))
+        called(
+            compiled.losses,
+            laws.table, laws.walls == "root", MOST_ADMISSION_LOSS, MOST_EXHAUST_LOSS, SWING_SOFTENING, PISTON_FACES,
+            IRON_EFFUSIVITY, MOST_WALL_SHARE, REFERENCE_BORE, *given, found,
+        )  # fmt: skip
+        into, out, clearance, walls, rubbed = found
+        return StageLosses(into, out, clearance, leak, walls, rubbed)
+    return StageLosses(
+        admission_loss(laws, speed, p1, v1),
+        exhaust_loss(laws, speed, p3, v3),
+        np.full_like(p1, laws.clearance),
+        leak,
+        wall_share(laws, swept, (h1, T1), coldest, wall, films.conductivity),
+        friction(laws, swept.bore, speed, work / volume),
+    )
 
 
 def outside_measured(pressure: Array) -> Array:

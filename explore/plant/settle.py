@@ -143,20 +143,14 @@ def losses_of(leaks: Leaks, j: int, stage: Stage, wall: Wall) -> StageLosses:
 
     ``leaks`` know the cylinders, their speed and the laws; ``wall`` is the saturation at p1.
     """
-    p1, v1, p3 = stage.inlet.pressure, stage.inlet.receiver_volume, stage.exhaust_pressure
-    laws, films, own, speed = leaks.laws, leaks.films, leaks.cylinders[j], leaks.speeds[j]
-    bore = own.bore
+    laws, own, inlet = leaks.laws, leaks.cylinders[j], stage.inlet
     eps = laws_of.cut_off(laws.clearance, stage.volume_ratio)
-    inlet = (stage.inlet.enthalpy, stage.inlet.temperature)
-    swept = laws_of.Swept(bore, own.stroke, leaks.frequency, eps)
-    return StageLosses(
-        laws_of.admission_loss(laws, speed, p1, v1),
-        laws_of.exhaust_loss(laws, speed, p3, stage.exhaust.volume),
-        np.full_like(p1, laws.clearance),
-        laws_of.leaked(laws, bore, speed, stage.volume_ratio, p1, p3, v1, films.viscosity),
-        laws_of.wall_share(laws, swept, inlet, stage.clearance_temperature, wall, films.conductivity),
-        laws_of.friction(laws, bore, speed, stage.indicated_work / stage.ideal_volume),
+    swept = laws_of.Swept(own.bore, own.stroke, leaks.frequency, eps)
+    seen = laws_of.Seen(
+        inlet.pressure, inlet.receiver_volume, inlet.enthalpy, inlet.temperature, stage.exhaust_pressure,
+        stage.exhaust.volume, stage.clearance_temperature, stage.indicated_work, stage.ideal_volume,
     )  # fmt: skip
+    return laws_of.losses(laws, swept, leaks.speeds[j], stage.volume_ratio, seen, wall, leaks.films)
 
 
 class Walls:

@@ -488,7 +488,7 @@ def test_what_hardly_moves_a_reading_at_its_likely_value_may_still_matter(case):
 
 def test_the_clearance_matters(case):
     """A machine whose clearance is not in its file has it fitted; the laws' ideal kind would leave none."""
-    assert Laws.ideal().single
+    assert Laws.ideal().serves(7)
     named = {one.name for one in candidates(case, machine_has_clearance=False)}
     assert "clearance_fraction" in named
     assert "wall_factor" in named
