@@ -3,7 +3,9 @@
 They do what :mod:`explore.year.stratified_store` and :mod:`explore.year.mixed_store` do to arrays, operation by
 operation in the same order, and give the same bits; read the physics there. A block of designs goes through the whole year
 together, its state in one flat buffer: row k is ``s[k * LANES:(k + 1) * LANES]``. Rows so far apart by constants are what
-lets the compiler take several designs at once.
+lets the compiler take several designs at once. It does not where a loop looks into a table and writes as well, for what it
+writes might be the table's: a look goes into rows by itself, and what is made of it is another loop. That halves the year
+of mixed stores.
 A comparison stands for ``max`` and ``min``: one machine instruction, and no question of NaN, which nobody hands in.
 """
 
@@ -184,10 +186,9 @@ def mixed(
     n, size = flow.shape
     last_place, last_cell = size - 1.0, size - 2.0
     kind = np.empty(LANES, dtype=np.int64)
-    s = np.empty(44 * LANES)
+    s = np.empty(50 * LANES)
     tall = size * LANES
     grid = np.empty(6 * tall)
-    time_sum, work_sum, water_sum = 3 * tall, 4 * tall, 5 * tall
     T, water, collected, lost, dumped, drawn, served, unserved, longest, stagnation = (
         0 * LANES, 1 * LANES, 2 * LANES, 3 * LANES, 4 * LANES, 5 * LANES, 6 * LANES, 7 * LANES, 8 * LANES, 9 * LANES,
     )  # fmt: skip
@@ -202,6 +203,13 @@ def mixed(
         32 * LANES, 33 * LANES, 34 * LANES, 35 * LANES, 36 * LANES, 37 * LANES, 38 * LANES,
     )  # fmt: skip
     least, time, target, end, worked = 39 * LANES, 40 * LANES, 41 * LANES, 42 * LANES, 43 * LANES
+    into, foot, head, rate, weak, strong = (
+        44 * LANES, 45 * LANES, 46 * LANES, 47 * LANES, 48 * LANES, 49 * LANES,
+    )  # fmt: skip
+    cells, above = np.empty(LANES, dtype=np.uint32), np.uint64(LANES)
+    of_power, of_cooling, of_time, of_work, of_water = (
+        np.uint64(tall), np.uint64(2 * tall), np.uint64(3 * tall), np.uint64(4 * tall), np.uint64(5 * tall),
+    )  # fmt: skip
     finer = FINER * parts
     part, fine = 1.0 / parts, 1.0 / finer
     banked = n > 0 and given[13, 0] < np.inf
@@ -219,9 +227,9 @@ def mixed(
                 grid[k * LANES + i] = flow[j, k]
                 grid[tall + k * LANES + i] = fraction[j, k]
                 grid[2 * tall + k * LANES + i] = cooling[j, k]
-                grid[time_sum + k * LANES + i] = time_to[j, k]
-                grid[work_sum + k * LANES + i] = work_to[j, k]
-                grid[water_sum + k * LANES + i] = water_to[j, k]
+                grid[3 * tall + k * LANES + i] = time_to[j, k]
+                grid[4 * tall + k * LANES + i] = work_to[j, k]
+                grid[5 * tall + k * LANES + i] = water_to[j, k]
         around, so_far = np.nan, 0.0
         for hour in range(len(hours)):
             bits = hours[hour]
@@ -318,46 +326,64 @@ def mixed(
                     for i in range(width):
                         held = s[lower + i] if s[lower + i] < last_place else last_place
                         cell = np.int32(held if held < last_cell else last_cell)
-                        low = grid[cell * LANES + i]
-                        slope = grid[cell * LANES + LANES + i] - low
-                        rate = low + (held - cell) * slope
+                        cells[i] = cell * LANES + i
+                        s[into + i] = held - cell
+                    for i in range(width):
+                        s[foot + i] = grid[cells[i]]
+                        s[head + i] = grid[cells[i] + above]
+                    for i in range(width):
+                        s[rate + i] = s[foot + i] + s[into + i] * (s[head + i] - s[foot + i])
                         held = s[upper + i] if s[upper + i] < last_place else last_place
                         cell = np.int32(held if held < last_cell else last_cell)
-                        low = grid[cell * LANES + i]
-                        slope = grid[cell * LANES + LANES + i] - low
-                        x = low + (held - cell) * slope
-                        x = s[upper + i] - 0.5 * (rate if rate < x else x)
-                        s[middle + i] = x if x > s[lower + i] else s[lower + i]
+                        cells[i] = cell * LANES + i
+                        s[into + i] = held - cell
+                    for i in range(width):
+                        s[foot + i] = grid[cells[i]]
+                        s[head + i] = grid[cells[i] + above]
+                    for i in range(width):
+                        x = s[foot + i] + s[into + i] * (s[head + i] - s[foot + i])
+                        x = s[upper + i] - 0.5 * (s[rate + i] if s[rate + i] < x else x)
+                        x = x if x > s[lower + i] else s[lower + i]
+                        s[middle + i] = x
+                        held = x if x < last_place else last_place
+                        cell = np.int32(held if held < last_cell else last_cell)
+                        cells[i] = cell * LANES + i
+                        s[into + i] = held - cell
                     for _ in range(NEWTON_STEPS):
+                        for i in range(width):
+                            s[foot + i] = grid[cells[i]]
+                            s[head + i] = grid[cells[i] + above]
                         moved = 0
                         for i in range(width):
-                            held = s[middle + i] if s[middle + i] < last_place else last_place
-                            cell = np.int32(held if held < last_cell else last_cell)
-                            low = grid[cell * LANES + i]
-                            slope = grid[cell * LANES + LANES + i] - low
-                            miss = ((low + (held - cell) * slope) * 0.5 + s[middle + i]) - s[upper + i]
+                            slope = s[head + i] - s[foot + i]
+                            miss = ((s[foot + i] + s[into + i] * slope) * 0.5 + s[middle + i]) - s[upper + i]
                             slope = slope * 0.5 + 1.0
                             x = s[middle + i] - miss / (slope if slope > LEAST_SLOPE else LEAST_SLOPE)
                             x = x if x > s[lower + i] else s[lower + i]
                             x = x if x < s[upper + i] else s[upper + i]
                             moved += 1 if x != s[middle + i] else 0
                             s[middle + i] = x
+                            held = x if x < last_place else last_place
+                            cell = np.int32(held if held < last_cell else last_cell)
+                            cells[i] = cell * LANES + i
+                            s[into + i] = held - cell
                         if moved == 0:
                             break
                     for i in range(width):
-                        held = s[middle + i] if s[middle + i] < last_place else last_place
-                        cell = np.int32(held if held < last_cell else last_cell)
-                        at = cell * LANES + i
-                        weight = held - cell
-                        rate = grid[at] + weight * (grid[at + LANES] - grid[at])
-                        at += tall
-                        power = grid[at] + weight * (grid[at + LANES] - grid[at])
-                        at += tall
-                        s[used + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
-                        taken = rate if rate < s[place + i] else s[place + i]
+                        s[foot + i] = grid[cells[i]]
+                        s[head + i] = grid[cells[i] + above]
+                        s[weak + i] = grid[cells[i] + of_power]
+                        s[strong + i] = grid[cells[i] + of_power + above]
+                        s[rate + i] = grid[cells[i] + of_cooling]
+                        s[used + i] = grid[cells[i] + of_cooling + above]
+                    for i in range(width):
+                        s[used + i] = s[rate + i] + s[into + i] * (s[used + i] - s[rate + i])
+                        power = s[weak + i] + s[into + i] * (s[strong + i] - s[weak + i])
+                        rated = s[foot + i] + s[into + i] * (s[head + i] - s[foot + i])
+                        taken = rated if rated < s[place + i] else s[place + i]
                         power = power if power < s[most + i] else s[most + i]
                         power = power if power > 0.0 else 0.0
-                        s[work + i] = power * (taken / rate)
+                        s[work + i] = power * (taken / rated)
                         s[place + i] = taken
                     if banked:
                         for i in range(width):
@@ -378,17 +404,24 @@ def mixed(
                     s[share + i] = s[share + i] / finer
             else:
                 for i in range(width):
-                    gone = s[T + i] * s[loss + i] - s[pull + i]
-                    gone = gone if gone > 0.0 else 0.0
                     available = s[T + i] - s[floor + i]
                     available = available if available > 0.0 else 0.0
                     first = s[left + i] if s[left + i] < available else available
                     z = (available - first) / s[step + i]
                     s[warmed + i] = first
+                    s[place + i] = z
                     held = z if z < last_place else last_place
                     cell = np.int32(held if held < last_cell else last_cell)
-                    at = time_sum + cell * LANES + i
-                    x = grid[at] + (held - cell) * (grid[at + LANES] - grid[at])
+                    cells[i] = cell * LANES + i
+                    s[into + i] = held - cell
+                for i in range(width):
+                    s[foot + i] = grid[cells[i] + of_time]
+                    s[head + i] = grid[cells[i] + of_time + above]
+                for i in range(width):
+                    gone = s[T + i] * s[loss + i] - s[pull + i]
+                    gone = gone if gone > 0.0 else 0.0
+                    z = s[place + i]
+                    x = s[foot + i] + s[into + i] * (s[head + i] - s[foot + i])
                     x = 0.5 * (gone * (x if x < 1.0 else 1.0)) / s[step + i]
                     x = x if x < 0.5 * z else 0.5 * z
                     s[least + i] = x
@@ -396,19 +429,25 @@ def mixed(
                     held = held if held < last_place else last_place
                     s[place + i] = held
                     cell = np.int32(held if held < last_cell else last_cell)
-                    weight = held - cell
-                    at = time_sum + cell * LANES + i
-                    x = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    cells[i] = cell * LANES + i
+                    s[into + i] = held - cell
+                for i in range(width):
+                    s[foot + i] = grid[cells[i] + of_time]
+                    s[head + i] = grid[cells[i] + of_time + above]
+                    s[weak + i] = grid[cells[i] + of_work]
+                    s[strong + i] = grid[cells[i] + of_work + above]
+                    s[rate + i] = grid[cells[i] + of_water]
+                    s[used + i] = grid[cells[i] + of_water + above]
+                for i in range(width):
+                    x = s[foot + i] + s[into + i] * (s[head + i] - s[foot + i])
                     s[time + i] = x
                     x = x - 1.0
                     s[target + i] = x if x > 0.0 else 0.0
-                    at += tall
-                    s[work + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
-                    at += tall
-                    s[used + i] = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    s[work + i] = s[weak + i] + s[into + i] * (s[strong + i] - s[weak + i])
+                    s[used + i] = s[rate + i] + s[into + i] * (s[used + i] - s[rate + i])
                 # Where the hour ends, and behind a bank where the work that the day lacks does.
-                for sums in (time_sum, work_sum):
-                    if sums == work_sum:
+                for sums in (of_time, of_work):
+                    if sums == of_work:
                         if not banked:
                             break
                         for i in range(width):
@@ -423,16 +462,19 @@ def mixed(
                         for i in range(width):
                             x = s[lower + i] + span
                             x = x if x < last_cell else last_cell
-                            at = sums + np.int32(x) * LANES + i
-                            s[lower + i] = x if grid[at] <= s[target + i] else s[lower + i]
+                            held = grid[np.uint32(np.int32(x) * LANES + i) + sums]
+                            s[lower + i] = x if held <= s[target + i] else s[lower + i]
                         span //= 2
                     for i in range(width):
-                        at = sums + np.int32(s[lower + i]) * LANES + i
-                        slope = grid[at + LANES] - grid[at]
-                        s[upper + i] = s[lower + i] + (
-                            (s[target + i] - grid[at]) / slope if slope > 0.0 else 0.0
-                        )
-                    if sums == work_sum:
+                        cells[i] = np.int32(s[lower + i]) * LANES + i
+                    for i in range(width):
+                        s[foot + i] = grid[cells[i] + sums]
+                        s[head + i] = grid[cells[i] + sums + above]
+                    for i in range(width):
+                        slope = s[head + i] - s[foot + i]
+                        x = (s[target + i] - s[foot + i]) / (slope if slope > 0.0 else 1.0)
+                        s[upper + i] = s[lower + i] + (x if slope > 0.0 else 0.0)
+                    if sums == of_work:
                         for i in range(width):
                             s[end + i] = s[upper + i] if s[target + i] > s[worked + i] else s[end + i]
                             s[worked + i] = s[target + i]
@@ -442,18 +484,28 @@ def mixed(
                         x = x if x < s[place + i] else s[place + i]
                         s[end + i] = x
                         cell = np.int32(x if x < last_cell else last_cell)
-                        at = work_sum + cell * LANES + i
-                        s[worked + i] = grid[at] + (x - cell) * (grid[at + LANES] - grid[at])
+                        cells[i] = cell * LANES + i
+                        s[into + i] = x - cell
+                    for i in range(width):
+                        s[foot + i] = grid[cells[i] + of_work]
+                        s[head + i] = grid[cells[i] + of_work + above]
+                    for i in range(width):
+                        s[worked + i] = s[foot + i] + s[into + i] * (s[head + i] - s[foot + i])
                 for i in range(width):
                     x = s[end + i]
                     cell = np.int32(x if x < last_cell else last_cell)
-                    weight = x - cell
-                    at = time_sum + cell * LANES + i
-                    running = s[time + i] - (grid[at] + weight * (grid[at + LANES] - grid[at]))
-                    at = water_sum + cell * LANES + i
-                    low = grid[at] + weight * (grid[at + LANES] - grid[at])
+                    cells[i] = cell * LANES + i
+                    s[into + i] = x - cell
+                for i in range(width):
+                    s[foot + i] = grid[cells[i] + of_time]
+                    s[head + i] = grid[cells[i] + of_time + above]
+                    s[weak + i] = grid[cells[i] + of_water]
+                    s[strong + i] = grid[cells[i] + of_water + above]
+                for i in range(width):
+                    running = s[time + i] - (s[foot + i] + s[into + i] * (s[head + i] - s[foot + i]))
+                    low = s[weak + i] + s[into + i] * (s[strong + i] - s[weak + i])
                     s[water + i] += (s[used + i] - low) * s[step + i]
-                    heat = (s[place + i] - x) * s[step + i] + s[warmed + i]
+                    heat = (s[place + i] - s[end + i]) * s[step + i] + s[warmed + i]
                     now = s[T + i] - heat
                     gone = (now + 0.5 * running * heat) * s[loss + i] - s[pull + i]
                     s[T + i] = now - gone
