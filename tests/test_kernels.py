@@ -13,6 +13,7 @@ from numpy.testing import assert_array_equal
 
 from explore import machine_code
 from explore.config.compose import load_scenario
+from explore.cycle.curves import Curve
 from explore.design.space import Space
 from explore.fluids import kernels as look_ups
 from explore.fluids.table_fluid import Stack
@@ -256,6 +257,23 @@ def test_laws_of_loss_are_the_same_bits(name, both):
     for one, other in zip(fast, plain, strict=True):
         assert_array_equal(one, other)
     assert name == "ideal" or all(np.ptp(one) > 0.0 for place, one in enumerate(fast) if place != 2)
+
+
+@pytest.mark.parametrize("widths", [(8,), (4, 6, 4)])
+def test_curves_are_the_same_bits(widths, both):
+    """Within and beyond stretches of which some have no width, at their edges, straight and like a root."""
+    rng, n = np.random.default_rng(5), 300
+    edges = list(np.sort(rng.uniform(290.0, 360.0, (len(widths) + 1, n)), axis=0))
+    edges[-1] = np.where(rng.random(n) < 0.2, edges[-2], edges[-1])
+    series = [rng.uniform(-1.0, 1.0, (n, width)) for width in widths]
+    curve = Curve(edges, series, rng.random(n) < 0.5)
+    T = np.concatenate(
+        [rng.uniform(280.0, 370.0, (n, 40)), np.array(edges).T, np.full((n, 1), np.nan)], axis=1
+    )
+    for places in (T, T[:, :1], np.repeat(T, 2, axis=1)[:, ::2]):
+        fast, plain = both(lambda places=places: [curve.at(places)])
+        assert_array_equal(fast[0], plain[0])
+    assert np.isfinite(fast[0][:, :-1]).all()
 
 
 def test_stages_are_the_same_bits(stack, both):

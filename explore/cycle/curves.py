@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from explore.cycle.built import Governed, MixedEngine
 from explore.fluids.interface import Array, Index
 from explore.fluids.water import Water
+from explore.machine_code import called, loaded
+from explore.plant import kernels
 from explore.plant.circuit import Cycle
 from explore.plant.governor import GOVERNORS
 
@@ -63,6 +65,15 @@ class Curve(NamedTuple):
 
     def at(self, T: Array) -> Array:
         """Value at temperatures [K], (n, m); beyond the ends the value there."""
+        compiled = loaded(kernels, len(T))
+        if compiled is not None:
+            terms = np.array([own.shape[1] for own in self.series])
+            series = np.zeros((len(terms), len(T), terms.max()))
+            for whole, own in zip(series, self.series, strict=True):
+                whole[:, : own.shape[1]] = own
+            found = np.empty_like(T)
+            called(compiled.curve, T, np.array(self.edges), series, terms, self.rooted, LEAST_WIDTH_K, found)
+            return found
         value: Array = np.zeros_like(T)
         for j, (low, high, own, rooted) in enumerate(self.stretches()):
             share = np.clip((T - low[:, None]) / np.maximum(high - low, LEAST_WIDTH_K)[:, None], 0.0, 1.0)
@@ -86,9 +97,10 @@ class Curves(NamedTuple):
     cooling: Curve
     steady: Array
 
-    def power_at(self, T: Array) -> Array:
-        """Power over that asked at temperatures [K], (n, m)."""
-        found = np.maximum(self.efficiency.at(T), 0.0) * np.maximum(self.heating.at(T), 0.0)
+    def power_at(self, T: Array, efficiency: Array | None = None) -> Array:
+        """Power over that asked at temperatures [K], (n, m), where the ``efficiency``, not negative, may be known."""
+        known = np.maximum(self.efficiency.at(T), 0.0) if efficiency is None else efficiency
+        found = known * np.maximum(self.heating.at(T), 0.0)
         return np.where(self.steady[:, None] <= T, 1.0, found)
 
     def at_top(self) -> Array:

@@ -136,7 +136,7 @@ def discharged(
             floor_temperature=floor,
             part_load=plant.smallest_part_load - weak.net_work / np.maximum(rated.net_work, LEAST_WORK),
             efficiencies=drive[:, None] * efficiency,
-            powers=curves.power_at(grid),
+            powers=curves.power_at(grid, efficiency),
             cooling=cooling,
         ),
     )

@@ -1,7 +1,7 @@
 """Inner steps of the plant's solvers as plain loops over numbers, for :mod:`explore.machine_code` to translate.
 
-They do what the arrays of ``plant/roots.py`` and ``plant/losses.py`` do, operation by operation in the same order, and
-give the same bits.
+They do what the arrays of ``plant/roots.py``, ``plant/losses.py`` and ``cycle/curves.py`` do, operation by operation in the
+same order, and give the same bits.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ SIGNATURES = {
     "root_step": f"void({', '.join([VALUES] * 9)}, int64)",
     "leaked": f"void({TABLE}, boolean, {', '.join(['float64'] * 4)}, {', '.join([VALUES] * 8)})",
     "losses": f"void({TABLE}, boolean, {', '.join(['float64'] * 7)}, {', '.join([VALUES] * 21)}, {TABLE})",
+    "curve": f"void({TABLE}, {TABLE}, float64[:,:,::1], int64[::1], boolean[::1], float64, {TABLE})",
     "finish": f"void({', '.join([VALUES] * 12)}, float64, {TABLE})",
 }
 """What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
@@ -137,6 +138,41 @@ def losses(
         out[3, i] = min(x / (1.0 + x), most)
         rubbing = laws[12, one] + laws[13, one] * max(0.0, work[i] / swept[i])
         out[4, i] = rubbing * sqrt(reference / bore[i]) + laws[14, one] * speed[i]
+
+
+def curve(
+    T: Array, edges: Array, series: Array, terms: Array, rooted: Array, least_width: float, out: Array
+) -> None:
+    """Write the values at temperatures T (n, m) [K] of what :class:`explore.cycle.curves.Curve` describes.
+
+    ``edges`` (s + 1, n) [K] of s stretches, ``series`` (s, n, k) of which ``terms`` (s,) count, two at least each. A term
+    is added as ``numpy.polynomial.legendre.legval`` does, after Clenshaw.
+    """
+    for i in range(T.shape[0]):
+        for p in range(T.shape[1]):
+            t = T[i, p]
+            j = 0
+            for later in range(1, series.shape[0]):
+                if edges[later, i] < t:
+                    j = later
+            low = edges[j, i]
+            share = (t - low) / max(edges[j + 1, i] - low, least_width)
+            if share < 0.0:
+                share = 0.0
+            if share > 1.0:
+                share = 1.0
+            if j == 1 and rooted[i]:
+                share = sqrt(share)
+            x = 2.0 * share - 1.0
+            count = terms[j]
+            c0, c1 = series[j, i, count - 2], series[j, i, count - 1]
+            left = float(count)
+            for term in range(count - 3, -1, -1):
+                before = c0
+                left -= 1.0
+                c0 = series[j, i, term] - c1 * ((left - 1.0) / left)
+                c1 = before + c1 * x * ((2.0 * left - 1.0) / left)
+            out[i, p] = c0 + c1 * x
 
 
 def finish(
