@@ -82,7 +82,7 @@ class HelmholtzFluid:
 
     def saturation(self, pressure: Array) -> Saturation:
         """Bubble and dew states."""
-        return Saturation(*self._each(lambda s: s.saturation, pressure).reshape(-1, 8).T)
+        return Saturation(*_rows(self._each(lambda s: s.saturation, pressure), 8))
 
     def quality(self, pressure: Array, enthalpy: Array) -> Array:
         """Vapour's share by mass [-]."""
@@ -91,20 +91,25 @@ class HelmholtzFluid:
 
     def superheated(self, pressure: Array, superheat: Array) -> Vapour:
         """Superheated vapour."""
-        return Vapour(*self._each(lambda s: s.superheated, pressure, superheat).reshape(-1, 4).T)
+        return Vapour(*_rows(self._each(lambda s: s.superheated, pressure, superheat), 4))
 
     def from_entropy(self, pressure: Array, entropy: Array) -> Vapour:
         """State from pressure and entropy."""
-        return Vapour(*self._each(lambda s: s.from_entropy, pressure, entropy).reshape(-1, 4).T)
+        return Vapour(*_rows(self._each(lambda s: s.from_entropy, pressure, entropy), 4))
 
     def from_enthalpy(self, pressure: Array, enthalpy: Array) -> Vapour:
         """State from pressure and enthalpy."""
-        return Vapour(*self._each(lambda s: s.from_enthalpy, pressure, enthalpy).reshape(-1, 4).T)
+        return Vapour(*_rows(self._each(lambda s: s.from_enthalpy, pressure, enthalpy), 4))
 
     def liquid(self, pressure: Array, temperature: Array, boiling: Array | None = None) -> Liquid:
         """Liquid state from temperature; the equation finds ``boiling`` by itself."""
-        return Liquid(*self._each(lambda s: s.liquid, pressure, temperature).reshape(-1, 4).T)
+        return Liquid(*_rows(self._each(lambda s: s.liquid, pressure, temperature), 4))
 
     def liquid_from_enthalpy(self, pressure: Array, enthalpy: Array) -> Liquid:
         """Liquid state from enthalpy."""
-        return Liquid(*self._each(lambda s: s.liquid_from_enthalpy, pressure, enthalpy).reshape(-1, 4).T)
+        return Liquid(*_rows(self._each(lambda s: s.liquid_from_enthalpy, pressure, enthalpy), 4))
+
+
+def _rows(values: Array, width: int) -> Array:
+    """Values (n, ``width``) property by property, each in one stretch of memory, as loops take them without a copy."""
+    return np.ascontiguousarray(values.reshape(-1, width).T)
