@@ -15,8 +15,7 @@ from explore.year.day import MINUTES, march_day
 from explore.year.flowing import Mode
 from explore.year.hours import BOOKS, made
 from explore.year.plants import StratifiedPlants
-from explore.year.season import NO_SUN, first_demand_hours
-from explore.year.series import Year
+from explore.year.series import NO_SUN, Year, first_demand_hours
 from tests import season_designs
 from tests.season_designs import mixed_plants, stratified_plants
 from tests.test_bank import strong

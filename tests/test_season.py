@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -135,7 +135,7 @@ def test_inputs_are_left_alone(mode, spring):
     """Neither the designs nor the year are written to."""
     march, designs, _ = MODES[mode]
     d = designs(5)
-    for array in [*d.values(), *vars(spring).values()]:
+    for array in [*d.values(), *(getattr(spring, series.name) for series in fields(spring))]:
         array.flags.writeable = False
     march(spring, **d)
 
@@ -235,7 +235,7 @@ def test_collector_blind_for_the_hour_stands_still():
     year = dark(4, room=340.0)
     year.plane_irradiance[:] = 100.0
     d = changed(season_designs.mixed_designs(2), UA_W_per_K=0.0) | {"collector_kind": np.array([0, 1])}
-    one_blind = Year(**{**vars(year), "effective_irradiance": np.array([[100.0] * 4, [0.0] * 4])})
+    one_blind = replace(year, effective_irradiance=np.array([[100.0] * 4, [0.0] * 4]))
     assert_array_equal(mixed_year(one_blind, **d).collected_J > 0.0, [True, False])
 
 

@@ -6,7 +6,7 @@ no such thing (a third stage, a discharge of a stratified store, tubes) its rows
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import Any, Self
 
 import numpy as np
@@ -39,12 +39,13 @@ class Record:
     @classmethod
     def empty(cls, n: int) -> Self:
         """Return a record of NaN for ``n`` designs; one that holds records says how."""
-        shapes = [(n, f.metadata["columns"]) if f.metadata else (n,) for f in fields(cls)]
+        marks = (f.metadata for f in cls.__dataclass_fields__.values())
+        shapes = [(n, mark["columns"]) if mark else (n,) for mark in marks]
         return cls(*(np.full(shape, np.nan) for shape in shapes))
 
     def parts(self) -> list[Any]:
         """List the arrays and records that this one holds, in the order of its fields."""
-        return [getattr(self, f.name) for f in fields(self)]
+        return [getattr(self, name) for name in self.__dataclass_fields__]
 
     def take(self, index: Index) -> Self:
         """Return the designs ``index``, as arrays of their own."""

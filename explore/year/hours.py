@@ -11,8 +11,7 @@ from explore.units import SECONDS_PER_HOUR
 from explore.year.course import HOURS
 from explore.year.mixed_store import LEAST_EFFICIENCY, BankedStore, MixedStore, step_counts
 from explore.year.plants import MixedPlants, StratifiedPlants
-from explore.year.season import NO_SUN, first_demand_hours
-from explore.year.series import Year
+from explore.year.series import NO_SUN, Year, first_demand_hours
 from explore.year.stratified_store import StratifiedStore
 from explore.year.tally import Columns
 

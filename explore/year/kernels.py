@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from explore.year.mixed_store import FINER, LEAST_SLOPE, NEWTON_STEPS
+from explore.year.series import DEMAND, SUN, WARMING
 from explore.year.stratified_store import LEAST_COLD
 from explore.year.tally import FULLY_SERVED
 
@@ -29,9 +30,6 @@ VECTOR = 8
 """Of a block of mixed stores that is not full so many are done at least, a vector of the largest processors: few designs of
 as many steps an hour, as a climber's are, so take a third of the time, full blocks as long as ever. Stratified stores come
 in one group, and theirs took a quarter longer so."""
-SUN, DEMAND, WARMING = 1, 2, 4
-"""Bits of an hour: sun on a collector, demand, first demand of its day."""
-
 STRATIFIED = (
     "kind", "gain", "a1", "a2", "top", "heat_loss", "heat_unit", "least_half", "fall", "warm_up",
     "evaporating", "need", "half_drop",

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from explore.units import SECONDS_PER_HOUR
 from explore.year.discharge import Discharge
-from explore.year.series import Year
+from explore.year.series import Year, demand_hours_by_day
 from explore.year.tally import FULLY_SERVED, Array, Columns, Tally
 
 LEAST_EFFICIENCY = 1e-6
@@ -322,13 +322,6 @@ class BankedStore(MixedStore):
         lags = self.sum * self.bank < self.hours_so_far * FULLY_SERVED
         self.unserved = np.where(lags, self.unserved + 1.0, 0.0)
         np.maximum(self.longest, self.unserved, out=self.longest)
-
-
-def demand_hours_by_day(year: Year) -> list[int]:
-    """Demand hours of every day that has some, in their order."""
-    days = year.day[np.flatnonzero(year.demand)]
-    starts = np.flatnonzero(np.diff(days, prepend=-1) != 0)
-    return np.diff(starts, append=len(days)).tolist()
 
 
 def grid_flow(efficiency: Array, fraction: Array, work: Array) -> Array:

@@ -18,16 +18,15 @@ from numpy.typing import ArrayLike, NDArray
 
 from explore.machine_code import WORTH, at_hand, loaded
 from explore.year import kernels
-from explore.year.kernels import DEMAND, MIXED, MIXED_STATE, STRATIFIED, STRATIFIED_STATE, SUN, WARMING
+from explore.year.kernels import MIXED, MIXED_STATE, STRATIFIED, STRATIFIED_STATE
 from explore.year.mixed_store import (
     LEAST_EFFICIENCY,
     BankedStore,
     MixedStore,
-    demand_hours_by_day,
     step_counts,
 )
 from explore.year.plants import MixedPlants, StratifiedPlants
-from explore.year.series import Year, make_year
+from explore.year.series import LaidOut, Year, first_demand_hours, make_year, sun_table
 from explore.year.stratified_store import StratifiedStore
 from explore.year.tally import Array, Columns
 
@@ -37,8 +36,6 @@ CHUNK = 2048
 """Designs handled at once: enough to spread the cost of a call, few enough for the processor's cache."""
 SUN_BLOCK = 16
 """Hours whose sun is spread over the designs of a chunk at a time: 16 of 2048 designs are 256 kB."""
-NO_SUN = -1e9
-"""Stands for an irradiance of zero, so that a collector colder than the air does not run at night."""
 
 
 class Diary:
@@ -175,7 +172,6 @@ def _by_chunks(
     Compiled loops are fetched as for ``worth`` designs; None: never.
     """
     compiled = None if worth is None else loaded(kernels, worth)
-    series = _Series(year) if compiled else None
     results = {field.name: np.zeros(len(columns["top"])) for field in fields(SeasonResult)}
     results["longest_unserved_hours"][:] = np.count_nonzero(year.demand)
     for index, store in groups:
@@ -183,8 +179,8 @@ def _by_chunks(
             chunk = {name: np.ascontiguousarray(column[rows]) for name, column in columns.items()}
             made = store(chunk, year)
             pages = np.empty((len(year.demand) if diary else 0, 3, len(rows)))
-            if compiled and series:
-                _race(compiled, made, series, pages)
+            if compiled:
+                _race(compiled, made, year.laid_out, pages)
             else:
                 _march(made, year, pages)
             if diary:
@@ -194,23 +190,7 @@ def _by_chunks(
     return SeasonResult(**results)
 
 
-class _Series:
-    """The year as the compiled loops read it: hour after hour, one row of memory each."""
-
-    def __init__(self, year: Year) -> None:
-        sunny = np.any(year.effective_irradiance > 0.0, axis=0)
-        warming = np.zeros(len(sunny), dtype=np.bool_)
-        warming[list(first_demand_hours(year))] = True
-        self.sun = _sun_table(year.effective_irradiance)
-        self.air, self.room = (
-            np.array(series, dtype=np.float64) for series in (year.air_temperature_K, year.room_temperature_K)
-        )
-        self.hours = (SUN * sunny + DEMAND * year.demand + WARMING * warming).astype(np.uint8)
-        self.asked = np.zeros(len(sunny))
-        self.asked[year.demand] = np.repeat(*[np.array(demand_hours_by_day(year), dtype=np.intp)] * 2)
-
-
-def _race(compiled: Any, store: StratifiedStore | MixedStore, year: _Series, pages: Array) -> None:
+def _race(compiled: Any, store: StratifiedStore | MixedStore, year: LaidOut, pages: Array) -> None:
     """March one chunk through the year by a compiled loop, which fills the ``pages`` of a diary, if there are any."""
     series = (pages, year.sun, year.air, year.room, year.hours)
     if isinstance(store, StratifiedStore):
@@ -251,21 +231,9 @@ def _march(store: StratifiedStore | MixedStore, year: Year, pages: Array) -> Non
         store.pass_hour(gain, air[hour], demand=demand, warming=hour in first)
 
 
-def first_demand_hours(year: Year) -> set[int]:
-    """Hours that are the first demand hour of their day."""
-    hours = np.flatnonzero(year.demand)
-    new_day = np.diff(year.day[hours], prepend=-1) != 0
-    return set(hours[new_day].tolist())
-
-
-def _sun_table(irradiance: Array) -> Array:
-    """Irradiance by hour and kind of collector, (H, k)."""
-    return np.ascontiguousarray(np.where(irradiance > 0.0, irradiance, NO_SUN).T)
-
-
 def _gains(irradiance: Array, kind: NDArray[np.intp], factor: Array) -> Iterator[Array]:
     """Yield, for one sunny hour after the other, what each design's collector takes in at no loss, (n,)."""
-    table = _sun_table(irradiance)
+    table = sun_table(irradiance)
     for start in range(0, len(table), SUN_BLOCK):
         block = table[start : start + SUN_BLOCK].take(kind, axis=1)
         block *= factor

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,25 @@ from explore.year.sun import Weather, effective_irradiance, plane_of_array
 
 Array = NDArray[np.float64]
 
+NO_SUN = -1e9
+"""Stands for an irradiance of zero, so that a collector colder than the air does not run at night."""
+SUN, DEMAND, WARMING = 1, 2, 4
+"""Bits of an hour: sun on a collector, demand, first demand of its day."""
 HOURLY = ("ghi", "dni", "dhi", "air_temperature_K", "month", "hour")
 """What a year takes from its weather, hour by hour."""
+
+
+class LaidOut(NamedTuple):
+    """A year as compiled loops read it: hour after hour, one row of memory each.
+
+    ``sun`` (H, k) [W/m2], ``air`` and ``room`` (H,) [K], bits of the ``hours`` (H,), hours ``asked`` that day (H,).
+    """
+
+    sun: Array
+    air: Array
+    room: Array
+    hours: NDArray[np.uint8]
+    asked: Array
 
 
 @dataclass(frozen=True)
@@ -36,6 +54,39 @@ class Year:
     """whether shaft power is asked for, shape (H,)"""
     day: NDArray[np.int64]
     """number of the calendar day, never falling, shape (H,)"""
+
+    @cached_property
+    def laid_out(self) -> LaidOut:
+        """The same for compiled loops, which every batch of designs goes through."""
+        sunny = np.any(self.effective_irradiance > 0.0, axis=0)
+        warming = np.zeros(len(sunny), dtype=np.bool_)
+        warming[list(first_demand_hours(self))] = True
+        air, room = (
+            np.array(series, dtype=np.float64) for series in (self.air_temperature_K, self.room_temperature_K)
+        )
+        hours = (SUN * sunny + DEMAND * self.demand + WARMING * warming).astype(np.uint8)
+        asked = np.zeros(len(sunny))
+        asked[self.demand] = np.repeat(*[np.array(demand_hours_by_day(self), dtype=np.intp)] * 2)
+        return LaidOut(sun_table(self.effective_irradiance), air, room, hours, asked)
+
+
+def first_demand_hours(year: Year) -> set[int]:
+    """Hours that are the first demand hour of their day."""
+    hours = np.flatnonzero(year.demand)
+    new_day = np.diff(year.day[hours], prepend=-1) != 0
+    return set(hours[new_day].tolist())
+
+
+def demand_hours_by_day(year: Year) -> list[int]:
+    """Demand hours of every day that has some, in their order."""
+    days = year.day[np.flatnonzero(year.demand)]
+    starts = np.flatnonzero(np.diff(days, prepend=-1) != 0)
+    return np.diff(starts, append=len(days)).tolist()
+
+
+def sun_table(irradiance: Array) -> Array:
+    """Irradiance by hour and kind of collector, (H, k)."""
+    return np.ascontiguousarray(np.where(irradiance > 0.0, irradiance, NO_SUN).T)
 
 
 def make_year(
