@@ -20,6 +20,7 @@ from explore.fluids.table_fluid import Stack
 from explore.model import Evaluator
 from explore.plant import engine, losses
 from explore.plant import kernels as steps
+from explore.plant.laws import COEFFICIENTS
 from explore.plant.roots import falling_root
 from explore.year import kernels, season
 from explore.year.season import SeasonResult
@@ -257,6 +258,15 @@ def test_laws_of_loss_are_the_same_bits(name, both):
     for one, other in zip(fast, plain, strict=True):
         assert_array_equal(one, other)
     assert name == "ideal" or all(np.ptp(one) > 0.0 for place, one in enumerate(fast) if place != 2)
+
+
+def test_loops_know_every_coefficient():
+    """Of the laws of losses all but the two words are numbers of the table that loops read."""
+    numbers = [field.name for field in fields(losses.Laws) if field.name not in ("leak", "walls")]
+    assert sorted(COEFFICIENTS) == sorted(numbers)
+    assert [name.upper() for name in COEFFICIENTS] == sorted(
+        (name for name in vars(steps) if name.lower() in COEFFICIENTS), key=vars(steps).get
+    )
 
 
 @pytest.mark.parametrize("widths", [(8,), (4, 6, 4)])

@@ -7,6 +7,8 @@ One function serves both store modes: what differs between hot water that circul
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import reduce
+from operator import add
 from typing import NamedTuple
 
 import numpy as np
@@ -54,9 +56,7 @@ class Expansion(NamedTuple):
     @property
     def shaft_work(self) -> Array:
         """Work of all stages at the shaft [J/kg of total flow]."""
-        return np.asarray(
-            np.sum([f * s.shaft_work for f, s in zip(self.flows, self.stages, strict=True)], axis=0)
-        )
+        return reduce(add, (f * s.shaft_work for f, s in zip(self.flows, self.stages, strict=True)))
 
 
 def in_line(stages: list[Stage], flow_ratio: Array) -> Expansion:

@@ -254,8 +254,12 @@ class TableFluid:
                 self._stack.line, vapour, STEPS, known, sought, span, np.log(pressure), self._lnp_low, self._per_lnp,
                 self._row0, PRESSURES, handed(value), out,
             )  # fmt: skip
-            found, lnv, T, x, v_l = out
-            return found, v_l + x * (np.exp(lnv) - v_l), T
+            found, volume, T, x, v_l = out
+            np.exp(volume, out=volume)
+            volume -= v_l
+            volume *= x
+            volume += v_l
+            return found, volume, T
         row, a = self._locate(pressure)
         line = self._line(row, a)
         liquid, dew = line[known], line[known + 1]

@@ -115,9 +115,8 @@ def admit(
     """
     throttled = pressure * (1.0 - losses.admission_pressure_loss)
     before = before or fluid.from_enthalpy(pressure, enthalpy)
-    behind = (
-        before if np.all(losses.admission_pressure_loss == 0.0) else fluid.from_enthalpy(throttled, enthalpy)
-    )
+    throttles = np.asarray(losses.admission_pressure_loss).any()
+    behind = fluid.from_enthalpy(throttled, enthalpy) if throttles else before
     return Inlet(pressure, before, throttled, behind.entropy, behind.volume)
 
 

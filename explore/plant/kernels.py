@@ -9,6 +9,8 @@ from __future__ import annotations
 from math import pi, sqrt
 from typing import Any
 
+from explore.plant.laws import COEFFICIENTS
+
 Array = Any
 
 VALUES, TABLE = "float64[::1]", "float64[:,::1]"
@@ -20,6 +22,11 @@ SIGNATURES = {
     "finish": f"void({', '.join([VALUES] * 12)}, float64, {TABLE})",
 }
 """What each loop takes: said beforehand, a loop is translated once and not again for every kind of array."""
+(
+    INLET_PORT, OUTLET_PORT, STILL_LOSS, PORT_FACTOR, CLEARANCE, GAP, LAND, WALL, ROOT_WALL, SUPERHEAT, WALL_FLOOR, DRY,
+    FRICTION, LOAD_FRICTION, SPEED_FRICTION,
+) = range(len(COEFFICIENTS))  # fmt: skip
+"""Rows of :attr:`explore.plant.laws.Laws.table`."""
 
 
 def root_step(
@@ -64,7 +71,7 @@ def leaked(
     own = laws.shape[1] > 1
     for i in range(len(out)):
         one = i if own else 0
-        clearance, gap, land = laws[4, one], laws[5, one], laws[6, one]
+        clearance, gap, land = laws[CLEARANCE, one], laws[GAP, one], laws[LAND, one]
         h = gap * sqrt(max(bore[i], least_bore) / least_bore)
         ratio = min(outlet[i] / inlet[i], 1.0)
         slit = h * h * h * inlet[i] * (1.0 - ratio * ratio) / (24.0 * viscosity[i] * land)
@@ -93,21 +100,21 @@ def losses(
     own = laws.shape[1] > 1
     for i in range(len(bore)):
         one = i if own else 0
-        through = speed[i] / laws[0, one]
-        lost = laws[2, one] + laws[3, one] * (through * through) / (p1[i] * v1[i])
+        through = speed[i] / laws[INLET_PORT, one]
+        lost = laws[STILL_LOSS, one] + laws[PORT_FACTOR, one] * (through * through) / (p1[i] * v1[i])
         if lost < 0.0:  # not by max and min: what is no number stays so
             lost = 0.0
         if lost > most_in:
             lost = most_in
         out[0, i] = lost
-        through = speed[i] / laws[1, one]
-        lost = laws[2, one] + laws[3, one] * (through * through) / (p3[i] * v3[i])
+        through = speed[i] / laws[OUTLET_PORT, one]
+        lost = laws[STILL_LOSS, one] + laws[PORT_FACTOR, one] * (through * through) / (p3[i] * v3[i])
         if lost < 0.0:
             lost = 0.0
         if lost > most_out:
             lost = most_out
         out[1, i] = lost
-        out[2, i] = laws[4, one]
+        out[2, i] = laws[CLEARANCE, one]
         area = 2.0 * faces / (stroke[i] * eps[i]) + 4.0 / bore[i]
         latent = h_v[i] - h_l[i]
         time = phi[i] / (2.0 * pi * frequency[i])
@@ -125,19 +132,19 @@ def losses(
                 full = condensed
                 swing = g * g / (g + softening)
             else:
-                wet = laws[7, one] * condensed
+                wet = laws[WALL, one] * condensed
         if root:
-            wet = laws[8, one] * sqrt(full)
+            wet = laws[ROOT_WALL, one] * sqrt(full)
             least = wet
         else:
-            least = laws[7, one] * full
-        saved = laws[9, one] * max(0.0, enthalpy[i] - h_v[i]) / latent
-        x = max(wet - saved, laws[10, one] * least)
+            least = laws[WALL, one] * full
+        saved = laws[SUPERHEAT, one] * max(0.0, enthalpy[i] - h_v[i]) / latent
+        x = max(wet - saved, laws[WALL_FLOOR, one] * least)
         drop = max(0.0, temperature[i] - coldest[i]) / temperature[i]
-        x = x + laws[11, one] * area * stroke[i] * phi[i] / (4.0 * pi) * drop
+        x = x + laws[DRY, one] * area * stroke[i] * phi[i] / (4.0 * pi) * drop
         out[3, i] = min(x / (1.0 + x), most)
-        rubbing = laws[12, one] + laws[13, one] * max(0.0, work[i] / swept[i])
-        out[4, i] = rubbing * sqrt(reference / bore[i]) + laws[14, one] * speed[i]
+        rubbing = laws[FRICTION, one] + laws[LOAD_FRICTION, one] * max(0.0, work[i] / swept[i])
+        out[4, i] = rubbing * sqrt(reference / bore[i]) + laws[SPEED_FRICTION, one] * speed[i]
 
 
 def curve(

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import reduce
+from operator import add
 from typing import NamedTuple
 
 import numpy as np
@@ -323,7 +325,7 @@ def run_at(
 
 
 def _work(stages: Sequence[Stage]) -> Array:
-    return np.asarray(np.sum([s.shaft_work for s in stages], axis=0))
+    return reduce(add, (s.shaft_work for s in stages))
 
 
 def _limit(first: Array, second: Array, third: Array) -> Array:
