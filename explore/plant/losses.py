@@ -325,7 +325,7 @@ class Seen(NamedTuple):
     """What the laws see of a stage in its present state, each (n,).
 
     Before it p1 [Pa], v1 [m3/kg], h1 [J/kg] and T1 [K]; behind it p3 and v3; ``coldest`` T* [K] after loss-free expansion;
-    ``volume_ratio`` r [-]; ``indicated_work`` [J/kg] over ``ideal_volume`` [m3/kg] is p_i.
+    ``indicated_work`` [J/kg] over ``ideal_volume`` [m3/kg] is p_i.
     """
 
     pressure: Array
