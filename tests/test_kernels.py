@@ -231,6 +231,8 @@ LAWS = {
 def test_laws_of_loss_are_the_same_bits(name, both):
     """Leaks and all losses of a stage, over small and large, slow and fast, wet and dry, also with a fit's many."""
     laws, rng, n = LAWS[name], np.random.default_rng(3), MANY
+    assert laws.serves(n), "or arrays are compared with arrays"
+    assert laws.serves(n - 1) == (name != "many")
     bore, speed, frequency = rng.uniform(0.01, 0.4, n), rng.uniform(0.01, 5.0, n), rng.uniform(0.3, 50.0, n)
     ratio, p1, drop = rng.uniform(0.8, 40.0, n), np.exp(rng.uniform(9.0, 15.0, n)), rng.uniform(0.0, 1.3, n)
     v1, mu = rng.uniform(0.005, 2.0, n), rng.uniform(5e-6, 2e-5, n)

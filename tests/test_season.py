@@ -137,7 +137,12 @@ def test_inputs_are_left_alone(mode, spring):
     d = designs(5)
     for array in [*d.values(), *(getattr(spring, series.name) for series in fields(spring))]:
         array.flags.writeable = False
+    before = [
+        series.copy() for series in spring.laid_out
+    ]  # these every batch reads again, and loops could write to
     march(spring, **d)
+    for series, still in zip(spring.laid_out, before, strict=True):
+        assert_array_equal(series, still)
 
 
 @pytest.mark.parametrize("mode", MODES)

@@ -1,7 +1,7 @@
 """Inner steps of the plant's solvers as plain loops over numbers, for :mod:`explore.machine_code` to translate.
 
-They do what the arrays of ``plant/roots.py``, ``plant/losses.py`` and ``cycle/curves.py`` do, operation by operation in the
-same order, and give the same bits.
+They do what the arrays of ``roots.py``, ``losses.py`` and ``engine.py`` here and of ``cycle/curves.py`` do, operation by
+operation in the same order, and give the same bits.
 """
 
 from __future__ import annotations

@@ -342,7 +342,7 @@ class Seen(NamedTuple):
 def losses(
     laws: Laws, swept: Swept, speed: Array, volume_ratio: Array, seen: Seen, wall: Wall, films: Films
 ) -> StageLosses:
-    """All losses of a stage: the laws above, each (n,).
+    """All losses of a stage, each (n,), by the laws above, at which units and sources stand.
 
     ``swept`` of its cylinder with the cut-off of the built-in ``volume_ratio`` r [-], ``speed`` U [m/s].
     """

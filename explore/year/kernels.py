@@ -5,7 +5,8 @@ operation in the same order, and give the same bits; read the physics there. A b
 together, its state in one flat buffer: row k is ``s[k * LANES:(k + 1) * LANES]``. Rows so far apart by constants are what
 lets the compiler take several designs at once. It does not where a loop looks into a table and writes as well, for what it
 writes might be the table's: a look goes into rows by itself, and what is made of it is another loop. That halves the year
-of mixed stores.
+of mixed stores. A loop is translated by itself and calls no other, so that a place is put on the grid, and looked up, by
+the same lines wherever one is asked for.
 A comparison stands for ``max`` and ``min``: one machine instruction, and no question of NaN, which nobody hands in.
 """
 
