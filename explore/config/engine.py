@@ -124,7 +124,7 @@ class Engine(Checked):
     )
     leak_law: Literal["early", "mild"] = Field(
         "early",
-        description="how an early cut-off makes leakage worse: with 1/cut-off, or milder",
+        description="how an early cut-off makes leakage worse: with 1/cut-off, or milder and through 14/13 of the gap",
         json_schema_extra={"only": {"losses": "scaling"}},
     )
     wall_factor: float = quantity(

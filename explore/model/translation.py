@@ -105,14 +105,13 @@ def _constant_losses(e: Engine) -> Losses:
 
 
 def _laws(e: Engine) -> Laws:
-    return Laws(
+    laws = Laws(
         inlet_port=e.inlet_port_share,
         outlet_port=e.outlet_port_share,
         still_loss=e.valve_base_loss,
         clearance=e.clearance_fraction,
         gap=e.ring_gap_um * 1e-6,
         land=e.ring_length_mm * 1e-3,
-        leak="mild" if e.leak_law == "mild" else "all_turn",
         wall=e.wall_factor,
         root_wall=e.wall_root_factor,
         walls="root" if e.wall_law == "root" else "swing",
@@ -120,6 +119,7 @@ def _laws(e: Engine) -> Laws:
         load_friction=e.friction_load_share,
         speed_friction=e.friction_speed_bar_s_per_m * units.PA_PER_BAR,
     )
+    return laws.milder_leak() if e.leak_law == "mild" else laws
 
 
 def _films(case: Case) -> Films:

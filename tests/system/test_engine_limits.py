@@ -50,6 +50,12 @@ def outcome(case, *designs):
     return explore.evaluate(pd.DataFrame([DRIVEN | one for one in designs]), case)
 
 
+def test_the_milder_leak_has_its_own_gap():
+    """Of 14 um where the early one has 13 (model, section 3L), by whatever way it is asked for."""
+    laws = Evaluator(load_scenario("orchard", ["engine.leak_law=mild"])).plant.laws
+    assert (laws.leak, laws.gap) == ("mild", pytest.approx(14e-6))
+
+
 def test_margins_of_an_engine_that_scales(careful):
     """Sizing temperature against the held one, suction head against the pump's, residual and port within bounds."""
     thin = MIXED | {"governing": "throttle", "insulation_mm": 5.0, "sizing_share": 0.9}
