@@ -422,17 +422,28 @@ def test_a_caution_tells_the_bottles_own_pressure_beside_the_worst():
 @pytest.mark.parametrize(
     ("coldest", "cooling", "severity", "said"),
     [
-        (-12.4, 14.0, "warning", "falls to -12.4 °C"),
-        (20.0, 2.5, "warning", "2.5 °C"),
-        (-1.0, 1.0, "warning", "falls to -1.0 °C in the year of the weather file and the cooling water"),
-        (0.0, 3.0, None, ""),
+        ((-12.4, -12.4), 14.0, "warning", "The air around store and engine falls to -12.4 °C"),
+        (
+            (20.0, -3.1),
+            14.0,
+            "warning",
+            "Collectors and their pipes hold the store's water in air that falls to -3.1 °C",
+        ),
+        ((20.0, 1.0), 2.5, "warning", "2.5 °C"),
+        (
+            (-1.0, -1.0),
+            1.0,
+            "warning",
+            "falls to -1.0 °C in the year of the weather file and the cooling water",
+        ),
+        ((0.0, 0.0), 3.0, None, ""),
         (None, 14.0, None, ""),
     ],
 )
 def test_water_that_can_freeze(coldest, cooling, severity, said):
-    """Frost around store and engine or cooling water below 3 degC brings the caution, and nothing else does."""
+    """Frost around store and engine, or collectors, or cooling water below 3 degC brings the caution, and nothing else."""
     place = scenario(site={"cooling_water_temperature_degC": cooling})
-    found = cautions.cautions(card(), FIGURES, place, coldest_room_degC=coldest)
+    found = cautions.cautions(card(), FIGURES, place, coldest=coldest and cautions.Coldest(*coldest))
     assert topics(found).get("freezing") == severity
     assert said in " ".join(caution.text for caution in found)
 

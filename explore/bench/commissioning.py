@@ -295,6 +295,7 @@ def _winter(evaluator: Evaluator, figures: Mapping[str, Any], charge: gauge.Char
     return {
         "indoor": evaluator.case.scenario.site.room == "indoor",
         "coldest_degC": units.celsius(coldest),
+        "air_degC": units.celsius(evaluator.coldest_air),
         "freezes": coldest < FREEZING_K,
         "frost_degC": units.celsius(frost),
         "store_days": seconds / units.SECONDS_PER_HOUR / 24.0,

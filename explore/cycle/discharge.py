@@ -134,12 +134,17 @@ def discharged(
         discharge=Discharge(
             held_temperature=held,
             floor_temperature=floor,
-            part_load=plant.smallest_part_load - weak.net_work / np.maximum(rated.net_work, LEAST_WORK),
+            part_load=plant.smallest_part_load - _part_load(rated.net_work, weak.net_work),
             efficiencies=drive[:, None] * efficiency,
             powers=curves.power_at(grid, efficiency),
             cooling=cooling,
         ),
     )
+
+
+def _part_load(rated: Array, weak: Array) -> Array:
+    """Net work at the sizing point over that at the rated point [-]; below zero where the engine stands at the latter."""
+    return np.where(rated > 0.0, weak / np.maximum(rated, LEAST_WORK), rated / np.maximum(weak, LEAST_WORK))
 
 
 def _ungoverned(engine: MixedEngine, *temperatures: Array) -> list[Cycle]:

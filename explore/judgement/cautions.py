@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from explore.judgement import hazards, vessels
 from explore.judgement.severity import SEVERITIES, Severity
@@ -32,6 +32,13 @@ COLD_WATER_DEGC = 3.0
 Shares = Mapping[str, float]
 
 
+class Coldest(NamedTuple):
+    """Lowest temperatures of the year [°C]: around store and engine, and outdoors, where collectors stand."""
+
+    room_degC: float
+    air_degC: float
+
+
 @dataclass(frozen=True)
 class Caution:
     """One caution: its topic, how serious it is, and the sentence a builder reads."""
@@ -52,14 +59,14 @@ def cautions(
     *,
     air_pressure_bar_a: float = SEA_LEVEL_BAR_A,
     pump_required_head_m: float = 0.0,
-    coldest_room_degC: float | None = None,
+    coldest: Coldest | None = None,
     shares: tuple[Shares, Shares] | None = None,
 ) -> list[Caution]:
     """List the cautions of one design, gravest first.
 
     ``figures`` maps the public column names to numbers; one that is missing or NaN is passed over, with
-    what depends on it. ``air_pressure_bar_a`` is that of the site, ``coldest_room_degC`` the lowest temperature
-    of the air around store and engine, None where it is not known. ``shares`` gives, for a mixture, the mass fractions
+    what depends on it. ``air_pressure_bar_a`` is that of the site, ``coldest`` None where nothing is known
+    of its winter. ``shares`` gives, for a mixture, the mass fractions
     of the charge and of the first gas above it at 20 degC, by component.
     """
     found = [
@@ -67,7 +74,7 @@ def cautions(
         *_at_hand(figures, scenario),
         *_liquid_lock(),
         *_hot_water(figures),
-        *_freezing(scenario, coldest_room_degC),
+        *_freezing(scenario, coldest),
         *_composition(card, shares),
         *_flammable(card),
         *_toxic(card),
@@ -175,11 +182,21 @@ def _hot_water(figures: Mapping[str, Any]) -> Iterator[Caution]:
         )
 
 
-def _freezing(scenario: Scenario, coldest_room_degC: float | None) -> Iterator[Caution]:
-    said = []
-    if coldest_room_degC is not None and coldest_room_degC < FREEZING_DEGC:
+def _freezing(scenario: Scenario, coldest: Coldest | None) -> Iterator[Caution]:
+    said, parts, drained = [], "condenser and store", ""
+    if coldest is not None and coldest.room_degC < FREEZING_DEGC:
         said.append(
-            f"the air around store and engine falls to {fixed(coldest_room_degC, 1)} °C in the year of the weather file"
+            f"the air around store and engine falls to {fixed(coldest.room_degC, 1)} °C in the year of the weather file"
+        )
+    elif coldest is not None and coldest.air_degC < FREEZING_DEGC:
+        said.append(
+            f"collectors and their pipes hold the store's water in air that falls to {fixed(coldest.air_degC, 1)} °C in "
+            "the year of the weather file"
+        )
+        parts = "collectors and condenser"
+        drained = (
+            " Collectors that empty themselves when their pump stops are the usual way; antifreeze needs an exchanger of "
+            "its own, which the figures do not have."
         )
     cooling = scenario.site.cooling_water_temperature_degC
     if cooling < COLD_WATER_DEGC:
@@ -189,8 +206,8 @@ def _freezing(scenario: Scenario, coldest_room_degC: float | None) -> Iterator[C
         yield Caution(
             "freezing",
             Severity.WARNING,
-            f"{words[0].upper()}{words[1:]}: ice bursts pipes, condenser and store, and a blocked vent closes the store. "
-            "Let the water out in winter or keep it moving and warm, with a drain at every lowest point.",
+            f"{words[0].upper()}{words[1:]}: ice bursts pipes, {parts}, and a blocked vent closes the store. "
+            f"Let the water out in winter or keep it moving and warm, with a drain at every lowest point.{drained}",
         )
 
 

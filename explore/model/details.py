@@ -14,7 +14,7 @@ import numpy as np
 from explore import units
 from explore.design.variables import INPUTS
 from explore.judgement import vessels
-from explore.judgement.cautions import cautions
+from explore.judgement.cautions import Coldest, cautions
 from explore.model import beside, years
 from explore.model.beside import with_tubes
 from explore.plant.parts import PARTS
@@ -69,7 +69,7 @@ def details(
 
     columns = {name: designs[name].to_numpy() for name in INPUTS}
     case, air_bar = evaluator.case, air_pressure_bar(evaluator)
-    coldest = units.celsius(evaluator.coldest_room)
+    cold = coldest(evaluator)
     told = _whole(evaluator, columns, records(designs))
     tubes = with_tubes(evaluator, columns, told) if tubes is None else tubes
     return [
@@ -78,7 +78,7 @@ def details(
             "served": np.array(parts["served"], dtype=float),
             "with_tubes": tubed,
             "hazards": hazards(figures, case),
-            "cautions": [*warned(figures, case, air_bar, coldest), *_caution_of_tubes(tubed)],
+            "cautions": [*warned(figures, case, air_bar, cold), *_caution_of_tubes(tubed)],
         }
         for parts, figures, tubed in zip(dissect(evaluator, columns), told, tubes, strict=True)
     ]
@@ -105,13 +105,8 @@ def records(designs: pd.DataFrame) -> list[dict[str, Any]]:
     return [{str(name): value for name, value in row.items()} for row in designs.to_dict("records")]
 
 
-def warned(
-    figures: Figures, case: Case, air_bar: float, coldest_room_degC: float | None = None
-) -> list[dict[str, str]]:
-    """List the cautions of a design, gravest first, as files hold them: topic, text and level.
-
-    ``coldest_room_degC`` is the lowest temperature around store and engine; without it nothing is said of that.
-    """
+def warned(figures: Figures, case: Case, air_bar: float, cold: Coldest | None = None) -> list[dict[str, str]]:
+    """List the cautions of a design, gravest first, as files hold them: topic, text and level; ``cold`` as in cautions."""
     from explore.fluids import mixture_tables
     from explore.fluids.blend import Blend
 
@@ -124,7 +119,7 @@ def warned(
         case.scenario.model_copy(update={"materials": tuple(dict.fromkeys(materials))}),
         air_pressure_bar_a=air_bar,
         pump_required_head_m=case.engine.pump_required_head_m,
-        coldest_room_degC=coldest_room_degC,
+        coldest=cold,
         shares=mixture_tables.shares(substance) if isinstance(substance, Blend) else None,
     )
     return [one.plain() for one in found]
@@ -161,7 +156,7 @@ def told(
     designs: pd.DataFrame,
     *,
     air_bar: float,
-    coldest_degC: float | None,
+    cold: Coldest | None,
     tubes: Mapping[int, dict[str, Any]] | None = None,
 ) -> tuple[list[list[dict[str, str]]], list[dict[str, Any]]]:
     """Return cautions, and walls with the pressures they follow from, of evaluated designs, without a cycle run again.
@@ -171,20 +166,16 @@ def told(
     """
     rows = records(designs)
     cautions = [
-        [*warned(row, case, air_bar, coldest_degC), *_caution_of_tubes((tubes or {}).get(line, {}))]
+        [*warned(row, case, air_bar, cold), *_caution_of_tubes((tubes or {}).get(line, {}))]
         for line, row in enumerate(rows, start=1)
     ]
     walled = all(name in designs for name in HAZARD_COLUMNS)
     return cautions, [hazards(row, case) if walled else {} for row in rows]
 
 
-def coldest_room_degC(case: Case) -> float:
-    """Return the lowest temperature of the air around store and engine; raises InputError for a bad weather file."""
-    site = case.scenario.site
-    if site.room == "indoor":
-        return site.room_temperature_degC
-    coldest = float(np.min(years.weather(case).air_temperature_K))
-    return min(site.room_temperature_degC, units.celsius(coldest))
+def coldest(evaluator: Evaluator) -> Coldest:
+    """Return how cold it becomes around store and engine, and outdoors."""
+    return Coldest(units.celsius(evaluator.coldest_room), units.celsius(evaluator.coldest_air))
 
 
 def sheets(

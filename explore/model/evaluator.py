@@ -128,7 +128,12 @@ class Evaluator:
         """Lowest temperature [K] of the air around store and engine; outdoors that of the year's coldest hour too."""
         site = self.case.scenario.site
         room = units.kelvin(site.room_temperature_degC)
-        return room if site.room == "indoor" else min(room, float(np.min(self.weather.air_temperature_K)))
+        return room if site.room == "indoor" else min(room, self.coldest_air)
+
+    @property
+    def coldest_air(self) -> float:
+        """Temperature [K] of the year's coldest hour, outdoors."""
+        return float(np.min(self.weather.air_temperature_K))
 
     @property
     def rest_temperature(self) -> float:

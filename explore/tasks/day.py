@@ -15,7 +15,7 @@ def run(case: Case, task: DayTask, command: str) -> None:
     """Write the page and the minutes of a day into a new folder, and say what the day was like."""
     from explore.model import Evaluator
     from explore.model import day as model
-    from explore.model.details import air_pressure_bar, records, warned
+    from explore.model.details import air_pressure_bar, coldest, records, warned
     from explore.run.design_file import evaluated
     from explore.tell.build.files import new_folder, write_files
     from explore.tell.day import words
@@ -37,7 +37,7 @@ def run(case: Case, task: DayTask, command: str) -> None:
     evaluator = Evaluator(case, case.search.properties)
     told = model.day(evaluator, figures, date)
     fluid = case.card(str(figures["fluid"])).title
-    cautions = warned(figures, case, air_pressure_bar(evaluator))
+    cautions = warned(figures, case, air_pressure_bar(evaluator), coldest(evaluator))
     content = {
         "day.html": page(told, figures, fluid, case.scenario.title, cautions),
         "minutes.csv": minutes_csv(told),

@@ -180,7 +180,7 @@ def write_told(
     import pandas as pd
 
     from explore.judgement.front import own_fronts
-    from explore.model.details import air_pressure_bar, coldest_room_degC, told, tried_with_tubes
+    from explore.model.details import air_pressure_bar, coldest, told, tried_with_tubes
     from explore.run.told import pack, pack_tubes, pack_walls
 
     case, report = evaluator.case, evaluator.case.report
@@ -190,8 +190,8 @@ def write_told(
     found = dict(tubes or tried_with_tubes(evaluator, front))
     beside = tried_with_tubes(evaluator, designs.iloc[kept])
     found |= {len(front) + line: one for line, one in beside.items()}
-    air_bar, coldest = air_pressure_bar(evaluator), coldest_room_degC(case)
-    cautions, hazards = told(case, shown, air_bar=air_bar, coldest_degC=coldest, tubes=found)
+    air_bar = air_pressure_bar(evaluator)
+    cautions, hazards = told(case, shown, air_bar=air_bar, cold=coldest(evaluator), tubes=found)
     of = {name: digest(folder / name) for name in reader.TOLD_OF}
     content = {"of": of, "kept": [place + 1 for place in kept], **pack(cautions), **pack_walls(hazards)}
     content["tubes"] = pack_tubes([found[line] for line in range(1, len(shown) + 1)])

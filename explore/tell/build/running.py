@@ -25,6 +25,7 @@ def running(told: Mapping[str, Any], hazards: Mapping[str, Any]) -> list[Step]:
 
 def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
     coil = _is_coil(start)
+    size, most = (" at the sizing point", ", at most") if coil else ("", "")
     receivers = ", ".join(fixed(one, 2) for one in start["receivers_bar_g"][1:])
     clearance = ", ".join(plain(one) for one in start["clearance_mL"])
     figures = [
@@ -36,14 +37,14 @@ def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
             "Speed and torque, rated",
             f"{start['speed_rev_per_min']:.0f} rev/min, {start['torque_Nm']:.1f} N m",
         ),
-        ("Feed", f"{start['fluid_kg_per_min']:.2f} kg/min"),
+        (f"Feed{size}", f"{start['fluid_kg_per_min']:.2f} kg/min"),
         (
             "Hot water",
             f"{amount(start['hot_water_L_per_min'], 'L/min')}, back at {start['return_degC']:.0f} °C"
             if not coil
             else "none flows: the boiler is a coil in the store",
         ),
-        ("Cooling water", amount(start["cooling_water_L_per_min"], "L/min")),
+        (f"Cooling water{most}", amount(start["cooling_water_L_per_min"], "L/min")),
         (
             "Heat that the cold engine takes first",
             f"{amount(start['warm_up_kJ'], 'kJ')}, {amount(start['warm_up_L'], 'L', 2)} of hot water",
@@ -197,9 +198,14 @@ def _winter(found: Mapping[str, Any]) -> Step:
         )
     elif found["indoor"]:
         place = (
-            f"The plant stands indoors at {found['coldest_degC']:.0f} °C; if the heating fails, or a pipe leads "
+            f"Store and engine stand indoors at {found['coldest_degC']:.0f} °C; if the heating fails, or a pipe leads "
             f"outdoors, what follows holds for {found['frost_degC']:.0f} °C."
         )
+        if found["air_degC"] < 0.0:
+            place += (
+                f" The collectors stand in air that falls to {found['air_degC']:.0f} °C in the year of the weather file; "
+                "with their water let out, what they are counted on to bring in winter is not there."
+            )
     else:
         place = (
             f"The year of the weather file has no frost; what follows holds for {found['frost_degC']:.0f} °C."
