@@ -51,7 +51,9 @@ def performed(bought: Bought, found: Found) -> tuple[Designs, Performance]:
         engine=EngineSize(found.flow, size[0], size[1], size[2], none, none),
         running=Running(per_stage([designs.speed] * 3), per_stage([found.flow * cycle.net_work] * 3)),
         exchangers=Exchangers(
-            Areas(np.sum(own.areas[:-2], axis=0), own.areas[-2], own.areas[-1]), Tubes.empty(n)
+            Areas(np.sum(own.areas[:-2], axis=0), own.areas[-2], own.areas[-1]),
+            Tubes.empty(n),
+            found.flow * cycle.condenser.water_flow,
         ),
         store=rest,
         work_per_volume=drive * fraction * water.density(top) * cycle.net_work / cycle.hot_water,

@@ -178,15 +178,19 @@ class Tubes(Record):
 
 @dataclass(frozen=True)
 class Exchangers(Record):
-    """Exchangers of the plant: their areas, and their tubes where they are made of such."""
+    """Exchangers of the plant: their areas, and their tubes where they are made of such.
+
+    They are those of the state in which most heat flows, as is their ``cooling_water`` [kg/s], (n,).
+    """
 
     areas: Areas
     tubes: Tubes
+    cooling_water: Array
 
     @classmethod
     def empty(cls, n: int) -> Self:
         """Return exchangers of NaN for ``n`` designs."""
-        return cls(Areas.empty(n), Tubes.empty(n))
+        return cls(Areas.empty(n), Tubes.empty(n), np.full(n, np.nan))
 
 
 @dataclass(frozen=True)

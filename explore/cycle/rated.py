@@ -259,10 +259,10 @@ def exchangers_of(
     fluid: WorkingFluid, water: Water, plant: Plant, designs: Designs, cycle: Cycle, hot: Boiling, flow: Array
 ) -> Exchangers:
     """All exchangers for ``flow`` [kg/s] of working fluid; with tubes their figures and margins too."""
-    found = areas(cycle, hot, flow, plant)
+    found, cooling = areas(cycle, hot, flow, plant), flow * cycle.condenser.water_flow
     tubing = plant.tubing
     if tubing is None:
-        return Exchangers(found, Tubes.empty(len(flow)))
+        return Exchangers(found, Tubes.empty(len(flow)), cooling)
     bound = tubing.bind(designs.fluid)
     fitted = exchangers.fit(tubing, bound, fluid, cycle, hot, flow, cycle.drops)
     settings = settings_of(designs, cycle.levels[0].exit_temperature - cycle.levels[0].temperature)
@@ -279,6 +279,7 @@ def exchangers_of(
             boiler_lack=np.max([b.length for b in fitted.boilers], axis=0) - own.length,
             condenser_lack=fitted.condenser.length - tubing.condenser.length,
         ),
+        cooling,
     )
 
 

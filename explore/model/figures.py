@@ -84,7 +84,7 @@ def machine(case: Case, plant: Plant, fluid: WorkingFluid, designs: Designs, don
         "regenerator_area_m2": np.where(designs.regenerator_effectiveness > 0, areas.regenerator, np.nan),
         "fluid_flow_kg_per_s": flow,
         "hot_water_flow_kg_per_s": np.where(designs.stratified, flow * done.rated.hot_water, np.nan),
-        "cooling_water_flow_kg_per_s": flow * done.rated.cooling_water,
+        "cooling_water_flow_kg_per_s": done.exchangers.cooling_water,
         "suction_head_m": pump.suction_head(
             done.pressures.condenser,
             done.pressures.suction,

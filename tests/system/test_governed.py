@@ -100,6 +100,29 @@ def test_curves_follow_the_engine(groups):
         np.testing.assert_array_equal(state.frequency, alone.frequency)
 
 
+def test_the_condenser_gets_its_water_in_the_busiest_state(groups):
+    """That with most heat of sizing point and full store: a free engine takes far more there than its power asks for."""
+    evaluator, found = groups
+    told, needed, free = [], [], []
+    for group in found:
+        done = evaluator.run(group.designs).done
+        greatest, water = np.zeros(len(group.designs)), np.zeros(len(group.designs))
+        for T in (sizing_temperature(group.designs), group.designs.top_temperature):
+            state = group.engine.governed(T, np.inf)
+            more = state.heat_flow > greatest
+            greatest = np.where(more, state.heat_flow, greatest)
+            water = np.where(more, state.flow * state.cycle.condenser.water_flow, water)
+        told.append(done.exchangers.cooling_water)
+        needed.append(water)
+        free.append(group.engine.built.governing == GOVERNORS.index("free"))
+    told, needed, free = map(np.concatenate, (told, needed, free))
+    sound = np.isfinite(told) & (needed > 0.0)
+    close = np.abs(told / needed - 1.0) < 1e-3
+    assert close[sound & ~free].mean() > 0.99
+    # Of free engines the load takes so much and no more.
+    assert (told[sound & free] <= 1.001 * needed[sound & free]).mean() > 0.99
+
+
 def test_a_held_power_counts_as_served():
     """The longest stretch without a fully served hour is that of hours short by more than a ten-thousandth.
 
