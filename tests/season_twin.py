@@ -53,8 +53,14 @@ def stratified(year, d):
     day_before = -1
     for hour, room in enumerate(year.room_temperature_K.tolist()):
         heat = _collected(year, d, hour, 0.5 * (cold_T + top))
-        books.collected += heat
         hot, spare = _into_store(hot, kg, heat, c * (top - cold_T))
+        books.collected += heat - spare
+        if (
+            spare > 0.0
+        ):  # no cold water is left: for the rest of the hour the collectors get what the engine returns
+            cold_T = back
+            spare *= _collected(year, d, hour, 0.5 * (back + top)) / heat
+        books.collected += spare
 
         loss = min(hot * c * (top - cold_T), hot / kg * d["UA_W_per_K"] * (top - room) * HOUR)
         hot -= loss / (c * (top - cold_T))
@@ -80,7 +86,7 @@ def stratified(year, d):
     books.water = books.served * d["power_W"] * HOUR * d["cooling_water_m3_per_J"]
     change = c * (hot * (top - back) + (kg - hot) * (cold_T - back))
     hours_full = kg * d["work_per_kg_water_J"] / (d["power_W"] * HOUR)
-    return _result(year, d, books, change, hours_full)
+    return _result(year, d, books, change, hours_full, hours_full)
 
 
 def mixed(year, d):
@@ -141,7 +147,11 @@ def mixed(year, d):
         books.dump(dumped)
     step = (top - floor) / (size - 1)
     hours_full = sum(0.5 * capacity * step * (1 / a + 1 / b) for a, b in pairwise(flow))
-    return _result(year, d, books, capacity * (T - d["start_temperature_K"]), hours_full)
+    given = [p / q for p, q in zip(fraction, flow, strict=True)]
+    bridged = sum(0.5 * capacity * step * (a + b) for a, b in pairwise(given)) * (
+        bank if bank < np.inf else 1.0
+    )
+    return _result(year, d, books, capacity * (T - d["start_temperature_K"]), hours_full, bridged)
 
 
 @compiled
@@ -166,7 +176,7 @@ def _hour_in_parts(T, parts, hour, field, store, grids, most, warm_up_left, lack
     for _ in range(parts):
         begun, seen = T, T + rise
         if not asked:
-            seen += 0.5 * _gain(sunshine, seen - air, field) / parts / capacity
+            seen += min(top - T, 0.5 * _gain(sunshine, seen - air, field) / parts / capacity)
         heat = _gain(sunshine, seen - air, field) / parts
         collected += heat
         T += heat / capacity
@@ -308,13 +318,14 @@ def _warm_up(d, room):
     return d["warm_up_J_per_K"] * max(0.0, d["evaporating_temperature_K"] - room)
 
 
-def _result(year, d, books, change, hours_full):
+def _result(year, d, books, change, hours_full, bridged):
     shaft = books.served * d["power_W"] * HOUR
     return {
         "served_share": books.served / np.count_nonzero(year.demand),
         "shaft_energy_kWh": shaft / 3.6e6,
         "longest_unserved_hours": books.longest,
         "autonomy_hours": hours_full,
+        "bridged_hours": bridged,
         "stagnation_hours": books.stagnation,
         "collector_yield_kWh": (books.collected - books.dumped) / 3.6e6,
         "sun_to_shaft_efficiency": shaft / (d["area_m2"] * year.plane_irradiance.sum() * HOUR),

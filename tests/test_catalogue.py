@@ -86,7 +86,7 @@ def test_a_bound_has_the_scale_and_unit_of_its_figure():
 
 GAINS = (
     "work_per_litre", "exhaust_quality", "net_work", "shaft_", "stage_work", "held_fraction", "suction_head",
-    "served_share", "autonomy", "collector_yield",
+    "served_share", "autonomy", "bridged", "collector_yield",
 )  # fmt: skip
 
 

@@ -120,7 +120,7 @@ def test_less_pressure_is_the_better():
 
 def test_sunless_hours_are_told_though_nobody_asked():
     """One hour more, of designs that are no worse in any objective but the cost."""
-    front = line().assign(autonomy_hours=np.linspace(1.0, 25.0, 13))
+    front = line().assign(bridged_hours=np.linspace(1.0, 25.0, 13))
     words = told(front)["What one step along the front costs"][-1]
     assert re.match(
         r"Sunless hours bridged: at least 1 h more .* costs 900 EUR more .* is 450 EUR per h\.", words

@@ -260,6 +260,46 @@ def test_cooling_of_an_unheated_store():
     assert_allclose(95.0 + r.stored_change_J / d["capacity_J_per_K"], 90.61, atol=0.01)
 
 
+def test_a_full_store_gives_its_collectors_what_the_engine_returns():
+    """Cold water that has cooled to the room helps its collectors until it is used up, and no longer: by hand."""
+    hours, room = 30, 283.15
+    d = changed(
+        season_designs.stratified_designs(20, seed=6), UA_W_per_K=40.0, area_m2=30.0, collector_kind=0
+    )
+    d = changed(d, store_mass_kg=60.0, eta0=0.7, a1=4.0, a2=0.01, pipe_loss=0.03)
+    year = dark(hours, room=room)
+    sun = np.zeros((1, hours))
+    sun[0, -1] = 1000.0
+    r = stratified_year(replace(year, effective_irradiance=sun, plane_irradiance=sun[0]), **d)
+
+    def heat(cold):
+        above = 0.5 * (cold + d["top_temperature_K"]) - year.air_temperature_K[-1]
+        return 0.97 * 30.0 * 3600.0 * np.maximum(0.7 * 1000.0 - 4.0 * above - 0.01 * above**2, 0.0)
+
+    back, top = d["return_temperature_K"], d["top_temperature_K"]
+    fall = np.minimum(40.0 * 3600.0 / (60.0 * d["loss_heat_capacity_J_per_kgK"]), 1.0)
+    cold = room + (back - room) * (1.0 - fall) ** (hours - 1)
+    fill = 60.0 * d["heat_per_kg_J"] / (top - back) * (top - cold)
+    assert np.all(heat(cold) > 1.2 * fill)
+    assert_allclose(r.collected_J, fill + (1.0 - fill / heat(cold)) * heat(back), rtol=1e-9)
+    assert np.all(r.collected_J < heat(cold))
+
+
+def test_a_collector_far_too_large_still_fills_its_store():
+    """In the middle of a step a store is no hotter than it may be: a thousand times the area brings no less."""
+    d = changed(season_designs.mixed_designs(20, seed=6), UA_W_per_K=0.0, collector_kind=0, eta0=0.7)
+    d = changed(d, a1=4.0, a2=0.01, start_temperature_K=d["floor_temperature_K"])
+    year = dark(1)
+    sunny = replace(year, effective_irradiance=np.array([[1000.0]]), plane_irradiance=np.array([1000.0]))
+    for area in (5e2, 5e3, 5e5):
+        r = mixed_year(sunny, **changed(d, area_m2=area))
+        assert_allclose(
+            r.stored_change_J / d["capacity_J_per_K"],
+            d["top_temperature_K"] - d["floor_temperature_K"],
+            rtol=1e-12,
+        )
+
+
 def test_stratified_loss_of_a_full_store():
     """A hot layer shrinks by exp(-UA (T_top - T_room) t/(m q)) while the cold layer is at the return."""
     hours = 48
@@ -345,6 +385,7 @@ def test_faded_power_below_sizing():
     assert_allclose(r.served_share, 0.5, rtol=1e-9)
     assert_allclose(r.longest_unserved_hours, 5.0, rtol=1e-9)
     assert_allclose(r.drawn_J, 0.5 * d["power_W"] * 36000.0 / 0.1, rtol=1e-9)
+    assert_allclose(r.bridged_hours, 0.5 * r.autonomy_hours, rtol=1e-12)
 
 
 def test_efficiency_at_the_middle_of_the_heat_drawn():
@@ -380,7 +421,9 @@ def test_autonomy_of_a_stratified_store(spring):
     """A full store runs the engine for its work over the power asked for."""
     d = season_designs.stratified_designs(5)
     hours = d["store_mass_kg"] * d["work_per_kg_water_J"] / d["power_W"] / 3600.0
-    assert_allclose(stratified_year(spring, **d).autonomy_hours, hours, rtol=1e-12)
+    r = stratified_year(spring, **d)
+    assert_allclose(r.autonomy_hours, hours, rtol=1e-12)
+    assert_array_equal(r.bridged_hours, r.autonomy_hours)
 
 
 def test_demand_of_hours_and_months(evenings):

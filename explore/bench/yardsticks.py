@@ -156,7 +156,7 @@ def _itself(figures: Mapping[str, Any], case: Case) -> Way:
         OWN_BAND[1] * cost,
         float(figures["annual_cost_EUR"]),
         float(figures["collector_area_m2"]),
-        float(figures["autonomy_hours"]),
+        float(figures["bridged_hours"]),
         case.costs.lifetime_years,
         1.0,
         {"efficiency_percent": 100.0 * _own_efficiency(figures)},
@@ -174,7 +174,7 @@ def _panels(evaluator: Evaluator, figures: Mapping[str, Any], keys: Yardsticks) 
     sun = year.plane_irradiance / PEAK * keys.panel_performance
     load = np.asarray(year.demand * (power / keys.motor_efficiency), dtype=np.float64)
     share = float(figures["shaft_energy_kWh_per_year"]) * 1e3 / (power * float(np.sum(year.demand)))
-    hours = float(figures["autonomy_hours"])
+    hours = float(figures["bridged_hours"])
     usable = hours * power / keys.motor_efficiency
     peak = None
     for _ in range(STEPS):
@@ -249,7 +249,7 @@ def _on_the_store(
         cost,
         _annual(costs, whole),
         ratio * float(figures["collector_area_m2"]),
-        float(figures["autonomy_hours"]),
+        float(figures["bridged_hours"]),
         min(life for _, life in whole),
         ratio,
         {"efficiency_percent": 100.0 * efficiency, "store_L": ratio * float(figures["store_volume_L"])},

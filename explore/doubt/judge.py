@@ -33,7 +33,7 @@ EVALUATIONS_A_CHUNK = 2500
 """Designs times worlds between two files: a few seconds, which is what a stop can cost."""
 MOST_WORLDS_A_CHUNK = 25
 """Few designs make worlds quick: then the chunks of two workers still end together."""
-BANDED = ("served_share", "longest_unserved_hours", "autonomy_hours")
+BANDED = ("served_share", "longest_unserved_hours", "bridged_hours")
 """Figures of the year that a builder asks for beside the objectives."""
 ALWAYS = (*BANDED, "cost_EUR", "work_per_litre_kJ", "peak_pressure_bar_g")
 FLAGS = ("feasible", "possible", "broken")

@@ -151,6 +151,7 @@ def _figures(result: SeasonResult) -> dict[str, Array]:
         "shaft_energy_kWh_per_year": result.shaft_energy_kWh,
         "longest_unserved_hours": result.longest_unserved_hours,
         "autonomy_hours": result.autonomy_hours,
+        "bridged_hours": result.bridged_hours,
         "stagnation_hours": result.stagnation_hours,
         "collector_yield_kWh_per_year": result.collector_yield_kWh,
         "sun_to_shaft_efficiency": result.sun_to_shaft_efficiency,

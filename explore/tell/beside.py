@@ -31,7 +31,7 @@ LEAST_SEEN = 1e-4
 """Share of a figure's scale below which two values are told as the same: finer than three digits of any show."""
 FIGURES = (
     "store_volume_L", "collector_area_m2", "second_law_efficiency", "isentropic_efficiency", "served_share",
-    "autonomy_hours",
+    "bridged_hours",
 )  # fmt: skip
 """Figures by which two designs are told apart beside their objectives: what there is to build, and how well it does."""
 DIFFERENCES = {GAUGE: "bar", ABSOLUTE: "bar", "°C": "K", "%": "percentage points"}

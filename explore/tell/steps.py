@@ -17,7 +17,7 @@ from explore.tell.beside import Lesson, capital, changes, difference, listed, na
 if TYPE_CHECKING:
     import pandas as pd
 
-SUNLESS = "autonomy_hours"
+SUNLESS = "bridged_hours"
 """Told of every scenario, whether it is an objective or not: what a builder asks first after work, cost and pressure."""
 
 

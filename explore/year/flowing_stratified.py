@@ -93,8 +93,8 @@ class FlowingStratified:
         return Mode.RUN
 
     def settled(self, y: Array, mode: Mode) -> Array:
-        """The state as a mode takes it over: as soon as a full store is drawn from, its cold water is what returned."""
-        if mode is not Mode.FULL_RUN:
+        """The state as a mode takes it over: once a store is full, what next turns cold is at T_out, as what returns is."""
+        if y[0] > 2.0 * LEAST_COLD:
             return y
         after = y.copy()
         after[0], after[1] = y[0] + y[1] / self.half_out, 0.0
@@ -116,7 +116,7 @@ class FlowingStratified:
             drawn = came / (self.unit * half)
             served = 0.0 if owed else drawn / self.need
         dumped = self._over(y, now, mode) if mode in FULL else 0.0
-        cooled = 0.0 if mode is Mode.FULL_RUN else self.unit * y[0] * self._ageing(half, now)
+        cooled = 0.0 if mode in FULL else self.unit * y[0] * self._ageing(half, now)
         heat = drawn * self.half_out * self.unit
         warmed = heat if owed and mode is Mode.SHORT else 0.0
         return Rates(came, hot_loss + cooled, dumped, heat, served, served * self.cooling, warmed)
@@ -131,7 +131,7 @@ class FlowingStratified:
         away = turned * (half - self.half_out) + (done.lost - hot_loss) / self.unit
         if mode in (*FULL, Mode.SHORT):
             cold = 0.0
-        if mode is Mode.FULL_RUN:
+        if mode in FULL:
             away = 0.0
         return full_slope([cold, away], done)
 
@@ -158,11 +158,8 @@ class FlowingStratified:
 
     def _over(self, y: Array, now: Moment, mode: Mode) -> float:
         """Heat [W] that a full store cannot take."""
-        drawn = 0.0
-        if mode is Mode.FULL_RUN:
-            y = self.settled(y, mode)
-            drawn = self.need * self.unit * self.half_out
-        return self._came(self.half(y), now) - self._hot_loss(y, now) - drawn
+        drawn = self.need * self.unit * self.half_out if mode is Mode.FULL_RUN else 0.0
+        return self._came(self.half_out, now) - self._hot_loss(y, now) - drawn
 
     def _lack(self, y: Array, now: Moment) -> float:
         """What the engine wants [1/s] over what turns hot, as shares of the store."""

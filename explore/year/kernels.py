@@ -107,15 +107,25 @@ def stratified(
                 for i in range(LANES):
                     s[sunshine + i] = sun[hour, kind[i]]
                 for i in range(LANES):
-                    x = (s[top + i] - s[half + i]) - outside
+                    below = s[half + i]
+                    x = (s[top + i] - below) - outside
                     heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                     heat = heat if heat > 0.0 else 0.0
-                    s[collected + i] += heat
-                    share = s[f + i] + heat / s[half + i]
+                    share = s[f + i] + heat / below
                     over = share - 1.0
                     over = over if over > 0.0 else 0.0
                     s[f + i] = share - over
-                    s[spare + i] = over * s[half + i]
+                    over = over * below
+                    booked = (s[collected + i] + heat) - over
+                    rest = over / heat if over > 0.0 else 0.0
+                    rest = rest if rest < 1.0 else 1.0
+                    below = s[half_drop + i] if over > 0.0 else below
+                    s[half + i] = below
+                    x = (s[top + i] - below) - outside
+                    heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
+                    heat = (heat if heat > 0.0 else 0.0) * rest
+                    s[collected + i] = booked + heat
+                    s[spare + i] = heat
             for i in range(LANES):
                 t = s[f + i] * s[hot_loss + i]
                 s[lost + i] += t
@@ -253,7 +263,9 @@ def mixed(
                         for i in range(width):
                             x = (s[T + i] + s[rise + i]) - outside
                             heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
-                            x = x + (heat if heat > 0.0 else 0.0) * (0.5 * part)
+                            heat = (heat if heat > 0.0 else 0.0) * (0.5 * part)
+                            room_left = s[top + i] - s[T + i]
+                            x = x + (heat if heat < room_left else room_left)
                             heat = s[sunshine + i] * s[gain + i] - (s[a2 + i] * x + s[a1 + i]) * x
                             heat = (heat if heat > 0.0 else 0.0) * part
                             s[collected + i] += heat

@@ -34,9 +34,9 @@ class MixedStore(Tally):
     """One temperature T [K]; heat in units of the store's capacity, that is in kelvin.
 
     It takes an hour of sun in ``steps`` equal steps, in twice as many if the engine draws as well. In a step without
-    demand collectors and loss see the store of the middle of its warming; where the engine draws too the two nearly cancel,
-    and the collectors see that of its start. Within a step it may pass T_top by ``headroom``, from which the draw
-    of the same step takes first; the rest is dumped before the step ends.
+    demand collectors and loss see the store of the middle of its warming, T_top at most; where the engine draws too
+    the two nearly cancel, and the collectors see that of its start. Within a step it may pass T_top by ``headroom``, from
+    which the draw of the same step takes first; the rest is dumped before the step ends.
     """
 
     def __init__(self, d: Columns, year: Year, steps: int = 1) -> None:
@@ -164,6 +164,8 @@ class MixedStore(Tally):
             np.subtract(gain, self.t, self.t)
             np.maximum(self.t, self.zero, out=self.t)
             self.t *= 0.5 * hours
+            np.subtract(self.top, self.temperature, self.over)
+            np.minimum(self.t, self.over, out=self.t)
             np.add(self.x, self.t, self.x)
         np.add(self.temperature, self.heat_collected(gain, hours), self.temperature)
 
@@ -272,9 +274,9 @@ class MixedStore(Tally):
 
     def results(self, year: Year) -> Columns:
         """All figures of the year."""
-        return self.figures(
-            year, self.discharge.hours[:, -1], self.water * self.heat_unit, self.temperature - self.start
-        )
+        hours, work = self.discharge.hours[:, -1], self.discharge.work[:, -1]
+        bridged = work * np.where(np.isfinite(self.bank), self.bank, 1.0)
+        return self.figures(year, hours, bridged, self.water * self.heat_unit, self.temperature - self.start)
 
 
 class BankedStore(MixedStore):

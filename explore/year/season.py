@@ -71,6 +71,8 @@ class SeasonResult:
     """longest stretch of demand hours without a fully served one, their unserved parts added up [h]"""
     autonomy_hours: Array
     """running time of a full store without sun, standing loss and warm-up left out [h]"""
+    bridged_hours: Array
+    """hours of the power asked that the work of that time makes: where the engine fades an hour counts as part [h]"""
     stagnation_hours: Array
     """hours in which heat was dumped [h]"""
     collector_yield_kWh: Array

@@ -16,7 +16,9 @@ class StratifiedStore(Tally):
     """A hot layer at T_top, share f of the mass, above a cold one.
 
     The cold layer is carried as half its distance below T_top, h = (T_top - T_cold)/2 [K], heat in units of
-    2 m c: turning a share df from cold to hot takes h df of them.
+    2 m c: turning a share df from cold to hot takes h df of them. Once collectors have used it up, what they see for
+    the rest of the hour, and what next turns cold, is at T_out, as water leaves the engine: no layer is left that could
+    be colder.
     """
 
     def __init__(self, d: Columns, year: Year) -> None:
@@ -32,7 +34,7 @@ class StratifiedStore(Tally):
             self.half_drop, 0.5 * (d["top"] - float(np.max(year.room_temperature_K)))
         )
         self.hot, self.half = np.zeros_like(self.top), self.half_drop.copy()
-        self.spare = np.zeros_like(self.top)
+        self.spare, self.sun = np.zeros_like(self.top), np.empty_like(self.top)
 
     @property
     def level(self) -> Array:
@@ -58,17 +60,27 @@ class StratifiedStore(Tally):
         self.warming = np.maximum(self.warm_up * (self.evaporating - room), 0.0)
 
     def collect(self, gain: Array, air: Array) -> None:
-        """Turn cold water hot; heat that a full store cannot take stays spare for the hour."""
-        f, half, over = self.hot, self.half, self.over
+        """Turn cold water hot; what comes once the store is full stays spare for the hour."""
+        f, half, over, sun = self.hot, self.half, self.over, self.sun
+        np.copyto(sun, gain)
         np.subtract(self.top, half, self.x)
         np.subtract(self.x, air, self.x)
         heat = self.heat_collected(gain)
-        np.divide(heat, half, heat)
-        np.add(f, heat, f)
+        np.divide(heat, half, self.t)
+        np.add(f, self.t, f)
         np.subtract(f, self.one, over)
         np.maximum(over, self.zero, out=over)
         np.subtract(f, over, f)
-        np.multiply(over, half, self.spare)
+        np.multiply(over, half, over)
+        np.subtract(self.collected, over, self.collected)
+        full = np.greater(over, self.zero, out=self.flag)
+        np.copyto(half, self.half_drop, where=full)
+        rest = np.divide(over, heat, out=over, where=full)  # of the hour
+        np.minimum(rest, self.one, out=rest)
+        np.subtract(self.top, half, self.x)
+        np.subtract(self.x, air, self.x)
+        np.multiply(self.heat_at(sun), rest, self.spare)
+        np.add(self.collected, self.spare, self.collected)
 
     def lose(self) -> None:
         """Standing loss: hot water turns cold, cold water cools."""
@@ -123,4 +135,5 @@ class StratifiedStore(Tally):
         """All figures of the year."""
         stored = self.half_drop - (1.0 - self.hot) * self.half
         water = self.served * self.power * SECONDS_PER_HOUR * self.cooling
-        return self.figures(year, 1.0 / self.need, water, stored)
+        hours = 1.0 / self.need
+        return self.figures(year, hours, hours, water, stored)

@@ -39,16 +39,21 @@ class Tally:
         self.stagnation = np.zeros(n, dtype=np.int64)
 
     def heat_collected(self, gain: Array, hours: float = 1.0) -> Array:
-        """Heat of ``hours`` from ``gain`` and the collector's rise above the air in ``self.x`` (ISO 9806)."""
+        """Heat of ``hours``, :meth:`heat_at`, which is booked; in the place of ``gain``."""
+        self.heat_at(gain)
+        if hours != 1.0:
+            gain *= hours
+        np.add(self.collected, gain, self.collected)
+        return gain
+
+    def heat_at(self, gain: Array) -> Array:
+        """Heat of an hour from ``gain`` and the collector's rise above the air in ``self.x`` (ISO 9806), in its place."""
         x, t = self.x, self.t
         np.multiply(self.a2, x, t)
         np.add(t, self.a1, t)
         np.multiply(t, x, t)
         np.subtract(gain, t, gain)
         np.maximum(gain, self.zero, out=gain)
-        if hours != 1.0:
-            gain *= hours
-        np.add(self.collected, gain, self.collected)
         return gain
 
     def count_dumped(self, heat: Array) -> None:
@@ -68,7 +73,12 @@ class Tally:
         np.maximum(self.longest, self.unserved, out=self.longest)
 
     def figures(
-        self, year: Year, autonomy_hours: Array, cooling_water_m3: Array, stored_change: Array
+        self,
+        year: Year,
+        autonomy_hours: Array,
+        bridged_hours: Array,
+        cooling_water_m3: Array,
+        stored_change: Array,
     ) -> Columns:
         """All figures of :class:`SeasonResult`."""
         asked = max(int(np.count_nonzero(year.demand)), 1)
@@ -79,6 +89,7 @@ class Tally:
             "shaft_energy_kWh": shaft / J_PER_KWH,
             "longest_unserved_hours": self.longest,
             "autonomy_hours": autonomy_hours,
+            "bridged_hours": bridged_hours,
             "stagnation_hours": self.stagnation.astype(np.float64),
             "collector_yield_kWh": (self.collected - self.dumped) * self.heat_unit / J_PER_KWH,
             "sun_to_shaft_efficiency": np.divide(

@@ -126,9 +126,15 @@ def stratified_year(
         zip(weather.irradiance, weather.T_air, rooms, weather.demand, strict=True)
     ):
         gained = field.heat(G, 0.5 * (T_cold + T_top) - T_air) if G > 0 else 0.0
-        tally.collected += gained
         to_hot = K * (T_top - T_cold)
-        f += gained / to_hot
+        if f + gained / to_hot > 1.0:  # full: what the engine returns then goes to the collectors
+            early = (1.0 - f) * to_hot
+            T_cold, to_hot = T_out, full_draw
+            gained = early + (1.0 - early / gained) * field.heat(G, 0.5 * (T_out + T_top) - T_air)
+            f = 1.0 + (gained - early) / to_hot
+        else:
+            f += gained / to_hot
+        tally.collected += gained
         f = max(0.0, f - f * UA * (T_top - T_room) * HOUR / to_hot)
         T_cold -= UA * (T_cold - T_room) * HOUR / K
         if asked:

@@ -32,7 +32,7 @@ DIGITS = 8
 """Significant digits of a figure: as a float of 32 bits holds, more than any sentence writes."""
 MONEY_DECIMALS = 3
 """Of EUR, so that a bill of some ten lines still adds up to the cent."""
-TOLD = ("served_share", "autonomy_hours")
+TOLD = ("served_share", "bridged_hours")
 """Told of two designs beside the objectives, as on the page of one run."""
 SIZES = ("boiler_area_m2", "condenser_area_m2")
 """What lines of the bill pay for and no other place shows."""

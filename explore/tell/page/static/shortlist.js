@@ -23,7 +23,7 @@ export function makeShortlist(run, designs, fluids, state) {
     const pair = [cellOf(a), cellOf(b)];
     return [
       costWords(run, ...pair, ["A", letter]),
-      otherWords(run.columns, [...objectives, "served_share", "autonomy_hours"], pair, letter),
+      otherWords(run.columns, [...objectives, "served_share", "bridged_hours"], pair, letter),
     ].join(" ");
   }
 
