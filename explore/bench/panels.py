@@ -10,6 +10,8 @@ HALVINGS = 24
 """Bisections of the panel's size: to a ten-millionth of the range, far below any panel sold."""
 MOST = 200.0
 """Largest panel tried, in watts of peak each watt of load: more says that the battery is too small."""
+ENOUGH = 1.0 - 1e-9
+"""Of what is to be served: what rounding leaves a billionth short of all is all, else no panel would serve it."""
 
 
 def battery_year(
@@ -36,13 +38,13 @@ def battery_year(
 
 def panel_for(sun: Array, load: Array, capacity: float, efficiency: float, share: float) -> float | None:
     """Smallest panel [W of peak] that serves a ``share`` [-] of the load; None where even :data:`MOST` is too small."""
-    asked = float(np.sum(load))
+    wanted = ENOUGH * share * float(np.sum(load))
     low, high = 0.0, MOST * float(np.max(load))
-    if battery_year(sun, load, high, capacity, efficiency)[0] < share * asked:
+    if battery_year(sun, load, high, capacity, efficiency)[0] < wanted:
         return None
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        if battery_year(sun, load, middle, capacity, efficiency)[0] < share * asked:
+        if battery_year(sun, load, middle, capacity, efficiency)[0] < wanted:
             low = middle
         else:
             high = middle

@@ -246,7 +246,8 @@ def _diagram_factor() -> Iterator[Check]:
     yield Check(
         "diagram-factor",
         TOPIC,
-        "shipped engine on n-butane, 55/22 degC: mean pressure over the hyperbolic one; band 0.60 to 0.95",
+        "shipped engine on n-butane, 55/22 degC: mean pressure at the shaft over the hyperbolic one; middle of what was "
+        "printed of indicated ones, 0.60 to 0.95",
         "-",
         0.775,
         0.175,
@@ -254,7 +255,7 @@ def _diagram_factor() -> Iterator[Check]:
         cite(
             "lineham/App. I, p. 772, 0.85 to 0.95 for good engines after Unwin; worked examples 0.60 to 0.85"
         ),
-        "published",
+        "recomputed",
         "system",
         diagram_factor,
     )

@@ -94,6 +94,16 @@ def test_the_smallest_panel_just_serves():
     assert panels_of.panel_for(sun, load, 0.0, 0.9, 0.95) is None
 
 
+def test_all_of_a_load_is_served_though_its_sum_rounds():
+    """Hour by hour a year's load adds up to a rounding less than all at once; that is no reason for a larger panel."""
+    sun = np.tile(np.clip(np.sin(np.linspace(0.0, 2.0 * np.pi, 24)), 0.0, None), 365)
+    load = np.tile(np.where(np.arange(24) >= 20, 250.0 / 0.83, 0.0), 365)
+    served, _ = panels_of.battery_year(sun, load, 1e4, 2e3, 0.9)
+    assert served < np.sum(load)
+    whole, nearly = (panels_of.panel_for(sun, load, 2e3, 0.9, share) for share in (1.0, 1.0 - 1e-6))
+    assert whole == pytest.approx(nearly, rel=1e-4)
+
+
 @pytest.fixture(scope="module")
 def compared():
     """Figures, ways and what goes beside of four designs on both stores."""
