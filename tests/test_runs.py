@@ -181,3 +181,12 @@ def test_sheets_are_spread_over_the_front():
     assert {1, 7, 1234, 3000} <= set(lines)
     assert 400 <= len(lines) <= 402
     assert max(b - a for a, b in itertools.pairwise(lines)) <= 8
+
+
+def test_a_run_of_before_has_the_hours_it_bridges(tmp_path):
+    """Where the engine never fades they are those of running; of a mixed store nothing is known."""
+    path = tmp_path / "front.csv"
+    path.write_text("store_mode,autonomy_hours\nstratified,7.5\nmixed,9\n", encoding="utf-8")
+    assert read_frame(path)["bridged_hours"].tolist() == pytest.approx([7.5, np.nan], nan_ok=True)
+    path.write_text("store_mode,autonomy_hours,bridged_hours\nmixed,9,6\n", encoding="utf-8")
+    assert read_frame(path)["bridged_hours"].tolist() == [6.0]

@@ -113,13 +113,23 @@ def digest(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+def _filled(frame: pd.DataFrame) -> pd.DataFrame:
+    """Hours bridged: those of running where the engine never fades, on a stratified store."""
+    if {"autonomy_hours", "store_mode"} <= set(frame) and "bridged_hours" not in frame:
+        return frame.assign(bridged_hours=frame["autonomy_hours"].where(frame["store_mode"] == "stratified"))
+    return frame
+
+
 def read_frame(path: Path) -> pd.DataFrame:
-    """Read a CSV table; raises :class:`InputError` if it is missing, empty or broken."""
+    """Read a CSV table; raises :class:`InputError` if it is missing, empty or broken.
+
+    What runs of before lack is filled in where it follows from what they have.
+    """
     import pandas as pd
 
     try:
         text = table_text(path, str(path))
         # the engine in Python alone reads floats exactly in pandas 2
-        return pd.read_csv(io.StringIO(text, newline=""), engine="python")
+        return _filled(pd.read_csv(io.StringIO(text, newline=""), engine="python"))
     except (OSError, ValueError) as error:
         raise InputError(f"cannot read {path}: {str(error).splitlines()[0]}") from error
