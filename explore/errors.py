@@ -1,4 +1,4 @@
-"""The one exception a user may cause, and the sentence it carries."""
+"""The exceptions a user may cause, and the sentence they carry."""
 
 from __future__ import annotations
 
@@ -9,8 +9,16 @@ from collections.abc import Iterable
 class InputError(Exception):
     """Bad input: the message is one sentence saying what, where and what would be right.
 
-    The command line prints it and exits with status 2; nothing has been written.
+    The command line prints it and exits with status 2; nothing has been written, but for the legs of a search.
     """
+
+
+class NothingFeasibleError(InputError):
+    """A search met no design that keeps all limits; ``interrupted`` says whether the user ended it before its budget."""
+
+    def __init__(self, message: str, *, interrupted: bool = False) -> None:
+        super().__init__(message)
+        self.interrupted = interrupted
 
 
 MOST_NAMED = 5

@@ -397,10 +397,17 @@ def test_a_read_only_file_system_is_refused(here):
     refused(here(*TINY, f"results_folder={place}"), f"results_folder={place}")
 
 
-def test_an_infeasible_scenario_leaves_nothing(here):
-    """Where nothing can serve the demand the binding constraint is named, and no run stays behind."""
+def test_an_infeasible_scenario_keeps_its_legs(here):
+    """Where nothing can serve the demand the binding constraint is named; the legs stay, and the way to go on is told."""
     result = here(*TINY, "scenario.limits.pressure_ceiling_bar_g=0.01", "scenario.fluids=[n-Propane]")
-    refused(result, "pressure")
+    (run,) = here.folder.glob("results/orchard/*")
+    refused(
+        result,
+        "pressure",
+        "legs are kept, with a greater budget",
+        f"explore resume=results/orchard/{run.name}",
+    )
+    assert len(list((run / "legs").iterdir())) == 3
     assert not list(here.folder.rglob("*.csv"))
 
 

@@ -17,7 +17,7 @@ from explore.config.compose import compose_case
 from explore.errors import InputError
 from explore.run import folder as runs
 from explore.run import reader
-from explore.run.files import digest, read_frame, write_frame, write_json, write_text
+from explore.run.files import digest, read_frame, write_bytes, write_frame, write_json, write_text
 
 MOMENT = datetime(2026, 1, 2, 3, 4, 5, tzinfo=UTC)
 
@@ -70,6 +70,21 @@ def test_bad_input_leaves_no_folder(case, tmp_path):
     with pytest.raises(InputError), runs.claimed(case):
         raise InputError("no")
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(("name", "kept"), [("a-leg", True), (".a-leg.7.part", False)])
+def test_bad_input_after_a_leg_keeps_it(case, tmp_path, name, kept):
+    """A campaign that can be gone on with is not lost; what a killed writer left of a leg is none."""
+    with pytest.raises(InputError):
+        refused_with(case, f"legs/{name}")
+    assert any(tmp_path.rglob("legs")) == kept
+
+
+def refused_with(case, file):
+    """End a run by bad input when its folder holds a file."""
+    with runs.claimed(case) as folder:
+        write_bytes(folder / file, b"designs")
+        raise InputError("nothing feasible")
 
 
 def test_bad_input_leaves_folders_that_were_there(case, tmp_path):

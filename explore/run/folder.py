@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 from explore.config.goals import sought
 from explore.errors import InputError
 from explore.run.carried import OWN, WEATHER, YEARS
-from explore.run.files import UnwritableError, digest, write_text, write_yaml
+from explore.run.files import digest, write_text, write_yaml
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -101,7 +101,7 @@ def _unused(parent: Path, moment: str) -> Path:
 
 @contextmanager
 def claimed(case: Case) -> Iterator[Path]:
-    """Claim a folder for the length of a run; bad input or a stop before the first leg removes it again.
+    """Claim a folder for the length of a run; bad input or a stop removes it again if it holds no leg and no front.
 
     After any other error the folder stays, with the error's origin in ``run.log``.
     """
@@ -111,12 +111,8 @@ def claimed(case: Case) -> Iterator[Path]:
     with logged(folder):
         try:
             yield folder
-        except (UnwritableError, KeyboardInterrupt):
+        except (InputError, KeyboardInterrupt):
             if not (folder / "front.csv").exists() and not has_legs(folder):
-                discard(folder, made)
-            raise
-        except InputError:
-            if not (folder / "front.csv").exists():
                 discard(folder, made)
             raise
         except Exception:
@@ -125,8 +121,8 @@ def claimed(case: Case) -> Iterator[Path]:
 
 
 def has_legs(folder: Path) -> bool:
-    """Tell whether a search has stored anything in a run's folder, so that it can be gone on with."""
-    return any(folder.glob("legs/*"))
+    """Tell whether a search has stored a whole leg in a run's folder, so that it can be gone on with."""
+    return any(folder.glob("legs/[!.]*"))
 
 
 def refuge(case: Case) -> Path:

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 from explore.config.goals import over_worlds
 from explore.config.schema import Case, Search
 from explore.design.space import Space
-from explore.errors import InputError
+from explore.errors import InputError, NothingFeasibleError
 from explore.judgement.front import hypervolume, normalise
 from explore.search.binding import nothing_feasible
 from explore.search.crew import Alone, Crew, EvaluatorFactory, Kit, crew_of
@@ -62,8 +62,8 @@ def optimise(
     on the seed only, not on the number of workers. Ctrl-C ends the search after the legs in flight;
     :class:`KeyboardInterrupt` is raised only if there were none, or at a second Ctrl-C.
 
-    Raises :class:`InputError` if the budget or the space is empty, if nothing feasible was found, and if the
-    campaign found in the storage is one of something else.
+    Raises :class:`InputError` if the budget or the space is empty and if the campaign found in the storage is one of
+    something else; :class:`NothingFeasibleError`, one of its kind, if nothing feasible was found.
     """
     case = scenario if isinstance(scenario, Case) else _load(scenario)
     with _prepared(case, evaluator, run_folder) as ready:
@@ -89,7 +89,9 @@ def optimise(
         with _timed(timings, "archive"):
             judged = evaluated(hunt.archive.known.genes, hunt.space, ready.crew)
         if hunt.tally.feasible_total == 0:
-            raise InputError(nothing_feasible(hunt, judged))
+            raise NothingFeasibleError(
+                nothing_feasible(hunt, judged), interrupted=hunt.stop_reason == "interrupted"
+            )
         stage("improving the front and the recommended designs locally")
         with _timed(timings, "polish"):
             polished = finished(judged, ready.hunt, ready.crew, case)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from explore.config.goals import over_worlds, sought
 from explore.config.schema import Case
 from explore.config.tasks import SearchTask
+from explore.errors import InputError, NothingFeasibleError
 from explore.run import folder as runs
 from explore.run import reader
 from explore.run.carried import carry
@@ -183,9 +184,19 @@ def _doubted(folder: Path, case: Case, outcome: SearchOutcome, stage: Callable[[
 
 @contextmanager
 def _resumable(folder: Path) -> Iterator[None]:
-    """Say how to go on with a search that is broken off after its first leg."""
+    """Say how to go on with a search that is broken off, or has found nothing feasible, after its first leg."""
     try:
         yield
+    except NothingFeasibleError as error:
+        if not runs.has_legs(folder):  # the folder has vanished under the search
+            raise
+        if error.interrupted:
+            raise KeyboardInterrupt(
+                f"{error}; its legs are kept, go on with: explore resume={folder}"
+            ) from error
+        raise InputError(
+            f"{error}; its legs are kept, with a greater budget go on with: explore resume={folder}"
+        ) from error
     except KeyboardInterrupt as stop:
         if runs.has_legs(folder):
             raise KeyboardInterrupt(f"go on with: explore resume={folder}") from stop

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import signal
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from explore.design.space import Space
-from explore.errors import InputError
+from explore.errors import InputError, NothingFeasibleError
 from explore.judgement.front import hypervolume, nondominated, normalise
 from explore.search import Progress, optimise, plain
 from explore.search.crew import Alone, Kit
@@ -140,9 +141,23 @@ def test_designs_lost_are_counted_per_constraint(outcome):
 
 def test_an_infeasible_scenario_is_an_input_error_that_names_the_binding_constraint():
     """When nothing is feasible the error says how many designs were tried and what stands in the way."""
-    with pytest.raises(InputError, match=r"served share.*still breaks served share by 0\.3") as error:
+    with pytest.raises(
+        NothingFeasibleError, match=r"served share.*still breaks served share by 0\.3"
+    ) as error:
         optimise(toy_case(designs=1000), evaluator=HopelessEvaluator)
     assert "1,000" in str(error.value)
+    assert not error.value.interrupted
+
+
+def test_an_infeasible_search_that_is_stopped_says_so():
+    """Whoever keeps the legs must know that the budget was not used."""
+
+    def stop(state):
+        signal.raise_signal(signal.SIGINT)
+
+    with pytest.raises(NothingFeasibleError) as error:
+        optimise(toy_case(designs=4000), evaluator=HopelessEvaluator, progress=stop)
+    assert error.value.interrupted
 
 
 @pytest.mark.parametrize(

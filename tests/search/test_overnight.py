@@ -15,6 +15,7 @@ import pytest
 import yaml
 
 from explore import cli, search
+from explore.errors import NothingFeasibleError
 from explore.run import folder as runs
 from explore.run import reader
 from explore.run.files import UnwritableError, write_frame
@@ -143,6 +144,24 @@ def test_ctrl_c_before_the_first_leg_leaves_nothing(here, monkeypatch):
     assert status == 130
     assert err == "explore: stopped\n"
     assert run is None
+
+
+def test_ctrl_c_while_nothing_is_feasible_keeps_the_legs(here, monkeypatch):
+    """Status 130; one sentence says that nothing was feasible, and how to go on with the legs that are kept."""
+
+    def fruitless(case, *, run_folder, **others):
+        (run_folder / "legs").mkdir()
+        (run_folder / "legs" / "0.npz").write_bytes(b"designs")
+        raise NothingFeasibleError("none of 400 designs met scenario orchard", interrupted=True)
+
+    monkeypatch.setattr(search, "optimise", fruitless)
+    status, _, err, run = here("search.designs=800", *TINY)
+    assert status == 130
+    assert err == (
+        "explore: stopped; none of 400 designs met scenario orchard; its legs are kept, "
+        f"go on with: explore resume=results/orchard/{run.name}\n"
+    )
+    assert (run / "legs" / "0.npz").is_file()
 
 
 @pytest.mark.parametrize(
