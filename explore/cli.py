@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.command.jobs import note, run_hydra
 from explore.command.of_run import take_run_of_design, take_run_to_judge, take_run_to_resume
-from explore.errors import InputError
+from explore.errors import InputError, shortened
 from explore.tell.terminal import fitted, plain_signs
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ UNUSABLE = {errno.ENAMETOOLONG, errno.ELOOP, errno.ENOTDIR, errno.EISDIR, errno.
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO}
 """What is wrong with the place that output goes to."""
 SHOWN = 80
-"""Most signs of a path in a sentence: two fifths of them from its end."""
+"""Most signs of a path in a sentence."""
 
 
 @dataclass
@@ -122,16 +122,12 @@ def _complain(error: BaseException) -> int:
     if isinstance(error, InputError):
         return _say(reason, 2)
     if isinstance(error, OSError) and error.errno in UNUSABLE and error.filename:
-        return _say(f"{_shortened(str(error.filename))}: {error.strerror}; give another path", 2)
+        return _say(f"{shortened(str(error.filename), SHOWN)}: {error.strerror}; give another path", 2)
     if isinstance(error, OSError) and error.errno in FULL and not error.filename:
         _hush()
         return _say(f"no more can be written ({error.strerror}); make room, or send the output elsewhere", 2)
     what = f"{type(error).__name__}: {reason}"
     return _say(f"a defect of this program ({what}); with {FULL_ERROR}=1 set it shows where", 1)
-
-
-def _shortened(path: str) -> str:
-    return path if len(path) <= SHOWN else f"{path[: SHOWN * 3 // 5]}...{path[-SHOWN * 2 // 5 :]}"
 
 
 def _hush() -> int:
@@ -184,7 +180,9 @@ def _refuse_unreadable(words: Sequence[str]) -> None:
     for word in words:
         if any("\ud800" <= sign <= "\udfff" for sign in word):
             shown = word.encode(errors="backslashreplace").decode()
-            raise InputError(f"{_shortened(shown)}: it holds bytes that are no UTF-8; rename what it names")
+            raise InputError(
+                f"{shortened(shown, SHOWN)}: it holds bytes that are no UTF-8; rename what it names"
+            )
 
 
 def _refuse_query_by_hand(arguments: Namespace) -> None:

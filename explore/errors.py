@@ -23,8 +23,8 @@ class NothingFeasibleError(InputError):
 
 MOST_NAMED = 5
 """Names that a sentence lists before it becomes one that nobody reads."""
-
-
+MOST_SIGNS = 60
+"""Signs of a value that a sentence repeats: enough to know it again."""
 ROOM = 190
 """Characters that names may take in a sentence: what else it says still fits below 300."""
 
@@ -40,10 +40,27 @@ def as_many_as_fit(names: Iterable[str]) -> str:
     return f"{', '.join(most)} and {last}" if most else last
 
 
+def shortened(text: str, most: int = MOST_SIGNS) -> str:
+    """Return a text as a sentence repeats it: of a long one ``most`` signs, two fifths of them from its end."""
+    return text if len(text) <= most else f"{text[: most * 3 // 5]}...{text[-most * 2 // 5 :]}"
+
+
+def quoted(value: object) -> str:
+    """Write a value as Python does, shortened.
+
+    >>> quoted("n-Butane")
+    "'n-Butane'"
+    """
+    try:
+        return shortened(repr(value))
+    except ValueError:  # Python writes no whole number of more than 4300 digits
+        return "a number of thousands of digits"
+
+
 def few(names: Iterable[str], given: object) -> str:
     """List names: all if they are few, or those nearest to what was ``given`` and how many more there are."""
     known = list(dict.fromkeys(names))
     if len(known) <= MOST_NAMED + 1:
         return ", ".join(known)
-    near = difflib.get_close_matches(str(given), known, n=MOST_NAMED, cutoff=0.0)
+    near = difflib.get_close_matches(quoted(given).strip("'"), known, n=MOST_NAMED, cutoff=0.0)
     return f"{', '.join(near)} and {len(known) - len(near)} more"

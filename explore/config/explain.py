@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
-from explore.errors import InputError, as_many_as_fit
+from explore.errors import InputError, as_many_as_fit, quoted, shortened
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
@@ -59,22 +59,20 @@ def _no_such_choice(error: Any) -> str:
     group, _, choice = missing.rpartition("/") if missing.startswith("hydra/") else missing.partition("/")
     if error.options:
         options = [name for name in error.options if not name.startswith("own_")]
-        return f"{group}={choice}: no such choice{closest(choice, options)}; there are {', '.join(options)}"
+        return f"{group}={shortened(choice)}: no such choice{closest(choice, options)}; there are {', '.join(options)}"
     return _one_line(str(error))
 
 
 def _unreadable_override(override: str) -> str:
     if "=" not in override.strip("=~"):
-        return (
-            f"{override!r} is no setting: write key=value, for instance scenario=orchard (see explore --help)"
-        )
+        return f"{quoted(override)} is no setting: write key=value, for instance scenario=orchard (see explore --help)"
     key, _, value = override.partition("=")
     what = "letters beyond a to z" if re.search(r"[^\x00-\x7f]", value) else ""
     what = "brackets or blanks" if re.search(r"[(){}\s]", value) else what
     hint = (
         f"; text with {what} needs quotes of its own: {key}='\"A(B)\"' or {key}='[\"A(B)\"]'" if what else ""
     )
-    return f"cannot read {override!r} as {key}=value{hint}"
+    return f"cannot read {quoted(override)} as {shortened(key)}=value{hint}"
 
 
 def _bad_key(error: BaseException, keys: Callable[[], list[str]]) -> str:
@@ -90,7 +88,7 @@ def _bad_key(error: BaseException, keys: Callable[[], list[str]]) -> str:
         return f"{cause.full_key}: {_one_line(str(cause))}"
     if named or isinstance(cause, ConfigAttributeError | ConfigKeyError):
         key = getattr(cause, "full_key", None) or (named.group(1) if named else "")
-        return f"unknown key {key}{closest(key, keys())}"
+        return f"unknown key {shortened(key)}{closest(key, keys())}"
     return _one_line(str(error) or str(cause))
 
 
@@ -156,10 +154,10 @@ def _schema_sentence(problem: Any, root: type[Any]) -> str:
         known = (
             elsewhere if len(elsewhere) == 1 else _siblings(problem["loc"], root)
         )  # a key of another group
-        return f"unknown key {key}{closest(key, known)}"
+        return f"unknown key {shortened(key)}{closest(key, known)}"
     if kind == "missing" and isinstance(problem["loc"][-1], int):
         least = problem["loc"][-1] + 1
-        return f"{key.rpartition('.')[0]}={problem['input']!r}: it must be a list of {least} values or more"
+        return f"{key.rpartition('.')[0]}={quoted(problem['input'])}: it must be a list of {least} values or more"
     if kind == "missing":
         return f"{key} is missing: {_meaning(problem['loc'], root) or 'a value is needed'}"
     if kind == "value_error":
@@ -169,7 +167,7 @@ def _schema_sentence(problem: Any, root: type[Any]) -> str:
             return f"{parent}.{reason}".lstrip(".")
         return f"{key}: {reason}".lstrip(": ")
     meaning = _meaning(problem["loc"], root)
-    return f"{key}={problem['input']!r}: {_rule(problem['msg'])}" + (f" ({meaning})" if meaning else "")
+    return f"{key}={quoted(problem['input'])}: {_rule(problem['msg'])}" + (f" ({meaning})" if meaning else "")
 
 
 def _shown(loc: tuple[Any, ...]) -> list[str]:

@@ -7,6 +7,8 @@ from typing import Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator
 
+from explore.errors import quoted
+
 TEXTBOOK = "typical textbook range"
 ASSUMED = "assumption of this project"
 JUDGEMENT = "judgement"
@@ -71,6 +73,9 @@ GREATEST, LEAST = 1e12, 1e-12
 """No price, size or pressure is as great or, but for none at all, as small, in any unit: beyond, figures of a design become
 infinite and name no key. Fields have bounds of their own within."""
 
+GREATEST_WHOLE = 2**63 - 1
+"""The greatest whole number that an array or a table holds."""
+
 
 class Checked(BaseModel):
     """Base of all groups: frozen, unknown keys refused, no NaN, no infinity, nothing beyond :data:`GREATEST`."""
@@ -91,9 +96,10 @@ class Checked(BaseModel):
     def _refuse_what_no_plant_has(cls, value: Any, info: ValidationInfo) -> Any:
         """Refuse a number so large, or so near to nothing, that figures made of it have no end."""
         for number in value if isinstance(value, list | tuple) else [value]:
-            if isinstance(number, float) and abs(number) > GREATEST:
+            most = GREATEST if isinstance(number, float) else GREATEST_WHOLE
+            if isinstance(number, int | float) and abs(number) > most:
                 raise ValueError(
-                    f"{info.field_name}={number:g}: a number of at most {GREATEST:g} is expected"
+                    f"{info.field_name}={quoted(number)}: a number of at most {most:g} is expected"
                 )
             if isinstance(number, float) and 0.0 < abs(number) < LEAST:
                 raise ValueError(f"{info.field_name}={number:g}: 0 or a number from {LEAST:g} on is expected")
@@ -109,7 +115,7 @@ def _truth(value: Any, name: str) -> str:
         found = (_truth(v, f"{name}.{key}") for key, v in value.items() if not isinstance(v, Mapping))
         return next(filter(None, found), "")
     listed = value if isinstance(value, list | tuple) else [value]
-    return f"{name}={value!r}" if any(isinstance(item, bool) for item in listed) else ""
+    return f"{name}={quoted(value)}" if any(isinstance(item, bool) for item in listed) else ""
 
 
 def _asks_for_truth(annotation: Any) -> bool:

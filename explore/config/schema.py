@@ -178,6 +178,12 @@ class Scenario(Checked):
     )
 
 
+MOST_DESIGNS = 10**12
+"""Years of many machines."""
+LARGEST_LEG = 1_000_000
+"""With all its figures a leg of as many takes a gigabyte in each worker; some ten thousand are as quick by the design."""
+MOST_KEPT = 10_000_000
+"""As many, with all their figures, fill the memory of a large machine."""
 SAMPLERS = ("islands", "nsga2", "nsga3", "tpe", "qmc", "random")
 
 
@@ -191,14 +197,17 @@ class Search(Checked):
     """How long and how hard to search."""
 
     name: str
-    designs: int | None = Field(None, ge=1, description="stop after about this many designs")
+    designs: int | None = Field(None, ge=1, le=MOST_DESIGNS, description="stop after about this many designs")
     seconds: float | None = Field(None, gt=0, description="stop after this time")
     workers: int | None = Field(None, ge=1, le=256, description="processes; empty: one per core")
     seed: int = Field(1, ge=0)
-    leg_designs: int = Field(4000, ge=200, description="designs of one leg, of the first ones if they grow")
+    leg_designs: int = Field(
+        4000, ge=200, le=LARGEST_LEG, description="designs of one leg, of the first ones if they grow"
+    )
     largest_leg_designs: int | None = Field(
         None,
         ge=200,
+        le=LARGEST_LEG,
         description="designs of a leg to which those of the islands double every round; empty: all alike",
     )
     legs_per_round: int = Field(
@@ -212,9 +221,11 @@ class Search(Checked):
         description="what proposes designs: islands (populations bred side by side); Optuna's nsga2, nsga3, tpe, qmc or "
         "random; or a sampler of your own, package.module.Class",
     )
-    population: int = Field(100, ge=8)
+    population: int = Field(100, ge=8, le=LARGEST_LEG)
     least_share_per_fluid: float = Field(0.02, ge=0, le=0.04)
-    archive_designs: int = Field(20_000, ge=100, description="designs kept; all of them up to this number")
+    archive_designs: int = Field(
+        20_000, ge=100, le=MOST_KEPT, description="designs kept; all of them up to this number"
+    )
     storage: str | None = Field(
         None, description="database of the campaign; empty: a file in the run's folder"
     )
@@ -268,7 +279,7 @@ class Report(Checked):
     """What the page shows."""
 
     pressure_ceilings_bar_g: tuple[float, ...] = (4.0, 6.0, 10.0, 16.0, 25.0)
-    designs_shown: int = Field(3000, ge=10)
+    designs_shown: int = Field(3000, ge=10, le=MOST_KEPT)
     sheets: int = Field(400, ge=10, le=10_000, description="designs of the front with a sheet of their own")
     own: tuple[str, ...] = ()
 

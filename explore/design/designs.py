@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, Self
@@ -10,7 +11,7 @@ import numpy as np
 
 from explore import units
 from explore.design.variables import INPUTS, RECORDS, STORE_MODES, Input
-from explore.errors import InputError, few
+from explore.errors import InputError, few, quoted
 from explore.fluids.interface import Array, Index
 from explore.plant.governor import GOVERNORS
 
@@ -211,18 +212,16 @@ def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:
     for row, value in enumerate(values):
         if value not in allowed:
             raise InputError(
-                f"designs: {name} in row {row + 1} is {value!r}, it must be one of {few(allowed, value)}"
+                f"designs: {name} in row {row + 1} is {quoted(value)}, it must be one of {few(allowed, value)}"
             )
     return values
 
 
 def _numbers(frame: pd.DataFrame, one: Input, applies: np.ndarray) -> np.ndarray:
-    import pandas as pd
-
     name, (low, high) = one.name, one.holds
     raw: Any = frame[name]
-    values = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, copy=True)
-    text = np.isnan(values) & raw.notna().to_numpy() & (raw.astype(str).str.strip() != "").to_numpy()
+    values = _floats(raw)
+    text = np.isnan(values) & raw.notna().to_numpy() & ~raw.map(_blank).to_numpy(dtype=bool)
     truth = raw.map(lambda value: isinstance(value, bool | np.bool_)).to_numpy(dtype=bool)  # yes is no number
     wrong = text | truth | (applies & ~((values >= low) & (values <= high)))
     if wrong.any():
@@ -230,7 +229,30 @@ def _numbers(frame: pd.DataFrame, one: Input, applies: np.ndarray) -> np.ndarray
         value = raw.iloc[row]
         shown = value.item() if isinstance(value, np.generic) else value
         raise InputError(
-            f"designs: {name} in row {row + 1} is {shown!r}, it must be a number from {low:g} to {high:g}"
+            f"designs: {name} in row {row + 1} is {quoted(shown)}, it must be a number from {low:g} to {high:g}"
         )
     values[~applies] = np.nan
     return values
+
+
+def _blank(value: Any) -> bool:
+    return isinstance(value, str) and not value.strip()
+
+
+def _floats(raw: Any) -> np.ndarray:
+    """Return a column as numbers, NaN for what is none."""
+    import pandas as pd
+
+    if raw.dtype.kind in "Oc":
+        raw = raw.astype(object).map(_float)
+    return pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, copy=True)
+
+
+def _float(value: Any) -> Any:
+    """Return a value that pandas can read: a whole number too great for a float is infinite, a complex one is none."""
+    if isinstance(value, int):
+        try:
+            return float(value)
+        except OverflowError:
+            return math.inf if value > 0 else -math.inf
+    return math.nan if isinstance(value, complex | np.complexfloating) else value

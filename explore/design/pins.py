@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from explore.design.variables import INPUTS, LAYOUTS, STORE_MODES, Layout, Variable
-from explore.errors import InputError, few
+from explore.errors import InputError, few, quoted, shortened
 from explore.judgement import hazards
 from explore.plant.governor import GOVERNORS
 
@@ -36,11 +35,11 @@ def bounds(variable: Variable, asked: Any) -> tuple[float, float]:
         raise InputError(
             f"space.{variable.name}={_shown(asked)} is outside what the model covers; allowed is {allowed}"
         )
-    return low, high
+    return float(low), float(high)
 
 
 def _pair(name: str, asked: Any, allowed: str) -> tuple[float, float]:
-    """Read a number or a [low, high] pair; a reversed pair is an error."""
+    """Read a number or a [low, high] pair as it stands, for a whole one may be too great for a float; not reversed."""
     ends = [asked, asked] if _is_number(asked) else asked
     pair = isinstance(ends, Sequence) and not isinstance(ends, str) and len(ends) == 2
     if not pair or not all(_is_number(end) for end in ends):
@@ -49,7 +48,7 @@ def _pair(name: str, asked: Any, allowed: str) -> tuple[float, float]:
         )
     if ends[0] > ends[1]:
         raise InputError(f"space.{name}={_shown(asked)} is a reversed range; allowed is {allowed}")
-    return float(ends[0]), float(ends[1])
+    return ends[0], ends[1]
 
 
 def regenerators(asked: Any) -> tuple[tuple[bool, ...], tuple[float, float]]:
@@ -131,7 +130,9 @@ def names(name: str, asked: Any, options: Mapping[str, str]) -> tuple[str, ...]:
         )
     for value in wanted:
         if value not in options:
-            raise InputError(f"space.{name}={_shown(asked)}: {value!r} is not known; allowed is {allowed}")
+            raise InputError(
+                f"space.{name}={_shown(asked)}: {quoted(value)} is not known; allowed is {allowed}"
+            )
     return tuple(dict.fromkeys(options[value] for value in wanted))
 
 
@@ -218,8 +219,13 @@ def _explain_left_out(key: str, asked: Any, names_of: Mapping[str, str], left_ou
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and bool(np.isfinite(value))
+    if isinstance(value, float):
+        return math.isfinite(value)
+    return isinstance(value, int) and not isinstance(value, bool)
 
 
 def _shown(value: Any) -> str:
-    return f"[{', '.join(str(x) for x in value)}]" if isinstance(value, list | tuple) else str(value)
+    """Write what was asked for as one types it, shortened."""
+    if isinstance(value, list | tuple):
+        return shortened(f"[{', '.join(map(_shown, value))}]")
+    return shortened(value) if isinstance(value, str) else quoted(value)
