@@ -45,6 +45,7 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
 
     own = own_designs(case)
     aside = beside(case, Path(task.beside)) if task.beside is not None else None
+    _refuse_bad_weather(case)
     refuse_bad_years(case)  # read by the study at the end, when it would be too late
     with _folder(case, task) as folder, _resumable(folder):
         judged = case
@@ -84,6 +85,14 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
     if outcome.stop_reason == "interrupted":
         raise KeyboardInterrupt(f"go on with: explore resume={folder}")
     return place
+
+
+def _refuse_bad_weather(case: Case) -> None:
+    """Read a weather file of the user's before it is copied, so that a refusal has the name that the user gave it."""
+    if not case.scenario.site.weather.startswith("pvlib:"):
+        from explore.model.years import weather
+
+        weather(case)
 
 
 def renew_config(folder: Path, case: Case) -> None:

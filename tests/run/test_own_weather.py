@@ -60,6 +60,17 @@ def away(searched, tmp_path, monkeypatch):
     return Path(shutil.copytree(searched[1], tmp_path / "moved"))
 
 
+def test_a_bad_weather_file_is_named_as_it_was_given(tmp_path, monkeypatch, capsys):
+    """Not as the copy in a run's folder that is gone by then; no folder is made."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "empty.csv").write_text("")
+    assert typed("scenario.site.weather=empty.csv") == 2
+    err = capsys.readouterr().err
+    assert err.startswith("explore: weather file empty.csv cannot be read")
+    assert "results" not in err
+    assert os.listdir(tmp_path) == ["empty.csv"]
+
+
 def test_the_run_holds_its_weather(searched):
     """A copy, named from the configuration, its digest in the summary; the version stands first."""
     home, run = searched
