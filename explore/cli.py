@@ -44,6 +44,8 @@ FULL = {errno.ENOSPC, errno.EDQUOT, errno.EIO}
 """What is wrong with the place that output goes to."""
 SHOWN = 80
 """Most signs of a path in a sentence."""
+LONGEST_WORD = 160
+"""Signs of what a sentence repeats without a blank, as a value that no refusal has shortened; paths are mostly shorter."""
 
 
 @dataclass
@@ -116,7 +118,7 @@ def _log_thread(failure: threading.ExceptHookArgs) -> None:
 
 def _complain(error: BaseException) -> int:
     """Say in one line what stopped the command and return its exit status."""
-    reason = " ".join(str(error).split())
+    reason = " ".join(shortened(word, LONGEST_WORD) for word in str(error).split())
     if isinstance(error, KeyboardInterrupt):
         return _say(f"stopped; {reason}" if reason else "stopped", 130)
     if isinstance(error, InputError):

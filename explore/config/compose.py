@@ -37,7 +37,7 @@ from explore.config.tasks import every_key
 from explore.config.urls import without_passwords
 from explore.config.use import Use
 from explore.config.yardsticks import Yardsticks
-from explore.errors import InputError
+from explore.errors import InputError, quoted, shortened
 
 CHANGED_WHOLE = (*OWN_FILES, "search", "report")
 """Groups that a case takes whole in place of its own."""
@@ -161,7 +161,9 @@ class CheckedCase(Case):
         for group, choice in groups.items():
             if group not in CHANGED_WHOLE:
                 near = closest(group, CHANGED_WHOLE)
-                raise InputError(f"with_: {group!r} is no group{near}; known are {', '.join(CHANGED_WHOLE)}")
+                raise InputError(
+                    f"with_: {quoted(group)} is no group{near}; known are {', '.join(CHANGED_WHOLE)}"
+                )
             data[group] = getattr(compose_case([f"{group}={choice}"]), group).model_dump(mode="json")
         for change in changes:
             for key, value in _pairs(change):
@@ -175,13 +177,13 @@ def _pairs(change: str | Mapping[str, Any]) -> list[tuple[str, Any]]:
         return list(change.items())
     key, equals, value = str(change).partition("=")
     if not equals or not key.strip():
-        raise InputError(f"with_: {change!r} is no setting; write key=value, or a dict of them")
+        raise InputError(f"with_: {quoted(change)} is no setting; write key=value, or a dict of them")
     from yaml import YAMLError
 
     try:
         return [(key.strip(), parse(value, Path(key)))]
     except YAMLError as error:
-        raise InputError(f"with_: cannot read {str(change)[:80]!r} as key=value") from error
+        raise InputError(f"with_: cannot read {quoted(change)} as key=value") from error
 
 
 def _put(data: dict[str, Any], key: str, value: Any) -> None:
@@ -191,11 +193,13 @@ def _put(data: dict[str, Any], key: str, value: Any) -> None:
     for group in groups:
         inner = place.setdefault(group, {})
         if not isinstance(inner, dict):
-            raise InputError(f"unknown key {key}: {group} is a value and holds no keys")
+            raise InputError(f"unknown key {shortened(key)}: {shortened(group)} is a value and holds no keys")
         place = inner
     known = place.get(last)
     if isinstance(known, dict) and not isinstance(value, Mapping) and key in CHANGED_WHOLE:
-        raise InputError(f"{key}={value!r}: a whole group is changed by keyword, with_({key}={value!r})")
+        raise InputError(
+            f"{key}={quoted(value)}: a whole group is changed by keyword, with_({key}={quoted(value)})"
+        )
     place[last] = value
 
 

@@ -83,12 +83,14 @@ def _bad_key(error: BaseException, keys: Callable[[], list[str]]) -> str:
     if str(error).startswith("Error merging override"):
         return f"{str(error).split()[-1]}: {_one_line(str(cause))}"
     if str(error).startswith("Ambiguous value for argument"):
-        return f"{str(error).split(chr(39))[1]}: several values at once are a sweep; put -m before them"
+        return f"{shortened(str(error).split(chr(39))[1])}: several values at once are a sweep; put -m before them"
     if isinstance(cause, InterpolationResolutionError):
         return f"{cause.full_key}: {_one_line(str(cause))}"
     if named or isinstance(cause, ConfigAttributeError | ConfigKeyError):
         key = getattr(cause, "full_key", None) or (named.group(1) if named else "")
         return f"unknown key {shortened(key)}{closest(key, keys())}"
+    if isinstance(error, OSError) and error.filename:  # a name too long for a file, of a group or of a key
+        return f"{shortened(Path(error.filename).stem)}: {error.strerror}"
     return _one_line(str(error) or str(cause))
 
 

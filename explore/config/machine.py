@@ -15,7 +15,7 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 from explore.config.explain import closest, problem_of
 from explore.config.fields import Checked
 from explore.config.files import config_folder, read_plain_yaml, table_text
-from explore.errors import InputError
+from explore.errors import InputError, shortened
 
 MOST_CONDITIONS = 5_000
 """A few minutes of work; a longer table is better cut up."""
@@ -184,7 +184,7 @@ def _with_table(place: str, content: dict[str, Any], path: Path) -> dict[str, An
     for name in map(str, table.columns):
         if name not in CONDITIONS:
             raise InputError(
-                f"conditions={path}: unknown column {name}{closest(name, CONDITIONS)}; "
+                f"conditions={path}: unknown column {shortened(name)}{closest(name, CONDITIONS)}; "
                 f"known are {', '.join(CONDITIONS)}"
             )
         if content.get(name) is not None:

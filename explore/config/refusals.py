@@ -13,7 +13,7 @@ from explore.config.fields import idle
 from explore.config.files import config_folder
 from explore.config.schema import Case, Engine, is_own_sampler
 from explore.config.tubes import Exchangers
-from explore.errors import InputError, few
+from explore.errors import InputError, few, quoted
 
 VERSION = 1
 """Of a run's config.yaml; from 1 on its weather is shipped with pvlib or a file in the run's own folder."""
@@ -23,11 +23,11 @@ def refuse_newer(version: Any) -> None:
     """Raise :class:`InputError` for a version of a run's configuration that this program does not know."""
     if isinstance(version, bool) or not isinstance(version, int) or version < 1:
         raise InputError(
-            f"version: {str(version)[:40]!r} is none; a whole number from 1 to {VERSION} is expected"
+            f"version: {quoted(version)} is none; a whole number from 1 to {VERSION} is expected"
         )
     if version > VERSION:
         raise InputError(
-            f"version {str(version)[:40]} of a run's configuration is newer than version {VERSION}, "
+            f"version {quoted(version)} of a run's configuration is newer than version {VERSION}, "
             "which this program reads; take the program that wrote it"
         )
 
@@ -68,7 +68,7 @@ def _refuse_unknown_materials(case: Case) -> None:
         if material.casefold() not in known:
             near = closest(material.casefold(), known)
             raise InputError(
-                f"scenario.materials: {material!r} is not known{near}; known are {few(known, material)}"
+                f"scenario.materials: {quoted(material)} is not known{near}; known are {few(known, material)}"
             )
 
 
@@ -106,7 +106,7 @@ def _refuse_unserved_fluids(case: Case) -> None:
             near = closest(
                 card.name, [name for name in (*case.pure_fluids(), *equation_names()) if name != card.name]
             )
-            raise InputError(f"fluids.{stem}.name: CoolProp has no fluid {card.name!r}{near}")
+            raise InputError(f"fluids.{stem}.name: CoolProp has no fluid {quoted(card.name)}{near}")
         if reason := no_boiling_range(card.name):
             raise InputError(f"fluids.{stem}.name: {card.name} cannot be a working fluid here: {reason}")
 
@@ -133,7 +133,7 @@ def _refuse_unknown_components(case: Case) -> None:
             for name in getattr(card, field) or ():
                 if name not in pure and not is_known(name):
                     near = closest(name, [*pure, *equation_names()])
-                    raise InputError(f"fluids.{stem}.{field}: CoolProp has no fluid {name!r}{near}")
+                    raise InputError(f"fluids.{stem}.{field}: CoolProp has no fluid {quoted(name)}{near}")
 
 
 def named_fluids(config: Mapping[str, Any]) -> Mapping[str, Any]:
@@ -157,7 +157,7 @@ def _named(given: Any, names: Mapping[str, str], pure: Sequence[str]) -> Any:
         return names[given]
     near = closest(given, pure) or closest(given, [*names.values(), *names])
     raise InputError(
-        f"scenario.fluids: {given!r} has no card in configs/fluid{near}; known are {few(names, given)}"
+        f"scenario.fluids: {quoted(given)} has no card in configs/fluid{near}; known are {few(names, given)}"
     )
 
 

@@ -22,7 +22,7 @@ from explore.config.tubes import Exchangers
 from explore.config.urls import secret_options
 from explore.config.use import Use
 from explore.config.yardsticks import Yardsticks
-from explore.errors import few
+from explore.errors import few, quoted
 
 
 class Site(Checked):
@@ -259,7 +259,7 @@ class Search(Checked):
     def _refuse_unknown_sampler(cls, value: str) -> str:
         if value not in SAMPLERS and not is_own_sampler(value):
             raise ValueError(
-                f"{value[:40]!r} is no sampler: it must be {', '.join(SAMPLERS[:-1])} or {SAMPLERS[-1]}, or a class of "
+                f"{quoted(value)} is no sampler: it must be {', '.join(SAMPLERS[:-1])} or {SAMPLERS[-1]}, or a class of "
                 "your own, package.module.Class"
             )
         return value
@@ -313,10 +313,10 @@ class Case(Checked):
         known = [card.name for card in self.fluids.values()]
         for name in known:
             if known.count(name) > 1:
-                raise ValueError(f"fluids: {name!r} is the name of two cards; each fluid has one")
+                raise ValueError(f"fluids: {quoted(name)} is the name of two cards; each fluid has one")
         for name in self.scenario.fluids or ():
             if name not in known:
-                raise ValueError(f"scenario.fluids: {name!r} has no card; known are {few(known, name)}")
+                raise ValueError(f"scenario.fluids: {quoted(name)} has no card; known are {few(known, name)}")
         return self
 
     @model_validator(mode="after")
@@ -327,7 +327,7 @@ class Case(Checked):
             wanted, names = getattr(owned, key), [card.name for card in cards.values()]
             if wanted is not None and wanted not in names:
                 raise ValueError(
-                    f"scenario.owned.{key}: {wanted[:80]!r} has no card; known are {few(names, wanted)}"
+                    f"scenario.owned.{key}: {quoted(wanted)} has no card; known are {few(names, wanted)}"
                 )
         return self
 

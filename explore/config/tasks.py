@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 from pydantic import Discriminator, Field, Tag
 
 from explore.config.fields import Checked
-from explore.errors import InputError
+from explore.errors import InputError, quoted
 
 
 class Task(Checked):
@@ -333,11 +333,11 @@ def own_keys(given: Any) -> Any:
     if isinstance(given, Task):
         return given
     if not isinstance(given, Mapping):
-        raise InputError(f"task={given!r}: it must be a group of keys")
+        raise InputError(f"task={quoted(given)}: it must be a group of keys")
     name = given.get("name", SearchTask().name)
     if not isinstance(name, str) or name not in TASKS:
         *most, last = map(repr, TASKS)
-        raise InputError(f"task.name={name!r}: it must be {', '.join(most)} or {last}")
+        raise InputError(f"task.name={quoted(name)}: it must be {', '.join(most)} or {last}")
     empty = every_key()
     others = {key for key in empty if key not in TASKS[name].model_fields}
     refuse_unused(name, [key for key in given if key in others and given[key] not in (None, empty[key])])

@@ -18,7 +18,7 @@ from explore.cycle.stratified import stratified
 from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs
 from explore.design.variables import INPUTS, OBJECTIVES
-from explore.errors import InputError
+from explore.errors import InputError, quoted
 from explore.figures.catalogue import FIGURES, TUBE_FIGURES
 from explore.fluids import mixture_tables
 from explore.fluids.blend import Blend, UnusableError
@@ -91,12 +91,12 @@ class Evaluator:
                 continue
             if name in INPUTS:
                 raise InputError(
-                    f"scenario.{place}: {name!r} is not a number that every design has; take a reported figure or one "
-                    f"of {', '.join(inputs)}"
+                    f"scenario.{place}: {quoted(name)} is not a number that every design has; take a reported figure or "
+                    f"one of {', '.join(inputs)}"
                 )
             near = get_close_matches(name, (*reported, *inputs), n=1)
             hint = f"; did you mean {near[0]}?" if near else ""
-            raise InputError(f"scenario.{place}: {name!r} is not a reported figure{hint}")
+            raise InputError(f"scenario.{place}: {quoted(name)} is not a reported figure{hint}")
 
     @property
     def usual(self) -> dict[str, Any]:

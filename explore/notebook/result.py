@@ -8,7 +8,7 @@ import pandas as pd
 
 from explore.config.explain import closest
 from explore.design.variables import INPUTS
-from explore.errors import InputError
+from explore.errors import InputError, quoted
 from explore.figures.format import COLUMNS, label, listed, shown, unit
 from explore.tell import narrator
 
@@ -42,7 +42,7 @@ class Result(pd.DataFrame):
         wanted = list(names) or self._chief()
         for name in wanted:
             if name not in self.columns:
-                raise InputError(f"table: no column {name!r}{closest(name, map(str, self.columns))}")
+                raise InputError(f"table: no column {quoted(name)}{closest(name, map(str, self.columns))}")
         cells = {
             _heading(name): [shown(str(x), name, with_unit=False) for x in self[name]] for name in wanted
         }
@@ -69,7 +69,7 @@ class Result(pd.DataFrame):
         by = colour or (second if first else "fluid")
         for name in (across, y, by):
             if name is not None and name not in self.columns:
-                raise InputError(f"plot: no column {name!r}{closest(name, map(str, self.columns))}")
+                raise InputError(f"plot: no column {quoted(name)}{closest(name, map(str, self.columns))}")
         return chart(self, across, y or "work_per_litre_kJ", by, lines=across in self.varied)
 
     def _chief(self) -> list[str]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from explore.errors import InputError
+from explore.errors import InputError, quoted
 from explore.fluids.blend import Blend
 from explore.fluids.helmholtz import HelmholtzFluid
 from explore.fluids.interface import Array
@@ -43,7 +43,7 @@ def as_arrays(conditions: Mapping[str, ArrayLike]) -> dict[str, Array]:
     known = {*NAMED, "inlet_quality"}
     odd = sorted(set(conditions) - known)
     if odd:
-        raise InputError(f"conditions: {odd[0]!r} is not known, give {', '.join(sorted(known))}")
+        raise InputError(f"conditions: {quoted(odd[0])} is not known, give {', '.join(sorted(known))}")
     if ("inlet_quality" in conditions) == ("inlet_temperature" in conditions):
         raise InputError("conditions: give either inlet_temperature or inlet_quality, one of the two")
     missing = [k for k in NAMED if k not in conditions and k != "inlet_temperature"]

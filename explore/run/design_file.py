@@ -10,7 +10,7 @@ from explore.config.explain import closest
 from explore.config.files import read_yaml
 from explore.design.designs import OPTIONAL
 from explore.design.variables import INPUTS
-from explore.errors import InputError, as_many_as_fit
+from explore.errors import InputError, as_many_as_fit, quoted, shortened
 from explore.figures.catalogue import FIGURES
 from explore.figures.readings import over_worlds
 from explore.plant.governor import GOVERNORS
@@ -42,7 +42,7 @@ def read_designs(path: str | Path, row: int | None = None) -> pd.DataFrame:
         raise InputError(f"design={path}: a file ending in .yaml or .csv is expected")
     frame.index = pd.RangeIndex(1, len(frame) + 1)
     if row is not None and row > len(frame):
-        raise InputError(f"{path}: row={row} is out of range, it holds the designs 1 to {len(frame)}")
+        raise InputError(f"{path}: row={quoted(row)} is out of range, it holds the designs 1 to {len(frame)}")
     chosen = frame if row is None else frame.loc[[row]]
     for number in chosen.index:
         _refuse_missing(path, chosen.loc[number])
@@ -103,7 +103,7 @@ def refuse_unknown(path: str | Path, given: Iterable[str], known: Iterable[str])
             and name not in MARKS
             and not (name.startswith("violation_") or over_worlds(name))
         ):
-            raise InputError(f"{path}: unknown column {name}{closest(name, INPUTS)}")
+            raise InputError(f"{path}: unknown column {shortened(name)}{closest(name, INPUTS)}")
 
 
 def evaluated(path: str | Path, case: Case, row: int | None = None) -> pd.DataFrame:

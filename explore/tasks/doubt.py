@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from explore.config.schema import Case
 from explore.config.tasks import DoubtTask
-from explore.errors import InputError
+from explore.errors import InputError, quoted
 from explore.run import folder as runs
 from explore.run import reader
 from explore.run.files import digest, read_frame, write_frame, write_json
@@ -89,7 +89,7 @@ def asked_too(picks: Sequence[Mapping[str, Any]], task: DoubtTask, count: int) -
         return [*picks]
     if task.row > count:
         raise InputError(
-            f"task=doubt row={task.row}: front.csv of run={task.run} holds the designs 1 to {count}"
+            f"task=doubt row={quoted(task.row)}: front.csv of run={task.run} holds the designs 1 to {count}"
         )
     known = any(int(pick["row"]) == task.row for pick in picks)
     return [*picks, *([] if known else [{"row": task.row, "role": ASKED}])]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from explore.config.explain import closest
 from explore.config.schema import Case
 from explore.config.tasks import KeysTask
-from explore.errors import InputError
+from explore.errors import InputError, quoted
 from explore.tell.terminal import say
 
 
@@ -18,7 +18,7 @@ def run(case: Case, task: KeysTask, command: str) -> None:
     known = [*GROUPS, *of_the_case]
     if task.group is not None and task.group not in known:
         near = closest(task.group, known)
-        raise InputError(f"group={task.group!r}: no such group{near}; known are {', '.join(known)}")
+        raise InputError(f"group={quoted(task.group)}: no such group{near}; known are {', '.join(known)}")
     for group in [task.group] if task.group else known:
         text = of_the_case[group](case) if group in of_the_case else keys_text(group)
         say(f"{text}\n")
