@@ -156,3 +156,13 @@ def real_run(tmp_path_factory, worker_id):
     shared = tmp_path_factory.getbasetemp().parent / "real"
     with FileLock(f"{shared}.lock"):
         return runs.found(shared) or runs.search(shared)
+
+
+@pytest.fixture(scope="session")
+def run_folder(real_run, tmp_path_factory, worker_id):
+    """That run under a title that holds markup, with its page; not to be changed either, and shared as it is."""
+    if worker_id == "master":
+        return runs.titled(real_run, tmp_path_factory.mktemp("titled") / "run")
+    shared = tmp_path_factory.getbasetemp().parent / "titled"
+    with FileLock(f"{shared}.lock"):
+        return shared if (shared / "report.html").exists() else runs.titled(real_run, shared)

@@ -8,6 +8,7 @@ import sys
 from functools import lru_cache
 from pathlib import Path
 
+from explore.tell.page import write_page
 from explore.tell.page.data import Run, read_run
 
 SEARCH = (
@@ -18,6 +19,8 @@ SEARCH = (
     "search.workers=1",
     "report.sheets=400",
 )
+TITLE = 'Made up <b>"run"</b> & <script>alert("1")</script> <img src=x onerror=alert(2)>'
+"""Of the run whose page is opened: what of it is taken for markup shows."""
 
 
 def search(results: Path) -> Path:
@@ -52,4 +55,10 @@ def copy(run: Path, target: Path, *, title: str | None = None) -> Path:
         config = OmegaConf.load(target / "config.yaml")
         config.scenario.title = title
         (target / "config.yaml").write_text(OmegaConf.to_yaml(config), encoding="utf-8")
+    return target
+
+
+def titled(run: Path, target: Path) -> Path:
+    """Copy a run under a title that holds markup, with its page."""
+    write_page(copy(run, target, title=TITLE))
     return target

@@ -8,9 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from explore.tell.page import write_page
-from tests.real_run import copy
-
 AXE = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 FLAGS = (
@@ -154,15 +151,6 @@ def browser():
         pytest.skip(reason)
     with chromium() as started:
         yield started
-
-
-@pytest.fixture(scope="session")
-def run_folder(real_run, tmp_path_factory):
-    """A real run with its page, under a title that holds markup."""
-    title = 'Made up <b>"run"</b> & <script>x</script>'
-    made = copy(real_run, tmp_path_factory.mktemp("browser") / "run", title=title)
-    write_page(made)
-    return made
 
 
 @pytest.fixture(scope="session")

@@ -31,18 +31,14 @@ from explore.tell.page.payload import common_cautions, others, shared_cautions, 
 from explore.tell.page.picks import cautions, every_caution, pick
 from explore.tell.page.search_story import SearchStory, against_random, layouts
 from explore.tell.page.sentences import opening
-from tests.real_run import copy, once_read
+from tests.real_run import TITLE, copy, once_read
 from tests.report.synthetic import write_csv
-
-INJECTION = '<script>alert("1")</script> & <img src=x onerror=alert(2)>'
 
 
 @pytest.fixture(scope="module")
-def folder(real_run, tmp_path_factory):
+def folder(run_folder):
     """A real run with its page written."""
-    made = copy(real_run, tmp_path_factory.mktemp("run") / "r", title=INJECTION)
-    write_page(made)
-    return made
+    return run_folder
 
 
 @pytest.fixture(scope="module")
@@ -61,7 +57,7 @@ def packed(page, name):
 def test_user_text_is_escaped(page):
     """A title with markup is shown as text, in the heading and nowhere as an element."""
     assert "<img src=x" not in page
-    assert html.escape(INJECTION, quote=False)[:20] in page.replace("&#34;", '"')
+    assert html.escape(TITLE, quote=False) in page.replace("&#34;", '"')
 
 
 def test_page_asks_for_nothing(page):
@@ -85,9 +81,10 @@ def test_another_power_is_a_new_search_or_plants_side_by_side(folder, page):
     assert f"two of any design on this page give {2 * power:g} W" in page
 
 
-def test_same_run_gives_same_page(folder, page):
+def test_same_run_gives_same_page(folder, page, tmp_path):
     """Building the page again gives the same bytes."""
-    assert write_page(folder).read_text(encoding="utf-8") == page
+    again = copy(folder, tmp_path / folder.name)
+    assert write_page(again).read_text(encoding="utf-8") == page
 
 
 def test_front_goes_in_as_written(folder, page):
@@ -371,7 +368,7 @@ def test_own_designs_are_carried(real_run, tmp_path):
 def test_large_page_sheds_background_and_sheets_but_no_figure(real_run, tmp_path):
     """Under a tight limit the page carries fewer sheets and background designs, yet all of front.csv and the picks."""
     made = copy(real_run, tmp_path / "r")
-    whole = write_page(made).read_text(encoding="utf-8")
+    whole = (real_run / "report.html").read_text(encoding="utf-8")
     small = write_page(made, most_bytes=1).read_text(encoding="utf-8")
     assert len(small) < len(whole)
     data, full = json.loads(packed(small, "run-data")), json.loads(packed(whole, "run-data"))
@@ -591,6 +588,11 @@ def test_a_table_of_layouts_that_somebody_else_wrote_is_shown_as_it_is(real_run,
     assert len(layouts(read)) == 1
     page = render(read)
     assert "<script>alert(1)" not in page
+
+
+def test_a_run_without_a_table_of_layouts_has_no_such_part(real_run, tmp_path):
+    """Nor does its page name it."""
+    run = copy(real_run, tmp_path / "run")
     (run / "layouts.csv").unlink()
     read = read_run(run)
     assert layouts(read) == []
