@@ -23,6 +23,7 @@ from explore.config.compose import load_scenario
 from explore.design.variables import INPUTS
 from explore.run import reader
 from explore.run.files import digest, read_frame
+from tests import real_run as runs
 
 CLONE = Path(__file__).resolve().parents[1]
 PROGRESS = re.compile(r"\d+:\d\d(:\d\d)? (left|so far)(, |$)")
@@ -45,6 +46,7 @@ FILES = {
     "front.csv",
     "fluids.csv",
     "layouts.csv",
+    "own.csv",
     "sheets.json",
     "told.json",
     "summary.json",
@@ -106,8 +108,8 @@ def here(tmp_path, monkeypatch, capfd):
 @pytest.fixture(scope="module")
 def searched(tmp_path_factory):
     """A tiny search, run once: the working folder, the run's folder and the finished process."""
-    folder = tmp_path_factory.mktemp("work")
-    done = command(folder, *TINY)
+    folder, path = tmp_path_factory.mktemp("work"), design_file(tmp_path_factory.mktemp("own"))
+    done = command(folder, *TINY, f"report.own=[{path}]")
     assert done.returncode == 0, done.stderr
     (run,) = (folder / "results" / "orchard").iterdir()
     return folder, run, done
@@ -136,7 +138,9 @@ def design_file(folder, **changes):
 def test_search_leaves_one_folder_with_its_files_and_nothing_else(searched):
     """All files of a run stand in its folder; no log or output folder of a library stands about."""
     folder, run, _ = searched
-    assert {path.name for path in run.iterdir() if not path.name.startswith(".")} == FILES | CAMPAIGN
+    assert {path.name for path in run.iterdir() if not path.name.startswith(".")} == FILES | CAMPAIGN | {
+        "own"
+    }
     assert [path.name for path in folder.iterdir()] == ["results"]
     assert {path.name for path in (folder / "results").iterdir()} == {"handbook.html", "orchard"}
     assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d{6}Z", run.name)
@@ -423,11 +427,16 @@ def test_a_sweep_goes_through_all_jobs(here):
 
 
 @pytest.mark.parametrize("elsewhere", [False, True])
-def test_a_sweep_of_searches_ends_with_one_comparison(here, monkeypatch, elsewhere):
+def test_a_sweep_of_searches_ends_with_one_comparison(searched, here, monkeypatch, elsewhere):
     """Searches of a sweep, also in processes of a launcher, leave their runs and one page that compares them."""
-    if elsewhere:  # no two calls see one process
+    if elsewhere:  # no two calls see one process; what is left there was searched before
         system = SimpleNamespace(**vars(os) | {"getpid": itertools.count(1).__next__})
         monkeypatch.setattr(cli, "os", system)
+
+        def left(case, task, command):
+            return runs.copy(searched[1], Path("results") / "orchard" / f"seed {case.search.seed}")
+
+        monkeypatch.setattr("explore.tasks.search.run", left)
     status, out, err = here("-m", *ONE_LEG, "search.seed=1,2")
     assert status == 0, err
     assert len(list((here.folder / "results" / "orchard").iterdir())) == 2
@@ -444,13 +453,9 @@ def test_runs_can_be_compared(searched, here):
     refused(here("task=compare", "runs=[nowhere,elsewhere]"), "nowhere", "no such folder")
 
 
-def test_own_designs_are_evaluated_beside_the_front(here):
+def test_own_designs_are_evaluated_beside_the_front(searched):
     """report.own puts the reader's own design into own.csv, evaluated."""
-    path = design_file(here.folder)
-    status, _, err = here(*ONE_LEG, f"report.own=[{path.name}]")
-    assert status == 0, err
-    (run,) = (here.folder / "results" / "orchard").iterdir()
-    own = read_frame(run / "own.csv")
+    own = read_frame(searched[1] / "own.csv")
     assert own.loc[0, "name"] == "design"
     assert own.loc[0, "work_per_litre_kJ"] > 5
 
@@ -591,11 +596,10 @@ def test_package_exports_lazily():
 
 
 def test_public_names_work_from_a_notebook():
-    """The three public calls fit together: load, evaluate, optimise."""
+    """Two of the three public calls fit together, load and evaluate; tests/test_notebook.py has optimise beside them."""
     case = explore.load_scenario("orchard", TINY)
     outcome = explore.evaluate(pd.DataFrame([DESIGN]).reindex(columns=list(INPUTS)), case)
     assert outcome.loc[0, "work_per_litre_kJ"] == pytest.approx(8.37, abs=0.2)
-    assert len(explore.optimise(case).front) > 0
 
 
 def test_json_files_of_a_run_are_strict_json(searched):
