@@ -9,7 +9,6 @@ import pytest
 
 from explore.design.space import Space
 from explore.judgement.front import feasible_front, normalise
-from explore.search import optimise
 from explore.search.archive import Archive
 from explore.search.islands import (
     FEW_SLOW,
@@ -250,12 +249,3 @@ def test_what_was_polished_is_better_and_nothing_of_it_worse():
     assert judged.feasible.all()
     for values in judged.values:
         assert ((values <= before + 1e-9).all(axis=1) & (values < before - 1e-9).any(axis=1)).any()
-
-
-def test_the_outcome_counts_every_layout():
-    """Designs tried and feasible are told for each layout, and add up to those of the search."""
-    found = optimise(toy_case(), evaluator=ToyEvaluator)
-    assert len(found.layouts) == len(Space.from_case(toy_case()).layouts)
-    assert sum(tried for tried, _ in found.layouts.values()) == found.designs_evaluated
-    assert sum(good for _, good in found.layouts.values()) == found.designs_feasible
-    assert found.hypervolume >= found.history[-1].hypervolume

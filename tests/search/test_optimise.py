@@ -18,10 +18,19 @@ from explore.search.outcome import Moment
 from explore.search.plain import plain_random
 from tests.search.toy import FLUIDS, HopelessEvaluator, SlowEvaluator, ToyEvaluator, toy_case
 
+TWO_ROUNDS = {"legs_per_round": 4}
+"""Of the eight legs: what the first has found is handed on to the second."""
+
 
 @pytest.fixture(scope="module")
 def outcome():
-    return optimise(toy_case(), evaluator=ToyEvaluator)
+    return optimise(toy_case(**TWO_ROUNDS), evaluator=ToyEvaluator)
+
+
+@pytest.fixture(scope="module")
+def of_two():
+    """The same search by two workers."""
+    return optimise(toy_case(workers=2, **TWO_ROUNDS), evaluator=ToyEvaluator)
 
 
 def test_the_budget_in_designs_is_used_exactly(outcome):
@@ -61,17 +70,24 @@ def test_hypervolume_never_falls_over_the_history(outcome):
     assert 0.0 <= outcome.last_tenth_gain < 0.2
 
 
-def test_workers_do_not_change_the_result(outcome):
+def test_the_outcome_counts_every_layout(outcome):
+    """Designs tried and feasible are told for each layout, and add up to those of the search."""
+    assert len(outcome.layouts) == len(Space.from_case(toy_case()).layouts)
+    assert sum(tried for tried, _ in outcome.layouts.values()) == outcome.designs_evaluated
+    assert sum(good for _, good in outcome.layouts.values()) == outcome.designs_feasible
+    assert outcome.hypervolume >= outcome.history[-1].hypervolume
+
+
+def test_workers_do_not_change_the_result(outcome, of_two):
     """Two worker processes find bit for bit what one finds."""
-    again = optimise(toy_case(workers=2), evaluator=ToyEvaluator)
-    assert again.workers == 2
-    assert again.front.equals(outcome.front)
-    assert again.evaluated == outcome.evaluated
+    assert of_two.workers == 2
+    assert of_two.front.equals(outcome.front)
+    assert of_two.evaluated == outcome.evaluated
 
 
 def test_another_seed_gives_another_search(outcome):
     """The seed matters."""
-    again = optimise(toy_case(seed=2), evaluator=ToyEvaluator)
+    again = optimise(toy_case(seed=2, **TWO_ROUNDS), evaluator=ToyEvaluator)
     assert not again.front.equals(outcome.front)
 
 
@@ -184,14 +200,15 @@ def test_pins_hold_in_everything_the_search_proposes():
     assert set(found.evaluated) == {"Water", "n-Butane"}
 
 
-def test_a_plain_random_search_stands_beside_the_search(outcome):
+def test_a_plain_random_search_stands_beside_the_search(outcome, of_two):
     """One leg's number of random designs, judged on the same axes, whatever the workers; the search beats them."""
     history = outcome.random_history
     assert history[-1].designs == 500
     ours = next(moment for moment in outcome.history if moment.designs == 1000)
     assert 0.0 < history[-1].hypervolume < ours.hypervolume
-    again = optimise(toy_case(workers=2), evaluator=ToyEvaluator).random_history
-    assert [(m.designs, m.hypervolume) for m in again] == [(m.designs, m.hypervolume) for m in history]
+    assert [(m.designs, m.hypervolume) for m in of_two.random_history] == [
+        (m.designs, m.hypervolume) for m in history
+    ]
 
 
 def test_the_random_search_takes_a_tenth_of_the_designs_or_of_the_time(monkeypatch):
