@@ -13,7 +13,7 @@ from explore.doubt.worlds import Worlds
 from explore.errors import InputError
 from explore.model import Evaluator
 from explore.tell.bands import told
-from explore.verify.influence import shifted
+from explore.verify.influence import designs, shifted
 
 NAMED = {
     "valves", "clearance", "seal", "walls", "friction", "pump", "store", "films", "collectors", "sun", "water drops",
@@ -106,15 +106,16 @@ def test_what_tubes_take_the_place_of_is_in_no_doubt(orchard):
     assert replaced == films | HELD | {"water_pressure_drop_bar"}
     evaluator = Evaluator(case)
     many = {name: column.to_numpy() for name, column in random_designs(case, 400, 1).items()}
-    few = {name: column[:48] for name, column in many.items()}
-    found = {id(designs): evaluator.evaluate(designs) for designs in (many, few)}
+    # Each batch of tubes takes seconds: first the one fixed design of two pressures and a regenerator, where most count.
+    few = {name: column[1:2] for name, column in designs(case).items()} | {"fluid": np.array(["n-Pentane"])}
+    found = {id(batch): evaluator.evaluate(batch) for batch in (many, few)}
 
-    def moved(designs, group, *names):
+    def moved(batch, group, *names):
         values = getattr(case, group)
         for name in names:
             values = shifted(values, name, 0.1)
-        before = found[id(designs)]
-        after = evaluator.under(case.model_copy(update={group: values})).evaluate(designs)
+        before = found[id(batch)]
+        after = evaluator.under(case.model_copy(update={group: values})).evaluate(batch)
         return [
             name
             for name in before
