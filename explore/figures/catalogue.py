@@ -1,6 +1,6 @@
 """The figures, one record each, in the order of the columns: the only list of what is reported of a design.
 
-A new figure is a record here and its value in :class:`explore.model.Evaluator`; sheet, page and terminal show it by
+A new figure is a record here and its value in ``explore/model/figures.py``; sheet, page and terminal show it by
 what the record says. A figure can be an objective or a bound of a scenario without more.
 """
 
