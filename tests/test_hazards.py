@@ -496,3 +496,17 @@ def test_pressures_are_those_of_a_vented_store():
     (caution,) = _hot_water({"top_temperature_degC": 95.0})
     assert "vented store" in caution.text
     assert "relief valve" not in caution.text
+
+
+def test_gas_of_another_composition_is_told_from_a_hundredth_on():
+    """By mole fraction of any part."""
+    card = next(card for card in load_scenario("orchard").fluids.values())
+
+    def told(more):
+        charge = {"a": 0.7, "b": 0.3}
+        return [
+            one.topic for one in cautions._composition(card, (charge, {"a": 0.7 + more, "b": 0.3 - more}))
+        ]
+
+    assert told(0.009) == []
+    assert told(0.011) == ["composition"]

@@ -413,3 +413,9 @@ def test_steps_are_units_or_round():
     assert tradeoff.step_of(pd.Series([200.0, 900.0]), 1.0) == 50.0
     assert tradeoff.step_of(pd.Series([0.1, 0.5]), 1.0) == 0.05
     assert tradeoff.step_of(pd.Series([3.0]), 1.0) == 1.0
+
+
+@pytest.mark.parametrize(("unit", "step"), [(0.05, 1.0), (0.15, 0.15), (2.9, 2.9), (3.1, 1.0)])
+def test_a_unit_is_a_step_between_a_hundredth_and_three_tenths_of_the_range(unit, step):
+    """Else a tenth of the range is."""
+    assert tradeoff.step_of(pd.Series([0.0, 10.0]), unit) == pytest.approx(step)

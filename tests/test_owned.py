@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -214,3 +215,10 @@ def test_worlds_of_a_study_buy_what_they_lack(case):
         for name in case.scenario.owned.bounds()
     )
     assert worlds.case(sample, 1).scenario.owned.pins() == case.scenario.owned.pins()
+
+
+def test_a_cylinder_of_a_hundredth_more_is_the_one_owned():
+    """It turns by so much faster; a larger one is bought whole."""
+    swept = sum(PARTS.swept_volumes_L) * np.array([1.009, 1.011])
+    bought = lacking(replace(SIZE, swept_volume_L=swept), PARTS, YES, YES).swept_volume_L
+    assert bought == pytest.approx([0.0, swept[1]])

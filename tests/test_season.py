@@ -490,3 +490,13 @@ def test_small_store_serves_in_steps():
         180 * d["capacity_J_per_K"] * (d["top_temperature_K"] - d["floor_temperature_K"] + 5.0)
     )
     assert in_one.max() > 1.5
+
+
+def test_a_room_that_once_is_warmer_than_the_store_serves_nothing(spring):
+    """The hottest hour decides, and not the coldest: in it the store would gain what the engine draws."""
+    designs = season_designs.stratified_designs(3)
+    assert (stratified_year(spring, **designs).served_share > 0.0).all()
+    room = spring.room_temperature_K.copy()
+    room[-1] = 400.0
+    once = stratified_year(replace(spring, room_temperature_K=room), **designs)
+    assert_array_equal(once.served_share, 0.0)

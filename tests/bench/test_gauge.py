@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from explore.fluids.blend import Blend
 from explore.fluids.pair import Pair, pair
 from explore.model.details import site_air_pressure
 from explore.tasks.gauge import run
+from explore.tell.gauge import _verdict
 from explore.units import celsius, kelvin
 from tests.fluids.peng_robinson import PengRobinson
 
@@ -299,3 +301,9 @@ def test_the_command_says_it_in_words(monkeypatch, capsys):
     for words in ("Too low", "No liquid left", "coldest liquid", "do not let it into the air"):
         assert words in low
     assert "Air in the system" not in low
+
+
+def test_air_that_could_hide_is_told_from_the_least_that_fits():
+    """A reading of 2.75 bar fits down to 1 bar: 1.75 bar of air would not show."""
+    found = SimpleNamespace(verdict="fits", pressure=2.75e5, expected=SimpleNamespace(low=1e5, high=3e5))
+    assert "would not show up to 1.75 bar of air" in _verdict(found, str)

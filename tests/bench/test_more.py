@@ -19,7 +19,7 @@ from explore.design.variables import INPUTS
 from explore.model import Evaluator
 from explore.model.details import records
 from explore.run.shapes import More
-from explore.tell.more import HEADER, rows, sentences, text
+from explore.tell.more import HEADER, _held, rows, sentences, text
 from explore.tell.next_steps import next_commands
 from explore.tell.page.data import read_run
 from explore.tell.page.more import aboard as more_aboard
@@ -231,3 +231,10 @@ def test_a_folder_tells_of_no_more_parts_than_a_plant_has(key):
     with pytest.raises(ValidationError, match="at most 32"):
         More.model_validate(many)
     More.model_validate(many | {key: many[key][:32]})
+
+
+@pytest.mark.parametrize(("used", "alone"), [(9.4, False), (9.6, True)])
+def test_a_bottle_is_full_from_nineteen_twentieths_on(used, alone):
+    """Then more gas alone is no use; before, it is none at all."""
+    (said,) = _held({"charge_kg": (used, 10.0)})
+    assert ("alone adds nothing" in said) == alone

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -11,6 +12,7 @@ import pytest
 from explore.bench import panels as panels_of
 from explore.bench import yardsticks
 from explore.config.compose import compose_case
+from explore.config.schema import Costs
 from explore.config.yardsticks import Yardsticks
 from explore.model import Evaluator
 from explore.model.details import records
@@ -257,3 +259,48 @@ def test_every_assumption_says_its_source_and_band():
         assert low < high, name
         assert extra["assumption"], name
         assert all((extra["source"], extra["unit"], field.description)), name
+
+
+FIGURES = {
+    "cost_collectors_EUR": 100.0, "cost_store_EUR": 200.0, "cost_insulation_EUR": 50.0, "cost_boiler_EUR": 30.0,
+    "cost_condenser_EUR": 20.0, "thermal_efficiency": 0.1, "drive_efficiency": 0.8, "collector_area_m2": 6.0,
+    "bridged_hours": 30.0, "store_volume_L": 300.0, "store_mode": "stratified", "top_temperature_degC": 90.0,
+    "return_temperature_degC": 50.0,
+}  # fmt: skip
+
+
+def plain_model():
+    """What the prices of another way are read from."""
+    return SimpleNamespace(
+        case=SimpleNamespace(
+            costs=Costs(), scenario=SimpleNamespace(demand=SimpleNamespace(shaft_power_W=250.0))
+        ),
+        plant=SimpleNamespace(machine=SimpleNamespace(cooling_water_temperature=288.0)),
+        air_pressure=1e5,
+    )
+
+
+def test_insulation_goes_by_the_shell():
+    """Of eight times the heat: eight times the collectors, four times the insulation."""
+    found = yardsticks._sunny(FIGURES, 8.0)
+    assert (found["collectors"], found["insulation"]) == (pytest.approx(800.0), pytest.approx(200.0))
+
+
+def test_other_ways_pay_for_fittings_too():
+    """On all their parts the share that the design pays on its own."""
+    costs = Costs()
+    way = yardsticks._on_the_store(plain_model(), FIGURES, "other", 0.08, [(1000.0, 10.0)])
+    parts = 100.0 + 200.0 + 50.0 + costs.instruments_EUR + 1000.0
+    assert costs.fittings_fraction > 0.0
+    assert way.cost == pytest.approx(parts * (1.0 + costs.fittings_fraction))
+
+
+def test_hot_air_needs_more_surface():
+    """Twice the factor adds once more what passes its heat, at the prices of boiler and condenser, with fittings."""
+    model, costs = plain_model(), Costs()
+    one, two = (
+        yardsticks._hot_air(model, FIGURES, Yardsticks(hot_air_surface_factor=factor))
+        for factor in (2.0, 4.0)
+    )
+    added = 2.0 * 50.0 * one.heat_ratio * (1.0 + costs.fittings_fraction)
+    assert two.cost - one.cost == pytest.approx(added)

@@ -139,3 +139,15 @@ def test_what_never_happened_is_not_certain():
     never = answers.chance(np.zeros(10, bool))
     assert never["probability"] == 0.0
     assert never["standard_error"] == pytest.approx(np.sqrt(2 / 14 * 12 / 14 / 14))
+
+
+@pytest.mark.parametrize(
+    ("wins", "lean", "told"), [(100, 0.81, True), (100, 0.79, False), (9, 1.01, True), (9, 0.99, False)]
+)
+def test_a_corner_is_neither_a_slight_lean_nor_chance(wins, lean, told):
+    """A group is told from 0.8 spreads on average on, and from three standard errors on."""
+    factors = np.zeros((1000, 1))
+    factors[:wins] = -lean
+    assert answers.corner(np.arange(1000) < wins, factors, ["a"]) == (
+        {"a": pytest.approx(lean)} if told else {}
+    )

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-import pandas as pd
+from types import SimpleNamespace
 
+import numpy as np
+import pandas as pd
+import pytest
+
+from explore.doubt import answers
 from explore.doubt import brief as short
+from explore.doubt.study import _worth
 from explore.model import Evaluator
 from explore.run import reader
 from explore.tell import doubts
@@ -27,3 +33,32 @@ def test_a_short_study_of_a_run(real_run, monkeypatch):
     assert doubts.BRIEF in said[0]
     assert sum("keeps every limit in" in one for one in said) == len(picks)
     assert not any("no design" in one.lower() for one in said if "stays within 2 %" not in one)
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.04, False), (0.06, True)])
+def test_worlds_in_which_nothing_serves_are_told_from_half_of_one_in_ten_on(orchard, share, told):
+    """The headline rounds to tenths."""
+    best = [{"best": "n-Butane", "probability": 1.0 - share}, {"best": doubts.NOTHING, "probability": share}]
+    found = {"ceilings": [{"ceiling_bar_g": 6.0, "fluid": {"best": best}}]}
+    assert ("none of the designs tried" in doubts.headline(found, orchard)) == told
+
+
+def test_a_design_that_breaks_a_limit_is_worth_the_reference(orchard, monkeypatch):
+    """Not nothing, which would be the best cost there is."""
+    seen = []
+    monkeypatch.setattr(answers, "value_of_knowing", lambda utility, _: (seen.append(utility), (0.0, 0.0))[1])
+    objectives = orchard.scenario.objectives
+    done = SimpleNamespace(
+        case=orchard,
+        draws=SimpleNamespace(groups=["seal"]),
+        sample=SimpleNamespace(factors=np.zeros((1, 1))),
+        worlds=SimpleNamespace(
+            feasible=np.array([[True, False]]),
+            figures={one.figure: np.array([[7.0, 9.0]]) for one in objectives},
+        ),
+    )
+    _worth(done, "seal")
+    for objective, utility in zip(objectives, seen, strict=True):
+        sign = 1.0 if objective.direction == "maximise" else -1.0
+        assert utility.tolist() == [[sign * 7.0, sign * objective.reference]], objective.figure
+    assert any(objective.reference for objective in objectives)

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from explore.design.variables import INPUTS
-from explore.doubt.choose import LINE, ROLE, TO_SPARE, ceilings, chosen
+from explore.doubt.choose import LINE, ROLE, TO_SPARE, _spread, ceilings, chosen
 from explore.errors import InputError
 from explore.judgement.front import feasible_front
 
@@ -70,3 +70,15 @@ def test_nothing_to_choose_from(orchard, archive):
     none = archive.assign(feasible=np.zeros(len(archive), bool))
     with pytest.raises(InputError, match="none of the designs of this run is feasible"):
         chosen(orchard, none.iloc[:0], none, [], 10)
+
+
+def test_half_of_the_others_are_not_of_the_front(orchard, archive):
+    """One half is spread over the front, the other over what each fluid offers, whose designs the front mostly beats."""
+    front = feasible_front(archive, orchard.scenario.objectives)
+    on_front = archive["work_per_litre_kJ"].isin(front["work_per_litre_kJ"])
+    whole = archive.assign(**{LINE: on_front.astype(int)})
+    count = min(20, int(on_front.sum()))
+    rows = _spread(orchard, whole, [], count)
+    assert len(rows) == count
+    assert on_front.iloc[rows[: count // 2]].all()
+    assert not on_front.iloc[rows[count // 2 :]].all()

@@ -7,7 +7,8 @@ import pytest
 from scipy.stats import norm
 
 from explore.config.compose import load_scenario
-from explore.doubt.draws import Draws, points
+from explore.config.doubtful import Doubtful
+from explore.doubt.draws import Draws, points, value
 
 COUNT = 4096
 
@@ -83,3 +84,10 @@ def test_the_same_seed_gives_the_same_worlds():
     assert np.array_equal(points(100, 7, 3), points(1000, 7, 3)[:100])
     assert not np.array_equal(points(100, 7, 3), points(100, 7, 4))
     assert points(1000, 7, 3).shape == (1000, 7)
+
+
+def test_nothing_is_drawn_beyond_three_spreads():
+    """A judged band says nothing of what lies there."""
+    one = Doubtful("x", ("engine", "x"), 8.0, 10.0, 12.0, None, -1e9, 1e9, "a", 1)
+    reach = 2.0 * 3.0 / norm.ppf(0.9)
+    assert value(one, np.array([3.0, 4.0, -9.0])) == pytest.approx([10.0 + reach, 10.0 + reach, 10.0 - reach])

@@ -153,3 +153,10 @@ def test_root_finder_meets_roots_and_ends():
     x = falling_root(f, np.zeros(4), np.full(4, 2.0), np.ones(4), -1.0, 30)
     np.testing.assert_allclose(x[:2], root[:2], atol=1e-10)
     np.testing.assert_allclose(x[2:], [2.0, 0.0], atol=1e-6)
+
+
+def test_cooling_water_warms_by_a_tenth_of_a_kelvin_at_least():
+    """However cold the condenser: much water flows, and none backwards."""
+    dew, pinch = np.array([290.0, 291.05, 300.0]), np.full(3, 4.0)
+    _, (pinched, _) = condenser.cold_side(Water.load(), dew, pinch, 287.0)
+    np.testing.assert_allclose(pinched, [287.1, 287.1, 296.0])

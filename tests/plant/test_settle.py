@@ -90,6 +90,7 @@ def test_bores_from_stock():
     assert bought.cylinders[0].bore[0] == want
     assert bought.cylinders[0].stroke[0] < free.cylinders[0].stroke[0]
     np.testing.assert_allclose(bought.flow * bought.marched.net_work, 250.0, rtol=1e-9)
+    assert np.all(bought.residual < 1e-6)
     assert np.all(bought.violation < 0.0)
 
 

@@ -160,3 +160,16 @@ def test_incidence_modifier():
     assert_allclose(effective_irradiance(plane, 0.0), plane.total)
     grazing = on_plane(89.0, 90.0, dni=500.0, tilt=90.0, facing=180.0)
     assert_array_equal(effective_irradiance(grazing, 0.1), 0.0)
+
+
+def test_the_circumsolar_ratio_stays_that_of_three_degrees_below_them():
+    """Hay and Davies by hand, two degrees above the horizon, on a plane that faces the sun at 40 deg."""
+    one = np.array([1.0])
+    found = transpose(
+        88.0 * one, 180.0 * one, ghi=20.0 * one, dni=100.0 * one, dhi=15.0 * one, extraterrestrial=1400.0 * one,
+        tilt_deg=40.0, azimuth_deg=180.0, albedo=0.2,
+    )  # fmt: skip
+    ratio = np.cos(np.radians(88.0 - 40.0)) / np.cos(np.radians(87.0))
+    share = 100.0 / 1400.0
+    by_hand = 15.0 * (share * ratio + (1.0 - share) * (1.0 + np.cos(np.radians(40.0))) / 2.0)
+    assert_allclose(found.sky, by_hand, rtol=1e-9)

@@ -1,5 +1,7 @@
 """Exchangers of tubes: size and rating against a fine march with scalar functions of ht."""
 
+from types import SimpleNamespace
+
 import fluids
 import ht
 import numpy as np
@@ -8,7 +10,7 @@ from scipy.optimize import brentq
 
 from explore.fluids.transport import TransportStack
 from explore.plant import tubes as parts
-from explore.plant.sizing import Service, mean_coefficients, rate, size
+from explore.plant.sizing import COUNT_EXPONENT, Service, Sized, _aimed, mean_coefficients, rate, size
 from explore.plant.tube_zone import Duty
 from explore.plant.tubes import Tubes, Tubing
 
@@ -211,3 +213,14 @@ def test_rating_is_the_inverse_of_sizing(tubing, stack):
     found = [float(rate(length, f * needed, low, high, guess)[0]) for f in (0.8, 1.0, 1.25)]
     np.testing.assert_allclose(found[1], 4.0, rtol=1e-8)
     assert found[0] > 4.2 > 3.8 > found[2]
+
+
+def test_tubes_are_whole_and_lose_no_more_than_is_aimed_at(tubing):
+    """Where 10.1 would lose just that, eleven are taken."""
+    bundle = SimpleNamespace(tubing=tubing())
+    pressure, number = np.array([1e6]), np.array([10.0])
+    aimed = bundle.tubing.aimed_drop * pressure
+    tried = Sized(number, number, number, aimed * 1.01**COUNT_EXPONENT, 0.0 * number, bundle, [], [])
+    found = _aimed(tried, pressure)
+    assert found.number == 11.0
+    assert found.fluid_drop < aimed

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from explore.config.compose import load_scenario
-from explore.cycle.agreement import Tried, Unknowns, agree
+from explore.cycle.agreement import Tried, Unknowns, _step, agree
 from explore.cycle.as_bought import Bought
 from explore.cycle.as_bought_mixed import BoughtMixed, OwnedMixed
 from explore.cycle.books import keep
@@ -256,3 +256,11 @@ def test_newton_where_there_is_no_root():
         attempt, np.array([[0.7]]), np.ones(2), Unknowns(np.array([1e-6]), np.array([1.0]), np.zeros(1))
     )
     assert np.isfinite(x).all()
+
+
+def test_a_step_leaves_fifteen_hundredths_of_a_margin():
+    """A whole step would be 1 and take the margin of 0.5 twice over."""
+    one = np.ones((1, 1))
+    unknowns = Unknowns(np.ones(1), np.ones(1), np.ones(1))
+    step = _step(one, -one[None], 0.5 * one, -one[None], unknowns)
+    assert step == pytest.approx(0.5 * (1.0 - 0.15))
