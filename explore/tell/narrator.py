@@ -119,6 +119,19 @@ def displaced(fluid: str, line: int, broken: Iterable[str]) -> str:
     return DISPLACED.format(fluid=fluid, line=line, limits=broken_words(broken))
 
 
+UNHELD = "No design left keeps every limit of the scenario with exchangers made of tubes; {which} breaks: {limits}."
+"""What is told of a design recommended though it breaks limits with tubes; the page's script fills it in as well."""
+NONE_HELD = (
+    "No design left keeps every limit of the scenario with exchangers made of tubes, so that such as break one are "
+    "recommended."
+)
+
+
+def unheld(which: str, broken: str) -> str:
+    """Say of a recommended design, ``which`` in the sentence, what it breaks with tubes; nothing where that is nothing."""
+    return UNHELD.format(which=which, limits=broken) if broken else ""
+
+
 def leeway(ranges: Sequence[tuple[str, float, float]], within: float) -> str:
     """Say between which values inputs of a design may lie, ``(name, low, high)``, widest first; nothing if there are none.
 

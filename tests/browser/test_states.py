@@ -9,6 +9,7 @@ import pytest
 
 from explore.config.tasks import TASKS
 from explore.figures.format import label, lower, shown, three_digits
+from explore.tell import narrator
 from explore.tell.page.data import fluid_title
 from explore.tell.page.page import render
 from explore.tell.page.payload import others
@@ -36,6 +37,7 @@ SEEN = """() => ({
     relief: card.querySelector("[data-figure=design_pressure_bar_g]").textContent,
     sunless: card.querySelector("[data-figure=autonomy_hours]").textContent,
     walls: card.querySelector("[data-walls]").textContent,
+    breaks: card.querySelector("[data-breaks]:not([hidden])")?.textContent ?? "",
     cautions: [...card.querySelectorAll(".cautions li")].map((item) => item.lastChild.textContent.trim()),
   })),
   found: document.getElementById("opening-found").textContent,
@@ -108,6 +110,10 @@ def test_thirty_random_states_are_true_and_agree(looked, run_folder):
             assert card["relief"] == shown(row["design_pressure_bar_g"], "design_pressure_bar_g") != "–"
             assert card["sunless"] == shown(row["autonomy_hours"], "autonomy_hours") != "–"
             assert "mm" in card["walls"]
+            if card["name"] in broken:
+                assert card["breaks"] == narrator.unheld("this one", breaking_words(run, every, card["name"]))
+            else:
+                assert "budget" in card["breaks"] or not card["breaks"]
             assert sorted(card["cautions"]) == sorted(one["text"] for one in cautions[card["name"]])
         if names:
             middle = every[names[-1]]
@@ -119,7 +125,7 @@ def test_thirty_random_states_are_true_and_agree(looked, run_folder):
             able = [name for name in left if name not in broken] or left
             most = max(float(every[name]["work_per_litre_kJ"]) for name in able)
             beyond = any(float(every[name]["work_per_litre_kJ"]) > most for name in left)
-            held = " that keeps every limit with tubes" if beyond else ""
+            held = " that keeps every limit of the scenario with tubes" if beyond else ""
             assert f"the most work{held}, {three_digits(most)} kJ/L" in seen["limits"]
         else:
             assert "no design that was found is left" in seen["found"]
@@ -128,6 +134,47 @@ def test_thirty_random_states_are_true_and_agree(looked, run_folder):
             assert set(table_lines(page)) == set(left)
     assert beside >= 3
     assert looked.errors == []
+
+
+def breaking_words(run, every, name):
+    """The limits that a design breaks with tubes, in words; empty where it breaks none."""
+    return narrator.broken_words(broken_with_tubes(run).get(list(every).index(name) + 1, ()))
+
+
+def test_a_design_recommended_for_want_of_one_that_keeps_its_limits_with_tubes_says_so(looked, run_folder):
+    """Where none is left that keeps them, opening, note, cards and the screens that recommend say what is broken."""
+    run, every = once_read(run_folder), embedded(run_folder)
+    name = next(name for name in every if breaking_words(run, every, name))
+    limits = breaking_words(run, every, name)
+    words = f"#&words=work_per_litre_kJ%3D{every[name]['work_per_litre_kJ']}"
+    page = looked.at(words)
+    seen = page.evaluate(SEEN)
+    assert {card["name"] for card in seen["cards"]} == {name}
+    assert seen["found"].endswith(f". {narrator.unheld('the compromise', limits)}")
+    assert {card["breaks"] for card in seen["cards"]} == {narrator.unheld("this one", limits)}
+    assert page.inner_text("#cards-scope").endswith(narrator.NONE_HELD)
+    for screen in (2, 3, 4, 6, 7):
+        go(page, f"{words}&present={screen}")
+        assert narrator.unheld("the compromise", limits) in page.text_content("#screens"), screen
+    go(page, f"#&shortlist={name}&present=7")
+    assert f"design {name}, breaks with exchangers made of tubes: {limits}." in page.text_content("#screens")
+    assert looked.errors == []
+
+
+def test_a_budget_that_tubes_pass_is_told(looked, run_folder):
+    """No limit of the scenario is broken, yet with tubes the design costs more than the reader has."""
+    run, page = once_read(run_folder), looked.page
+    name = page.evaluate(SEEN)["cards"][-1]["name"]
+    plain, tubed = run.sheets["designs"][name]["with_tubes"]["compared"]["cost_EUR"]
+    assert plain < tubed
+    go(page, f"#&budget={(plain + tubed) / 2}")
+    card = page.evaluate(SEEN)["cards"][-1]
+    assert card["name"] == name
+    assert card["breaks"] == (
+        f"With exchangers made of tubes it costs {shown(str(tubed), 'cost_EUR')}, more than the budget set on this page."
+    )
+    go(page, f"#&budget={tubed + 1}")
+    assert page.evaluate(SEEN)["cards"][-1]["breaks"] == ""
 
 
 def test_opening_without_limits_is_the_one_that_python_wrote(looked, run_folder):

@@ -23,6 +23,7 @@ from explore.judgement.front import normalise
 from explore.judgement.severity import SEVERITIES
 from explore.run.told import pack, unpack
 from explore.tasks import report
+from explore.tell import narrator
 from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS, as_cautions
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
@@ -177,14 +178,19 @@ def test_a_pick_that_breaks_a_limit_with_tubes_loses_its_place_and_is_told(folde
     assert after["cost_EUR"].displaced.endswith("it breaks: room too small for the charge.")
     page = render(replace(run, summary=run.summary | {"broken_with_tubes": broken}, told=untold))
     assert html.escape(after["cost_EUR"].displaced, quote=False) in page
-    held = "the least cost that keeps every limit with tubes ("
+    held = "the least cost that keeps every limit of the scenario with tubes ("
     assert held in page
     assert "most work per litre that keeps" not in page  # nothing better in it was barred
     assert held not in render(replace(run, summary=run.summary | {"broken_with_tubes": {}}, told=untold))
+    assert narrator.NONE_HELD not in page.split('id="run-data"')[0]
     every = {str(row): ["violation_room_m3"] for row in range(1, len(run.front) + 1)}
-    assert [
-        one.row for one in pick(replace(run, summary=run.summary | {"broken_with_tubes": every}, told=untold))
-    ] == [one.row for one in before.values()]
+    barred = replace(run, summary=run.summary | {"broken_with_tubes": every}, told=untold)
+    assert [one.row for one in pick(barred)] == [one.row for one in before.values()]
+    told = "; {} breaks: room too small for the charge."
+    assert opening(barred, pick(barred))[1].endswith(told.format("the compromise"))
+    page = render(barred)
+    assert page.count(told.format("this one")) == len(pick(barred))
+    assert narrator.NONE_HELD in page
 
 
 def test_what_limits_names_the_best_that_keeps_its_limits_with_tubes(folder):
@@ -206,14 +212,26 @@ def test_what_half_the_pressure_allows_is_of_designs_that_keep_their_limits_with
     work, pressure = (run.front.numbers(name) for name in ("work_per_litre_kJ", "peak_pressure_bar_g"))
     low = np.flatnonzero(pressure <= pressure[np.nanargmax(work)] / 2)
     best = low[np.argsort(-work[low])]
-    for barred, kept in ((), ""), (best[:1], ", with every limit kept with tubes"):
+    for barred, kept in ((), ""), (best[:1], ", with every limit of the scenario kept with tubes"):
         broken = {str(row + 1): ["violation_room_m3"] for row in barred}
         read = replace(
             run, summary=run.summary | {"broken_with_tubes": broken}, told=run.told | {"tubes": None}
         )
         told = marked(shown(str(work[best[len(barred)]]), "work_per_litre_kJ"), "work_per_litre_kJ")
         assert f"while half that pressure still allows {told}{kept}" in opening(read, pick(read))[2]
-        assert ("with every limit kept" in opening(read, pick(read))[2]) == bool(kept)
+        assert ("with every limit of the scenario kept" in opening(read, pick(read))[2]) == bool(kept)
+    read = replace(
+        run,
+        summary=run.summary | {"broken_with_tubes": {str(row + 1): ["violation_room_m3"] for row in low}},
+        told=run.told | {"tubes": None},
+    )
+    assert (
+        opening(read, pick(read))[2]
+        .partition(";")[0]
+        .endswith(
+            ", and no design that keeps every limit of the scenario with tubes makes do with half that pressure"
+        )
+    )
 
 
 @pytest.mark.parametrize("bar", ["-1.18e-06", "0.004", "-0.3"])

@@ -147,5 +147,6 @@ def environment() -> Any:
         "whole": whole,
     }
     made.globals |= {"shown": shown, "NONE": NONE, "ASSUMED": ASSUMED, "severities": SEVERITIES}
+    made.globals |= {"none_held": narrator.NONE_HELD, "unheld": narrator.unheld}
     made.globals |= {"glossary": GLOSSARY, "heading": narrator.heading, "severity": narrator.severity}
     return made

@@ -105,6 +105,8 @@ def payload(
             str(row): narrator.broken_words(names) for row, names in broken_with_tubes(run).items()
         },
         "displaced": narrator.DISPLACED,
+        "unheld": narrator.UNHELD,
+        "noneHeld": narrator.NONE_HELD,
         "leeway": leeways(run),
         "picks": [{"role": one.role, "row": one.row} for one in picks],
         "inputs": inputs(run.front.header),

@@ -19,7 +19,10 @@ Cautioned = list[tuple[dict[str, str], ...]]
 
 @dataclass(frozen=True)
 class Pick:
-    """A recommended design: role in words, line in front.csv (from 1), cautions, what it displaced, leeway."""
+    """A recommended design: role in words, line in front.csv (from 1), cautions, what it displaced, leeway.
+
+    ``broken`` names the limits that it breaks with tubes: it is recommended for want of one that breaks none.
+    """
 
     role: str
     title: str
@@ -27,6 +30,7 @@ class Pick:
     cautions: tuple[dict[str, str], ...] = ()
     displaced: str = ""
     leeway: str = ""
+    broken: str = ""
 
 
 def pick(run: Run, cautioned: Cautioned | None = None) -> list[Pick]:
@@ -44,7 +48,15 @@ def pick(run: Run, cautioned: Cautioned | None = None) -> list[Pick]:
     known = cautioned or every_caution(run)
     told = ["" if line is None else _displaced(run, line + 1, broken[line + 1]) for line in others]
     return [
-        Pick(role.key, role.title, line + 1, known[line], words, leeways(run).get(line + 1, ""))
+        Pick(
+            role.key,
+            role.title,
+            line + 1,
+            known[line],
+            words,
+            leeways(run).get(line + 1, ""),
+            narrator.broken_words(broken.get(line + 1, ())),
+        )
         for role, line, words in zip(roles(objectives), rows, told, strict=True)
     ]
 

@@ -11,14 +11,14 @@ import numpy as np
 from explore.config.schema import Demand
 from explore.figures.format import lower, marked, record, shown, three_digits, unit, whole
 from explore.judgement.front import COMPROMISE, goal
-from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held, refined, unsettled
+from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held, refined, unheld, unsettled
 from explore.tell.page.assumptions import Assumption, value
 from explore.tell.page.believe import is_binding
 from explore.tell.page.data import Run, fluid_title, number
 from explore.tell.page.picks import Pick, broken_with_tubes
 
-HELD_WITH_TUBES = " that keeps every limit with tubes"
-"""Of what is best among recommended designs only."""
+HELD_WITH_TUBES = " that keeps every limit of the scenario with tubes"
+"""Of what is best among recommended designs only; a limit that the reader sets is not held against tubes."""
 
 
 def scenario_line(run: Run) -> str:
@@ -105,8 +105,8 @@ def _found(run: Run, picks: Sequence[Pick]) -> str:
     proof = f", to be tested at {_tied(test, 'test_pressure_bar_g')}" if test else ""
     return (
         f"The best compromise found is {fluid_title(run, middle['fluid'])}{_size(middle)}: "
-        f"{_gist(run, middle)}{proof}; {_extremes(run, picks)}."
-    )
+        f"{_gist(run, middle)}{proof}; {_extremes(run, picks)}. {unheld('the compromise', picks[-1].broken)}"
+    ).rstrip()
 
 
 def _extremes(run: Run, picks: Sequence[Pick]) -> str:
@@ -268,8 +268,13 @@ def _pressure(run: Run) -> str:
     if at_most < 0.0 or needed == none:  # half of it would be more
         return f"the {end} {words}{held}, {told(reached[best])}, asks for no pressure above that of the air"
     start = f"the {end} {words}{held}, {told(reached[best])}, needs a plant for {needed}"
-    if not under.size:
-        return f"{start}, and no design makes do with half that pressure"
     beyond = sign * run.front.numbers(first.figure)[run.front.numbers(PEAK_PRESSURE) <= at_most / 2]
-    kept = ", with every limit kept with tubes" if not held and np.nanmin(beyond) < np.nanmin(under) else ""
+    if not under.size:
+        those = HELD_WITH_TUBES if np.isfinite(beyond).any() else ""
+        return f"{start}, and no design{those} makes do with half that pressure"
+    kept = (
+        ", with every limit of the scenario kept with tubes"
+        if not held and np.nanmin(beyond) < np.nanmin(under)
+        else ""
+    )
     return f"{start}, while half that pressure still allows {told(sign * np.nanmin(under))}{kept}"

@@ -4,6 +4,7 @@ import { tightMargins } from "./margins.js";
 import { threeDigits, writeCell } from "./numbers.js";
 import { askedFor, given, makeSentences } from "./sentences.js";
 import { drawMark, html } from "./theme.js";
+import { filled } from "./words.js";
 
 export function makeCards(run, designs, fluids, state) {
   const byId = (id) => document.getElementById(id);
@@ -16,13 +17,14 @@ export function makeCards(run, designs, fluids, state) {
     byId("opening-found").textContent = sentences.found(picks, asked);
     byId("opening-limits").textContent = sentences.limits(state.visible);
     const count = state.visible.length;
-    byId("cards-scope").textContent = !asked
+    const scope = !asked
       ? "Chosen among all designs of the front."
       : count === 1
         ? `One design is left that no other beats, ${given(asked)}.`
         : count
           ? `Chosen among ${count} designs that no other beats, ${given(asked)}.`
           : "";
+    byId("cards-scope").textContent = sentences.unheld(picks) ? `${scope} ${run.noneHeld}` : scope;
     const unread = unreadWords(state.unread);
     byId("cards-none").hidden = picks.length > 0;
     byId("cards-none-unread").textContent = unread;
@@ -85,9 +87,22 @@ export function makeCards(run, designs, fluids, state) {
     return `Not among the designs tried in other worlds${way}.`;
   }
 
-  function displaced(i) {
-    const words = { fluid: fluids.of(designs.fluids[i]).title, line: designs.nameOf(i), limits: designs.broken(i) };
-    return run.displaced.replace(/\{(\w+)\}/g, (_, name) => words[name]);
+  const displaced = (i) =>
+    filled(run.displaced, {
+      fluid: fluids.of(designs.fluids[i]).title,
+      line: designs.nameOf(i),
+      limits: designs.broken(i),
+    });
+
+  // The limits of the scenario that it breaks with tubes; else the reader's budget, where the sheet knows what tubes cost.
+  function breaks(i) {
+    const limits = designs.broken(i);
+    if (limits !== undefined) return filled(run.unheld, { which: "this one", limits });
+    const sheet = i < designs.onFront ? run.sheets.designs[i + 1] : null,
+      cost = sheet?.with_tubes?.compared?.cost_EUR?.[1];
+    return !state.priced && cost > state.budget
+      ? `With exchangers made of tubes it costs ${writeCell(String(cost), run.columns.cost_EUR)}, more than the budget set on this page.`
+      : "";
   }
 
   function fillCard(card, i) {
@@ -106,6 +121,7 @@ export function makeCards(run, designs, fluids, state) {
       element.textContent = words;
     };
     const tight = tightMargins(run, designs, i);
+    say("breaks", breaks(i));
     say("tight", tight ? `Little to spare: ${tight}.` : "");
     say("leeway", run.leeway[designs.nameOf(i)] ?? "");
     say("walls", wallWords(run, i));

@@ -6,7 +6,7 @@ import { chartCurves, stairs } from "./curves.js";
 import { titleOf } from "./designs.js";
 import { chartBars } from "./diagrams.js";
 import { threeDigits, wholeNumber, writeCell } from "./numbers.js";
-import { askedFor, listed, makeSentences, marked } from "./sentences.js";
+import { HELD_WITH_TUBES, askedFor, listed, makeSentences, marked } from "./sentences.js";
 import { drawMark, html, printing } from "./theme.js";
 import { LETTERS, MONTHS, upper } from "./words.js";
 
@@ -64,7 +64,10 @@ export function makeScreens(run, designs, fluids, state) {
     if (!picks.length) return { statement: none };
     return {
       statement: sentences.choice(picks, asked),
-      notes: ["Each curve: the most work per litre that its fluid gives for up to so much money."],
+      notes: [
+        sentences.unheld(picks),
+        "Each curve: the most work per litre that its fluid gives for up to so much money.",
+      ],
       words: "One curve for each fluid: most work per litre of hot water for up to so much cost",
       picture: (box) => fluidCurves(box, run, designs, fluids, state, { size: size() }),
     };
@@ -83,6 +86,7 @@ export function makeScreens(run, designs, fluids, state) {
     return {
       statement: `${upper(sentences.starting(asked, sentences.pressure(state.visible)))}.`,
       notes: [
+        sentences.unheld(picks),
         `The compromise, ${titleAt(middle)}, holds ${shown(middle, "peak_pressure_bar_g")} when it stands hottest; ` +
           `its relief valve opens at ${shown(middle, "design_pressure_bar_g")} at the latest, and it is to be tested at ` +
           `${shown(middle, "test_pressure_bar_g")}.`,
@@ -122,9 +126,12 @@ export function makeScreens(run, designs, fluids, state) {
         sentences.starting(asked, `The compromise, ${titleAt(middle)}, costs ${shown(middle, "cost_EUR")}`) +
         `${over ? " by the run’s own values" : ""}${parts.length ? `: ${listed(parts)}` : ""}.`,
       notes: [
+        sentences.unheld(picks),
         `It comes${sentences.size(middle) || " as its sheet says"} and serves ${shown(middle, "served_share")} of the demand.`,
         ...(cheapest && cheapest.design !== middle
-          ? [`The least cost found is ${sought(cheapest.design)}, with ${titleAt(cheapest.design)}.`]
+          ? [
+              `The least cost found${cheapest.displaced === null ? "" : HELD_WITH_TUBES} is ${sought(cheapest.design)}, with ${titleAt(cheapest.design)}.`,
+            ]
           : []),
         ...(over && cheapest
           ? [`What was searched is the cost over worlds; the compromise has ${sought(middle)}.`]
@@ -210,7 +217,7 @@ export function makeScreens(run, designs, fluids, state) {
       statement:
         sentences.starting(asked, `Warnings of the compromise, ${titleAt(middle)}`) +
         `: ${listed(topics) || "see its notes"}.`,
-      notes: others,
+      notes: [sentences.unheld(picks), ...others],
       below: [list(grave), ...(notes.length ? [more] : [])],
       words: `Bars of its pressures in bar gauge: ${names.map((name) => `${run.columns[name].label} ${shown(middle, name)}`).join(", ")}`,
       picture: (box) =>
@@ -229,6 +236,9 @@ export function makeScreens(run, designs, fluids, state) {
     if (!picks.length && !short.length) return { statement: none };
     const rows = short.length ? short : picks,
       law = cautionsOf(run, middle ?? rows[0].design).find(({ topic }) => topic === "law and licence"),
+      breaking = [...new Set(rows.map(({ design }) => design))].filter(
+        (design) => designs.broken(design) !== undefined && (short.length || design !== middle),
+      ),
       outside = short.filter(({ design }) => state.outside(design)).map(({ title }) => title);
     const statement = short.length
       ? `To decide: which of the shortlist, ${listed(short.map(({ title, design }) => `${title} ${titleAt(design)}`))}, is worked out further.`
@@ -236,6 +246,10 @@ export function makeScreens(run, designs, fluids, state) {
     return {
       statement,
       notes: [
+        ...(short.length ? [] : [sentences.unheld(picks)]),
+        ...breaking.map(
+          (design) => `${nameAt(design)}, breaks with exchangers made of tubes: ${designs.broken(design)}.`,
+        ),
         ...(outside.length ? [`Not within the limits set on this page: ${listed(outside)}.`] : []),
         ...(law ? [law.text] : []),
         ...[...new Set(rows.map(({ design }) => design))]

@@ -3,7 +3,7 @@
 
 import { threeDigits, writeCell } from "./numbers.js";
 import { weightWords } from "./weights.js";
-import { lower } from "./words.js";
+import { filled, lower } from "./words.js";
 
 export const listed = (parts) =>
   parts.length > 1 ? `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}` : (parts[0] ?? "");
@@ -11,8 +11,9 @@ export const listed = (parts) =>
 // Before what is read over worlds, how it is read, so that none takes it for the run's own value.
 export const marked = (words, column) => (column?.reading ? `${column.reading} ${words}` : words);
 
-// Of what is best among recommended designs only: where one beyond it breaks a limit with tubes, the chart shows it.
-const HELD_WITH_TUBES = " that keeps every limit with tubes";
+// Of what is best among recommended designs only: where one beyond it breaks a limit with tubes, the chart shows it. A limit
+// that the reader sets is not held against tubes.
+export const HELD_WITH_TUBES = " that keeps every limit of the scenario with tubes";
 const endOf = ({ title, displaced }) => lower(title) + (displaced === null ? "" : HELD_WITH_TUBES);
 
 export function makeSentences(run, designs, fluids) {
@@ -74,8 +75,14 @@ export function makeSentences(run, designs, fluids) {
     const proof = test ? `, to be tested at ${tied(test, "test_pressure_bar_g")}` : "";
     return (
       `${starting(asked, "The best compromise found is")} ${fluids.title(designs.fluids[middle])}${size(middle)}: ` +
-      `${gist(middle)}${proof}; ${extremes(picks)}.`
-    );
+      `${gist(middle)}${proof}; ${extremes(picks)}. ${unheld(picks)}`
+    ).trimEnd();
+  }
+
+  // That the recommended designs break limits with tubes, for want of others; empty where they break none.
+  function unheld(picks) {
+    const limits = picks.length ? designs.broken(picks.at(-1).design) : undefined;
+    return limits === undefined ? "" : filled(run.unheld, { which: "the compromise", limits });
   }
 
   // What the first objective costs in pressure, and what half that pressure leaves of it. Designs that break a limit with
@@ -100,9 +107,10 @@ export function makeSentences(run, designs, fluids) {
     // Of a plant below the pressure of the air there is no half.
     if (bar[top] < 0 || written(bar[top]) === written(0)) return `${what}, asks for no pressure above that of the air`;
     const start = `${what}, needs a plant for ${written(bar[top])}`;
-    if (!under.length) return `${start}, and no design makes do with half that pressure`;
+    if (!under.length)
+      return `${start}, and no design${known.some(low) ? HELD_WITH_TUBES : ""} makes do with half that pressure`;
     const worse = first.sign * reached[best(known.filter(low))] < first.sign * reached[best(under)],
-      kept = worse && !held ? ", with every limit kept with tubes" : "";
+      kept = worse && !held ? ", with every limit of the scenario kept with tubes" : "";
     return `${start}, while half that pressure still allows ${say(best(under))}${kept}`;
   }
 
@@ -114,7 +122,7 @@ export function makeSentences(run, designs, fluids) {
       : noneLeft(asked);
 
   const limits = (rows) => `What limits it: ${pressure(rows)}${run.failed}`;
-  return { found, limits, choice, pressure, starting, size, gist };
+  return { found, unheld, limits, choice, pressure, starting, size, gist };
 }
 
 // How what is asked for stands within a sentence.

@@ -189,7 +189,7 @@ export function makeSheet(run, designs, fluids, state) {
       `Tubes side by side × length of each: ${tubes.join(", ")}. ` +
       (Object.keys(found.broken).length
         ? "With tubes it breaks limits that it keeps by coefficients: see the cautions."
-        : "With tubes it keeps every limit that it keeps by coefficients.") +
+        : "With tubes it keeps every limit of the scenario that it keeps by coefficients.") +
       (state.priced && "cost_EUR" in found.compared ? " Both costs are at the searched prices, not at yours." : "");
   }
 
