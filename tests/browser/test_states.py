@@ -8,13 +8,17 @@ import numpy as np
 import pytest
 
 from explore.config.tasks import TASKS
+from explore.design.variables import INPUTS
+from explore.figures.catalogue import FIGURES
 from explore.figures.format import label, lower, shown, three_digits
+from explore.tasks import registry
 from explore.tell import narrator
 from explore.tell.page.data import fluid_title
 from explore.tell.page.page import render
 from explore.tell.page.payload import others
 from explore.tell.page.picks import broken_with_tubes, every_caution
 from explore.tell.page.sentences import opening
+from tests import documents
 from tests.browser.conftest import go, settled
 from tests.browser.test_report_page import (
     embedded,
@@ -282,8 +286,19 @@ def test_classes_are_handles_on_their_fluids(looked, run_folder):
     assert page.evaluate("document.querySelector('#classes input[value=A3]').indeterminate")
 
 
-def test_filter_example_finds_something_and_a_limit_not_traded_off_says_so(looked, run_folder):
-    """The example in the box leaves designs; a bound on what the search did not trade off names the command that would."""
+def is_number(cell):
+    """Whether a cell of a table is a number."""
+    try:
+        return np.isfinite(float(cell))
+    except ValueError:
+        return False
+
+
+def test_filter_example_finds_something_and_a_limit_not_traded_off_says_so(looked, run_folder, monkeypatch):
+    """The example in the box leaves designs; a bound on what the search did not trade off names the command that would.
+
+    That command is taken whatever column is bounded, input or figure, above, below or both.
+    """
     page = looked.page
     page.fill("#words", page.get_attribute("#words", "placeholder"))
     settled(page)
@@ -292,8 +307,30 @@ def test_filter_example_finds_something_and_a_limit_not_traded_off_says_so(looke
     settled(page)
     words = page.inner_text("#advice")
     assert lower(label("served_share")) in words
-    assert "'scenario.limits.bounds={served_share: [0.85, null]}'" in words
+    assert "'scenario.limits.bounds.served_share=[0.85,null]'" in words
     assert "cost_EUR" not in words
+    row = embedded(run_folder)["1"]
+    known = [name for name, cell in row.items() if name in (*FIGURES, *INPUTS) and is_number(cell)]
+    page.fill("#words", " ".join(f"{name}>={row[name]}" for name in known if name != "stages") + " stages=2")
+    settled(page)
+    cases = []
+    monkeypatch.setattr(registry, "run", lambda case, command: cases.append(case))
+    advised = [
+        str(run_folder) if word == f"results/orchard/{run_folder.name}" else word
+        for word in documents.words(page.text_content("#advice code"))
+    ]
+    assert documents.typed(advised, monkeypatch) == 0
+    traded = {one.figure for one in once_read(run_folder).case.scenario.objectives}
+    bounds = cases[0].scenario.limits.bounds
+    assert set(bounds) == set(known) - traded - {"stages"}
+    assert all(ends == (float(row[name]), None) for name, ends in bounds.items())
+    assert cases[0].space["stages"] == 2
+    page.fill(
+        "#words",
+        "store_volume_L<400 store_volume_L>300 violation_room_m3<0 served_share>0.9 served_share<0.8",
+    )
+    settled(page)
+    assert page.text_content("#advice code").endswith(" 'scenario.limits.bounds.store_volume_L=[300,400]'")
     page.fill("#words", "")
     settled(page)
     assert not page.locator("#advice").is_visible()

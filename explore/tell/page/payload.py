@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from explore.config.schema import described
-from explore.design.variables import INPUTS, OBJECTIVES
-from explore.figures.catalogue import BILL, CYLINDER_COLUMNS, TUBE_COLUMNS
+from explore.design.variables import INPUTS
+from explore.figures.catalogue import BILL, CYLINDER_COLUMNS, FIGURES, TUBE_COLUMNS, TUBE_FIGURES
 from explore.figures.format import LEAST_BAR, listed, record
 from explore.figures.names import in_page_units
 from explore.figures.readings import plain, reading
@@ -36,6 +36,8 @@ GUARDS = tuple(
 )
 """Limits that guard the reckoning: how near they are says nothing of a plant."""
 UNDRAWN = ("cautions", "months")
+BOUNDABLE = frozenset((*FIGURES, *TUBE_FIGURES, *INPUTS))
+"""What a scenario may bound."""
 PER_DESIGN = ("designs", "walls", "relief", "tubes")
 """Lists of told.json with a place for each design."""
 
@@ -133,7 +135,7 @@ def payload(
         "gist": narrator.gist(objectives),
         "money": money(run),
         "failed": failed(run),
-        "boundable": [name for name in inputs(run.front.header) if name in OBJECTIVES],
+        "boundable": [name for name in run.front.header if name in BOUNDABLE],
         "demand": {
             "power": run.case.scenario.demand.shaft_power_W,
             "month": f"{middle_month(run.case.scenario.demand.months):02d}",

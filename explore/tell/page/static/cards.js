@@ -56,13 +56,12 @@ export function makeCards(run, designs, fluids, state) {
       add("peak_pressure_bar_g", `scenario.limits.pressure_ceiling_bar_g=${state.ceiling}`);
     if (state.budget !== Infinity) add("cost_EUR", `scenario.limits.budget_EUR=${state.budget}`);
     for (const [name, ends] of state.bounds())
+      // A search meets no number exactly unless it is pinned; bounds, which inputs take as well, may be open at an end.
       add(
         name,
-        !run.inputs.includes(name) || run.boundable.includes(name)
-          ? `'scenario.limits.bounds={${name}: [${ends.join(", ")}]}'`
-          : ends[0] === ends[1]
-            ? `space.${name}=${ends[0]}`
-            : `'space.${name}=[${ends.map((end) => (end === "null" ? "…" : end)).join(", ")}]'`,
+        run.inputs.includes(name) && ends[0] === ends[1]
+          ? `space.${name}=${ends[0]}`
+          : `'scenario.limits.bounds.${name}=[${ends.map(String).join(",")}]'`,
       );
     element.hidden = !names.length;
     if (names.length)

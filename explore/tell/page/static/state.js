@@ -79,15 +79,17 @@ export function makeState(run, designs) {
     return (i) => tests[sign](designs.raw(name)[i]);
   }
 
-  // Bounds that the reader's words set on figures, as the configuration writes them: [least, most].
+  // Bounds that the reader's words set on figures and inputs: name and [least, most], an open end being null.
   function bounds() {
     const found = new Map();
     for (const [, name, sign, right] of state.words.matchAll(/(?:^|\s)([A-Za-z]\w*)(<=|>=|<|>|=)(\S+)/g)) {
-      if (!designs.numericNames.includes(name) || !Number.isFinite(Number(right))) continue;
-      const [low, high] = found.get(name) || ["null", "null"];
-      found.set(name, [sign.includes("<") ? low : right, sign.includes(">") ? high : right]);
+      const value = Number(right);
+      if (!designs.numericNames.includes(name) || !run.boundable.includes(name) || !Number.isFinite(value)) continue;
+      const [low, high] = found.get(name) || [null, null];
+      found.set(name, [sign.includes("<") ? low : value, sign.includes(">") ? high : value]);
     }
-    return found;
+    // No design lies between ends that are reversed.
+    return [...found].filter(([, [low, high]]) => low === null || high === null || low <= high);
   }
 
   function filter() {
