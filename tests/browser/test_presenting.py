@@ -9,10 +9,10 @@ from explore.tell import doubts
 from explore.tell.fluid_name import trade_name
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
-from explore.tell.page.picks import every_caution
+from explore.tell.page.picks import broken_with_tubes, every_caution
 from tests.browser.conftest import barriers, fresh, go, settled
 from tests.browser.test_access_and_print import pages_on_paper
-from tests.browser.test_report_page import embedded, report
+from tests.browser.test_report_page import embedded, left_by, recommended_names, report
 from tests.browser.test_states import SEEN
 from tests.real_run import copy, once_read
 from tests.report.test_doubt import answer
@@ -56,7 +56,8 @@ def test_screens_say_what_the_page_says(looked, run_folder, limits):
     names = [card["name"] for card in seen["cards"]]
     middle = every[names[-1]]
     fluid = titles[middle["fluid"]]
-    said, _ = at(page, 2, limits)
+    said, whole = at(page, 2, limits)
+    assert "Designs that break a limit with exchangers made of tubes count here as well." in whole
     assert f"best compromise found is {fluid};" in said
     assert {titles[every[name]["fluid"]] for name in names} == {
         title
@@ -85,6 +86,28 @@ def test_screens_say_what_the_page_says(looked, run_folder, limits):
     for name, row in zip(names, rows.all(), strict=True):
         assert shown(every[name]["cost_EUR"], "cost_EUR") in row.text_content()
     assert looked.errors == []
+
+
+def test_the_least_cost_is_of_those_that_keep_their_limits_with_tubes(looked, run_folder):
+    """Of a fluid whose cheapest design breaks a limit with tubes the screen of the cost says so, as the opening does."""
+    every, places = embedded(run_folder), broken_with_tubes(once_read(run_folder))
+    broken = {name for place, name in enumerate(every, start=1) if place in places}
+    fluids = sorted({row["fluid"] for row in every.values()})
+
+    def cost(name):
+        return float(every[name]["cost_EUR"])
+
+    def displaced(fluid):
+        left = left_by(run_folder, lambda row: row["fluid"] == fluid)
+        chosen = recommended_names(run_folder, left)
+        return chosen[1] != chosen[-1] and min(left, key=cost) in broken and set(left) - broken
+
+    fluid = next(filter(displaced, fluids))
+    limits = f"off={','.join(one for one in fluids if one != fluid)}"
+    _, whole = at(looked.page, 4, limits)
+    held = "that keeps every limit of the scenario with tubes"
+    assert f"The least cost found {held} is " in whole
+    assert f"the least cost {held} (" in looked.at(f"#&{limits}").text_content("#opening-found")
 
 
 def test_shortlist_is_what_is_decided_on(looked, run_folder):

@@ -20,7 +20,7 @@ from explore.tell.page.data import Run, fluid_title, read_run
 from explore.tell.page.fluids import compare
 from explore.tell.page.glossary import GLOSSARY, explained
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload, with_kept
-from explore.tell.page.picks import Cautioned, every_caution, pick
+from explore.tell.page.picks import Cautioned, broken_with_tubes, every_caution, pick
 from explore.tell.page.presenting import presenting
 from explore.tell.page.search_story import against_random, layouts, tell
 from explore.tell.page.sentences import how_sure, opening, scenario_line, still_going_on, when
@@ -104,6 +104,7 @@ def render(
         rule=RULE,
         aboard={*front.text("fluid"), *run.kept.text("fluid")},
         classes=sorted({one.cells["class"] for one in fluids} - {NONE}),
+        breaking=bool(broken_with_tubes(run)),
         picks=[(one, front.row(one.row - 1)) for one in picks],
         sections=sections(front.header),
         fluids=fluids,

@@ -66,7 +66,7 @@ export function makeScreens(run, designs, fluids, state) {
       statement: sentences.choice(picks, asked),
       notes: [
         sentences.unheld(picks),
-        "Each curve: the most work per litre that its fluid gives for up to so much money.",
+        `Each curve: the most work per litre that its fluid gives for up to so much money. ${textOf("overview-tubes")}`.trimEnd(),
       ],
       words: "One curve for each fluid: most work per litre of hot water for up to so much cost",
       picture: (box) => fluidCurves(box, run, designs, fluids, state, { size: size() }),
