@@ -178,6 +178,32 @@ def test_keys_move_focus_and_history(watched, run_folder):
     assert watched.errors == []
 
 
+def test_a_screen_higher_than_the_window_is_read_to_its_end_first(looked):
+    """It says that more follows; Page Down goes on in it, and only from its end to the next screen; back the same way."""
+    page, more = looked.page, looked.page.locator("#present-more")
+    at(page, 6)
+    page.set_viewport_size({"width": 1000, "height": 500})
+    settled(page)
+    assert more.is_visible()
+    presses = 0
+    while number_in(page) == 6:
+        assert presses < 20
+        assert more.is_visible() or presses
+        page.keyboard.press("PageDown")
+        settled(page)
+        presses += 1
+    assert presses > 1
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("PageDown")
+    settled(page)
+    assert page.evaluate("document.getElementById('present').scrollTop") > 0
+    page.keyboard.press("PageUp")
+    settled(page)
+    assert (number_in(page), page.evaluate("document.getElementById('present').scrollTop")) == (6, 0)
+    page.keyboard.press("PageUp")
+    assert number_in(page) == 5
+
+
 def test_link_opens_its_screen_and_a_design_closes_it(watched, run_folder):
     """A link with limits and a screen shows both; a number beyond the last is the last; a design is opened."""
     page = watched.open(report(run_folder), "#&ceiling=6&present=99")

@@ -5,6 +5,7 @@ import { askedFor, given } from "./sentences.js";
 import { html, setPrinting } from "./theme.js";
 
 const LINGER_MS = 5000; // the charting library may still be at work on a chart when its screen is gone
+const PAGE_SHARE = 0.8; // of the height of the window that a Page key moves a higher screen by
 const STEPS = { ArrowRight: 1, PageDown: 1, ArrowLeft: -1, PageUp: -1 };
 
 export function makePresent(run, designs, fluids, state) {
@@ -15,6 +16,18 @@ export function makePresent(run, designs, fluids, state) {
   const behind = [...document.querySelectorAll("body > :not(#present, script, noscript)")];
   const screens = makeScreens(run, designs, fluids, state);
   let onPaper = false;
+
+  const left = () => root.scrollHeight - root.clientHeight - root.scrollTop;
+  const sign = () => {
+    byId("present-more").hidden = left() < 4;
+  };
+
+  // A screen higher than the window is read to its end first.
+  function turn(step) {
+    if (step > 0 ? left() < 4 : root.scrollTop < 4) return false;
+    root.scrollBy({ top: step * PAGE_SHARE * root.clientHeight });
+    return true;
+  }
 
   const within = (number) => Math.max(0, Math.min(TITLES.length, Math.round(number)));
   const go = (number) => state.setScreen(Math.max(1, within(number)));
@@ -102,8 +115,10 @@ export function makePresent(run, designs, fluids, state) {
       state.setScreen(state.screen ? 0 : 1);
     } else if (!state.screen || event.ctrlKey || event.metaKey || event.altKey) return;
     else if (event.key === "Escape") state.setScreen(0);
-    else if (event.key in STEPS) go(state.screen + STEPS[event.key]);
-    else if (event.key === "Home") go(1);
+    else if (event.key in STEPS) {
+      const step = STEPS[event.key];
+      if (!event.key.startsWith("Page") || !turn(step)) go(state.screen + step);
+    } else if (event.key === "Home") go(1);
     else if (event.key === "End") go(TITLES.length);
     else if (event.key === "Tab") return keepWithin(event);
     else return;
@@ -148,6 +163,9 @@ export function makePresent(run, designs, fluids, state) {
     byId("present-close").addEventListener("click", () => state.setScreen(0));
     byId("present-print").addEventListener("click", print);
     document.addEventListener("keydown", key);
+    root.addEventListener("scroll", sign);
+    const sizes = new ResizeObserver(sign);
+    [root, place].forEach((element) => sizes.observe(element));
     window.addEventListener("beforeprint", () => paper(true));
     window.addEventListener("afterprint", () => paper(false));
     state.on("screen", changed);
