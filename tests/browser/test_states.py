@@ -284,6 +284,12 @@ def test_classes_are_handles_on_their_fluids(looked, run_folder):
     )
     page.check(f'#legend input[value="{burning}"]')
     assert page.evaluate("document.querySelector('#classes input[value=A3]').indeterminate")
+    aboard = {kinds[row["fluid"]] for row in embedded(run_folder).values()}
+    open_to_click = "[...document.querySelectorAll('#classes input:enabled')].map((box) => box.value)"
+    assert set(page.evaluate(open_to_click)) == aboard
+    assert page.locator("#classes .absent input:disabled").count() == page.locator(
+        "#classes input"
+    ).count() - len(aboard)
 
 
 def is_number(cell):

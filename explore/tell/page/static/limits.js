@@ -78,7 +78,7 @@ export function makeLimits(run, designs, state) {
     readFluids();
   };
   const ends = { ceiling: wire("ceiling", "peak_pressure_bar_g"), budget: wire("budget", "cost_EUR") };
-  const classes = [...document.querySelectorAll("#classes input")];
+  const classes = [...document.querySelectorAll("#classes input:not(:disabled)")];
   const classOf = new Map(run.fluids.map((fluid) => [fluid.name, fluid.class]));
   const ofClass = (kind) => boxes.filter((box) => !box.disabled && classOf.get(box.value) === kind);
 
