@@ -176,7 +176,7 @@ function pumps(centres, mixed) {
 // A state says itself where it is marked (x, y) and on which side its figures stand: its part knows the place.
 // The same figures are not written twice, as those of boiler 1 and stage 1 often are the same.
 function statePoint(state, number, [x, y, side], written) {
-  const figures = [`${threeDigits(state.T_degC)} °C`, `${threeDigits(state.p_bar_a)} bar`];
+  const figures = [`${threeDigits(state.T_degC)} °C`, `${threeDigits(state.p_bar_a)} bar abs.`];
   if (written.has(figures.join())) figures.length = 0;
   else written.add(figures.join());
   const where = {
