@@ -17,20 +17,22 @@ from explore.config.schema import Objective
 from explore.config.tasks import ReportTask
 from explore.errors import InputError
 from explore.figures.catalogue import BILL, TUBE_FIGURES
-from explore.figures.format import label, marked, record, shown, whole
+from explore.figures.format import label, marked, record, shown, three_digits, whole
 from explore.figures.names import in_page_units
 from explore.judgement.front import normalise
 from explore.judgement.severity import SEVERITIES
 from explore.run.told import pack, unpack
 from explore.tasks import report
 from explore.tell import narrator
+from explore.tell.fluid_name import short_name
 from explore.tell.narrator import LOSSES_HELD, UNKNOWN_CAUTIONS, as_cautions
 from explore.tell.page import write_page
 from explore.tell.page.data import read_run
+from explore.tell.page.glossary import explained
 from explore.tell.page.page import render
 from explore.tell.page.payload import common_cautions, others, shared_cautions, walls
 from explore.tell.page.picks import cautions, every_caution, pick
-from explore.tell.page.search_story import SearchStory, against_random, layouts
+from explore.tell.page.search_story import SearchStory, against_random, layouts, refined_after
 from explore.tell.page.sentences import opening
 from tests.real_run import TITLE, copy, once_read
 from tests.report.synthetic import write_csv
@@ -438,6 +440,25 @@ def test_random_search_is_compared_at_equal_numbers_of_designs():
     early = against_random(told([(400, 0.5)], [(100, 0.1)]))
     assert early.endswith("hypervolume of 0.100; this search has 0.500 after 400 designs.")
     assert against_random(told([(100, 0.3)], [])) == ""
+
+
+def test_of_two_hypervolumes_the_page_says_why(folder, page):
+    """What stands in the head is of the refined front, what is compared of the search before: both are explained."""
+    run = once_read(folder)
+    volume = run.summary["hypervolume"]
+    assert volume > run.summary["hypervolume_history"][-1][1]
+    assert f"Local refinement of the front then brought it to {three_digits(volume)}." in page
+    assert refined_after(told([(100, 0.3)], []), 0.3) == ""
+    assert refined_after(told([], []), 0.3) == ""
+
+
+def test_fluids_and_lines_of_the_bill_have_one_name_and_a_meaning(folder, page):
+    """Designs tried are counted by the names that the rest of the page uses; what the bill calls levels is explained."""
+    run = once_read(folder)
+    counts = page[page.index("Designs tried with each fluid") :]
+    for name in run.summary["designs_per_fluid"]:
+        assert f'<th scope="row" class="words">{html.escape(short_name(name, run.case))}</th>' in counts
+    assert "boiler set, receiver, feed pump" in explained(label("cost_levels_EUR"))
 
 
 def test_unknown_cautions_never_look_like_none(folder):

@@ -12,6 +12,7 @@ from explore.judgement.front import RULE
 from explore.judgement.severity import SEVERITIES
 from explore.tell import against, narrator, shelf, templates
 from explore.tell import more as parts
+from explore.tell.fluid_name import short_name
 from explore.tell.lessons import Lessons
 from explore.tell.page import doubt, embed, lessons, measured, more
 from explore.tell.page.assumptions import groups, settings
@@ -22,7 +23,7 @@ from explore.tell.page.glossary import GLOSSARY, explained
 from explore.tell.page.payload import AMOUNTS, Amount, common_cautions, payload, with_kept
 from explore.tell.page.picks import Cautioned, broken_with_tubes, every_caution, pick
 from explore.tell.page.presenting import presenting
-from explore.tell.page.search_story import against_random, layouts, tell
+from explore.tell.page.search_story import against_random, layouts, refined_after, tell
 from explore.tell.page.sentences import how_sure, opening, scenario_line, still_going_on, when
 from explore.whole_file import write_whole
 
@@ -112,6 +113,7 @@ def render(
         ceilings=run.case.report.pressure_ceilings_bar_g,
         story=story,
         against_random=against_random(story),
+        refined_after=refined_after(story, run.summary.get("hypervolume")),
         layouts=layouts(run),
         topics=evidence(run),
         believed=verdict(run),
@@ -131,8 +133,10 @@ def render(
         groups=values,
         settings=settings(run.case),
         card_figures=[name for name in listed("card", front.header) if name not in asked],
+        hazard_figures=listed("hazards", front.header),
         objectives=run.case.scenario.objectives,
         cautions=narrator.as_cautions([*run.summary.get("cautions", ()), *common_cautions(known[: len(front)])]),
+        short=lambda name: short_name(name, run.case),
         fluid_title=lambda name: fluid_title(run, name),
     )  # fmt: skip
 

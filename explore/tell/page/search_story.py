@@ -79,6 +79,13 @@ def against_random(story: SearchStory) -> str:
     )
 
 
+def refined_after(story: SearchStory, volume: object) -> str:
+    """Say that the hypervolume at the end is of more than the designs tried: local refinement comes behind the history."""
+    if not story.history or not isinstance(volume, int | float) or volume <= story.history[-1][1]:
+        return ""
+    return f"Local refinement of the front then brought it to {three_digits(volume)}."
+
+
 def _station(designs: float, volume: float) -> str:
     return f"{three_digits(volume)} after {whole(round(designs))} designs"
 

@@ -43,7 +43,7 @@ export function makeProgress(run, fluids) {
       );
     chartBars(
       byId("chart-shares"),
-      run.perFluid.map((p) => p[0]),
+      run.perFluid.map((p) => fluids.short(p[0])),
       run.perFluid.map((p) => p[1]),
       "Designs",
       { colour: run.perFluid.map((p) => fluids.colour(p[0])), write: wholeNumber },
