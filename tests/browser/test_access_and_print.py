@@ -5,8 +5,9 @@ import re
 import pytest
 
 from explore.tell.page import write_comparison
+from explore.tell.page.picks import pick
 from tests.browser.conftest import barriers, fresh, passed_by, settled
-from tests.real_run import copy
+from tests.real_run import copy, once_read
 
 pytestmark = pytest.mark.browser
 
@@ -32,11 +33,11 @@ def test_prints_opening_comparison_and_sheet(watched, run_folder):
     """On paper: findings, trade-off, fluids, design sheet and on one page more what was measured; controls stay away."""
     page = watched.open(run_folder / "report.html")
     whole = pages_on_paper(page)
-    page.evaluate("document.getElementById('believe').hidden = true")
+    page.evaluate("['believe', 'basis'].forEach((id) => (document.getElementById(id).hidden = true))")
     pages = pages_on_paper(page)
-    assert 5 <= pages <= 8
+    assert 5 <= pages <= 9  # every caution of every recommended design takes one
     assert whole == pages + 1
-    page.evaluate("document.getElementById('believe').hidden = false")
+    page.evaluate("['believe', 'basis'].forEach((id) => (document.getElementById(id).hidden = false))")
     page.emulate_media(media="print")
     cards = "[...document.querySelectorAll('.card')].map((card) => getComputedStyle(card).breakInside)"
     assert set(page.evaluate(cards)) == {"avoid"}  # a recommended design stands on one sheet
@@ -44,7 +45,13 @@ def test_prints_opening_comparison_and_sheet(watched, run_folder):
     assert page.locator(empty).count() > 0
     assert not page.locator(empty).first.is_visible()
     assert "No feasible design was found with" in page.inner_text("#without")
-    for name in ("#opening", "#scatter-1", "#scatter-2", "#fluids", "#sheet", "#measured"):
+    picks = pick(once_read(run_folder))
+    assert page.locator("#paper-cautions h3").count() == len({one.row for one in picks})
+    paper = page.inner_text("#paper-cautions")
+    assert all(caution["text"] in paper for one in picks for caution in one.cautions)
+    swatch = "getComputedStyle(document.querySelector('#measured .swatch')).printColorAdjust"
+    assert page.evaluate(swatch) == "exact"  # the browser leaves backgrounds away
+    for name in ("#opening", "#scatter-1", "#scatter-2", "#fluids", "#sheet", "#measured", "#every-design"):
         assert page.locator(name).is_visible(), name
     for name in (
         "#controls",
@@ -53,10 +60,23 @@ def test_prints_opening_comparison_and_sheet(watched, run_folder):
         "#prices-box",
         "#search",
         "#believe details",
-        "#basis",
+        "#glossary",
+        "#reproduce",
         ".top",
     ):
         assert not page.locator(name).first.is_visible(), name
+
+
+# Charts of which a title or a name is cut, or two names run into one another.
+CUT = """() => ['scatter-1', 'scatter-2', 'multiples'].filter((name) => {
+  const box = document.getElementById(name), room = box.getBoundingClientRect();
+  const places = (which) => [...box.querySelectorAll(which)].map((one) => one.getBoundingClientRect());
+  const out = ({ top, right, bottom }) => top < room.top || right > room.right || bottom > room.bottom;
+  const across = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+  const names = name === 'multiples' ? places('.annotation-text') : [];
+  return places('.ytitle, .xtitle').concat(names).some(out)
+    || names.some((a, k) => names.slice(k + 1).some((b) => across(a, b)));
+})"""
 
 
 def test_charts_fit_the_paper(watched, run_folder):
@@ -75,6 +95,7 @@ def test_charts_fit_the_paper(watched, run_folder):
     for name, box, chart in narrow:
         assert abs(box - chart) <= 1, name
         assert box < 720, name
+    assert page.evaluate(CUT) == []
     page.evaluate("dispatchEvent(new Event('afterprint'))")
     settled(page)
     assert max(box for _, box, _ in page.evaluate(script)) > 1000

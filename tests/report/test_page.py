@@ -425,6 +425,20 @@ def test_cautions_shared_by_all_designs_stand_once(real_run, tmp_path):
     assert "Only here." not in basis
 
 
+def test_without_a_script_the_page_says_so_first_and_warns_of_the_compromise(folder, page):
+    """The red box of the sheet has its cautions and pressures as written, and paper those of every recommended design."""
+    run = once_read(folder)
+    picks = pick(run)
+    assert page.index("<noscript>") < page.index('id="opening"')
+    box = re.search('id="hazard-figures".*?</aside>', page, re.DOTALL)[0]
+    paper = re.search('id="paper-cautions".*?</div>', page, re.DOTALL)[0]
+    assert all(caution["text"] in html.unescape(box) for caution in picks[-1].cautions)
+    assert 'data-figure="test_pressure_bar_g"' in box
+    for one in picks:
+        assert f", design {one.row} (" in paper
+        assert all(caution["text"] in html.unescape(paper) for caution in one.cautions)
+
+
 def told(history, random):
     """The story of a search with these histories."""
     return SearchStory(0, 0, 0, (), (), (), tuple(history), tuple(random))

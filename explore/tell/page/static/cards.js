@@ -39,7 +39,26 @@ export function makeCards(run, designs, fluids, state) {
       told.hidden = pick.displaced === null;
       told.textContent = pick.displaced === null ? "" : displaced(pick.displaced);
     }
+    fillPaper(picks);
     return picks;
+  }
+
+  // Cards are too narrow on paper for all that is to be said: behind them each recommended design has all its cautions.
+  function fillPaper(picks) {
+    const alike = new Map();
+    for (const pick of picks) alike.set(pick.design, [...(alike.get(pick.design) || []), pick]);
+    byId("paper-cautions").replaceChildren(
+      ...[...alike].flatMap(([i, roles]) => [
+        html(
+          "h3",
+          {},
+          `Cautions of ${fluids.title(designs.fluids[i])}, design ${designs.nameOf(i)} (${roles
+            .map(({ title }) => title.toLowerCase())
+            .join(", ")})`,
+        ),
+        html("ul", { class: "cautions" }, ...cautionItems(run, cautionsOf(run, i))),
+      ]),
+    );
   }
 
   // Where a limit lies on what the search did not trade off, a search under that limit finds better.

@@ -84,8 +84,8 @@ export function makeFluidViews(run, designs, fluids, state) {
       across = Math.max(
         1,
         Math.min(
-          printing() ? 7 : 5,
-          Math.floor(wide / (printing() ? 92 : wide < 500 ? 150 : 210)),
+          printing() ? 6 : 5,
+          Math.floor(wide / (printing() ? 110 : wide < 500 ? 150 : 210)),
           present.length || 1,
         ),
       );
@@ -162,7 +162,7 @@ export function makeFluidViews(run, designs, fluids, state) {
         xanchor: "left",
         yanchor: "bottom",
         showarrow: false,
-        font: { size: 12 },
+        font: { size: printing() ? 9 : 12 },
       });
     });
     box.style.height = `${high}px`;

@@ -28,6 +28,9 @@ function onResize(box, changed) {
   }).observe(box);
 }
 
+// On paper a chart is lower than most titles are long: the unit stands on a line of its own.
+const inTwo = (title) => title.replace(/, (?=[^,]*$)/, ",<br>");
+
 export function makeScatter(run, designs, fluids, state) {
   const boxes = ["scatter-1", "scatter-2"].map((id) => document.getElementById(id));
   const axesOf = makeAxes(run, designs, (which) => drawSoon(which));
@@ -163,7 +166,7 @@ export function makeScatter(run, designs, fluids, state) {
       traces(k, printing()),
       layout({
         xaxis: { title: { text: titleOf(run, x) }, range: rangeOf(x) },
-        yaxis: { title: { text: titleOf(run, y) }, range: rangeOf(y) },
+        yaxis: { title: { text: printing() ? inTwo(titleOf(run, y)) : titleOf(run, y) }, range: rangeOf(y) },
         hovermode: "closest",
         annotations: labels(x, y, picks),
         shapes: rings(x, y, picks),

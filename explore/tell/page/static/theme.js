@@ -154,7 +154,7 @@ export function layout(more = {}) {
     separatethousands: true,
     exponentformat: "none",
     tickcolor: line,
-    title: { standoff: 8 },
+    title: { standoff: 8, ...(onPaper ? { font: { size: 9 } } : {}) },
   };
   const base = {
     paper_bgcolor: "rgba(0,0,0,0)",
