@@ -19,6 +19,8 @@ TITLE = "What the shaft does"
 def sentence(done: Service, use: Use, power_W: float) -> str:
     """Say what an average day, the worst and the best month and one full store give; ``power_W`` is the shaft's."""
     worst, best = (f"{_number(one[1])} in {calendar.month_name[one[0]]}" for one in (done.worst, done.best))
+    alike = _number(done.worst[1]) == _number(done.best[1])
+    months = "as much in every month" if alike else f"from {worst} to {best}"
     what = {
         "pump": f"lifted by {use.head_m:g} m at a pump efficiency of {use.pump_efficiency:.0%}",
         "generator": f"of {use.lamp_W:g} W, through a generator and a battery of {use.generator_efficiency:.0%} and "
@@ -27,8 +29,8 @@ def sentence(done: Service, use: Use, power_W: float) -> str:
     }.get(done.kind, f"against {use.resistance_N:g} N, {use.propulsive_efficiency:.0%} of the shaft's work")
     unit = {"pump": "L", "generator": "lamp-hours", "workshop": "hours of the tool"}.get(done.kind, "km")
     said = (
-        f"An average day asked for gives {_number(done.average)} {unit} {what.replace('%', ' %')}, from {worst} to "
-        f"{best}. One full store gives {_number(done.tank)} {unit}."
+        f"An average day asked for gives {_number(done.average)} {unit} {what.replace('%', ' %')}, {months}. "
+        f"One full store gives {_number(done.tank)} {unit}."
     )
     if done.kind in ("boat", "cart"):
         asked = speed_power(use)

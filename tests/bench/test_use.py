@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from explore.bench import use
@@ -85,6 +87,13 @@ def test_the_sentence_has_the_user_s_units(kind, words):
     said = sentence(*of(kind), 250.0)
     for part in (words, "in July", "in August", "One full store gives"):
         assert part in said
+
+
+def test_months_that_are_alike_are_not_compared():
+    """No amount stands there from itself to itself."""
+    done, *rest = of("pump")
+    said = sentence(replace(done, best=(8, done.worst[1])), *rest, 250.0)
+    assert "pump efficiency of 55 %, as much in every month. One full store" in said
 
 
 def test_shipped_scenarios_say_what_their_shaft_is_for():
