@@ -123,19 +123,20 @@ def problem_of(error: ValidationError, root: type[Any]) -> str:
     problems = sorted(error.errors(), key=lambda problem: problem["type"] != "extra_forbidden")
     missing = [one for one in problems if one["type"] == "missing" and not isinstance(one["loc"][-1], int)]
     if len(missing) > 1 and problems[0]["type"] != "extra_forbidden":
-        told, sentence = len(missing), _all_missing(missing)
+        told, sentence = len(missing), _all_missing(missing, root)
     else:
         told, sentence = 1, _schema_sentence(problems[0], root)
     rest = len(problems) - told
     return sentence + (f" (and {rest} more)" if rest else "")
 
 
-def _all_missing(problems: Sequence[Any]) -> str:
-    """Name all keys that are missing, and how a file with every key is got."""
+def _all_missing(problems: Sequence[Any], root: type[Any]) -> str:
+    """Name all keys of a file that are missing, and how one with every key is got."""
+    from explore.config.schema import Case
     from explore.config.tasks import STARTED
 
     names = [".".join(_shown(one["loc"])) for one in problems]
-    group = names[0].partition(".")[0].removesuffix("s")
+    group = names[0].partition(".")[0].removesuffix("s") if root is Case else "machine"
     hint = (
         f"; explore task=new what={group} file=NAME.yaml writes a file with every key"
         if group in STARTED
