@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 import pickle
 import re
+import warnings
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -113,6 +116,26 @@ def test_frames_without_rows_work(orchard):
         (lambda case: case.with_("engine=lapped"), r"with_\(engine='lapped'\)"),
         (lambda case: case.with_(engine="lappd"), "did you mean lapped"),
         (lambda case: case.with_(engines="lapped"), "did you mean engine"),
+        (lambda case: explore.load_scenario(None), "named by a text or a path, .* not by None"),
+        (lambda case: explore.load_scenario({}), "not by {}"),
+        (lambda case: explore.load_scenario("x" * 1000), "xxx"),
+        (lambda case: explore.optimise(5), "not by 5"),
+        (lambda case: explore.load_scenario("orchard", None), "a list of texts, .* not None"),
+        (lambda case: explore.load_scenario("orchard", [1]), r"a list of texts, .* not \[1\]"),
+        (lambda case: explore.load_scenario("orchard", "engine.ring_gap_um=9"), "a list of texts"),
+        (lambda case: explore.evaluate(USUAL, case, properties="nonsense"), "tables or helmholtz"),
+        (lambda case: explore.evaluate(USUAL | {"fluid": {"Water"}}, case), "fluid in row 1"),
+        (lambda case: explore.evaluate(USUAL | {"fluid": 10**5000}, case), "thousands of digits"),
+        (lambda case: explore.evaluate(USUAL | {"store_volume_L": {500}}, case), "it must be a number"),
+        (lambda case: explore.evaluate(USUAL | {"store_volume_L": 10**400}, case), "it must be a number"),
+        (lambda case: explore.evaluate(USUAL | {"store_volume_L": 10**5000}, case), "thousands of digits"),
+        (lambda case: explore.evaluate(USUAL | {"store_volume_L": 500 + 1j}, case), "it must be a number"),
+        (lambda case: explore.evaluate(pd.DataFrame([USUAL]).iloc[:, [0, *range(18), 0]], case), "twice"),
+        (lambda case: explore.evaluate(pd.concat({"a": pd.DataFrame([USUAL])}, axis=1), case), "levels"),
+        (lambda case: explore.sweep(USUAL, case, store_volume_L=np.ones((2, 2))), "single values"),
+        (lambda case: explore.sweep(USUAL, case, store_volume_L=range(10**9)), "1,000,000,000 combin"),
+        (lambda case: explore.sweep(USUAL, case, store_volume_L=itertools.count()), "more than 100,000"),
+        (lambda case: explore.run_machine({}), "are missing; explore task=new what=machine"),
     ],
 )
 def test_what_is_refused(orchard, call, says):
@@ -120,6 +143,36 @@ def test_what_is_refused(orchard, call, says):
     with pytest.raises(InputError, match=says) as refused:
         call(orchard)
     assert len(str(refused.value)) < 300
+
+
+def test_an_array_of_one_value_is_that_value(orchard):
+    """As NumPy hands it back."""
+    one = explore.evaluate(explore.new_design(), orchard)
+    arrays = {name: np.array(value) for name, value in explore.new_design().items()}
+    assert explore.evaluate(arrays, orchard)["cost_EUR"].equals(one["cost_EUR"])
+
+
+def test_absurd_designs_make_no_noise(orchard):
+    """What a law makes of them is judged, and no warning of a library is shown."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        found = explore.evaluate(explore.new_design(top_temperature_degC=[5.0, 20.0, 110.0]), orchard)
+    assert not found["possible"].iloc[0]
+
+
+@pytest.mark.parametrize("name", [1, None, []])
+def test_a_column_is_named_by_a_text(swept, name):
+    """A number or a list is none."""
+    with pytest.raises(InputError, match="table: a column is named by a text"):
+        swept.table(name)
+    if name:
+        with pytest.raises(InputError, match="plot: a column is named by a text"):
+            swept.plot(name)
+
+
+def test_a_chart_of_names_is_drawn(swept):
+    """Fluids have no per cent."""
+    assert set(swept.plot("fluid", "fluid", "fluid").data[0].x) == {USUAL["fluid"]}
 
 
 def test_a_case_makes_others_and_stays(orchard, tmp_path):

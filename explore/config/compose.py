@@ -9,6 +9,7 @@ on the way becomes an :class:`~explore.errors.InputError` of one sentence (:mod:
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -236,8 +237,9 @@ def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Ch
     or the ``config.yaml`` of a run (or its folder). ``overrides`` are typed as on the command line
     (``"engine.friction_load_share=0.08"``). Raises :class:`InputError` with one sentence.
     """
+    overrides = _typed(name_or_path, overrides)
     path = Path(name_or_path)
-    if path.is_dir() and (path / "config.yaml").is_file():
+    if os.path.isdir(path) and (path / "config.yaml").is_file():
         path = path / "config.yaml"
     if path.suffix not in (".yaml", ".yml"):
         return compose_case([f"scenario={name_or_path}", *overrides])
@@ -254,3 +256,18 @@ def load_scenario(name_or_path: str | Path, overrides: Sequence[str] = ()) -> Ch
             data[group] = against(data[group], group, path.resolve().parent)
     data["task"] = every_key() | data["task"]  # each can then be overridden
     return compose_case(overrides, config_name=register_run(data))
+
+
+def _typed(name_or_path: Any, overrides: Any) -> list[str]:
+    """Return what is typed after a scenario's name; raises :class:`InputError` for what is neither name nor words."""
+    if not isinstance(name_or_path, str | os.PathLike) or not str(name_or_path):
+        raise InputError(
+            f"a scenario is named by a text or a path, as 'orchard' or 'mine.yaml', not by {quoted(name_or_path)}"
+        )
+    listed = isinstance(overrides, Iterable) and not isinstance(overrides, str | bytes | Mapping)
+    words = list(overrides) if listed else []
+    if not listed or not all(isinstance(word, str) for word in words):
+        raise InputError(
+            f"load_scenario: what is changed is a list of texts, as ['engine.ring_gap_um=8'], not {quoted(overrides)}"
+        )
+    return words

@@ -208,7 +208,8 @@ def _of_kind(kind: str) -> list[Input]:
 
 
 def _text(frame: pd.DataFrame, name: str, allowed: Sequence[str]) -> np.ndarray:
-    values = frame[name].astype(str).to_numpy(dtype=object)
+    values = np.empty(len(frame), dtype=object)
+    values[:] = [str(value) if isinstance(value, str) else quoted(value) for value in frame[name]]
     for row, value in enumerate(values):
         if value not in allowed:
             raise InputError(

@@ -51,7 +51,8 @@ def frame_of(designs: Rows, case: Case) -> pd.DataFrame:
     _refuse_strange(frame, given_by_name=not isinstance(designs, pd.DataFrame))
     frame = _complete(frame)
     stems = {stem: card.name for stem, card in case.fluids.items()}
-    return frame.assign(fluid=[stems.get(fluid, fluid) for fluid in frame["fluid"]])
+    named = [stems.get(fluid, fluid) if isinstance(fluid, str) else fluid for fluid in frame["fluid"]]
+    return frame.assign(fluid=pd.Series(named, frame.index, dtype=object))
 
 
 def _rows(designs: Any) -> pd.DataFrame:
@@ -60,6 +61,7 @@ def _rows(designs: Any) -> pd.DataFrame:
     if isinstance(designs, pd.Series):
         return pd.DataFrame([designs.to_dict()])
     if isinstance(designs, Mapping):
+        designs = {name: _single(value) for name, value in designs.items()}
         lists = any(_is_list(value) for value in designs.values())
         try:
             return pd.DataFrame(dict(designs) if lists else [dict(designs)])
@@ -67,12 +69,17 @@ def _rows(designs: Any) -> pd.DataFrame:
             raise InputError(f"designs: a dict of lists needs lists of one length ({error})") from error
     listed = list(designs) if isinstance(designs, Sequence) and not isinstance(designs, str) else []
     if listed and all(isinstance(one, Mapping) for one in listed):
-        return pd.DataFrame([dict(one) for one in listed])
+        return pd.DataFrame([{name: _single(value) for name, value in one.items()} for one in listed])
     kind = "a list of something else" if isinstance(designs, list) else type(designs).__name__
     raise InputError(
         "evaluate takes a design as a dict, several as a list of dicts or as a DataFrame with one row each, not "
         f"{kind}; explore.new_design() makes one"
     )
+
+
+def _single(value: Any) -> Any:
+    """Return the one value of an array without dimensions, all else as it is."""
+    return value.item() if isinstance(value, np.ndarray) and value.ndim == 0 else value
 
 
 def _is_list(value: Any) -> bool:
@@ -83,6 +90,11 @@ def _is_list(value: Any) -> bool:
 
 def _refuse_strange(frame: pd.DataFrame, *, given_by_name: bool) -> None:
     """Raise :class:`InputError` for a column that is neither input nor figure; of a frame if it looks like one."""
+    if frame.columns.nlevels > 1:
+        raise InputError("designs: columns have several levels of names; one name each is needed")
+    twice = frame.columns[frame.columns.duplicated() & frame.columns.isin(INPUTS)]
+    if len(twice):
+        raise InputError(f"designs: column {twice[0]} stands there twice; one is needed")
     for name in map(str, frame.columns):
         if name in COLUMNS or name in MARKS or name.startswith("violation_") or over_worlds(name):
             continue

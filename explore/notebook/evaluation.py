@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from itertools import product
+import math
+from collections.abc import Iterable, Mapping, Sized
+from itertools import islice, product
 from typing import Any, Literal
 
 import numpy as np
@@ -13,11 +14,12 @@ from explore.config.compose import CheckedCase
 from explore.config.explain import closest
 from explore.config.schema import Case
 from explore.design.variables import INPUTS
-from explore.errors import InputError
+from explore.errors import InputError, quoted
 from explore.model import evaluate as evaluated
 from explore.notebook.designs import Rows, frame_of
 from explore.notebook.result import Result
 
+PROPERTIES = ("tables", "helmholtz")
 MOST_COMBINATIONS = 100_000
 """Of a sweep: as many take half a minute, and no chart shows more."""
 
@@ -38,7 +40,10 @@ def evaluate(
     unknown, and a value that cannot be.
     """
     _refuse_no_case(scenario, "evaluate(designs")
-    return Result(evaluated(frame_of(designs, scenario), scenario, properties=properties))
+    if properties not in PROPERTIES:
+        raise InputError(f"evaluate: properties={quoted(properties)}: it must be {' or '.join(PROPERTIES)}")
+    with np.errstate(all="ignore"):  # what a law makes of an absurd value is judged and told in words
+        return Result(evaluated(frame_of(designs, scenario), scenario, properties=properties))
 
 
 def sweep(
@@ -67,13 +72,7 @@ def sweep(
     values = {name: _values(name, given) for name, given in {**(variables or {}), **inputs}.items()}
     if not values:
         raise InputError("sweep: say what to vary, as in sweep(design, case, store_volume_L=[200, 400])")
-    count = 1
-    for some in values.values():
-        count *= len(some)
-    if count > MOST_COMBINATIONS:
-        raise InputError(
-            f"sweep: {count:,} combinations are more than {MOST_COMBINATIONS:,}; take fewer values"
-        )
+    _refuse_too_many(math.prod(len(some) for some in values.values()))
     own = {name: some for name, some in values.items() if name in INPUTS}
     assumed = {name: some for name, some in values.items() if name not in INPUTS}
     designs = [dict(design) | dict(zip(own, some, strict=True)) for some in product(*own.values())]
@@ -91,17 +90,36 @@ def sweep(
 
 def _values(name: Any, given: Any) -> list[Any]:
     if not isinstance(name, str):
-        raise InputError(f"sweep: {str(name)[:60]} is no name of an input")
+        raise InputError(f"sweep: {quoted(name)} is no name of an input")
     if name not in INPUTS and "." not in name:
         near = closest(name, INPUTS) or "; an assumption has a dotted name, as engine.ring_gap_um"
         raise InputError(f"sweep: {name[:60]!r} is no input{near}")
+    single = isinstance(given, str | int | float | np.generic) or getattr(given, "ndim", None) == 0
+    if isinstance(given, range):
+        _refuse_too_many(len(given))
     try:
-        listed = [given] if isinstance(given, str | int | float | np.generic) else list(given)
+        listed = [given] if single else list(islice(given, MOST_COMBINATIONS + 1))
     except TypeError as error:
         raise InputError(f"sweep: {name} needs a list of values, not {type(given).__name__}") from error
     if not listed:
         raise InputError(f"sweep: {name} has no values; give a list of some")
-    return [one.item() if hasattr(one, "item") else one for one in listed]
+    if len(listed) > MOST_COMBINATIONS:
+        _refuse_too_many(len(given) if isinstance(given, Sized) else None)
+    return [_value(name, one) for one in listed]
+
+
+def _value(name: str, one: Any) -> Any:
+    """Return one of the values of a sweep as plain Python has it."""
+    if getattr(one, "ndim", 0):
+        raise InputError(f"sweep: {name} needs a list of single values, not one of {one.ndim + 1} dimensions")
+    return one.item() if hasattr(one, "item") else one
+
+
+def _refuse_too_many(count: int | None) -> None:
+    """Raise :class:`InputError` for more combinations than a sweep takes; None: without end, or too many to count."""
+    if count is None or count > MOST_COMBINATIONS:
+        many = "as many" if count is None else f"{count:,}"
+        raise InputError(f"sweep: {many} combinations are more than {MOST_COMBINATIONS:,}; take fewer values")
 
 
 def _refuse_no_case(scenario: Any, call: str) -> None:

@@ -41,8 +41,7 @@ class Result(pd.DataFrame):
         """
         wanted = list(names) or self._chief()
         for name in wanted:
-            if name not in self.columns:
-                raise InputError(f"table: no column {quoted(name)}{closest(name, map(str, self.columns))}")
+            self._refuse_no_column("table", name)
         cells = {
             _heading(name): [shown(str(x), name, with_unit=False) for x in self[name]] for name in wanted
         }
@@ -68,9 +67,15 @@ class Result(pd.DataFrame):
         across = x or first or "cost_EUR"
         by = colour or (second if first else "fluid")
         for name in (across, y, by):
-            if name is not None and name not in self.columns:
-                raise InputError(f"plot: no column {quoted(name)}{closest(name, map(str, self.columns))}")
+            if name is not None:
+                self._refuse_no_column("plot", name)
         return chart(self, across, y or "work_per_litre_kJ", by, lines=across in self.varied)
+
+    def _refuse_no_column(self, call: str, name: Any) -> None:
+        if not isinstance(name, str):
+            raise InputError(f"{call}: a column is named by a text, as 'cost_EUR', not by {quoted(name)}")
+        if name not in self.columns:
+            raise InputError(f"{call}: no column {quoted(name)}{closest(name, map(str, self.columns))}")
 
     def _chief(self) -> list[str]:
         names = [*self.varied, *(["pick"] if "pick" in self.columns else [])]

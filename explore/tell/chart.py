@@ -24,8 +24,8 @@ def chart(results: pd.DataFrame, x: str, y: str, colour: str | None, *, lines: b
         part = part.sort_values(x) if lines else part
         sound = part["feasible"].astype(bool) if "feasible" in part else [True] * len(part)
         drawn.add_scatter(
-            x=part[x] * _factor(x),
-            y=part[y] * _factor(y),
+            x=_drawn(part[x], x),
+            y=_drawn(part[y], y),
             name=f"{value:g}" if isinstance(value, int | float) else str(value),
             mode="lines+markers" if lines else "markers",
             marker={"symbol": ["circle" if good else "circle-open" for good in sound]},
@@ -49,8 +49,9 @@ def chart(results: pd.DataFrame, x: str, y: str, colour: str | None, *, lines: b
     return drawn
 
 
-def _factor(name: str) -> float:
-    return 100.0 if record(name).digits == "share" else 1.0
+def _drawn(values: pd.Series, name: str) -> pd.Series:
+    """Return a column as it is drawn: shares in per cent, names as they are."""
+    return 100.0 * values if record(name).digits == "share" else values
 
 
 def _title(name: str) -> str:
