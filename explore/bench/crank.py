@@ -66,8 +66,3 @@ def pressure_over_turn(volume: Array, pressure: Array, angle: Array, ratio: floa
     start = full + 1 if volume[full + 1] == volume[full] else full
     back = np.interp(at, volume[start:][::-1], pressure[start:][::-1])
     return np.asarray(np.where(turned < np.pi, out, back))
-
-
-def loop_work(volume: Array, pressure: Array) -> float:
-    """Area of a closed indicator loop, the integral of p dV [product of the units given], by trapezia."""
-    return float(np.sum(0.5 * (pressure[1:] + pressure[:-1]) * np.diff(volume)))

@@ -48,13 +48,3 @@ def least_volume(charge: float, density_50: float, density_fill: float) -> float
 def next_in_stock(least: float, stock: Sequence[float]) -> float | None:
     """The smallest of ``stock`` that is no less than ``least``, any unit; None where all are less."""
     return min((one for one in stock if one >= least), default=None)
-
-
-def liquid_percent(
-    water_capacity: float, filling_density_percent: float, gravity: float, factor: float
-) -> float:
-    """Liquid volume that a filling density allows [unit of ``water_capacity``]: V F / (s.g. factor 100).
-
-    OSHA 29 CFR 1910.110(b)(19)(v)(d), with the factor of volume from 60 degF to the liquid's temperature.
-    """
-    return water_capacity * filling_density_percent / (gravity * factor * 100.0)

@@ -32,8 +32,6 @@ FORMAT = 1
 QUESTION = "the choice"
 """What is asked: each design is sized anew in each world, so that cost and sizes move; nothing is built yet."""
 KINDS = ("fluid", "store_mode", "stages")
-STEADY_SHARE = 0.9
-"""Share of worlds in which a steady design lies on the front: nine of ten is what a builder may call sure."""
 MOST_STEADY = 5
 """Steadiest designs told: as many as a reader compares."""
 MOST_BROKEN = 3

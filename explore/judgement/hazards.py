@@ -116,14 +116,6 @@ def room_margin_m3(needed_m3: ArrayLike, room_volume_m3: float) -> Array:
     return np.asarray(np.asarray(needed_m3, dtype=float) - room_volume_m3)
 
 
-def piston_speed_margin_m_per_s(speeds_m_per_s: ArrayLike) -> Array:
-    """Return by how much the fastest piston's mean speed passes 2 m/s (common practice, no source).
-
-    ``speeds_m_per_s`` has shape (stages, n), NaN where a design has no such stage.
-    """
-    return np.asarray(np.fmax.reduce(np.asarray(speeds_m_per_s, dtype=float)) - PISTON_SPEED_LIMIT_M_PER_S)
-
-
 def vacuum_margin_bar(condenser_pressure_bar_a: ArrayLike, air_pressure_bar_a: float) -> Array:
     """Return by how many bar the condenser lies below the air outside, <= 0 if it does not."""
     return np.asarray(air_pressure_bar_a - np.asarray(condenser_pressure_bar_a, dtype=float))

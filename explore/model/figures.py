@@ -201,11 +201,10 @@ def costs(case: Case, plant: Plant, designs: Designs, out: Columns) -> Columns:
     lines = bill.bill_lines(prices, lacking(size, owned, same_collector, same_fluid))
     total = bill.total(lines)
     annual = bill.annual_cost(total, prices)
-    served = out["shaft_energy_kWh_per_year"]
     return {f"cost_{name}_EUR": values for name, values in lines.items()} | {
         "cost_EUR": total,
         "annual_cost_EUR": annual,
-        "cost_EUR_per_kWh": np.where(served > 0, annual / np.maximum(served, 1e-9), np.nan),
+        "cost_EUR_per_kWh": bill.cost_per_kWh(annual, out["shaft_energy_kWh_per_year"]),
     }
 
 

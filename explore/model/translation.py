@@ -84,7 +84,6 @@ def _feed_pump(e: Engine) -> FeedPump | float:
         e.pump_packing_bar * units.PA_PER_BAR,
         e.pump_motor_efficiency,
         e.pump_drive,
-        e.pump_required_head_m,
     )
 
 

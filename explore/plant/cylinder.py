@@ -95,8 +95,3 @@ def from_stock(make: Make, bore: Array) -> Array:
     """The next larger bore [m] in stock; the largest where all are smaller."""
     stock = np.asarray(make.stock_bores)
     return np.asarray(stock[np.minimum(np.searchsorted(stock, bore * (1.0 - 1e-9)), len(stock) - 1)])
-
-
-def short_of_stock(make: Make, bore: Array) -> Array:
-    """By how much the bore wanted exceeds the largest in stock, relative; positive breaks the limit."""
-    return np.asarray(bore / make.stock_bores[-1] - 1.0)

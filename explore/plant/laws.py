@@ -6,7 +6,7 @@ ranges are 10-90 %.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal, Self
 
@@ -38,54 +38,46 @@ class Laws:
     Every one has its meaning, unit, 10-90 % range, source and mark; groups move together where doubts are drawn.
     """
 
-    inlet_port: float = field(default=0.06, metadata={"unit": "-", "range": (0.03, 0.10), "group": "valves"})
+    inlet_port: float = 0.06
     """Discharge coefficient x port area / piston area of the admission; 0.03-0.10. (A) Form of the law: port Mach index,
     C. F. Taylor, The Internal-Combustion Engine in Theory and Practice, 1960 (M)."""
-    outlet_port: float = field(default=0.08, metadata={"unit": "-", "range": (0.05, 0.12), "group": "valves"})
+    outlet_port: float = 0.08
     """The same of the exhaust; 0.05-0.12 (A)."""
-    still_loss: float = field(default=0.02, metadata={"unit": "-", "range": (0.01, 0.05), "group": "valves"})
+    still_loss: float = 0.02
     """Pressure lost in valves and passages however slow the engine, d_0, share of the pressure; 0.01-0.05 (A)."""
-    port_factor: float = field(default=PORT_FACTOR, metadata={"unit": "-", "group": "valves"})
+    port_factor: float = PORT_FACTOR
     """K = pi^2/12 of K (U/s)^2 / (p v), the dynamic part of both pressure losses; exact for a sinusoidal piston."""
-    clearance: float = field(
-        default=0.07, metadata={"unit": "-", "range": (0.04, 0.10), "group": "clearance"}
-    )
+    clearance: float = 0.07
     """Clearance over swept volume, c; 0.04-0.10. 0.072 of a small steam expander, Glavatskaya et al., Energies 5 (2012)
     1751 (V)."""
-    gap: float = field(default=13e-6, metadata={"unit": "m", "range": (9.5e-6, 18e-6), "group": "seal"})
+    gap: float = 13e-6
     """Gap h [m] between piston and bore up to 0.1 m, growing with the root of the bore above; 9.5-18 um (A). Lapped 8,
     careful 13, home made 18 um."""
-    land: float = field(default=3e-3, metadata={"unit": "m", "group": "seal"})
+    land: float = 3e-3
     """Length l [m] of that gap; only h^3/l counts (A). Leak independent of sliding speed and proportional to the pressure
     difference: Steam Engine Research Committee, IMechE 1905 (V)."""
     leak: Literal["all_turn", "mild"] = "all_turn"
     """Whether the leak over the steam used grows as 1/eps, which fits valves that leak all the turn, or as
     sqrt(2/eps - 1)."""
-    wall: float = field(default=0.44, metadata={"unit": "-", "range": (0.25, 0.8), "group": "walls"})
+    wall: float = 0.44
     """C_w, condensation of a swing of the wall counted; 0.25-0.8. Fitted on steam. Missing over indicated steam about as
     1/D and 1/sqrt(N): Cotterill's formula in Lineham, Text-Book of Mechanical Engineering (V)."""
-    root_wall: float = field(default=0.29, metadata={"unit": "-", "range": (0.17, 0.5), "group": "walls"})
+    root_wall: float = 0.29
     """Coefficient of the variant `root`, y = 0.29 sqrt(B_0); 0.17-0.5. The data do not choose between the two."""
     walls: Literal["swing", "root"] = "swing"
     """Which of the two laws of the walls counts."""
-    superheat: float = field(default=2.4, metadata={"unit": "-", "group": "walls"})
+    superheat: float = 2.4
     """Share of the wall loss saved by superheat, times (h1 - h_v)/L. Ripper, Proc. ICE 128 (1897) (M)."""
-    wall_floor: float = field(default=WALL_FLOOR, metadata={"unit": "-", "group": "walls"})
+    wall_floor: float = WALL_FLOOR
     """Least of the wall loss that superheat leaves. (A) No measured engine had walls without loss."""
-    dry: float = field(default=DRY_SHARE, metadata={"unit": "-", "group": "walls"})
+    dry: float = DRY_SHARE
     """Stanton number of dry vapour on the walls, of the dry part x_d (A)."""
-    friction: float = field(
-        default=0.052e5, metadata={"unit": "Pa", "range": (0.027e5, 0.10e5), "group": "friction"}
-    )
+    friction: float = 0.052e5
     """a [Pa]: mean pressure of rubbing at a bore of 0.1 m; 0.027-0.10 bar (A). Form: Chen and Flynn, SAE 650733 (1965)
     (M); root of the bore (A)."""
-    load_friction: float = field(
-        default=0.055, metadata={"unit": "-", "range": (0.03, 0.12), "group": "friction"}
-    )
+    load_friction: float = 0.055
     """b [-]: rubbing per indicated mean pressure; 0.03-0.12."""
-    speed_friction: float = field(
-        default=0.035e5, metadata={"unit": "Pa s/m", "range": (0.018e5, 0.07e5), "group": "friction"}
-    )
+    speed_friction: float = 0.035e5
     """c_f [Pa s/m]: rubbing per mean piston speed; 0.018-0.07 bar s/m (A)."""
 
     @classmethod

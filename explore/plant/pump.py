@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -28,18 +28,16 @@ class FeedPump:
     Checked against 'rarely exceeds 0.3' for units of 1-5 kW: Fatigati et al., Energies 18 (2025) 97 (V).
     """
 
-    volumetric: float = field(default=0.90, metadata={"unit": "-", "range": (0.75, 0.95), "group": "pump"})
+    volumetric: float = 0.90
     """Share of the stroke delivered; 0.75-0.95 (A)."""
-    drive: float = field(default=0.85, metadata={"unit": "-", "range": (0.75, 0.92), "group": "pump"})
+    drive: float = 0.85
     """Belt or eccentric from the engine's shaft; 0.75-0.92 (A)."""
-    packing: float = field(default=1.5e5, metadata={"unit": "Pa", "range": (0.7e5, 3e5), "group": "pump"})
+    packing: float = 1.5e5
     """Pressure [Pa] that packing and valves cost; 0.7-3 bar (A)."""
-    motor: float = field(default=0.55, metadata={"unit": "-", "range": (0.4, 0.75), "group": "pump"})
+    motor: float = 0.55
     """Generator, controller and motor between engine and pump where it has a motor of its own; 0.4-0.75 (A)."""
     driven_by: Literal["engine", "motor"] = "engine"
     """What turns the pump."""
-    required_head: float = field(default=1.0, metadata={"unit": "m", "range": (0.4, 2.0), "group": "pump"})
-    """Net positive suction head [m] that the pump needs; 0.4-2 m (A)."""
 
 
 def feed_efficiency(law: FeedPump, low: Array, high: Array) -> Array:
@@ -47,11 +45,6 @@ def feed_efficiency(law: FeedPump, low: Array, high: Array) -> Array:
     rise = np.maximum(high - low, LEAST_RISE)
     turned = law.drive * (law.motor if law.driven_by == "motor" else 1.0)
     return np.asarray(law.volumetric * turned * rise / (rise + law.packing))
-
-
-def suction_violation(law: FeedPump, head: Array) -> Array:
-    """Head [m] lacking on the suction side, ``head`` as from :func:`suction_head`; positive breaks the limit."""
-    return np.asarray(law.required_head - head)
 
 
 def feed_work(volume: Array, low: Array, high: Array, efficiency: Array | float) -> Array:

@@ -45,6 +45,8 @@ NOTHING = "nothing feasible"
 """The class of worlds in which no design keeps every limit, as doubt.json calls it."""
 SELDOM = 0.05
 """Share of worlds below which the headline does not speak of it: half of one in ten."""
+STEADY_SHARE = 0.9
+"""Share of worlds in which a steady design lies near the front: nine of ten is what a builder may call sure."""
 LITTLE = 0.01
 """Share of the variance below which a group is not worth a line."""
 BRIEF = (
@@ -180,7 +182,7 @@ def corner_words(one: Found, case: Case) -> list[str]:
 
 def steady_words(found: Found) -> str:
     """Say which designs stay near the front in nine of ten worlds, or how often the steadiest does; unasked, nothing."""
-    steady = [one for one in found["steady"] if one["near_front"]["probability"] >= 0.9]
+    steady = [one for one in found["steady"] if one["near_front"]["probability"] >= STEADY_SHARE]
     if not found["steady"]:
         return ""
     if not steady:

@@ -56,11 +56,6 @@ def test_swing_of_a_sine():
     assert flywheel.swing(7.0 + 7.0 * np.sin(angle)) == pytest.approx(14.0, rel=1e-5)
 
 
-def test_filling_density_as_the_rule_works_it_out():
-    """29 CFR 1910.110(b)(19)(v)(d), worked example: 100 gal, 42 %, 0.510, 1.031: 79.8 gal."""
-    assert sizes.liquid_percent(100.0, 42.0, 0.510, 1.031) == pytest.approx(79.8, abs=0.1)
-
-
 def test_fill_keeps_the_stricter_rule():
     """A liquid that swells much is bound by 50 degC (ADR 4.3.3.2.2), one that does not by 80 %."""
     assert sizes.least_volume(95.0, 500.0, 1000.0) == pytest.approx(0.2)
