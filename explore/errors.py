@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Iterable
 
 
@@ -64,3 +65,13 @@ def few(names: Iterable[str], given: object) -> str:
         return ", ".join(known)
     near = difflib.get_close_matches(quoted(given).strip("'"), known, n=MOST_NAMED, cutoff=0.0)
     return f"{', '.join(near)} and {len(known) - len(near)} more"
+
+
+def is_number(value: object) -> bool:
+    """Whether a value is a number, finite as a float; true and false are none."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    try:
+        return math.isfinite(value)
+    except OverflowError:  # a whole number of more than 308 digits
+        return False

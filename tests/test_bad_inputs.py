@@ -26,7 +26,7 @@ LINES = yaml.safe_load((Path(__file__).parent / "data" / "bad_inputs.yaml").read
 LONGEST = 300
 
 
-LONG = {"NINES": "9" * 401, "LETTERS": "x" * 1000}
+LONG = {"NINES": "9" * 401, "DIGITS": "9" * 5000, "LETTERS": "x" * 1000}
 """Words that stand for long ones."""
 
 

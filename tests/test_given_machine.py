@@ -268,6 +268,7 @@ def test_bad_words(monkeypatch, capfd, tmp_path, words, says):
     [
         ("speed\n3\n", "unknown column speed"),
         ("speed_rev_per_min\nfast\n", "speed_rev_per_min of line 1 is no number"),
+        (f"speed_rev_per_min\n{'9' * 401}\n", "speed_rev_per_min of line 1 is no number"),
         ("speed_rev_per_min\n", "one or more lines of numbers"),
         ("", "cannot read it"),
         ("speed_rev_per_min\n300,5\n", "the first line has 2 cells, the line of names 1; write 1.5, not 1,5"),

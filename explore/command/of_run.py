@@ -124,7 +124,7 @@ def _refuse_another_study(run: Path, case: Case, typed: Mapping[str, str]) -> No
             )
     done = read_summary(run).get("designs_evaluated", 0) if (run / "summary.json").is_file() else 0
     asked = typed.get("search.designs", "")
-    if asked.isdecimal() and int(asked) < done:
+    if asked.isdecimal() and len(asked) < 20 and int(asked) < done:  # the schema refuses more digits
         raise InputError(
             f"resume={run}: search.designs={asked} is below the {done} designs done; give more, "
             f"or start a new run: explore -cp {run} -cn config search.designs={asked}"

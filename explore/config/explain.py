@@ -89,6 +89,8 @@ def _bad_key(error: BaseException, keys: Callable[[], list[str]]) -> str:
     if named or isinstance(cause, ConfigAttributeError | ConfigKeyError):
         key = getattr(cause, "full_key", None) or (named.group(1) if named else "")
         return f"unknown key {shortened(key)}{closest(key, keys())}"
+    if str(error).startswith("Exceeds the limit"):  # Python's words for a whole number that it does not read
+        return "a value is a whole number of thousands of digits; no key takes one"
     if isinstance(error, OSError) and error.filename:  # a name too long for a file, of a group or of a key
         return f"{shortened(Path(error.filename).stem)}: {error.strerror}"
     return _one_line(str(error) or str(cause))

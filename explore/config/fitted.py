@@ -6,7 +6,6 @@ of them, nothing else. It becomes settings of single values, so that what is typ
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping
 from pathlib import Path
@@ -14,7 +13,7 @@ from typing import Any
 
 from explore.config.engine import Engine
 from explore.config.explain import closest
-from explore.errors import InputError
+from explore.errors import InputError, is_number, quoted
 
 GROUPS = ("engine", "exchangers", "doubt")
 TUBES = ("method", "tube_films_factor")
@@ -82,8 +81,8 @@ def _value(path: Path, group: str, name: str, value: Any) -> str:
 
 
 def _number(path: Path, name: str, value: Any) -> str:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise InputError(f"{path}: {name} is {str(value)[:40]!r}; a number is expected")
+    if not is_number(value):
+        raise InputError(f"{path}: {name} is {quoted(str(value))}; a number is expected")
     return repr(float(value))
 
 

@@ -15,7 +15,7 @@ from pydantic import BeforeValidator, Field, ValidationError, model_validator
 from explore.config.explain import closest, problem_of
 from explore.config.fields import Checked
 from explore.config.files import config_folder, read_plain_yaml, table_text
-from explore.errors import InputError, shortened
+from explore.errors import InputError, is_number, shortened
 
 MOST_CONDITIONS = 5_000
 """A few minutes of work; a longer table is better cut up."""
@@ -166,6 +166,10 @@ def _file(source: str | Path) -> Path:
     return shipped[str(source)]
 
 
+def _fits(value: Any) -> bool:
+    return not isinstance(value, int) or is_number(value)
+
+
 def _plain(value: Any) -> Any:
     """Turn arrays and columns, as notebooks hold them, into lists."""
     return value.tolist() if hasattr(value, "tolist") else value
@@ -189,7 +193,8 @@ def _with_table(place: str, content: dict[str, Any], path: Path) -> dict[str, An
             )
         if content.get(name) is not None:
             raise InputError(f"conditions={path}: {name} stands in {place} too; give it in one of the two")
-        numbers = pd.to_numeric(table[name], errors="coerce")
+        # a whole number too great for a float stands in the table as it is
+        numbers = pd.to_numeric(table[name].where(table[name].map(_fits)), errors="coerce")
         wrong = table.index[numbers.isna()]
         if len(wrong):
             raise InputError(f"conditions={path}: {name} of line {wrong[0] + 1} is no number")

@@ -107,7 +107,11 @@ def claimed(case: Case) -> Iterator[Path]:
     """
     parent = scenario_folder(case)
     made = [place for place in (parent, *parent.parents) if not place.exists()]
-    folder = claim(case)
+    try:
+        folder = claim(case)
+    except InputError:
+        remove_empty(made)
+        raise
     with logged(folder):
         try:
             yield folder
@@ -138,8 +142,8 @@ def discard(folder: Path, made: Sequence[Path] = ()) -> None:
 
 def remove_empty(made: Sequence[Path]) -> None:
     """Remove folders made for a run, innermost first, as far as they are empty."""
-    with suppress(OSError):  # another run has come into one of them
-        for place in made:
+    for place in made:
+        with suppress(OSError):  # another run has come into it, or it could not be made
             place.rmdir()
 
 

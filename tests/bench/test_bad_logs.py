@@ -144,6 +144,7 @@ def test_bad_keys(words, says, tmp_path, monkeypatch, capsys):
         ("engine: {ring_gap_um: wide-open}", ["engine.ring_gap_um is 'wide-open'; a number"]),
         ("engine: {ring_gap_um: [1, 2]}", ["a number is expected"]),
         ("engine: {ring_gap_um: .nan}", ["a number is expected"]),
+        (f"engine: {{ring_gap_um: {'9' * 401}}}", ["ring_gap_um is '999", "a number is expected"]),
         ("engine: {ring_gap_um: -3}", ["engine.ring_gap_um"]),
         ("engine: {ring_gap_um: '${oc.env:HOME}'}", ["interpolation"]),
         ("engine: !!python/name:os.system x", ["tag"]),
