@@ -14,7 +14,7 @@ GLOSSARY: dict[str, str] = {
     "mixed": "a store of one temperature throughout, which falls while the engine runs",
     "regenerator": "an exchanger in which the exhaust warms the liquid on its way to the boiler",
     "standstill": "the engine at rest with the store full and hot: the boiler is then as hot as the store",
-    "levels": "in the bill, what each pressure level needs: boiler set, receiver, feed pump and safety valve",
+    "cost: levels": "a line of the bill: boiler set, receiver, feed pump and safety valve of every pressure level",
     "peak pressure": "the most that the plant holds without a fault: with the engine standing and the store full",
     "design pressure": "the pressure that vessels are made for, a tenth above the greatest of working and fault",
     "relief": "the valve that opens at the design pressure and blows outdoors",
