@@ -23,7 +23,7 @@ def refuse_newer(version: Any) -> None:
     """Raise :class:`InputError` for a version of a run's configuration that this program does not know."""
     if isinstance(version, bool) or not isinstance(version, int) or version < 1:
         raise InputError(
-            f"version: {quoted(version)} is none; a whole number from 1 to {VERSION} is expected"
+            f"version: {quoted(str(version))} is none; a whole number from 1 to {VERSION} is expected"
         )
     if version > VERSION:
         raise InputError(
