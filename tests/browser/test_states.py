@@ -39,7 +39,7 @@ SEEN = """() => ({
     fluid: card.querySelector("[data-fluid-title]").textContent,
     cost: card.querySelector("[data-figure=cost_EUR]").textContent,
     relief: card.querySelector("[data-figure=design_pressure_bar_g]").textContent,
-    sunless: card.querySelector("[data-figure=autonomy_hours]").textContent,
+    sunless: card.querySelector("[data-figure=bridged_hours]").textContent,
     walls: card.querySelector("[data-walls]").textContent,
     breaks: card.querySelector("[data-breaks]:not([hidden])")?.textContent ?? "",
     cautions: [...card.querySelectorAll(".cautions li")].map((item) => item.lastChild.textContent.trim()),
@@ -112,7 +112,7 @@ def test_thirty_random_states_are_true_and_agree(looked, run_folder):
             assert card["fluid"] == fluid_title(run, row["fluid"])
             assert card["cost"] == shown(row["cost_EUR"], "cost_EUR")
             assert card["relief"] == shown(row["design_pressure_bar_g"], "design_pressure_bar_g") != "–"
-            assert card["sunless"] == shown(row["autonomy_hours"], "autonomy_hours") != "–"
+            assert card["sunless"] == shown(row["bridged_hours"], "bridged_hours") != "–"
             assert "mm" in card["walls"]
             if card["name"] in broken:
                 assert card["breaks"] == narrator.unheld("this one", breaking_words(run, every, card["name"]))
