@@ -44,12 +44,6 @@ def _start(name, fluid, *, known=True):
     )
 
 
-def _short(leg_designs, **search):
-    """Return a case of rounds of two legs, which may be shorter than whoever searches may ask for."""
-    case = toy_case(legs_per_round=2, **search)
-    return case.model_copy(update={"search": case.search.model_copy(update={"leg_designs": leg_designs})})
-
-
 def test_the_settings_name_every_optimiser():
     """What may be typed is what there is."""
     assert set(SAMPLERS) == set(OPTIMISERS)
@@ -90,12 +84,12 @@ def test_an_optimiser_does_one_leg(name, fluid, known):
 @pytest.mark.parametrize("name", sorted(set(OPTIMISERS) - {Search(name="").sampler}))
 def test_a_search_with_any_optimiser_does_not_depend_on_the_workers(name):
     """The front of two workers is that of one; tests/search/test_optimise.py says so of the usual optimiser."""
-    leg = SLOW_TO_ASK.get(name, 200)
-    designs = (
-        int(1.5 * leg) if name in SLOW_TO_ASK else 4 * leg
-    )  # a whole leg and a short one, or two rounds of two
+    designs = 240 if name in SLOW_TO_ASK else 800  # a whole leg and a short one, or two rounds of two
     one, two = (
-        optimise(_short(leg, sampler=name, designs=designs, workers=workers), evaluator=ToyEvaluator)
+        optimise(
+            toy_case(sampler=name, designs=designs, leg_designs=200, legs_per_round=2, workers=workers),
+            evaluator=ToyEvaluator,
+        )
         for workers in (1, 2)
     )
     assert one.designs_evaluated == designs
