@@ -55,9 +55,8 @@ def stratified(year, d):
         heat = _collected(year, d, hour, 0.5 * (cold_T + top))
         hot, spare = _into_store(hot, kg, heat, c * (top - cold_T))
         books.collected += heat - spare
-        if (
-            spare > 0.0
-        ):  # no cold water is left: for the rest of the hour the collectors get what the engine returns
+        # Where no cold water is left the collectors get what the engine returns for the rest of the hour.
+        if spare > 0.0:
             cold_T = back
             spare *= _collected(year, d, hour, 0.5 * (back + top)) / heat
         books.collected += spare

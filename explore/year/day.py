@@ -152,7 +152,7 @@ class _March:
         """Find the mode that begins ``at`` [s] of half an hour, and write down where it differs from the last."""
         now = _moment(around, at)
         mode = self.store.mode(self.y, now, wanted=self._wanted(half), owed=self.owed_J, left=left)
-        self.y = self.store.settled(self.y, mode)
+        self.y = self.store.settled(self.y)
         if mode is not self.mode:
             self.happenings.append(Happening(half * HALF_HOUR + at, self.mode, mode))
         self.mode = mode

@@ -105,7 +105,7 @@ class Flowing(Protocol):
         """Which mode the store is in; ``left``: the one that has just ended here."""
         ...
 
-    def settled(self, y: Array, mode: Mode) -> Array:
+    def settled(self, y: Array) -> Array:
         """The state as a mode takes it over."""
         ...
 

@@ -93,7 +93,7 @@ class FlowingMixed:
             return Mode.COLD
         return Mode.RUN if not owed and comes > self.flow[0] * (1.0 - NEAR) else Mode.SHORT
 
-    def settled(self, y: Array, mode: Mode) -> Array:
+    def settled(self, y: Array) -> Array:
         """The state as a mode takes it over: as it is."""
         return y
 

@@ -92,7 +92,7 @@ class FlowingStratified:
             return Mode.SHORT
         return Mode.RUN
 
-    def settled(self, y: Array, mode: Mode) -> Array:
+    def settled(self, y: Array) -> Array:
         """The state as a mode takes it over: once a store is full, what next turns cold is at T_out, as what returns is."""
         if y[0] > 2.0 * LEAST_COLD:
             return y
