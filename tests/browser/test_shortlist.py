@@ -74,9 +74,8 @@ def test_charts_are_saved_with_caption_scenario_and_limits_and_only_what_is_left
         found[kind] = Path(waiting.value.path()).read_bytes()
     picture = found["SVG"].decode("utf-8")
     assert "Work per litre of hot water, kJ/L over Cost, EUR" in picture
-    lines = " ".join(
-        re.sub(r"<[^>]*>|\u200b", " ", picture).split()
-    )  # a long title breaks the line of the limits
+    # A long title breaks the line of the limits.
+    lines = " ".join(re.sub(r"<[^>]*>|\u200b", " ", picture).split())
     assert "at most 5.00 bar gauge" in lines
     assert len(re.findall(r'class="point"', picture)) == left
     assert found["PNG"].startswith(b"\x89PNG")

@@ -136,6 +136,7 @@ def render(
         hazard_figures=listed("hazards", front.header),
         objectives=run.case.scenario.objectives,
         cautions=narrator.as_cautions([*run.summary.get("cautions", ()), *common_cautions(known[: len(front)])]),
+        common_cautions=content["commonCautions"],
         short=lambda name: short_name(name, run.case),
         fluid_title=lambda name: fluid_title(run, name),
     )  # fmt: skip

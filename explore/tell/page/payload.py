@@ -83,6 +83,7 @@ def payload(
             "designs": drawn_sheets(run, amount.sheets, {one.row for one in picks}),
         },
         "cautions": shared_cautions(cautioned),
+        "commonCautions": [caution["text"] for caution in common_cautions(cautioned[: len(run.front)])],
         "walls": walls(run),
         "tubesTried": tried_with_tubes(run),
         "margins": margins(run),

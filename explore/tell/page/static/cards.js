@@ -43,11 +43,14 @@ export function makeCards(run, designs, fluids, state) {
     return picks;
   }
 
-  // Cards are too narrow on paper for all that is to be said: behind them each recommended design has all its cautions.
+  // Cards are too narrow on paper for all that is to be said: behind them stands what holds for every design, which is written
+  // beforehand, and what each recommended one has of its own.
   function fillPaper(picks) {
-    const alike = new Map();
+    const alike = new Map(),
+      common = new Set(run.commonCautions),
+      own = (i) => cautionsOf(run, i).filter(({ text }) => !common.has(text));
     for (const pick of picks) alike.set(pick.design, [...(alike.get(pick.design) || []), pick]);
-    byId("paper-cautions").replaceChildren(
+    byId("own-cautions").replaceChildren(
       ...[...alike].flatMap(([i, roles]) => [
         html(
           "h3",
@@ -56,7 +59,7 @@ export function makeCards(run, designs, fluids, state) {
             .map(({ title }) => title.toLowerCase())
             .join(", ")})`,
         ),
-        html("ul", { class: "cautions" }, ...cautionItems(run, cautionsOf(run, i))),
+        html("ul", { class: "cautions" }, ...cautionItems(run, own(i))),
       ]),
     );
   }
