@@ -158,7 +158,10 @@ def vapour_of(fluid: WorkingFluid, pressure: Array, column: Mapping[str, Array])
 
 
 def level_at(fluid: WorkingFluid, pressure: Array, leaving: Array) -> Level:
-    """One boiler with what its zones ask for; of wet vapour the boiling ends where it leaves."""
+    """One boiler at ``pressure`` [Pa] with what its zones ask for; of wet vapour the boiling ends where it leaves.
+
+    ``leaving`` [J/kg] is the enthalpy at its exit, (m,).
+    """
     line, none = fluid.saturation(pressure), np.zeros_like(pressure)
     exit_temperature = np.maximum(fluid.from_enthalpy(pressure, leaving).temperature, line.temperature)
     return Level(

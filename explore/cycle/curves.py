@@ -151,7 +151,7 @@ def _at_nodes(engine: MixedEngine, T: Array, works: Index) -> Array:
 
 
 def ungoverned_curves(engine: MixedEngine, floor: Array, top: Array, works: Index) -> Curves:
-    """One stretch from floor to full, for an engine whose speed alone holds its power."""
+    """One stretch from ``floor`` to ``top`` [K], (n,), for an engine whose speed alone holds its power."""
     values = _at_nodes(engine, _nodes(floor, top, NODES)[works], works)
     never = np.full(len(top), np.inf)
     return _curves([floor, top], [_series(values, NODES, len(NODES))], works, np.zeros(len(top), bool), never)

@@ -60,7 +60,10 @@ class Expansion(NamedTuple):
 
 
 def in_line(stages: list[Stage], flow_ratio: Array) -> Expansion:
-    """Return the expansion of a fixed engine with one boiler, all flow through every stage."""
+    """Return the expansion of a fixed engine with one boiler, all flow through every stage.
+
+    ``flow_ratio`` [-], (n,): flow over that of the rated point.
+    """
     ones = np.ones_like(flow_ratio)
     return Expansion(stages, [ones] * len(stages), [s.inlet.enthalpy for s in stages], flow_ratio)
 

@@ -55,7 +55,7 @@ def evaporating_temperatures(highest: Array, lowest: Array | None, levels: int) 
 def boiler_levels(
     fluid: WorkingFluid, temperatures: list[Array], superheat: Array, feed_pump: pump.FeedPump | float
 ) -> list[boiler.Level]:
-    """States of all boilers; limits of temperature are the caller's."""
+    """States of all boilers at ``temperatures`` and ``superheat`` [K], (n,); limits of temperature are the caller's."""
     levels: list[boiler.Level] = []
     for T in temperatures:
         pressure = fluid.saturation_pressure(T)
@@ -185,7 +185,7 @@ def _vapour_line(
 
 
 def lift_work_of(levels: list[boiler.Level], shares: list[Array]) -> Array:
-    """Work to pump liquid from each level to the next hotter one, per kg of total flow."""
+    """Work [J per kg of total flow], (n,), to pump liquid from each level to the next hotter one."""
     work, passed = np.zeros_like(shares[0]), np.zeros_like(shares[0])
     for i, level in enumerate(levels):
         work = work + passed * level.lift_work

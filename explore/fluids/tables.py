@@ -115,7 +115,10 @@ def isobar(
     pressure: float,
     sat: tuple[float, ...],
 ) -> Array:
-    """Sample vapour h, s, ln v, T from the dew point upward, more densely near it: vapour bends most there."""
+    """Sample vapour h [J/kg], s [J/(kg K)], ln v [m3/kg] and T [K] from the dew point upward, (m, 4).
+
+    ``pressure`` [Pa]. More densely near the dew point: vapour bends most there.
+    """
     rise = max(HIGHEST_VAPOUR_K, sat[0] + HIGHEST_SUPERHEAT_K) - sat[0]
     temperatures = sat[0] + rise * np.linspace(0.0, 1.0, BUILD_STEPS)[1:] ** 1.7
     rows = [(sat[2], sat[4], np.log(sat[6]), sat[0])]

@@ -112,17 +112,17 @@ def room_volume_needed_m3(charge_kg: ArrayLike, allowed_kg_per_m3: ArrayLike) ->
 
 
 def room_margin_m3(needed_m3: ArrayLike, room_volume_m3: float) -> Array:
-    """Return by how many m3 the room is too small, <= 0 if it is large enough."""
+    """Return by how much the room is too small [m3], (n,), <= 0 if it is large enough."""
     return np.asarray(np.asarray(needed_m3, dtype=float) - room_volume_m3)
 
 
 def vacuum_margin_bar(condenser_pressure_bar_a: ArrayLike, air_pressure_bar_a: float) -> Array:
-    """Return by how many bar the condenser lies below the air outside, <= 0 if it does not."""
+    """Return by how much the condenser lies below the air outside [bar], (n,), <= 0 if it does not."""
     return np.asarray(air_pressure_bar_a - np.asarray(condenser_pressure_bar_a, dtype=float))
 
 
 def suction_head_margin_m(suction_head_m: ArrayLike, required_head_m: float) -> Array:
-    """Return by how many metres the feed pump lacks suction head, <= 0 if it has enough."""
+    """Return by how much suction head the feed pump lacks [m of liquid], (n,), <= 0 if it has enough."""
     return np.asarray(required_head_m - np.asarray(suction_head_m, dtype=float))
 
 

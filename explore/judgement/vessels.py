@@ -120,7 +120,10 @@ def wall_mm(pressure_bar_g: ArrayLike, inner_diameter_mm: ArrayLike, material: M
 def walls(
     pressure_bar_g: float, diameters_mm: Mapping[str, float], materials: Iterable[str]
 ) -> list[dict[str, str | float]]:
-    """List part, material and wall_mm for every part and every one of ``materials`` known here."""
+    """List part, material and wall_mm for every part and every one of ``materials`` known here.
+
+    Pressure [bar gauge] and inner diameters [mm] as their names say.
+    """
     return [
         {"part": part, "material": name, "wall_mm": float(wall_mm(pressure_bar_g, diameter, MATERIALS[name]))}
         for part, diameter in diameters_mm.items()

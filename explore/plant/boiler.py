@@ -38,11 +38,12 @@ class Level(NamedTuple):
 
 
 def flows(water: Water, top_temperature: Array, levels: list[Level], pinch: Array) -> list[Array]:
-    """Vapour raised by each boiler, kg per kg of hot water, from the hottest down.
+    """Vapour raised by each boiler [kg per kg of hot water], from the hottest down; each (n,).
 
     The pinch stands at the bubble point of each level: top m_1 (h_exit,1 - h_b,1) =
     h_w(T_top) - h_w(T_e1 + pinch); below it the water between two pinches warms the liquid that goes on to
-    the hotter boilers and boils m_i. A negative m_i is returned as it is, for the caller to judge.
+    the hotter boilers and boils m_i. A negative m_i is returned as it is, for the caller to judge. ``top_temperature`` [K]
+    and ``pinch`` [K], (n,).
     Source: energy balances between pinches (model, sections 3 and 3b).
     """
     raised: list[Array] = []
@@ -124,7 +125,10 @@ def _boiling(water: Water, level: Level, flow: Array, entry: Array, leaving: Arr
 def coil_zones(
     level: Level, store_temperature: Array, feed_enthalpy: Array, feed_temperature: Array
 ) -> list[Zone]:
-    """Zones of a coil in a fully mixed store, heat per kg of working fluid; the water is isothermal."""
+    """Zones of a coil in a fully mixed store, heat [J per kg of working fluid]; the water is isothermal.
+
+    ``store_temperature`` [K], ``feed_enthalpy`` [J/kg] and ``feed_temperature`` [K], (n,).
+    """
     approach = store_temperature - level.temperature
     return [
         Zone("liquid", level.bubble_enthalpy - feed_enthalpy, store_temperature - feed_temperature, approach),

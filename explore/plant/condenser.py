@@ -31,7 +31,10 @@ class Cold(NamedTuple):
 
 
 def cold_side(water: Water, dew_temperature: Array, pinch: Array, water_temperature: Array | float) -> Cold:
-    """Cooling water at both places where it is known: it enters at a given temperature, the pinch is at the dew point."""
+    """Cooling water at both places where it is known: it enters at a given temperature, the pinch is at the dew point.
+
+    ``dew_temperature``, ``pinch`` and ``water_temperature`` [K], (n,) or one for all.
+    """
     entry = np.broadcast_to(np.asarray(water_temperature, dtype=float), pinch.shape)
     pinched = np.maximum(dew_temperature - pinch, entry + LEAST_RISE_K)
     return Cold((entry, water.enthalpy(entry)), (pinched, water.enthalpy(pinched)))

@@ -96,7 +96,10 @@ def regenerate(
     feed_pressure: Array,
     feed: Liquid | None = None,
 ) -> Regenerator:
-    """Warm the feed with the exhaust vapour by :func:`regenerated_heat`; ``feed`` is its state, where it is known."""
+    """Warm the feed with the exhaust vapour by :func:`regenerated_heat`; ``feed`` is its state, where it is known.
+
+    ``effectiveness`` [-], enthalpies [J/kg] and pressures [Pa], (n,).
+    """
     feed = feed or fluid.liquid_from_enthalpy(feed_pressure, feed_enthalpy)
     exhaust = fluid.from_enthalpy(condenser_pressure, exhaust_enthalpy)
     cold = feed_side(fluid, condenser_pressure, (feed.temperature, feed_enthalpy), feed_pressure)

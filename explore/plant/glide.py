@@ -146,9 +146,10 @@ def coil_zones(
     feed_temperature: Array,
     points: Curve | None = None,
 ) -> list[Zone]:
-    """Zones of a coil in a fully mixed store, heat per kg of mixture; the water is isothermal.
+    """Zones of a coil in a fully mixed store, heat [J per kg of mixture]; the water is isothermal.
 
-    ``points`` as in :func:`boiler_zones`.
+    ``store_temperature`` [K], ``feed_enthalpy`` [J/kg] and ``feed_temperature`` [K], (n,); ``points`` as in
+    :func:`boiler_zones`.
     """
     points = points or boiling(fluid, level)
     gap = store_temperature - points.temperature

@@ -50,7 +50,10 @@ NetPower = Callable[[Setting], Array]
 
 
 def drive_efficiency(speed: Array, load_speed: Array | float) -> Array:
-    """Efficiency of the belt or gear between engine and load: 0.96^(|ln(N/N_load)|/ln 4); speeds in one unit."""
+    """Efficiency [-] of the belt or gear between engine and load, (n,): 0.96^(|ln(N/N_load)|/ln 4); speeds in one unit.
+
+    Source: an assumption (model, section 4G).
+    """
     return np.asarray(DRIVE_STEP ** drive_steps(speed, load_speed))
 
 
@@ -60,7 +63,7 @@ def drive_steps(speed: Array, load_speed: Array | float) -> Array:
 
 
 def ratio_at(clearance: Array | float, cut_off: Array) -> Array:
-    """Built-in ratio of stage 1 at a cut-off: r_1 = (1 + c)/(eps + c)."""
+    """Built-in ratio [-] of stage 1 at a cut-off eps [-], (n,): r_1 = (1 + c)/(eps + c) (model, section 4G)."""
     return np.asarray((1.0 + clearance) / (cut_off + clearance))
 
 

@@ -141,7 +141,7 @@ class Wall(NamedTuple):
 
 
 def cut_off(clearance: Array | float, volume_ratio: Array) -> Array:
-    """Cut-off eps = (1 + c)/r - c of the stroke, held within 0.02 to 1 for the laws."""
+    """Cut-off eps = (1 + c)/r - c as a share of the stroke [-], (n,), held within 0.02 to 1 for the laws."""
     return np.minimum(np.maximum((1.0 + clearance) / volume_ratio - clearance, LEAST_CUT_OFF), 1.0)
 
 
@@ -162,13 +162,18 @@ def admission_loss(laws: Laws, speed: Array, pressure: Array, volume: Array) -> 
 
 
 def exhaust_loss(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Array:
-    """Share d_out by which the back pressure exceeds the receiver's: d_0 + K (U/s_out)^2 / (p3 v3), within 0-1."""
+    """Share d_out [-] by which the back pressure exceeds the receiver's: d_0 + K (U/s_out)^2 / (p3 v3), within 0-1.
+
+    Mean piston ``speed`` U [m/s], ``pressure`` p3 [Pa], ``volume`` v3 [m3/kg], (n,). Source: (model, section 3L).
+    """
     lost = laws.still_loss + laws.port_factor * (speed / laws.outlet_port) ** 2 / (pressure * volume)
     return np.minimum(np.maximum(lost, 0.0), MOST_EXHAUST_LOSS)
 
 
 def port_violation(laws: Laws, speed: Array, pressure: Array, volume: Array) -> Array:
-    """Greatest Mach index of the admission port less its limit: (pi/2) U / (s_in a) - 0.5, a = sqrt(1.1 p1 v1).
+    """Greatest Mach index [-] of the admission port less its limit: (pi/2) U / (s_in a) - 0.5, a = sqrt(1.1 p1 v1).
+
+    Mean piston ``speed`` U [m/s], ``pressure`` p1 [Pa], ``volume`` v1 [m3/kg], (n,).
 
     Source: port Mach index, C. F. Taylor, The Internal-Combustion Engine in Theory and Practice, 1960 (M).
     """
@@ -198,6 +203,8 @@ def leak_area_rate(
 
 def leakage(laws: Laws, leak: Array, bore: Array, speed: Array, eps: Array) -> Array:
     """Share lambda = x/(1 + x) of the flow that leaks, x = 8 j / (D U eps); variant `mild` sqrt(2/eps - 1) for 1/eps.
+
+    ``leak`` j [m2/s], ``bore`` D [m], mean piston ``speed`` U [m/s], cut-off ``eps`` [-], (n,).
 
     Source: (model, section 3L), fitted on measured machines; marks at :class:`Laws`.
     """

@@ -212,7 +212,10 @@ def _with_clearance(laws: Laws | Losses | None, clearance: float | None) -> tupl
 
 
 def engine_of(ratios: list[Array], admitted: list[Array], pressure: Array, outlet: Array) -> FixedEngine:
-    """The fixed engine with its admissions in m3/s, so that its flow comes out in kg/s."""
+    """The fixed engine, (n,), with its admissions [m3/s], so that its flow comes out [kg/s].
+
+    ``ratios`` [-] and ``admitted`` [m3/s] of each stage, ``pressure`` and ``outlet`` [Pa].
+    """
     n, count = len(pressure), len(ratios)
     share = (outlet / pressure) ** (1.0 / count)
     ones = np.ones(n)
@@ -256,7 +259,7 @@ def _constant(
 def stage_result(
     bound: WorkingFluid, stage: Stage, flow: Array, losses: StageLosses, own: Cylinders
 ) -> StageResult:
-    """One stage with its powers, its losses in watts and its diagram.
+    """One stage at ``flow`` [kg/s] with its powers [W], its losses [W] and its diagram.
 
     Losses in the order in which they act: clearance and early release, valves, leak, walls, friction. That of valves
     and that of clearance and release are what the stage would gain without them at the same flow of vapour.

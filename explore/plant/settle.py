@@ -186,7 +186,7 @@ def calmed(found: list[StageLosses], before: Sequence[StageLosses]) -> list[Stag
 def worst_port(
     laws: Laws, stages: Sequence[Stage], cylinders: Sequence[Cylinders], frequency: Array
 ) -> Array:
-    """Violation of the admission port's Mach index, the greatest of all stages."""
+    """Violation [-] of the admission port's Mach index at ``frequency`` [1/s], (n,), the greatest of all stages."""
     return np.asarray(
         np.max(
             [

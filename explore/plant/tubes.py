@@ -185,7 +185,7 @@ def stream_film(way: Shell, flow: Array, water: WaterTransport, roughness: float
 
 
 def stream_excess(way: Shell, flow: Array, water: WaterTransport) -> Excess:
-    """Excess of :func:`stream_film`."""
+    """Excess of :func:`stream_film` at a ``flow`` [kg/s], (n,)."""
     reynolds, prandtl = _stream(way, flow, water)
     return outside("Gnielinski", Reynolds_number=reynolds, Prandtl_number=prandtl)
 
@@ -215,14 +215,17 @@ def one_phase_film(tubes: Tubes, mass_flux: Array, mu: Array, k: Array, cp: Arra
 
 
 def one_phase_excess(tubes: Tubes, mass_flux: Array, mu: Array, k: Array, cp: Array) -> Excess:
-    """Excess of :func:`one_phase_film`."""
+    """Excess of :func:`one_phase_film`, arguments and units as there [SI]."""
     return outside("Gnielinski", Reynolds_number=mass_flux * tubes.inside / mu, Prandtl_number=cp * mu / k)
 
 
 def boiling_film(
     tubing: Tubing, tubes: Tubes, bound: BoundTransport, state: Transport, p: Array, G: Array, x: Array
 ) -> Film:
-    """Film of boiling fluid inside the tubes at reduced pressure p, mass flux G and quality x, outside surface."""
+    """Film of boiling fluid inside the tubes at reduced pressure p [-], mass flux G [kg/(m2 s)] and quality x [-], (n,).
+
+    Flux and coefficient belong to the outside surface.
+    """
     spread = tubes.outside / tubes.inside
     mass = bound.molar_mass
 
@@ -260,7 +263,10 @@ def boiling_excess(
 
 
 def condensing_film(tubes: Tubes, state: Transport, p: Array, G: Array, x: Array) -> Film:
-    """Film of condensing fluid inside the tubes at reduced pressure p, mass flux G and quality x, outside surface."""
+    """Film of condensing fluid inside the tubes at reduced pressure p [-], mass flux G [kg/(m2 s)] and quality x [-], (n,).
+
+    Flux and coefficient belong to the outside surface.
+    """
     spread = tubes.outside / tubes.inside
 
     def film(flux: Array) -> tuple[Array, Array]:
@@ -271,7 +277,10 @@ def condensing_film(tubes: Tubes, state: Transport, p: Array, G: Array, x: Array
 
 
 def condensing_excess(tubes: Tubes, state: Transport, p: Array, G: Array, x: Array, flux: Array) -> Excess:
-    """Excess of shear and film, each where it governs at any of the places along the tube."""
+    """Excess of shear and film, each where it governs at any of the places along the tube.
+
+    Reduced pressure p [-], mass flux G [kg/(m2 s)], quality x [-] and outside heat ``flux`` [W/m2], of one shape.
+    """
     d = tubes.inside
     _, exponent = condensation.in_tube(flux * tubes.outside / d, x, G, d, state, p)
     falls = exponent < 0.0

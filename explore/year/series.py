@@ -85,7 +85,7 @@ def demand_hours_by_day(year: Year) -> list[int]:
 
 
 def sun_table(irradiance: Array) -> Array:
-    """Irradiance by hour and kind of collector, (H, k)."""
+    """Irradiance [W/m2] by hour and kind of collector, (H, k)."""
     return np.ascontiguousarray(np.where(irradiance > 0.0, irradiance, NO_SUN).T)
 
 

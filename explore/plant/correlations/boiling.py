@@ -66,7 +66,10 @@ def gorenflo(
 def pool(
     heat_flux: Array, reduced_pressure: Array, molar_mass: Array, reference: Array, water: Array
 ) -> tuple[Array, Array]:
-    """Gorenflo's pool boiling where a reference value exists, Cooper's where none does; above p* 0.5 the smaller."""
+    """Gorenflo's pool boiling where a reference value exists, Cooper's where none does; above p* 0.5 the smaller.
+
+    Arguments and units as of :func:`cooper` and :func:`gorenflo` [SI], a ``reference`` that is not known NaN.
+    """
     plain = cooper(heat_flux, reduced_pressure, molar_mass)
     known = np.isfinite(reference)
     own = gorenflo(heat_flux, reduced_pressure, np.where(known, reference, 1.0), water)

@@ -64,7 +64,11 @@ def in_tube(
     state: Transport,
     reduced_pressure: Array,
 ) -> tuple[Array, Array]:
-    """Condensation in a horizontal tube: the larger of shear (Shah) and gravity (Chato's film)."""
+    """Condensation in a horizontal tube: the larger of shear (:func:`shah`) and gravity (Chato's :func:`film_by_flux`).
+
+    ``heat_flux`` [W/m2], ``quality`` [-], ``mass_flux`` [kg/(m2 s)], ``diameter`` [m], ``reduced_pressure`` [-]. Returns
+    the coefficient [W/(m2 K)] and its exponent d ln h / d ln q.
+    """
     sheared = shah(quality, mass_flux, diameter, state, reduced_pressure)
     falling = film_by_flux(heat_flux, diameter, state, HORIZONTAL_TUBE)
     return np.maximum(sheared, falling), np.where(falling > sheared, -1.0 / 3.0, 0.0)
