@@ -65,7 +65,11 @@ def _engine(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case) -> 
             _part(f"piston, stage {stage}", n, f"diameter {one['bore_mm']:.1f} mm less running clearance"),
             _part(f"connecting rod, stage {stage}", n, f"{one['rod_mm']:.1f} mm between centres"),
             _part(f"crank, stage {stage}", n, f"radius {0.5 * one['stroke_mm']:.1f} mm"),
-            _part(f"inlet and exhaust valve, stage {stage}", 2 * n, f"port {one['port_mm2']:.0f} mm2 each"),
+            _part(
+                f"inlet and exhaust valve, stage {stage}",
+                2 * n,
+                f"ports {one['port_mm2']:.0f} and {one['exhaust_mm2']:.0f} mm2",
+            ),
         ]
     rows.append(_part("flywheel", 1, f"inertia {told['torque']['inertia_kg_m2']:.2f} kg m2"))
     return rows

@@ -293,8 +293,8 @@ def _displaced_air(card: FluidCard, figures: Mapping[str, Any], scenario: Scenar
     yield Caution(
         "displaced air",
         Severity.WARNING,
-        f"No size of room is worked out for {card.title}, which neither burns nor counts as toxic; that is not harmless. Let "
-        f"out, {charge:.1f} kg in {room:.0f} m³ are {_rounded(1000.0 * charge / room)} g in each m³: heavy gas gathers "
+        f"No size of room is worked out for {card.title}, which neither burns nor counts as toxic; that is not harmless. "
+        f"Let out, {charge:.1f} kg in {room:.0f} m³ are {_rounded(1000.0 * charge / room)} g in each m³: heavy gas gathers "
         f"in pits and on floors, takes the place of the air there{passed}. Ventilate, and go in only when it is gone.",
     )
 

@@ -94,7 +94,8 @@ def allowed_concentration_kg_per_m3(
     """Return what a full release may reach in a room [kg/m3]; infinite if the fluid sets no limit.
 
     A quarter of the lower flammability limit for a flammable fluid, the exposure limit for a toxic one or one
-    that no standard has classified, the lower of the two for a fluid that is both. A number the card lacks is as bad as :func:`assumed_hazards` says.
+    that no standard has classified, the lower of the two for a fluid that is both. A number the card lacks is as bad as
+    :func:`assumed_hazards` says.
     """
     assumed = assumed_hazards(card, catalogue)
     limits = [np.inf]

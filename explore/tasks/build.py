@@ -50,6 +50,7 @@ def run(case: Case, task: BuildTask, command: str) -> None:
         1 if case.engine.acting == "single" else 2,
         air_pressure_bar(evaluator),
         _weighed(task, round(float(figures["stages"]))),
+        _ports(task, case),
     )
     told = sheet.build_sheet(evaluator, wanted, figures, details(evaluator, design)[0], made)
     owns = case.scenario.owned.anything
@@ -63,6 +64,14 @@ def run(case: Case, task: BuildTask, command: str) -> None:
     print(
         "Local codes and licensed practice decide about pressure equipment; read the cautions on the sheet first."
     )
+
+
+def _ports(task: BuildTask, case: Case) -> tuple[float, float] | None:
+    """Return the shares of a piston that its ports let through in the evaluation; None where the builder says how wide."""
+    engine = case.engine
+    if task.port_velocity_m_per_s or engine.losses != "scaling":
+        return None
+    return engine.inlet_port_share, engine.outlet_port_share
 
 
 def _bores(figures: Mapping[str, Any]) -> Iterator[float]:

@@ -376,3 +376,22 @@ def test_a_design_that_no_stock_makes_is_told_its_bores(here, tmp_path):
     assert not (tmp_path / "sheet").exists()
     status, _, _ = here("design=steam.yaml", "output=sheet", re.search(r"bores_mm=\[[\d.]+\]", err)[0])
     assert status == 0
+
+
+def test_ports_let_through_what_the_evaluation_takes_for_granted():
+    """Area times discharge coefficient over the piston's is the share of the losses; a typed velocity makes both alike."""
+    bore, speed = 0.08, 1.2
+    wide = Choices(4.0, 30.0, 0.05, None, 1, ports=(0.06, 0.08)).port_areas(bore, speed)
+    piston = np.pi / 4.0 * bore**2
+    assert [area * cylinders.PORT_DISCHARGE / piston for area in wide] == pytest.approx([0.06, 0.08])
+    narrow = MADE.port_areas(bore, speed)
+    assert narrow == pytest.approx([piston * speed / 30.0] * 2)
+
+
+def test_the_flywheel_is_for_the_greatest_torque():
+    """An engine that gives twice the rated torque with a full store swings twice as far; without figures as rated."""
+    assert cylinders._stronger({"torque_rated_Nm": 5.0, "torque_full_Nm": 10.0, "torque_size_Nm": 8.0}) == 2.0
+    assert (
+        cylinders._stronger({"torque_rated_Nm": 5.0, "torque_full_Nm": 4.0, "torque_size_Nm": np.nan}) == 1.0
+    )
+    assert cylinders._stronger({}) == 1.0
