@@ -169,7 +169,15 @@ def misfit_words(fit: Fit) -> str:
         )
     named = ", ".join(f"line {one.line} {one.column}" for one in far[:3])
     rest = f" and {len(far) - 3} more" if len(far) > 3 else ""
-    return f"{said}." + (f" Far off, and counted less: {named}{rest}." if far else "")
+    if not far:
+        return f"{said}."
+    untold = any(not one.identified for one in fit.coefficients)
+    why = (
+        ", or what the log says of coefficients together that it does not tell apart, which stay as assumed"
+        if untold
+        else ""
+    )
+    return f"{said}. Far off with the coefficients as told: {named}{rest}. A wrong reading, which counted less{why}."
 
 
 def bent(fit: Fit) -> list[str]:
