@@ -510,33 +510,8 @@ def test_gas_of_another_composition_is_told_from_a_hundredth_on():
     assert told(0.011) == ["composition"]
 
 
-@pytest.mark.parametrize(
-    ("room", "charge", "said"), [(320.0, 6.58, "21 g in each m³"), (None, 6.58, ""), (320.0, None, "")]
-)
-def test_what_neither_burns_nor_poisons_displaces_the_air(room, charge, said):
-    """Of such a fluid no room is worked out; where it stands in one, what its charge comes to there is told."""
-    mild = card(name="R1233zd(E)", flammable=False, safety_class="A1", exposure_limit_ppm=800.0)
-    figures = FIGURES | {"room_volume_needed_m3": 0.0, "charge_kg": charge}
-    found = [
-        c
-        for c in cautions.cautions(mild, figures, scenario(room_volume_m3=room))
-        if c.topic == "displaced air"
-    ]
-    assert bool(found) == bool(said)
-    assert not found or (said in found[0].text and "800 ppm" in found[0].text)
-
-
 def test_a_typed_limit_of_an_unclassified_fluid_counts():
     """50 ppm on a card without a safety class asks for more room than a quarter of the flammable limit."""
     typed = card(name="n-hexane", safety_class="not classified", exposure_limit_ppm=50.0)
     allowed = hazards.allowed_concentration_kg_per_m3(typed, 0.0862)
     assert allowed == pytest.approx(float(hazards.concentration_kg_per_m3(50e-6, 0.0862)))
-
-
-def test_collectors_outdoors_freeze_with_the_rest():
-    """Frost around a plant outdoors names its collectors too, and how they are kept."""
-    text = " ".join(
-        c.text for c in cautions.cautions(card(), FIGURES, scenario(), coldest=cautions.Coldest(-5.0, -5.0))
-    )
-    assert "collectors, condenser and store" in text
-    assert "empty themselves" in text
