@@ -508,10 +508,3 @@ def test_gas_of_another_composition_is_told_from_a_hundredth_on():
 
     assert told(0.009) == []
     assert told(0.011) == ["composition"]
-
-
-def test_a_typed_limit_of_an_unclassified_fluid_counts():
-    """50 ppm on a card without a safety class asks for more room than a quarter of the flammable limit."""
-    typed = card(name="n-hexane", safety_class="not classified", exposure_limit_ppm=50.0)
-    allowed = hazards.allowed_concentration_kg_per_m3(typed, 0.0862)
-    assert allowed == pytest.approx(float(hazards.concentration_kg_per_m3(50e-6, 0.0862)))

@@ -93,15 +93,15 @@ def allowed_concentration_kg_per_m3(
 ) -> float:
     """Return what a full release may reach in a room [kg/m3]; infinite if the fluid sets no limit.
 
-    A quarter of the lower flammability limit for a flammable fluid, the exposure limit for a toxic one or one
-    that no standard has classified, the lower of the two for a fluid that is both. A number the card lacks is as bad as
+    A quarter of the lower flammability limit for a flammable fluid, the exposure limit for a toxic one or an
+    unclassified one without any, the lower of the two for a fluid that is both. A number the card lacks is as bad as
     :func:`assumed_hazards` says.
     """
     assumed = assumed_hazards(card, catalogue)
     limits = [np.inf]
     if card.flammable:
         limits.append(LFL_SHARE * (card.lfl_kg_per_m3 or assumed["lfl_kg_per_m3"]))
-    if card.toxic or card.safety_class[:1] not in ("A", "B"):
+    if card.toxic or "exposure_limit_ppm" in assumed:
         ppm = card.exposure_limit_ppm or assumed["exposure_limit_ppm"]
         limits.append(float(concentration_kg_per_m3(1e-6 * ppm, molar_mass_kg_per_mol)))
     return min(limits)
