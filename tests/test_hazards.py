@@ -508,3 +508,28 @@ def test_gas_of_another_composition_is_told_from_a_hundredth_on():
 
     assert told(0.009) == []
     assert told(0.011) == ["composition"]
+
+
+@pytest.mark.parametrize(
+    ("room", "charge", "said"), [(320.0, 6.58, "21 g in each m³"), (None, 6.58, ""), (320.0, None, "")]
+)
+def test_what_neither_burns_nor_poisons_displaces_the_air(room, charge, said):
+    """Of such a fluid no room is worked out; where it stands in one, what its charge comes to there is told."""
+    mild = card(name="R1233zd(E)", flammable=False, safety_class="A1", exposure_limit_ppm=800.0)
+    figures = FIGURES | {"room_volume_needed_m3": 0.0, "charge_kg": charge}
+    found = [
+        c
+        for c in cautions.cautions(mild, figures, scenario(room_volume_m3=room))
+        if c.topic == "displaced air"
+    ]
+    assert bool(found) == bool(said)
+    assert not found or (said in found[0].text and "800 ppm" in found[0].text)
+
+
+def test_collectors_outdoors_freeze_with_the_rest():
+    """Frost around a plant outdoors names its collectors too, and how they are kept."""
+    text = " ".join(
+        c.text for c in cautions.cautions(card(), FIGURES, scenario(), coldest=cautions.Coldest(-5.0, -5.0))
+    )
+    assert "collectors, condenser and store" in text
+    assert "empty themselves" in text

@@ -79,6 +79,7 @@ def cautions(
         *_flammable(card),
         *_toxic(card),
         *_room(card, figures, scenario),
+        *_displaced_air(card, figures, scenario),
         *_vacuum(card, figures, scenario, air_pressure_bar_a),
         *_materials(card, scenario),
         *_machine(figures, pump_required_head_m),
@@ -188,12 +189,14 @@ def _freezing(scenario: Scenario, coldest: Coldest | None) -> Iterator[Caution]:
         said.append(
             f"the air around store and engine falls to {fixed(coldest.room_degC, 1)} °C in the year of the weather file"
         )
+        parts = "collectors, condenser and store"
     elif coldest is not None and coldest.air_degC < FREEZING_DEGC:
         said.append(
             f"collectors and their pipes hold the store's water in air that falls to {fixed(coldest.air_degC, 1)} °C in "
             "the year of the weather file"
         )
         parts = "collectors and condenser"
+    if said:
         drained = (
             " Collectors that empty themselves when their pump stops are the usual way; antifreeze needs an exchanger of "
             "its own, which the figures do not have."
@@ -276,6 +279,30 @@ def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> It
         "room volume",
         Severity.STOP if small else Severity.NOTE,
         f"If the whole charge escapes, {needed:.0f} m³ of air keep it below {aim}; {place}. {remedy}",
+    )
+
+
+def _displaced_air(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Caution]:
+    """Yield what a fluid does in a room of which no size is asked for, since it neither burns nor is toxic."""
+    charge, needed = _number(figures, "charge_kg"), _number(figures, "room_volume_needed_m3")
+    room = scenario.room_volume_m3
+    if (
+        card.flammable
+        or card.toxic
+        or card.name == "Water"
+        or charge is None
+        or room is None
+        or (needed is not None and needed > 0.0)
+    ):
+        return
+    limit = card.exposure_limit_ppm
+    passed = "" if limit is None else f", and may pass the exposure limit of its card, {limit:g} ppm"
+    yield Caution(
+        "displaced air",
+        Severity.WARNING,
+        f"No size of room is worked out for {card.title}, which neither burns nor counts as toxic; that is not harmless. "
+        f"Let out, {charge:.1f} kg in {room:.0f} m³ are {_rounded(1000.0 * charge / room)} g in each m³: heavy gas gathers "
+        f"in pits and on floors, takes the place of the air there{passed}. Ventilate, and go in only when it is gone.",
     )
 
 

@@ -73,8 +73,14 @@ def caution(found: Mapping[str, Any], labels: Mapping[str, str]) -> list[dict[st
     if not found.get("broken"):
         return []
     names = ", ".join(labels[name] for name in found["broken"])
+    charge = found.get("compared", {}).get("charge_kg")
+    held = (
+        ""
+        if charge is None
+        else f" They hold {charge[1]:.2f} kg of fluid where the figures here have {charge[0]:.2f}."
+    )
     text = (
         f"With exchangers made of tubes this design breaks: {names}. Its coefficients promise more than tubes of the "
-        "sizes at hand give; change the tubes (exchangers.*) or take another design."
+        f"sizes at hand give; change the tubes (exchangers.*) or take another design.{held}"
     )
     return [Caution("with tubes", Severity.WARNING, text).plain()]
