@@ -17,6 +17,7 @@ from explore.judgement.cautions import HIGH_GWP
 from explore.judgement.vessels import RELIEF_MARGIN
 from explore.model import years
 from explore.model.translation import machine_of
+from explore.model.tubing import hold_up_L_per_m2, tubing_of
 from explore.plant.losses import CARDLESS_VISCOSITY
 
 if TYPE_CHECKING:
@@ -116,7 +117,7 @@ def commissioning(
     """
     case = evaluator.case
     card = case.card(str(figures["fluid"]))
-    held = volumes_L(machine_of(case, evaluator.plant), figures)
+    held = volumes_L(_machine(evaluator, details), figures)
     charge = gauge.charge_of(card.substance, card.ends)
     told: dict[str, Any] = {"volumes_L": held, "volume_L": sum(held.values()), "handling": handling(card)}
     told["leak"] = _leak(evaluator, figures, told["volume_L"], card)
@@ -126,6 +127,14 @@ def commissioning(
     told["rest"] = _rest(evaluator, figures, charge)
     told["winter"] = _winter(evaluator, figures, charge)
     return told
+
+
+def _machine(evaluator: Evaluator, details: Mapping[str, Any]) -> Engine:
+    """Return the machine with the inner volume of the tubes that the figures stand for; coefficients where none do."""
+    case = evaluator.case
+    if details["with_tubes"].get("compared", {}).get("charge_kg", (0.0, math.nan))[1] > 0.0:
+        return case.engine.model_copy(update=hold_up_L_per_m2(tubing_of(case)))
+    return machine_of(case, evaluator.plant)
 
 
 def _leak(

@@ -25,11 +25,9 @@ def parts(told: Mapping[str, Any], figures: Mapping[str, Any], case: Case) -> li
     """
     rows = [*_engine(told, figures, case), *_levels(told, figures, case), *_tubes(told, figures)]
     fill = told["fill"]
-    rows.append(
-        _part(
-            f"working fluid, {figures['fluid']}", 1, f"{fill['charge_kg']:.2f} kg", _bill(figures, "charge")
-        )
-    )
+    charge, priced = (f"{fill[name]:.2f} kg" for name in ("charge_kg", "evaluated_kg"))
+    size = charge if charge == priced else f"{charge} with these tubes; the bill has {priced}"
+    rows.append(_part(f"working fluid, {figures['fluid']}", 1, size, _bill(figures, "charge")))
     for name, line in BILL.items():
         if line.replace(" ", "_") not in WITH_PARTS and float(figures[name]) > 0.0:
             rows.append(_part(line, 1, _bill_size(line, figures), float(figures[name])))

@@ -15,6 +15,7 @@ from explore.bench.feed import feed
 from explore.bench.scheme import scheme
 from explore.bench.use import service
 from explore.judgement.vessels import receiver_diameter_mm
+from explore.model.details import as_made
 from explore.model.translation import machine_of
 
 if TYPE_CHECKING:
@@ -73,9 +74,11 @@ def build_sheet(
 ) -> dict[str, Any]:
     """Gather what is made: ``cylinders``, ``torque``, ``pump``, ``coils``, ``receivers``, ``parts``, ``filling`` and more.
 
-    ``figures`` and ``details`` are of the design with bores from stock, ``wanted`` its figures with any bore.
+    ``figures`` and ``details`` are of the design with bores from stock, ``wanted`` its figures with any bore. Charge, room
+    and relief valve are those of the tubes that the sheet lists, which may hold more than the coefficients.
     """
     case, loops = evaluator.case, details["indicator"]
+    held, details = as_made(evaluator, figures, details)
     found = [cylinders.cylinder(figures, loop, stage, made) for stage, loop in enumerate(loops, start=1)]
     tubes = dict(details["with_tubes"].get("tubes", {})) or _own_tubes(figures)
     told: dict[str, Any] = {
@@ -84,8 +87,8 @@ def build_sheet(
         "wanted": wanted,
         "changes": _changes(wanted, figures, case, len(found)),
         "pump": feed(evaluator, figures, details),
-        "fill": _fill(evaluator, figures),
-        "filling": commissioning.commissioning(evaluator, figures, details),
+        "fill": _fill(evaluator, held) | {"evaluated_kg": float(figures["charge_kg"])},
+        "filling": commissioning.commissioning(evaluator, held, details),
         "coils": coils(tubes, figures, case),
         "receivers": _receivers(evaluator, figures),
         "stock_walls": _stock_walls(details["hazards"]["walls"], case),

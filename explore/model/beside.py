@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -26,6 +27,14 @@ COMPARED = (
     "cost_EUR",
 )
 """What changes when coefficients become tubes."""
+HELD = (
+    "boiler_area_m2",
+    "condenser_area_m2",
+    "charge_kg",
+    "room_volume_needed_m3",
+    "relief_capacity_kg_per_s",
+)
+"""Of these, what decides how much fluid is in the plant, and what that asks of room and relief valve."""
 
 
 def with_tubes(
@@ -66,6 +75,16 @@ def with_tubes(
             },
         }
     return found
+
+
+def as_made(figures: Mapping[str, Any], found: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the figures of a design with what its tubes hold, ``found`` by :func:`with_tubes`; unchanged without tubes.
+
+    Of a plant that cannot run with its tubes, which has no charge then, the figures stay as they are.
+    """
+    compared = found.get("compared", {})
+    held = {name: compared[name][1] for name in HELD if name in compared and math.isfinite(compared[name][1])}
+    return {**figures, **(held if "charge_kg" in held else {})}
 
 
 def caution(found: Mapping[str, Any], labels: Mapping[str, str]) -> list[dict[str, str]]:

@@ -84,6 +84,21 @@ def details(
     ]
 
 
+def as_made(
+    evaluator: Evaluator, figures: Figures, taken: Mapping[str, Any]
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return a design's figures and what :func:`details` says of it, with what the tubes hold that it is made of.
+
+    Of the figures those of :data:`explore.model.beside.HELD` change; of the details ``hazards`` and ``cautions``.
+    """
+    held = beside.as_made(figures, taken["with_tubes"])
+    if held == dict(figures):
+        return held, dict(taken)
+    found = warned(held, evaluator.case, air_pressure_bar(evaluator), coldest(evaluator))
+    found += _caution_of_tubes(taken["with_tubes"])
+    return held, {**taken, "hazards": hazards(held, evaluator.case), "cautions": found}
+
+
 def _caution_of_tubes(found: Mapping[str, Any]) -> list[dict[str, str]]:
     from explore.figures.format import label
 

@@ -142,17 +142,47 @@ def test_the_sheet_has_the_figures_of_the_evaluation(built):
         assert one["bore_mm"] == pytest.approx(figures[f"bore_{stage}_mm"])
         assert one["stroke_mm"] == pytest.approx(figures[f"stroke_{stage}_mm"])
         assert min(abs(one["bore_mm"] - bore) for bore in sheet.STOCK_BORES_MM) < 1e-6
-    assert told["fill"]["charge_kg"] == figures["charge_kg"]
-    assert told["hazards"] == taken["hazards"]
+    compared = taken["with_tubes"]["compared"]
+    held = {"relief_capacity_kg_per_s": compared["relief_capacity_kg_per_s"][1]}
+    assert told["fill"]["charge_kg"] == compared["charge_kg"][1]
+    assert told["fill"]["evaluated_kg"] == figures["charge_kg"]
+    assert told["hazards"] == taken["hazards"] | held
     text = page(told, figures, case, MADE)
     for words in (
         f"{figures['bore_1_mm']:.1f}",
         f"{figures['charge_kg']:.2f} kg",
+        f"{compared['charge_kg'][1]:.2f} kg",
         "licensed practice decide",
     ):
         assert words in text
     assert "<script" not in text
     assert "http" not in text
+
+
+def test_charge_and_volumes_are_those_of_the_tubes_listed(built, careful_mixed):
+    """The plant that is filled has the tubes of the sheet: its boiler's volume is theirs, and the room asked for as well.
+
+    A room that suffices by coefficients and not with the tubes is a caution that forbids building.
+    """
+    for _, _, taken, told in (built, careful_mixed):
+        compared = taken["with_tubes"]["compared"]
+        inner = sum(
+            np.pi / 4.0 * (one.inside_mm / 1e3) ** 2 * one.total_m * 1e3
+            for one in told["coils"]
+            if one.what == "condenser"
+        )
+        assert told["filling"]["volumes_L"]["condenser"] == pytest.approx(inner, rel=1e-6)
+        assert told["filling"]["fill"]["charge_kg"] == compared["charge_kg"][1]
+    case, figures, taken, _ = careful_mixed
+    plain = figures["room_volume_needed_m3"]
+    roomy = case.scenario.model_copy(update={"room_volume_m3": 1.5 * plain})
+    evaluator = Evaluator(case.model_copy(update={"scenario": roomy}), case.search.properties)
+    for more, forbids in ((1.0, False), (2.0, True)):
+        compared = taken["with_tubes"]["compared"] | {"room_volume_needed_m3": [plain, more * plain]}
+        tubed = taken | {"with_tubes": taken["with_tubes"] | {"compared": compared}}
+        found = sheet.build_sheet(evaluator, figures, figures, tubed, MADE)["cautions"]
+        said = next(one for one in found if one["topic"] == "room volume")
+        assert (said["level"] == Severity.STOP.value) == forbids, said
 
 
 def test_cut_off_is_that_of_the_volume_ratio(built):
