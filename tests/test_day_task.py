@@ -20,7 +20,7 @@ from explore.config.compose import compose_case
 from explore.design.variables import INPUTS
 from explore.errors import InputError
 from explore.model import Evaluator, years
-from explore.model.day import agreement, by_hour, date_of, day
+from explore.model.day import agreement, by_hour, date_of, day, last_set
 from explore.model.details import records
 from explore.run.design_file import evaluated
 from explore.tell.day import words
@@ -163,6 +163,17 @@ def test_the_pressure_rises_when_a_hot_engine_stops(told):
     stop = int(np.flatnonzero(serving)[-1])
     assert stop == 22 * 60 - 1
     assert pressure[stop + 1] > pressure[stop] + 0.05
+
+
+def test_an_emptied_store_does_not_empty_the_boiler_of_pressure(told):
+    """When hot water ends the boiler is still as hot as it boiled: its line falls to no less before the day is over."""
+    _, day_ = told("stratified", "07-20")
+    pressure, serving = day_.minutes["boiler_pressure_bar_g"], day_.serving
+    last = int(np.flatnonzero(serving)[-1])
+    assert last < len(serving) - 1
+    assert pressure[last + 1 :].min() >= pressure[last] - 1e-9
+    flags = np.array([False, True, False, False, True, False])
+    np.testing.assert_array_equal(last_set(flags), [0, 1, 1, 1, 4, 4])
 
 
 def test_governors_hold_the_power_until_the_sizing_point(told):

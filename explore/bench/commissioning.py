@@ -16,8 +16,6 @@ from explore.judgement.bill import WATER_DENSITY
 from explore.judgement.cautions import HIGH_GWP
 from explore.judgement.vessels import RELIEF_MARGIN
 from explore.model import years
-from explore.model.translation import machine_of
-from explore.model.tubing import hold_up_L_per_m2, tubing_of
 from explore.plant.losses import CARDLESS_VISCOSITY
 
 if TYPE_CHECKING:
@@ -109,15 +107,16 @@ def receivers_L(engine: Engine, figures: Mapping[str, Any]) -> dict[int, float]:
 
 
 def commissioning(
-    evaluator: Evaluator, figures: Mapping[str, Any], details: Mapping[str, Any]
+    evaluator: Evaluator, machine: Engine, figures: Mapping[str, Any], details: Mapping[str, Any]
 ) -> dict[str, Any]:
     """Gather what each step needs: ``leak``, ``evacuate``, ``fill``, ``start``, ``rest``, ``winter``, and the volumes.
 
-    ``figures`` and ``details`` of one possible design, as :func:`explore.bench.sheet.build_sheet` takes them.
+    ``figures`` and ``details`` of one possible design, as :func:`explore.bench.sheet.build_sheet` takes them; ``machine``
+    has the inner volume per area of the exchangers whose areas the figures have.
     """
     case = evaluator.case
     card = case.card(str(figures["fluid"]))
-    held = volumes_L(_machine(evaluator, details), figures)
+    held = volumes_L(machine, figures)
     charge = gauge.charge_of(card.substance, card.ends)
     told: dict[str, Any] = {"volumes_L": held, "volume_L": sum(held.values()), "handling": handling(card)}
     told["leak"] = _leak(evaluator, figures, told["volume_L"], card)
@@ -127,14 +126,6 @@ def commissioning(
     told["rest"] = _rest(evaluator, figures, charge)
     told["winter"] = _winter(evaluator, figures, charge)
     return told
-
-
-def _machine(evaluator: Evaluator, details: Mapping[str, Any]) -> Engine:
-    """Return the machine with the inner volume of the tubes that the figures stand for; coefficients where none do."""
-    case = evaluator.case
-    if details["with_tubes"].get("compared", {}).get("charge_kg", (0.0, math.nan))[1] > 0.0:
-        return case.engine.model_copy(update=hold_up_L_per_m2(tubing_of(case)))
-    return machine_of(case, evaluator.plant)
 
 
 def _leak(
@@ -275,9 +266,21 @@ def _start(evaluator: Evaluator, figures: Mapping[str, Any], details: Mapping[st
         "cooling_water_L_per_min": units.SECONDS_PER_MINUTE * float(figures["cooling_water_flow_kg_per_s"]),
         "warm_up_kJ": heat / units.J_PER_KJ,
         "warm_up_L": heat / (WATER_HEAT * max(top - room, 1.0)) * units.L_PER_M3 / WATER_DENSITY,
+        **_full_store(figures, air),
         "clearance_mL": [
             1e3 * min(one["V_L"]) / round(float(figures["cylinders_per_stage"])) for one in loops
         ],
+    }
+
+
+def _full_store(figures: Mapping[str, Any], air: float) -> dict[str, float]:
+    """Return what a full store may have an engine do that is sized for an emptier one; nothing where it is as rated."""
+    if str(figures["store_mode"]) != "mixed":
+        return {}
+    return {
+        "most_bar_g": float(figures["max_boiler_pressure_bar_a"]) - air,
+        "full_Nm": float(figures["torque_full_Nm"]),
+        "full_rev_per_min": float(figures["speed_full_rev_per_min"]),
     }
 
 

@@ -17,6 +17,7 @@ from explore.bench.use import service
 from explore.judgement.vessels import receiver_diameter_mm
 from explore.model.details import as_made
 from explore.model.translation import machine_of
+from explore.model.tubing import hold_up_L_per_m2, tubing_of
 
 if TYPE_CHECKING:
     from explore.config.schema import Case
@@ -79,6 +80,9 @@ def build_sheet(
     """
     case, loops = evaluator.case, details["indicator"]
     held, details = as_made(evaluator, figures, details)
+    machine = machine_of(case, evaluator.plant)
+    if held["charge_kg"] != figures["charge_kg"]:
+        machine = machine.model_copy(update=hold_up_L_per_m2(tubing_of(case)))
     found = [cylinders.cylinder(figures, loop, stage, made) for stage, loop in enumerate(loops, start=1)]
     tubes = dict(details["with_tubes"].get("tubes", {})) or _own_tubes(figures)
     told: dict[str, Any] = {
@@ -88,7 +92,7 @@ def build_sheet(
         "changes": _changes(wanted, figures, case, len(found)),
         "pump": feed(evaluator, figures, details),
         "fill": _fill(evaluator, held) | {"evaluated_kg": float(figures["charge_kg"])},
-        "filling": commissioning.commissioning(evaluator, held, details),
+        "filling": commissioning.commissioning(evaluator, machine, held, details),
         "coils": coils(tubes, figures, case),
         "receivers": _receivers(evaluator, figures),
         "stock_walls": _stock_walls(details["hazards"]["walls"], case),

@@ -178,7 +178,8 @@ def _pressures(
     """Pressures of boiler and condenser [bar gauge].
 
     While the engine stands the boiler has the saturation pressure of the hottest water in the store, which it comes to in
-    time: the most it can have. Engine and condenser, shut off from it, have that of the coldest room or cooling water.
+    time, or the pressure at which it last ran this day if that is more: the most it can have, for what its metal and liquid
+    lose to the room is not counted. Engine and condenser, shut off from it, have that of the coldest room or cooling water.
     """
     air = float(evaluator.air_pressure)
     fluid = group.fluid.take(np.zeros(MINUTES, dtype=np.intp))
@@ -188,12 +189,19 @@ def _pressures(
         running = np.full(MINUTES, float(figures["boiler_pressure_bar_a"]) * units.PA_PER_BAR)
     else:
         running = fluid.dew_pressure(np.minimum(hottest - float(group.designs.boil_approach[0]), roof))
+    before = running[last_set(serving)]
+    standing = np.where(np.logical_or.accumulate(serving), np.maximum(standing, before), standing)
     condensing = float(figures["condenser_pressure_bar_a"]) * units.PA_PER_BAR
     rest = units.pascal_from_gauge(float(figures["rest_pressure_bar_g"]), air)
     return {
         "boiler_pressure_bar_g": units.bar_gauge(np.where(serving, running, standing), air),
         "condenser_pressure_bar_g": units.bar_gauge(np.where(serving, condensing, rest), air),
     }
+
+
+def last_set(flags: Flags) -> NDArray[np.intp]:
+    """Return of each place the last one up to it at which ``flags`` is set; 0 where none is. Both (n,)."""
+    return np.maximum.accumulate(np.where(flags, np.arange(len(flags)), 0))
 
 
 def _governed(

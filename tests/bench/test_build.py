@@ -418,6 +418,17 @@ def test_ports_let_through_what_the_evaluation_takes_for_granted():
     assert narrow == pytest.approx([piston * speed / 30.0] * 2)
 
 
+def test_a_first_start_is_told_of_a_full_store(built, careful_mixed):
+    """An engine sized for an emptier store has more pressure before it when the store is full; both stand in the steps."""
+    case, figures, _, told = careful_mixed
+    start = told["filling"]["start"]
+    assert start["most_bar_g"] > start["boiler_bar_g"]
+    text = page(told, figures, case, MADE)
+    assert "Boiler, running from a full store" in text
+    assert "Speed and torque from a full store" in text
+    assert "from a full store" not in page(built[3], built[1], built[0], MADE)
+
+
 def test_the_flywheel_is_for_the_greatest_torque():
     """An engine that gives twice the rated torque with a full store swings twice as far; without figures as rated."""
     assert cylinders._stronger({"torque_rated_Nm": 5.0, "torque_full_Nm": 10.0, "torque_size_Nm": 8.0}) == 2.0

@@ -118,7 +118,7 @@ def plants(evaluator):
     found = []
     for place, figures in enumerate(records(table)):
         taken = details(evaluator, table.iloc[[place]])[0]
-        told = commissioning.commissioning(evaluator, figures, taken)
+        told = commissioning.commissioning(evaluator, evaluator.case.engine, figures, taken)
         found.append((figures, taken, told, steps(told, taken["hazards"])))
     return found
 

@@ -29,7 +29,12 @@ def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
     receivers = ", ".join(fixed(one, 2) for one in start["receivers_bar_g"][1:])
     clearance = ", ".join(plain(one) for one in start["clearance_mL"])
     figures = [
-        ("Boiler, running", bar(start["boiler_bar_g"])),
+        (f"Boiler, running{size}", bar(start["boiler_bar_g"])),
+        *(
+            [("Boiler, running from a full store", f"up to {bar(start['most_bar_g'])}")]
+            if "most_bar_g" in start
+            else []
+        ),
         *([("Receivers before the next stages", f"{receivers} bar gauge")] if receivers else []),
         ("Condenser, running", bar(start["condenser_bar_g"])),
         ("Vapour to the engine", f"{start['vapour_degC']:.0f} °C"),
@@ -37,6 +42,7 @@ def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
             "Speed and torque, rated",
             f"{start['speed_rev_per_min']:.0f} rev/min, {start['torque_Nm']:.1f} N m",
         ),
+        *_full(start),
         (f"Feed{size}", f"{start['fluid_kg_per_min']:.2f} kg/min"),
         (
             "Hot water",
@@ -74,6 +80,13 @@ def _start(start: Mapping[str, Any], hazards: Mapping[str, Any]) -> Step:
             "Guard flywheel, belt and cranks before it turns; nobody alone at a first start.",
         ),
     )
+
+
+def _full(start: Mapping[str, Any]) -> list[tuple[str, str]]:
+    speed, torque = start.get("full_rev_per_min", math.nan), start.get("full_Nm", math.nan)
+    if not math.isfinite(speed) or not math.isfinite(torque):
+        return []
+    return [("Speed and torque from a full store", f"{speed:.0f} rev/min, {torque:.1f} N m")]
 
 
 def _is_coil(start: Mapping[str, Any]) -> bool:

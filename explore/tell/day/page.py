@@ -91,7 +91,8 @@ def charts(told: Told, figures: Mapping[str, Any]) -> list[dict[str, Any]]:
         _chart("power", "Power at the load", "W", [("asked", minutes["asked_W"]), ("given", minutes["shaft_W"])]),
         _chart("pressure", "Pressures", "bar gauge", pressures, [("design's standing pressure", standing)],
                note="While the engine stands the boiler is drawn with the saturation pressure of the hottest water in the "
-               "store, the most it can have: it comes to it in time."),
+               "store, or that at which it last ran where this is more: the most it can have, for it comes to the one in "
+               "time and falls from the other as it cools."),
     ]  # fmt: skip
     if told.governor == "cut_off":
         found.append(
