@@ -10,7 +10,7 @@ from hydra import initialize_config_dir
 from hydra.core.config_store import ConfigStore
 from hydra.core.global_hydra import GlobalHydra
 
-from explore.config import compose
+from explore.config import compose, reference
 from explore.config.compose import compose_case, load_scenario
 from explore.config.files import config_folder
 from explore.errors import InputError
@@ -260,3 +260,9 @@ def test_what_one_command_changes_the_next_does_not_see():
     assert after["fluids"]["n-Butane"]["price_EUR_per_kg"] != 99
     assert after["costs"]["instruments_EUR"] != 9999
     assert "Water" in after["fluids"]
+
+
+@pytest.mark.parametrize("group", reference.GROUPS)
+def test_every_key_says_what_it_means(group):
+    """`explore task=keys` leaves no key to be guessed from its name."""
+    assert [key.name for key in reference.keys(group) if not key.about] == []

@@ -17,18 +17,30 @@ class FluidCard(Checked):
     name: str = Field(description="CoolProp name; of a mixture, a name of its own")
     title: str = Field(description="name a builder uses, with its refrigerant number")
     safety_class: str = Field(description="ISO 817 / ASHRAE 34 class, or 'unclassified'")
-    flammable: bool
-    toxic: bool
-    safety_source: str
+    flammable: bool = Field(
+        description="whether it burns: true asks for a room by a quarter of its flammability limit"
+    )
+    toxic: bool = Field(description="whether it poisons: true asks for a room by its exposure limit")
+    safety_source: str = Field(description="where class, burning and poisoning are published")
     lfl_percent: float | None = Field(
         default=None, gt=0, lt=100, description="lower flammability limit, volume %"
     )
-    lfl_kg_per_m3: float | None = Field(default=None, gt=0)
-    lfl_source: str = ""
-    exposure_limit_ppm: float | None = Field(default=None, gt=0)
-    exposure_limit_source: str = ""
-    gwp100: float | None = Field(default=None, ge=0)
-    gwp_source: str = ""
+    lfl_kg_per_m3: float | None = Field(
+        default=None,
+        gt=0,
+        description="the same by mass, which the room is reckoned from",
+    )
+    lfl_source: str = Field("", description="where the flammability limits are published")
+    exposure_limit_ppm: float | None = Field(
+        default=None,
+        gt=0,
+        description="what air at work may hold; the room of a toxic fluid is reckoned from it",
+    )
+    exposure_limit_source: str = Field("", description="where the exposure limit is published")
+    gwp100: float | None = Field(
+        default=None, ge=0, description="warming over a hundred years, that of CO2 being 1; empty: not known"
+    )
+    gwp_source: str = Field("", description="where the warming potential is published")
     regulation: str = Field(description="legal status of use")
     regulation_date: str = Field(description="date at which `regulation` was true, YYYY-MM-DD")
     phase_down: bool = Field(
@@ -40,21 +52,23 @@ class FluidCard(Checked):
         description="assumption",
         json_schema_extra=doubted("price of small parts", times=(0.7, 1.6)),
     )
-    price_source: str = ASSUMED
+    price_source: str = Field(ASSUMED, description="where the price is from")
     attacks: tuple[str, ...] = Field(default=(), description="materials the fluid attacks")
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = Field((), description="what else a builder should know; sentences")
     liquid_conductivity_W_per_mK: float | None = Field(
         None, gt=0, description="saturated liquid at 50 degC; empty: 0.10, an assumption"
     )
-    liquid_conductivity_source: str = f"{ASSUMED}: 0.10 W/(m K)"
+    liquid_conductivity_source: str = Field(
+        f"{ASSUMED}: 0.10 W/(m K)", description="where the conductivity is from"
+    )
     vapour_viscosity_Pa_s: float | None = Field(
         None, gt=0, description="saturated vapour at 80 degC; empty: 9e-6, an assumption"
     )
-    vapour_viscosity_source: str = f"{ASSUMED}: 9e-6 Pa s"
+    vapour_viscosity_source: str = Field(f"{ASSUMED}: 9e-6 Pa s", description="where the viscosity is from")
     composition_range: dict[str, tuple[float, float]] | None = Field(
         None, description="of bottled gas: least and greatest fraction of a component that a bottle may hold"
     )
-    composition_source: str = ASSUMED
+    composition_source: str = Field(ASSUMED, description="where the range of the bottle is from")
     components: dict[str, Annotated[float, Field(gt=0, lt=1)]] | None = Field(
         None, description="of a mixture: CoolProp name of each component and its fraction; they sum to one"
     )
@@ -143,8 +157,8 @@ class FluidCard(Checked):
 class Collector(Checked):
     """A collector kind: ISO 9806 coefficients, incidence modifier and price."""
 
-    name: str
-    title: str
+    name: str = Field(description="how a design names it")
+    title: str = Field(description="name a builder uses")
     eta0: float = Field(
         gt=0,
         le=1,
@@ -157,8 +171,12 @@ class Collector(Checked):
     a2: float = Field(
         ge=0, description="W/(m2 K2)", json_schema_extra=doubted("collectors", times=(0.85, 1.25))
     )
-    area_basis: Literal["gross", "aperture"]
+    area_basis: Literal["gross", "aperture"] = Field(description="area that the coefficients are per")
     iam_b0: float = Field(ge=0, lt=1, description="incidence angle modifier 1 - b0 (1/cos - 1)")
-    price_EUR_per_m2: float = Field(ge=0, json_schema_extra=doubted("price of collectors", times=(0.7, 1.6)))
-    source: str
-    price_source: str = ASSUMED
+    price_EUR_per_m2: float = Field(
+        ge=0,
+        description="of that area, with its stand",
+        json_schema_extra=doubted("price of collectors", times=(0.7, 1.6)),
+    )
+    source: str = Field(description="where the coefficients are published")
+    price_source: str = Field(ASSUMED, description="where the price is from")

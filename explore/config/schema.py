@@ -34,10 +34,19 @@ class Site(Checked):
     altitude_m: float | None = Field(
         None, ge=-450, le=6000, description="m above sea level; empty: from the weather file"
     )
-    tilt_deg: float = Field(35.0, ge=0, le=90)
+    tilt_deg: float = Field(35.0, ge=0, le=90, description="collectors from the horizontal")
     azimuth_deg: float = Field(180.0, ge=0, lt=360, description="clockwise from north")
-    albedo: float = Field(0.2, ge=0, le=1, json_schema_extra=doubted("sun", "low", band=(0.15, 0.3)))
-    room: Literal["indoor", "outdoor"] = "indoor"
+    albedo: float = Field(
+        0.2,
+        ge=0,
+        le=1,
+        description="share of sunlight that the ground throws back",
+        json_schema_extra=doubted("sun", "low", band=(0.15, 0.3)),
+    )
+    room: Literal["indoor", "outdoor"] = Field(
+        "indoor",
+        description="where engine and store stand; outdoors rest and winter are those of the weather",
+    )
     room_temperature_degC: float = Field(
         20.0,
         ge=-30,
@@ -46,9 +55,15 @@ class Site(Checked):
         json_schema_extra=doubted("room", "low", spread=(-2.0, 2.0)),
     )
     cooling_water_temperature_degC: float = Field(
-        14.0, ge=1, le=40, json_schema_extra=doubted("cooling water", spread=(-2.0, 2.0))
+        14.0,
+        ge=1,
+        le=40,
+        description="where it enters the condenser, all year",
+        json_schema_extra=doubted("cooling water", spread=(-2.0, 2.0)),
     )
-    cooling_water_lift_m: float = Field(0.0, ge=0, le=200)
+    cooling_water_lift_m: float = Field(
+        0.0, ge=0, le=200, description="m that the cooling water is pumped up; its work is taken off"
+    )
     pump_static_head_m: float = Field(
         1.5, ge=0, le=20, description="liquid level at the condenser's outlet above the feed pump"
     )
@@ -57,7 +72,9 @@ class Site(Checked):
 class Demand(Checked):
     """When shaft power is asked for."""
 
-    shaft_power_W: float = Field(250.0, ge=0.001, le=100_000)
+    shaft_power_W: float = Field(
+        250.0, ge=0.001, le=100_000, description="asked for at the load, in every hour of `hours`"
+    )
     speed_rev_per_min: float = Field(300.0, ge=0.01, le=3000, description="speed of the load")
     speed_may_fall: bool = Field(False, description="the load accepts any speed below its own")
     bank: Literal["none", "day"] = Field(
@@ -78,7 +95,9 @@ class Demand(Checked):
     hours: tuple[int, ...] = Field(
         (18, 19, 20, 21), description="clock hours (local standard time) in which the engine runs"
     )
-    months: tuple[int, ...] = Field((4, 5, 6, 7, 8, 9, 10))
+    months: tuple[int, ...] = Field(
+        (4, 5, 6, 7, 8, 9, 10), description="months in which the engine runs, 1 to 12"
+    )
     hold_hours: float = Field(12.0, ge=0, le=1000, description="h the full store stands before it is used")
 
     @model_validator(mode="after")
@@ -96,9 +115,13 @@ class Demand(Checked):
 class Limits(Checked):
     """What a design must keep within."""
 
-    served_share_min: float = Field(0.8, ge=0, le=1)
-    pressure_ceiling_bar_g: float = Field(16.0, gt=0, le=200)
-    budget_EUR: float | None = Field(None, gt=0)
+    served_share_min: float = Field(
+        0.8, ge=0, le=1, description="least share of the work asked for over the year that must be given"
+    )
+    pressure_ceiling_bar_g: float = Field(
+        16.0, gt=0, le=200, description="most that the plant may come to, running or standing hot"
+    )
+    budget_EUR: float | None = Field(None, gt=0, description="most that it may cost; empty: any")
     safety_classes: tuple[str, ...] | None = Field(
         None, min_length=1, description="classes allowed; null: all"
     )
@@ -149,15 +172,19 @@ class Objective(Checked):
 class Scenario(Checked):
     """What is asked of the plant and where."""
 
-    name: str = Field(min_length=1)
-    title: str
-    description: str = ""
+    name: str = Field(min_length=1, description="names the folder of its runs")
+    title: str = Field(description="heads page and sheets")
+    description: str = Field("", description="a sentence or two below the title")
     site: Site = Site()
     demand: Demand = Demand()
     use: Use = Use()
     owned: Owned = Owned()
     limits: Limits = Limits()
-    objectives: tuple[Objective, ...] = Field(min_length=2, max_length=4)
+    objectives: tuple[Objective, ...] = Field(
+        min_length=2,
+        max_length=4,
+        description="what is traded: figure, direction, ideal and reference of each",
+    )
     fluids: tuple[str, ...] | None = Field(
         None, min_length=1, description="working fluids to consider; null: all pure ones in the catalogue"
     )
@@ -196,11 +223,11 @@ def is_own_sampler(name: str) -> bool:
 class Search(Checked):
     """How long and how hard to search."""
 
-    name: str
+    name: str = Field(description="names how long is searched")
     designs: int | None = Field(None, ge=1, le=MOST_DESIGNS, description="stop after about this many designs")
     seconds: float | None = Field(None, gt=0, description="stop after this time")
     workers: int | None = Field(None, ge=1, le=256, description="processes; empty: one per core")
-    seed: int = Field(1, ge=0)
+    seed: int = Field(1, ge=0, description="of all that is drawn: the same seed, the same designs")
     leg_designs: int = Field(
         4000, ge=200, le=LARGEST_LEG, description="designs of one leg, of the first ones if they grow"
     )
@@ -221,8 +248,13 @@ class Search(Checked):
         description="what proposes designs: islands (populations bred side by side); Optuna's nsga2, nsga3, tpe, qmc or "
         "random; or a sampler of your own, package.module.Class",
     )
-    population: int = Field(100, ge=8, le=LARGEST_LEG)
-    least_share_per_fluid: float = Field(0.02, ge=0, le=0.04)
+    population: int = Field(100, ge=8, le=LARGEST_LEG, description="designs that an island breeds from")
+    least_share_per_fluid: float = Field(
+        0.02,
+        ge=0,
+        le=0.04,
+        description="least share of the designs that each fluid that may be feasible gets",
+    )
     archive_designs: int = Field(
         20_000, ge=100, le=MOST_KEPT, description="designs kept; all of them up to this number"
     )
@@ -232,7 +264,9 @@ class Search(Checked):
     artifacts: str | None = Field(
         None, description="folder all machines share for the legs' designs; empty: in the run's folder"
     )
-    properties: Literal["tables", "helmholtz"] = "tables"
+    properties: Literal["tables", "helmholtz"] = Field(
+        "tables", description="properties from tables, or from the equation of state itself: much slower"
+    )
     against: Literal["nominal", "likely", "cautious"] = Field(
         "nominal",
         description="what the objectives are read by: nominal, the run's own values; likely, their median over worlds, "
@@ -278,10 +312,16 @@ class Search(Checked):
 class Report(Checked):
     """What the page shows."""
 
-    pressure_ceilings_bar_g: tuple[float, ...] = (4.0, 6.0, 10.0, 16.0, 25.0)
-    designs_shown: int = Field(3000, ge=10, le=MOST_KEPT)
+    pressure_ceilings_bar_g: tuple[float, ...] = Field(
+        (4.0, 6.0, 10.0, 16.0, 25.0), description="ceilings for which the best design of each is told"
+    )
+    designs_shown: int = Field(
+        3000, ge=10, le=MOST_KEPT, description="designs beside the front that the page draws"
+    )
     sheets: int = Field(400, ge=10, le=10_000, description="designs of the front with a sheet of their own")
-    own: tuple[str, ...] = ()
+    own: tuple[str, ...] = Field(
+        (), description="files of designs of your own that the page shows with the front"
+    )
 
 
 class Case(Checked):
