@@ -220,10 +220,18 @@ def test_missing_hazard_data_never_helps():
     assert hazards.assumed_hazards(unknown, [poison, fire]) == {"exposure_limit_ppm": 25.0}
     known = hazards.allowed_concentration_kg_per_m3(poison, 0.1)
     assert hazards.allowed_concentration_kg_per_m3(unknown, 0.1, [poison, fire]) == pytest.approx(known)
-    bare = card(lfl_kg_per_m3=None)
+    bare = card(lfl_kg_per_m3=None, lfl_percent=None)
     assert hazards.assumed_hazards(bare, [poison, fire]) == {"lfl_kg_per_m3": 0.03}
     assert hazards.assumed_hazards(bare) == {"lfl_kg_per_m3": 0.10}
     assert hazards.assumed_hazards(card(), [poison, fire]) == {}
+
+
+def test_a_limit_by_volume_alone_is_taken_by_mass():
+    """2.1 % of propane's 44.1 g/mol at 25 degC is 0.037854 kg/m3, by hand: 0.021 x 0.0441 / 0.024465."""
+    by_volume = card(lfl_kg_per_m3=None, lfl_percent=2.1)
+    assert hazards.assumed_hazards(by_volume) == {}
+    allowed = hazards.allowed_concentration_kg_per_m3(by_volume, 0.0441)
+    assert allowed == pytest.approx(0.25 * 0.037854, rel=1e-4)
 
 
 def test_no_shipped_card_passes_for_want_of_data():
@@ -376,6 +384,14 @@ def test_a_plant_outdoors_has_no_room_to_fill():
     (room,) = (caution for caution in found if caution.topic == "room volume")
     assert room.severity == "note"
     assert "outdoors" in room.text
+
+
+def test_a_limit_that_is_assumed_is_told():
+    """The caution about the room says which limit the card lacks, and nothing of the kind where it lacks none."""
+    bare = card(lfl_kg_per_m3=None, lfl_percent=None)
+    for one, told in ((bare, True), (card(), False)):
+        (room,) = (x for x in cautions.cautions(one, FIGURES, scenario()) if x.topic == "room volume")
+        assert ("Its card has no flammability limit" in room.text) == told
 
 
 def test_vacuum_is_forbidden_where_the_scenario_says_so():

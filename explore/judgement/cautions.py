@@ -278,8 +278,17 @@ def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> It
     yield Caution(
         "room volume",
         Severity.STOP if small else Severity.NOTE,
-        f"If the whole charge escapes, {needed:.0f} m³ of air keep it below {aim}; {place}. {remedy}",
+        f"If the whole charge escapes, {needed:.0f} m³ of air keep it below {aim}; {place}. {remedy}{_assumed(card)}",
     )
+
+
+def _assumed(card: FluidCard) -> str:
+    """Say which limits the card lacks, in whose place the worst of its class counts; empty if it lacks none."""
+    names = {"lfl_kg_per_m3": "flammability limit", "exposure_limit_ppm": "exposure limit"}
+    lacking = [names[key] for key in hazards.assumed_hazards(card)]
+    if not lacking:
+        return ""
+    return f" Its card has no {' and no '.join(lacking)}: one as bad as the worst of its class is assumed."
 
 
 def _displaced_air(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> Iterator[Caution]:

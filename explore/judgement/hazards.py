@@ -70,14 +70,14 @@ def concentration_kg_per_m3(share_of_volume: ArrayLike, molar_mass_kg_per_mol: f
 def assumed_hazards(card: FluidCard, catalogue: Iterable[FluidCard] = ()) -> dict[str, float]:
     """Return the hazard numbers a card lacks, each as bad as the worst of its class; empty if it lacks none.
 
-    ``lfl_kg_per_m3`` is assumed for a flammable fluid without one, ``exposure_limit_ppm`` for a toxic one or one that no
-    standard has classified. The worst is that of the cards of ``catalogue`` that
-    share the flammability digit or the toxicity letter (unclassified: class B), or the class's own bound.
+    ``lfl_kg_per_m3`` is assumed for a flammable fluid without a limit by mass or volume, ``exposure_limit_ppm`` for a toxic
+    one or one that no standard has classified. The worst is that of the cards of ``catalogue`` that share the flammability
+    digit or the toxicity letter (unclassified: class B), or the class's own bound.
     Classes: ISO 817, ASHRAE 34.
     """
     others = tuple(catalogue)
     assumed: dict[str, float] = {}
-    if card.flammable and card.lfl_kg_per_m3 is None:
+    if card.flammable and card.lfl_kg_per_m3 is None and card.lfl_percent is None:
         digit = flammability(card.safety_class)
         alike = [c.lfl_kg_per_m3 for c in others if digit is None or flammability(c.safety_class) == digit]
         assumed["lfl_kg_per_m3"] = min([CLASS_3_LFL_KG_PER_M3, *(x for x in alike if x is not None)])
@@ -94,17 +94,23 @@ def allowed_concentration_kg_per_m3(
     """Return what a full release may reach in a room [kg/m3]; infinite if the fluid sets no limit.
 
     A quarter of the lower flammability limit for a flammable fluid, the exposure limit for a toxic one or an
-    unclassified one without any, the lower of the two for a fluid that is both. A number the card lacks is as bad as
-    :func:`assumed_hazards` says.
+    unclassified one without any, the lower of the two for a fluid that is both. A flammability limit by volume alone is
+    taken by mass at 25 degC; a number the card lacks is as bad as :func:`assumed_hazards` says.
     """
     assumed = assumed_hazards(card, catalogue)
     limits = [np.inf]
     if card.flammable:
-        limits.append(LFL_SHARE * (card.lfl_kg_per_m3 or assumed["lfl_kg_per_m3"]))
+        limits.append(LFL_SHARE * (_lfl_kg_per_m3(card, molar_mass_kg_per_mol) or assumed["lfl_kg_per_m3"]))
     if card.toxic or "exposure_limit_ppm" in assumed:
         ppm = card.exposure_limit_ppm or assumed["exposure_limit_ppm"]
         limits.append(float(concentration_kg_per_m3(1e-6 * ppm, molar_mass_kg_per_mol)))
     return min(limits)
+
+
+def _lfl_kg_per_m3(card: FluidCard, molar_mass_kg_per_mol: float) -> float | None:
+    if card.lfl_kg_per_m3 is not None or card.lfl_percent is None:
+        return card.lfl_kg_per_m3
+    return float(concentration_kg_per_m3(0.01 * card.lfl_percent, molar_mass_kg_per_mol))
 
 
 def room_volume_needed_m3(charge_kg: ArrayLike, allowed_kg_per_m3: ArrayLike) -> Array:
