@@ -90,6 +90,19 @@ class Log:
             int(np.isfinite(test.columns[name]).sum()) for test in self.tests for name in test.measured()
         )
 
+    @property
+    def copied(self) -> tuple[tuple[int, ...], ...]:
+        """Lines of the file that are the same in every column, those of one reading together."""
+        read: dict[int, list[object]] = {}
+        for test in self.tests:
+            table = np.column_stack([*test.columns.values()])
+            for line, row in zip(test.lines, table, strict=True):
+                read.setdefault(line, []).extend((test.kind, row.tobytes()))
+        alike: dict[tuple[object, ...], list[int]] = {}
+        for line, values in sorted(read.items()):
+            alike.setdefault(tuple(values), []).append(line)
+        return tuple(tuple(lines) for lines in alike.values() if len(lines) > 1)
+
 
 def read_log(
     path: str | Path,
@@ -236,9 +249,13 @@ def _number(where: str, kind: str, name: str, cell: str, air_bar: float) -> floa
     column = COLUMNS[GAUGED.get(name, name)]
     number = float(cell) if NUMBER.fullmatch(cell) else math.nan
     if not math.isfinite(number):
-        raise InputError(
-            f"{where}, column {name}: {cell[:40]!r} is no number; leave a cell empty that was not measured"
+        meant = cell.replace(",", ".")
+        instead = (
+            f"write {meant[:40]}"
+            if "," in cell and NUMBER.fullmatch(meant)
+            else "leave a cell empty that was not measured"
         )
+        raise InputError(f"{where}, column {name}: {cell[:40]!r} is no number; {instead}")
     if kind not in column.tests and not (kind == RUNNING and set(column.tests) & set(EXCHANGERS)):
         raise InputError(
             f"{where}, column {name}: it says nothing in a {kind} test, leave it empty; it is for "

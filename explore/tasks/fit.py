@@ -42,8 +42,8 @@ def run(case: Case, task: FitTask, command: str) -> None:
     found = fit(log, bench)
     judged = None if task.run is None else _rejudged(task.run, case, found)
     said = "" if judged is None else words.verdict(judged, case, words.with_films(found, case))
-    stands = [] if bench.plant is None else [words.plant(bench.plant), *log.untold, *found.untold]
-    stands += words.gauges(log)
+    stands = [words.machine(bench.given) if bench.plant is None else words.plant(bench.plant)]
+    stands += [*log.untold, *found.untold, *words.copied(log), *words.gauges(log)]
     content = {
         "fitted.yaml": overlay.text(found, task.log, name, case),
         "fit.html": page(found, log, name, said, stands),
@@ -57,6 +57,13 @@ def run(case: Case, task: FitTask, command: str) -> None:
         say("\n" + paragraph(caution))
     if said:
         say("\n" + paragraph(said))
+    if found.misfit > words.POOR:
+        say(
+            "\n"
+            + paragraph(
+                "Find out first why the model misses the readings: a search takes fitted.yaml as it is."
+            )
+        )
     say(f"\nPage: {folder / 'fit.html'}\nUse it with: explore fitted={folder / 'fitted.yaml'}")
 
 

@@ -30,6 +30,7 @@ LOGS = [
     (RUN + "300,7,3,70,1,5\n", ["line 2", "6 cells", "write 1.5, not 1,5"]),
     (RUN + "300,7,3,70,much\n", ["line 2, column shaft_power_W", "'much' is no number"]),
     (RUN + "300,7,3,70,nan\n", ["line 2, column shaft_power_W", "is no number"]),
+    (RUN + "300,7,3,70,\"150,5\"\n", ["line 2, column shaft_power_W", "write 150.5"]),
     (RUN + "300,7,3,70,inf\n", ["is no number"]),
     (RUN + "300,7,3,70,-150\n", ["column shaft_power_W", "-150 cannot be"]),
     (RUN + "300,700,3,70,150\n", ["column inlet_pressure_bar_a", "from 0.01 to 200", "another unit"]),

@@ -33,6 +33,7 @@ from explore.plant.laws import Laws
 from explore.plant.losses import ORIFICE
 from explore.run.files import read_frame
 from explore.tasks.new import starting_log
+from explore.tell.fit import words as said_of
 from explore.tell.fit.page import page
 from explore.tell.fit.words import told, verdict
 from tests.bench.synthetic_log import MACHINE, MEASURED, PLAN, Count, synthetic
@@ -333,6 +334,25 @@ def test_motoring_and_pump_by_hand(case):
     )
     assert got["pump_flow_L_per_h"][0] == pytest.approx(54.0)
     assert got["pump_power_W"][0] == pytest.approx(0.06 / 3600 * (5e5 + 1.5e5) / 0.85)
+
+
+def test_lines_that_are_copies_are_named(mine, tmp_path):
+    """Two lines the same in every column are told by their numbers, lines that differ in one are not."""
+    assert said_of.copied(mine) == []
+    lines = starting_log().splitlines()
+    last = len(lines)
+    file = tmp_path / "copied.csv"
+    file.write_text("\n".join([*lines, lines[-1], lines[-1]]) + "\n", encoding="utf-8")
+    log = read_log(file, {}, 1.013)
+    assert log.copied == ((last, last + 1, last + 2),)
+    (said,) = said_of.copied(log)
+    assert f"Lines {last}, {last + 1}, {last + 2} are the same in every column" in said
+
+
+def test_the_cylinders_that_a_fit_stands_on_are_said():
+    """Whoever measured the machine sees which bore was taken."""
+    said = said_of.machine(MACHINE)
+    assert f"{MACHINE.cylinders[0].bore_mm:g} x {MACHINE.cylinders[0].stroke_mm:g} mm" in said
 
 
 def test_the_log_to_start_from(found):

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from explore.bench.log import Log
     from explore.bench.plant import Built
     from explore.bench.rejudge import Best, Verdict
+    from explore.config.machine import GivenMachine
     from explore.config.schema import Case
 
 DIGITS = 3
@@ -125,6 +126,24 @@ def plant(built: Built) -> str:
         f"{built.insulation_mm:.0f} mm of insulation. All is fitted for "
         "these sizes: what yours has otherwise goes into its coefficients."
     )
+
+
+def machine(given: GivenMachine) -> str:
+    """Say which cylinders the file of a machine has, for whoever measured them to compare."""
+    sizes = "; ".join(f"{one.bore_mm:g} x {one.stroke_mm:g} mm" for one in given.cylinders)
+    return (
+        f"The machine as its file has it: cylinders {sizes}. All is fitted for these sizes: a bore that is 3 mm off goes "
+        "into the coefficients, and their intervals know nothing of it."
+    )
+
+
+def copied(log: Log) -> list[str]:
+    """Name lines that are the same in every column, if there are any: readings of a bench never are."""
+    return [
+        f"Lines {', '.join(map(str, lines))} are the same in every column. If one is a copy take it out: each counts as a "
+        "reading of its own and makes intervals narrower than they are."
+        for lines in log.copied
+    ]
 
 
 def _tubes(built: Built) -> str:
