@@ -157,7 +157,8 @@ def _named(given: Any, names: Mapping[str, str], pure: Sequence[str]) -> Any:
         return names[given]
     near = closest(given, pure) or closest(given, [*names.values(), *names])
     raise InputError(
-        f"scenario.fluids: {quoted(given)} has no card in configs/fluid{near}; known are {few(names, given)}"
+        f"scenario.fluids: {quoted(given)} has no card in configs/fluid{near}; known are {few(names, given)}; "
+        "-cd FOLDER adds those of FOLDER/fluid"
     )
 
 
