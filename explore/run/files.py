@@ -116,6 +116,8 @@ def digest(path: Path) -> str:
 def _filled(frame: pd.DataFrame) -> pd.DataFrame:
     """Hours bridged: those of running where the engine never fades, on a stratified store."""
     if {"autonomy_hours", "store_mode"} <= set(frame) and "bridged_hours" not in frame:
+        import pandas as pd
+
         hours = frame["autonomy_hours"].where(frame["store_mode"] == "stratified")
         return pd.concat([frame, hours.rename("bridged_hours")], axis=1)
     return frame
