@@ -161,7 +161,10 @@ def _minute(second: float) -> int:
 
 
 def _pressure(told: Told, second: float) -> str:
-    return f"the boiler {'stands at' if not told.serving[_minute(second)] else 'has'} {bar(_boiler(told, second))}"
+    """The boiler's pressure: of one that stands the most that it can have."""
+    if told.serving[_minute(second)]:
+        return f"the boiler has {bar(_boiler(told, second))}"
+    return f"the boiler stands at no more than {bar(_boiler(told, second))}"
 
 
 def _boiler(told: Told, second: float) -> float:
