@@ -224,7 +224,9 @@ def test_a_run_goes_on_as_if_it_had_never_stopped(searched, here):
     """A search of 800 designs resumed to 1200 has the front of one of 1200; a changed model is refused, nothing lost."""
     assert here("search.designs=800", *TINY[1:])[0] == 0
     (run,) = (here.folder / "results" / "orchard").iterdir()
+    before = {path: path.read_bytes() for path in run.rglob("*") if path.is_file()}
     refused(here(f"resume={run}", "engine.friction_load_share=0.08"), "engine")
+    assert {path: path.read_bytes() for path in run.rglob("*") if path.is_file()} == before
     status, _, err = here(f"resume={run}", "search.designs=1200")
     assert status == 0, err
     assert (run / "front.csv").read_bytes() == (searched[1] / "front.csv").read_bytes()

@@ -52,14 +52,15 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
         if task.resume is None:
             judged = carry(folder, case)
             runs.write_config(folder, judged)
-        LOG.info(command)
+            LOG.info(command)
         with Progress() as progress:
             progress.show(
                 [f"preparing {len(case.scenario.fluids or case.pure_fluids())} fluids and the year"], None
             )
 
             def after_leg(state: State) -> None:
-                if state.legs == 1 and task.resume is not None:
+                if state.legs == 1 and task.resume is not None:  # the campaign has accepted the case: not before
+                    LOG.info(command)
                     renew_config(folder, case)
                 tell(progress, state)
 
