@@ -10,7 +10,7 @@ Practical Methods of Optimization, 2nd ed., 1987, section 14.4). Choices are tri
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,14 +65,6 @@ where none would gain anything those three stay. Of the island's twelve fluids t
 nothing if they did, of the school's four three."""
 
 
-NEARLY = 0.03
-"""By so much of each axis designs of a fluid may lie behind the front and its climbers are still worth a visit."""
-NEAR_GAIN = 0.0005
-"""What a fluid would add if it were so much better, as a share of the hypervolume, from which on it is."""
-NEAR_SHARE = 0.3
-"""Of the climbers so many set out for such fluids, for each as many."""
-
-
 @dataclass(frozen=True)
 class Climb:
     """Who may climb: ``genes`` (n c, ...) of the candidates, c for each climber, and what climbers are after.
@@ -92,36 +84,7 @@ def covered(values: np.ndarray, weights: np.ndarray) -> np.ndarray:
     return np.asarray((weights * logs).sum(axis=1))
 
 
-def near_front(archive: Archive, space: Space) -> dict[str, np.ndarray]:
-    """By store the chances (f,) of fluids whose designs with it would add to the front if they were a little better.
-
-    A fluid that lies a hundredth behind others everywhere is bred by nobody, and may lead where a climber leads it.
-    """
-    known, front = archive.known, archive.front.values
-    if not len(front):
-        return {}
-    whole, chances = hypervolume(front), {}
-    mode = np.array([one.store_mode for one in space.layouts])[known.genes.choices[:, LAYOUT]]
-    for store in np.unique(mode):
-        own = known.take((mode == store) & (known.breach <= 0.0) & (known.values < 1.0 + NEARLY).all(axis=1))
-        gains = np.zeros(len(space.fluids))
-        for fluid in np.unique(own.genes.choices[:, FLUID]):
-            values = own.values[own.genes.choices[:, FLUID] == fluid] - NEARLY
-            gains[fluid] = _gain(values, front, whole)
-        worth = (gains >= NEAR_GAIN * whole).astype(float)
-        if worth.any():
-            chances[str(store)] = worth / worth.sum()
-    return chances
-
-
-def plan(
-    archive: Archive,
-    space: Space,
-    layout: int,
-    count: int,
-    rng: np.random.Generator,
-    near: Mapping[str, np.ndarray] | None = None,
-) -> Climb:
+def plan(archive: Archive, space: Space, layout: int, count: int, rng: np.random.Generator) -> Climb:
     """Choose who may climb in ``layout``, ``count`` at a time: the best designs known for different weights.
 
     They are the layout's own, its kin's, of layouts with the same store, or made over from one with another store; designs
@@ -138,12 +101,7 @@ def plan(
         genes.choices[:, LAYOUT] = layout
         return Climb(genes, weights)
     rows = _hopeful(own, kin, others, archive.front.values, max(1, count // HOPEFUL), rng)
-    chances = (near or {}).get(str(mode[layout]))
     for weight in weights[len(rows) :]:
-        if chances is not None and rng.random() < NEAR_SHARE:
-            fluid = int(rng.choice(len(chances), p=chances))
-            rows.append(_of_fluid(own, kin, fluid, weight))
-            continue
         pool = kin if rng.random() < KIN or not len(own) else own
         ranks = rng.geometric(NEXT_FLUID, CANDIDATES) - 1
         lent = CANDIDATES if not len(pool) else FROM_OTHERS if len(others) else 0
@@ -192,16 +150,6 @@ def _hopeful(
         mine = at_home if len(at_home) else _least_broken(kin, fluid, rest)
         found.append(Genes.join([mine.genes.take(np.arange(rest) % len(mine)), lent.genes]))
     return found
-
-
-def _of_fluid(own: Known, kin: Known, fluid: int, weight: np.ndarray) -> Genes:
-    """Candidates of a fluid for one climber: the layout's best for its weight, and the best of its kin."""
-    found = []
-    for pool, count in ((own, CANDIDATES // 2), (kin, CANDIDATES)):
-        mine = pool.take((pool.genes.choices[:, FLUID] == fluid) & (pool.breach <= 0.0))
-        found.append(mine.take(np.argsort(-covered(mine.values, weight), kind="stable")[:count]).genes)
-    genes = Genes.join(found)
-    return genes.take(np.arange(CANDIDATES) % len(genes))
 
 
 def _least_broken(pool: Known, fluid: int, count: int) -> Known:

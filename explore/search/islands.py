@@ -141,12 +141,12 @@ def _nests(task: Assignment) -> tuple[Nest, ...]:
     if task.focus != ANY_FLUID:
         return ()
     rng = np.random.default_rng((task.search.seed, task.number, 3))
-    nests, near = [], climb.near_front(task.archive, task.space)
+    nests = []
     for layout, designs in tended(task).items():
         climbers = max(1, int(CLIMBERS_SHARE * designs / (DESIGNS_A_STEP * CLIMBING_STEPS)))
         known = best(task.archive.of_layout(layout), FLUID_POPULATION)
         own = Plan(ANY_FLUID, FLUID_POPULATION, designs, known, layout)
-        nests.append(Nest(own, climb.plan(task.archive, task.space, layout, climbers, rng, near)))
+        nests.append(Nest(own, climb.plan(task.archive, task.space, layout, climbers, rng)))
     return tuple(nests)
 
 

@@ -20,7 +20,6 @@ from explore.search.climb import (
     _gain,
     _hopeful,
     covered,
-    near_front,
     plan,
 )
 from explore.search.judge import judge
@@ -274,30 +273,6 @@ def test_more_than_one_set_out_where_much_would_be_added():
         climb = plan(archived(judged), space, 0, sent * HOPEFUL, np.random.default_rng(1))
         assert len(climb.genes) == sent * HOPEFUL * CANDIDATES
         assert (climb.genes.choices[: sent * CANDIDATES, FLUID] == 0).all()
-
-
-def test_climbers_set_out_for_fluids_that_are_nearly_on_the_front():
-    """One that lies a fiftieth behind is worth a visit, one a tenth behind is not; about three in ten climbers go there."""
-    space, evaluate = setting()
-    some = known(space, evaluate, 4000)
-    fluid = some.genes.choices[:, FLUID]
-    for behind, chances in ((0.02, [0.0, 1.0]), (0.1, None)):
-        values = np.where((fluid == 1)[:, None], 0.5 + behind, [[0.5] * 3])
-        judged = Known(some.genes, np.where((fluid > 1)[:, None], 0.9, values), np.zeros(len(some)))
-        archive = archived(judged)
-        near = near_front(archive, space)
-        for store in set(stores(space, some)):
-            if chances is not None:
-                # what stands on the front would add as well if it were better
-                assert near[store][1] > 0.0
-                assert near[store][2:].sum() == 0.0
-            else:
-                assert near[store][1] == 0.0
-            assert near[store].sum() == pytest.approx(1.0)
-    only = {store: np.eye(len(space.fluids))[1] for store in set(stores(space, some))}
-    climb = plan(archive, space, 0, 200, np.random.default_rng(1), only)
-    sent = (climb.genes.choices[:, FLUID] == 1).reshape(200, CANDIDATES).all(axis=1)
-    assert 0.2 < sent.mean() < 0.45
 
 
 def test_candidates_come_from_layouts_with_other_stores_as_well():
