@@ -59,7 +59,9 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
             )
 
             def after_leg(state: State) -> None:
-                if state.legs == 1 and task.resume is not None:  # the campaign has accepted the case: not before
+                if (
+                    state.legs == 1 and task.resume is not None
+                ):  # the campaign has accepted the case: not before
                     LOG.info(command)
                     renew_config(folder, case)
                 tell(progress, state)

@@ -202,12 +202,18 @@ def measure_words(found: Found) -> list[str]:
     ):
         worth = worth_words(one)
         share = (
-            f"brings {_percent(one['total'])} (± {100.0 * one['total_confidence']:.0f}) of the spread, "
+            f"brings {_percent(one['total'])} (± {100.0 * one['total_confidence']:.0f}"
+            f"{_untold(one)}) of the spread, "
             f"{_percent(max(one['first'], 0.0))} by itself"
         )
         words = f"{place}. {one['topic']} ({share}): {bench(one['topic'])}"
         said.append(words + (f"; known before choosing, worth {', '.join(worth)}" if worth else ""))
     return said
+
+
+def _untold(one: Found) -> str:
+    """Say of a share that is within its own error of nothing that so few worlds do not tell it; empty of others."""
+    return ", too few worlds to tell" if one["total_confidence"] >= one["total"] else ""
 
 
 def worth_words(one: Found) -> list[str]:

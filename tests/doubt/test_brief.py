@@ -62,3 +62,11 @@ def test_a_design_that_breaks_a_limit_is_worth_the_reference(orchard, monkeypatc
         sign = 1.0 if objective.direction == "maximise" else -1.0
         assert utility.tolist() == [[sign * 7.0, sign * objective.reference]], objective.figure
     assert any(objective.reference for objective in objectives)
+
+
+@pytest.mark.parametrize(("error", "told"), [(0.73, True), (0.36, True), (0.1, False)])
+def test_a_share_within_its_error_of_nothing_is_said_to_be_untold(error, told):
+    """36 % with an error of 73 are no reason to measure this first."""
+    one = {"topic": "friction", "total": 0.36, "total_confidence": error, "first": 0.2, "worth": {}}
+    (said,) = doubts.measure_words({"measure_first": [one]})
+    assert ("too few worlds to tell" in said) == told
