@@ -173,7 +173,9 @@ def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
         with path.open(encoding="utf-8-sig") as file:  # a device has no size to ask for
             text = file.read(MOST_BYTES + 1)
     except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text in UTF-8"
+        reason = (
+            getattr(error, "strerror", None) or "it is no text in UTF-8; a spreadsheet saves it as CSV UTF-8"
+        )
         raise InputError(f"log={path}: cannot read it: {reason}") from error
     if len(text) > MOST_BYTES:
         raise InputError(
