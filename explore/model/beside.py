@@ -93,11 +93,7 @@ def caution(found: Mapping[str, Any], labels: Mapping[str, str]) -> list[dict[st
         return []
     names = ", ".join(labels[name] for name in found["broken"])
     charge = found.get("compared", {}).get("charge_kg")
-    held = (
-        ""
-        if charge is None
-        else f" They hold {charge[1]:.2f} kg of fluid where the figures here have {charge[0]:.2f}."
-    )
+    held = "" if charge is None else f" They hold {charge[1]:.2f} kg of fluid, coefficients {charge[0]:.2f}."
     text = (
         f"With exchangers made of tubes this design breaks: {names}. Its coefficients promise more than tubes of the "
         f"sizes at hand give; change the tubes (exchangers.*) or take another design.{held}"

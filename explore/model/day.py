@@ -178,8 +178,9 @@ def _pressures(
     """Pressures of boiler and condenser [bar gauge].
 
     While the engine stands the boiler has the saturation pressure of the hottest water in the store, which it comes to in
-    time, or the pressure at which it last ran this day if that is more: the most it can have, for what its metal and liquid
-    lose to the room is not counted. Engine and condenser, shut off from it, have that of the coldest room or cooling water.
+    time, or the pressure at which it last ran this day if that is more: the most it can have after that run, for what its
+    metal and liquid lose to the room is not counted. Nothing is carried over from the evening before. Engine and condenser,
+    shut off from it, have the pressure of the coldest room or cooling water.
     """
     air = float(evaluator.air_pressure)
     fluid = group.fluid.take(np.zeros(MINUTES, dtype=np.intp))

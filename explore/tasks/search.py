@@ -59,9 +59,8 @@ def run(case: Case, task: SearchTask, command: str) -> Path:
             )
 
             def after_leg(state: State) -> None:
-                if (
-                    state.legs == 1 and task.resume is not None
-                ):  # the campaign has accepted the case: not before
+                # A first leg says that the campaign has accepted the case; until then a resumed run is left as it is.
+                if state.legs == 1 and task.resume is not None:
                     LOG.info(command)
                     renew_config(folder, case)
                 tell(progress, state)

@@ -92,7 +92,7 @@ def charts(told: Told, figures: Mapping[str, Any]) -> list[dict[str, Any]]:
         _chart("pressure", "Pressures", "bar gauge", pressures, [("design's standing pressure", standing)],
                note="While the engine stands the boiler is drawn with the saturation pressure of the hottest water in the "
                "store, or that at which it last ran where this is more: the most it can have, for it comes to the one in "
-               "time and falls from the other as it cools."),
+               "time and falls from the other as it cools. Nothing is carried over from the evening before."),
     ]  # fmt: skip
     if told.governor == "cut_off":
         found.append(

@@ -132,13 +132,13 @@ def machine(given: GivenMachine) -> str:
     """Say which cylinders the file of a machine has, for whoever measured them to compare."""
     sizes = "; ".join(f"{one.bore_mm:g} x {one.stroke_mm:g} mm" for one in given.cylinders)
     return (
-        f"The machine as its file has it: cylinders {sizes}. All is fitted for these sizes: a bore that is 3 mm off goes "
-        "into the coefficients, and their intervals know nothing of it."
+        f"The machine as its file has it: cylinders {sizes}. All is fitted for these sizes: a bore that is measured "
+        "wrong goes into the coefficients, and their intervals know nothing of it."
     )
 
 
 def copied(log: Log) -> list[str]:
-    """Name lines that are the same in every column, if there are any: readings of a bench never are."""
+    """Name lines that are the same in every column, if there are any: readings of a bench seldom are."""
     return [
         f"Lines {', '.join(map(str, lines))} are the same in every column. If one is a copy take it out: each counts as a "
         "reading of its own and makes intervals narrower than they are."
