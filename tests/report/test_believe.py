@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-from explore.tell.page.believe import evidence, measured_words, verdict
+from explore.tell.page.believe import evidence, measured_words, verdict, within_words
 from explore.tell.page.measured import drawn, points, topics, words
 from explore.verify import measured as verified
 
@@ -41,6 +41,16 @@ def test_verdict_counts_what_was_published(checked):
     assert verdict(checked) == (
         "2 outside checks (1 published, 1 recomputed from a published formula): all within their tolerance. "
         "Predicted over measured: measured stores 0.90 to 1.40."
+    )
+
+
+def test_checks_from_memory_are_not_counted_as_published(checked):
+    """Of three that bind one is from memory; where all are published nothing is added."""
+    assert within_words(checked) == "2 of 2 outside checks of the model lie within their tolerance"
+    checked.checks.append(row("steam", "from memory", 10.0, 10.0, within=False))
+    assert within_words(checked) == (
+        "2 of 3 outside checks of the model lie within their tolerance (2 of them published or recomputed, the rest from "
+        "memory or common practice)"
     )
 
 

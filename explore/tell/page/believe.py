@@ -14,6 +14,10 @@ KINDS = {"published": "published", "recomputed": "recomputed from a published fo
 COUNTED = "measured"
 
 
+FIRM = ("published", "recomputed")
+"""Kinds of checks that stand on what was published: read there, or worked out from its formula."""
+
+
 @dataclass(frozen=True)
 class Evidence:
     """One check as text; a measured row's ``deviation`` is predicted over measured."""
@@ -49,6 +53,17 @@ def evidence(run: Run) -> list[Topic]:
     for row in run.checks:
         topics.setdefault(str(row.get("topic", "")), []).append(_one(row))
     return [Topic(title[:1].upper() + title[1:], tuple(checks)) for title, checks in topics.items()]
+
+
+def within_words(run: Run) -> str:
+    """Say how many checks lie within their tolerance, and how many of all stand on what was published."""
+    checks = [row for row in run.checks if is_binding(row)]
+    within = sum(bool(row.get("within")) for row in checks)
+    said = f"{within} of {len(checks)} outside checks of the model lie within their tolerance"
+    firm = sum(row.get("kind") in FIRM for row in checks)
+    if firm == len(checks):
+        return said
+    return f"{said} ({firm} of them published or recomputed, the rest from memory or common practice)"
 
 
 def verdict(run: Run) -> str:

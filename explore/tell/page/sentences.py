@@ -13,7 +13,7 @@ from explore.figures.format import lower, marked, record, shown, three_digits, u
 from explore.judgement.front import COMPROMISE, goal
 from explore.tell.narrator import PEAK_PRESSURE, gist, losses, losses_held, refined, unheld, unsettled
 from explore.tell.page.assumptions import Assumption, value
-from explore.tell.page.believe import is_binding
+from explore.tell.page.believe import within_words
 from explore.tell.page.data import Run, fluid_title, number
 from explore.tell.page.picks import Pick, broken_with_tubes
 
@@ -220,9 +220,7 @@ def how_sure(run: Run, assumptions: Sequence[Assumption]) -> str:
     if gains and not repriced:
         words.insert(0 if unsettled(gains) else len(words), refined(gains, picks_gain).replace("%", " %"))
     if run.checks:
-        checks = [row for row in run.checks if is_binding(row)]
-        within = sum(bool(row.get("within")) for row in checks)
-        words.append(f"{within} of {len(checks)} outside checks of the model lie within their tolerance")
+        words.append(within_words(run))
     words.append(
         f"but {guesses} of the {len(assumptions)} coefficients and prices behind the figures are assumptions"
     )
