@@ -234,6 +234,18 @@ def test_a_limit_by_volume_alone_is_taken_by_mass():
     assert allowed == pytest.approx(0.25 * 0.037854, rel=1e-4)
 
 
+def test_a_limit_of_class_b_counts_whatever_the_card_says():
+    """50 ppm of 86.18 g/mol are 0.176 g/m3, a thousandth of a quarter of the LFL; 400 ppm are class A (ISO 817)."""
+    kind = {"safety_class": "unclassified", "toxic": False}
+    harsh, mild = card(**kind, exposure_limit_ppm=50.0), card(**kind, exposure_limit_ppm=400.0)
+    assert hazards.allowed_concentration_kg_per_m3(harsh, 0.08618) == pytest.approx(1.7613e-4, rel=1e-4)
+    assert hazards.allowed_concentration_kg_per_m3(mild, 0.08618) == 0.25 * mild.lfl_kg_per_m3
+    found = {one.topic: one.text for one in cautions.cautions(harsh, FIGURES, scenario())}
+    assert "50 ppm" in found["toxic fluid"]
+    assert "below the exposure limit" in found["room volume"]
+    assert "toxic fluid" not in topics(cautions.cautions(mild, FIGURES, scenario()))
+
+
 def test_no_shipped_card_passes_for_want_of_data():
     """R236ea, without class and exposure limit, needs the room of the most poisonous fluid; the others lack nothing."""
     cards = load_scenario("orchard").fluids.values()

@@ -20,7 +20,9 @@ class FluidCard(Checked):
     flammable: bool = Field(
         description="whether it burns: true asks for a room by a quarter of its flammability limit"
     )
-    toxic: bool = Field(description="whether it poisons: true asks for a room by its exposure limit")
+    toxic: bool = Field(
+        description="whether it poisons: true asks for a room by its exposure limit, and so does any limit below 400 ppm"
+    )
     safety_source: str = Field(description="where class, burning and poisoning are published")
     lfl_percent: float | None = Field(
         default=None, gt=0, lt=100, description="lower flammability limit, volume %"

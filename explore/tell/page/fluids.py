@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from explore.config.schema import FluidCard
 from explore.figures.format import NONE, THIN_SPACE, whole, write
+from explore.judgement import hazards
 from explore.judgement.front import under_ceiling
 from explore.tell.fluid_name import trade_name
 from explore.tell.page.data import Run, Table
@@ -164,7 +165,7 @@ def _heed(run: Run, card: FluidCard) -> tuple[str, ...]:
     found = {
         "mixture": card.is_mixture,
         "flammable": card.flammable,
-        "toxic": card.toxic,
+        "toxic": hazards.poisons(card),
         f"attacks {', '.join(clashes)}": bool(clashes),
     }
     return tuple(words for words, holds in found.items() if holds)
@@ -175,7 +176,7 @@ def _tags(run: Run, card: FluidCard) -> tuple[str, ...]:
     limit = f" (exposure limit {card.exposure_limit_ppm:g} ppm)" if card.exposure_limit_ppm else ""
     found = {
         "flammable": card.flammable,
-        f"toxic{limit}": card.toxic,
+        f"toxic{limit}": hazards.poisons(card),
         f"attacks {', '.join(clashes)}, which the builder means to use": bool(clashes),
     }
     return tuple(words for words, holds in found.items() if holds)
