@@ -237,6 +237,11 @@ def _read(words: Sequence[str]) -> Namespace:
         raise InputError(
             "--experimental-rerun would run what its file holds, and is refused; see explore --help"
         )
+    if arguments.package is not None and arguments.cfg is None:
+        raise InputError(
+            f"--package {shortened(arguments.package, SHOWN)} says what part --cfg shows, and runs nothing; give "
+            "--cfg job with it, or leave it away"
+        )
     for flag in ("config_path", "config_dir"):
         folder = getattr(arguments, flag)
         if folder is not None and not Path(folder).is_dir():

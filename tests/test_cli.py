@@ -671,10 +671,11 @@ def test_a_search_with_tubes_tells_ranges_and_sources(here):
     [
         (["-sc", "query=bash"], "is asked by a shell that completes words"),
         (["--experimental-rerun", "job.pickle"], "would run what its file holds, and is refused"),
+        (["--package", "nope"], "--package nope says what part --cfg shows, and runs nothing"),
         (["task=new", "what=scenario", f"file={'x' * 300}.yaml"], "File name too long; give another path"),
         (["scenario=bad\udcff.yaml"], r"scenario=bad\udcff.yaml: it holds bytes that are no UTF-8"),
     ],
-    ids=("completion", "rerun", "long", "bytes"),
+    ids=("completion", "rerun", "package", "long", "bytes"),
 )
 def test_words_that_no_file_could_hold(here, monkeypatch, words, sentence):
     """What the system refuses, or could not write down, is bad input and no defect of the program."""
