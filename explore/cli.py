@@ -13,11 +13,12 @@ import logging
 import os
 import shlex
 import signal
+import stat
 import sys
 import threading
 import traceback
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import redirect_stderr
+from contextlib import redirect_stderr, suppress
 from dataclasses import dataclass, field
 from io import StringIO, TextIOWrapper
 from pathlib import Path
@@ -154,6 +155,7 @@ def _command(words: Sequence[str], wants_traceback: bool) -> int:
     if "--version" in words:
         return _print_version()
     _refuse_unreadable(words)
+    _refuse_pipes(words)
     if HELP.intersection(words):  # before Hydra's reader, which takes as long to fetch as all the rest
         return _print_usage(config_folder())
     arguments = _read(words)
@@ -185,6 +187,18 @@ def _refuse_unreadable(words: Sequence[str]) -> None:
             raise InputError(
                 f"{shortened(shown, SHOWN)}: it holds bytes that are no UTF-8; rename what it names"
             )
+
+
+def _refuse_pipes(words: Sequence[str]) -> None:
+    """Refuse what is read more than once, as files are, but can be read once at most, and waits for a writer."""
+    for word in words:
+        for value in word.rpartition("=")[2].strip("[]").split(","):
+            with suppress(OSError, ValueError):
+                kind = os.stat(value.strip("'\" ")).st_mode
+                if stat.S_ISFIFO(kind) or stat.S_ISSOCK(kind):
+                    raise InputError(
+                        f"{shortened(word, SHOWN)}: that is a pipe, and can be read but once; give a file that holds it"
+                    )
 
 
 def _refuse_query_by_hand(arguments: Namespace) -> None:

@@ -686,6 +686,23 @@ def test_words_that_no_file_could_hold(here, monkeypatch, words, sentence):
     assert not list(here.folder.iterdir())
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("task=fit", "log=pipe.csv", "machine=butane_engine"),
+        ("scenario=pipe.csv",),
+        ("-cp", "pipe.csv"),
+        ("report.own=[results, 'pipe.csv']",),
+    ],
+)
+def test_a_pipe_is_not_waited_for(here, words):
+    """What nobody writes into would be waited for without end, and nothing said."""
+    os.mkfifo(here.folder / "pipe.csv")
+    refused(here(*words), "that is a pipe, and can be read but once")
+    assert [path.name for path in here.folder.iterdir()] == ["pipe.csv"]
+
+
 def test_absurd_values_are_judged_and_libraries_stay_silent(tmp_path):
     """A coefficient that no engine has gives a design that breaks limits, told in our words alone."""
     design = f"design={CLONE / 'results' / 'example' / 'front.csv'}"
