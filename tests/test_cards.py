@@ -13,6 +13,7 @@ import yaml
 from explore.config.schema import Collector, Costs, Engine, FluidCard, Scenario
 from explore.fluids.transport_sources import sourced
 from explore.judgement import hazards
+from explore.judgement.safety_class import toxicity
 
 CONFIGS = Path(__file__).parents[1] / "configs"
 FLUIDS = sorted((CONFIGS / "fluid").glob("*.yaml"))
@@ -161,9 +162,9 @@ def test_toxicity_letter_follows_from_the_exposure_limit(name):
     """Class B begins below an exposure limit of 400 ppm (ISO 817; ASHRAE 34, section 6.1.2)."""
     loaded = CARDS[name]
     if loaded.exposure_limit_ppm is not None:
-        assert loaded.toxic == (hazards.toxicity(loaded.exposure_limit_ppm) == "B")
+        assert loaded.toxic == (toxicity(loaded.exposure_limit_ppm) == "B")
         if loaded.safety_class != "unclassified":
-            assert loaded.safety_class[0] == hazards.toxicity(loaded.exposure_limit_ppm)
+            assert loaded.safety_class[0] == toxicity(loaded.exposure_limit_ppm)
 
 
 @pytest.mark.parametrize("name", [name for name in CANDIDATES if CARDS[name].lfl_kg_per_m3 is not None])

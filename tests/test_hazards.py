@@ -9,6 +9,7 @@ from explore.config.compose import load_scenario
 from explore.config.owned import Owned
 from explore.config.schema import FluidCard, Objective, Scenario
 from explore.judgement import cautions, hazards, vessels
+from explore.judgement.safety_class import toxicity
 from explore.judgement.severity import Severity
 from explore.plant.parts.part import Contents
 from tests.engines import engine_set
@@ -276,7 +277,7 @@ def test_alloys_are_attacked_through_what_they_are_made_of():
 @pytest.mark.parametrize(("limit", "letter"), [(25.0, "B"), (399.0, "B"), (400.0, "A"), (1000.0, "A")])
 def test_toxicity_boundary(limit, letter):
     """Class B begins just below 400 ppm (ISO 817)."""
-    assert hazards.toxicity(limit) == letter
+    assert toxicity(limit) == letter
 
 
 def test_flammability_boundary():

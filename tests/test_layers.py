@@ -18,7 +18,16 @@ MODULES = {
 # From first to last: a module imports from its own layer or an earlier one. Names of folders stand for
 # all modules within that have no place of their own.
 LAYERS = (
-    ("errors", "units", "whole_file", "cache", "machine_code", "second_process", "judgement/severity"),
+    (
+        "errors",
+        "units",
+        "whole_file",
+        "cache",
+        "machine_code",
+        "second_process",
+        "judgement/severity",
+        "judgement/safety_class",
+    ),
     ("fluids",),
     ("plant",),
     ("year",),

@@ -12,7 +12,6 @@ import numpy as np
 from explore import units
 from explore.bench import filling, gauge, sizes
 from explore.fluids.interface import LOWEST_SATURATION_K
-from explore.judgement import hazards
 from explore.judgement.bill import WATER_DENSITY
 from explore.judgement.cautions import HIGH_GWP
 from explore.judgement.vessels import RELIEF_MARGIN
@@ -78,7 +77,7 @@ def handling(card: FluidCard) -> Handling:
     """
     found = [
         (card.flammable, "it burns"),
-        (hazards.poisons(card), "it is toxic"),
+        (card.poisons, "it is toxic"),
         (card.phase_down, "it is a fluorinated gas that the law keeps from the air"),
         (card.gwp100 is None or card.gwp100 >= HIGH_GWP, "it warms the climate, or nobody knows how much"),
     ]

@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from explore.config.fields import ASSUMED, Checked, doubted
 from explore.fluids.blend import Blend
+from explore.judgement.safety_class import toxicity
 
 
 class FluidCard(Checked):
@@ -114,6 +115,12 @@ class FluidCard(Checked):
                 f"composition_range: the greatest fractions in {self.name} together pass 1; nothing is left for the rest"
             )
         return self
+
+    @property
+    def poisons(self) -> bool:
+        """Whether the fluid counts as toxic: it is said so, or has an exposure limit of class B, whatever else is said."""
+        limit = self.exposure_limit_ppm
+        return self.toxic or (limit is not None and toxicity(limit) == "B")
 
     @property
     def _fractions(self) -> dict[str, float]:

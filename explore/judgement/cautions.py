@@ -251,7 +251,7 @@ def _flammable(card: FluidCard) -> Iterator[Caution]:
 
 
 def _toxic(card: FluidCard) -> Iterator[Caution]:
-    if hazards.poisons(card):
+    if card.poisons:
         limit = "" if card.exposure_limit_ppm is None else f" (limit {card.exposure_limit_ppm:g} ppm in air)"
         yield Caution(
             "toxic fluid",
@@ -267,11 +267,7 @@ def _room(card: FluidCard, figures: Mapping[str, Any], scenario: Scenario) -> It
         return
     room = scenario.room_volume_m3
     small = room is not None and hazards.room_margin_m3(needed, room) > 0.0
-    aim = (
-        "a quarter of the flammable limit"
-        if card.flammable and not hazards.poisons(card)
-        else "the exposure limit"
-    )
+    aim = "a quarter of the flammable limit" if card.flammable and not card.poisons else "the exposure limit"
     place = "the plant stands outdoors" if room is None else f"the room has {room:.0f} m³"
     if room is None:
         remedy = "Keep it out of pits and clear of doors, drains and windows."
@@ -301,7 +297,7 @@ def _displaced_air(card: FluidCard, figures: Mapping[str, Any], scenario: Scenar
     room = scenario.room_volume_m3
     if (
         card.flammable
-        or hazards.poisons(card)
+        or card.poisons
         or card.name == "Water"
         or charge is None
         or room is None

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from explore.judgement.safety_class import CLASS_B_LIMIT_PPM
 from explore.plant.parts import PARTS
 from explore.plant.parts.part import Contents
 
@@ -33,8 +34,6 @@ section 9)."""
 
 CLASS_3_LFL_KG_PER_M3 = 0.10
 """ISO 817 / ASHRAE 34: class 3 at or below this lower flammability limit."""
-CLASS_B_LIMIT_PPM = 400.0
-"""ISO 817 / ASHRAE 34: class B below this exposure limit."""
 
 # what an alloy or a coated part offers to attack
 CONSTITUENTS = {
@@ -83,7 +82,7 @@ def assumed_hazards(card: FluidCard, catalogue: Iterable[FluidCard] = ()) -> dic
         assumed["lfl_kg_per_m3"] = min([CLASS_3_LFL_KG_PER_M3, *(x for x in alike if x is not None)])
     unknown = card.safety_class[:1] not in ("A", "B")
     if card.exposure_limit_ppm is None and (card.toxic or unknown):
-        toxic = [c.exposure_limit_ppm for c in others if poisons(c) or c.safety_class[:1] == "B"]
+        toxic = [c.exposure_limit_ppm for c in others if c.poisons or c.safety_class[:1] == "B"]
         assumed["exposure_limit_ppm"] = min([CLASS_B_LIMIT_PPM, *(x for x in toxic if x is not None)])
     return assumed
 
@@ -93,7 +92,7 @@ def allowed_concentration_kg_per_m3(
 ) -> float:
     """Return what a full release may reach in a room [kg/m3]; infinite if the fluid sets no limit.
 
-    A quarter of the lower flammability limit for a flammable fluid, the exposure limit for one that :func:`poisons` or an
+    A quarter of the lower flammability limit for a flammable fluid, the exposure limit for one that poisons or an
     unclassified one without any, the lower of the two for a fluid that is both. A higher exposure limit is one of working
     days: the standards that classify fluids do not ask for a room by it. A flammability limit by volume alone is
     taken by mass at 25 degC; a number the card lacks is as bad as :func:`assumed_hazards` says.
@@ -102,7 +101,7 @@ def allowed_concentration_kg_per_m3(
     limits = [np.inf]
     if card.flammable:
         limits.append(LFL_SHARE * (_lfl_kg_per_m3(card, molar_mass_kg_per_mol) or assumed["lfl_kg_per_m3"]))
-    if poisons(card) or "exposure_limit_ppm" in assumed:
+    if card.poisons or "exposure_limit_ppm" in assumed:
         ppm = card.exposure_limit_ppm or assumed["exposure_limit_ppm"]
         limits.append(float(concentration_kg_per_m3(1e-6 * ppm, molar_mass_kg_per_mol)))
     return min(limits)
@@ -161,14 +160,3 @@ def flammability(safety_class: str) -> str | None:
 def burns_readily(lfl_kg_per_m3: float) -> bool:
     """Say whether a lower flammability limit alone puts a fluid into class 3 (ISO 817, ASHRAE 34)."""
     return lfl_kg_per_m3 <= CLASS_3_LFL_KG_PER_M3
-
-
-def poisons(card: FluidCard) -> bool:
-    """Say whether a fluid counts as toxic: its card says so, or has a limit of class B, whatever else it says."""
-    limit = card.exposure_limit_ppm
-    return card.toxic or (limit is not None and toxicity(limit) == "B")
-
-
-def toxicity(exposure_limit_ppm: float) -> str:
-    """Return the toxicity letter: B below an exposure limit of 400 ppm, else A (ISO 817, ASHRAE 34)."""
-    return "B" if exposure_limit_ppm < CLASS_B_LIMIT_PPM else "A"

@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from explore.bench.gauge import CONDENSING_ABOVE_WATER_K
-from explore.judgement import hazards
 from explore.judgement.cautions import HIGH_GWP
 from explore.tell.terminal import paragraph, table
 from explore.units import PA_PER_BAR, bar, bar_gauge, celsius, fixed
@@ -166,7 +165,7 @@ def _air(air: Air, air_pressure: float, card: FluidCard) -> Iterator[str]:
     )
     if air.low > air_pressure:
         yield "  So much does not come in by a leak: left from a pressure test, or not air at all."
-    if hazards.poisons(card) or _regulated(card):
+    if card.poisons or _regulated(card):
         yield (
             "  To be rid of it: have somebody licensed recover the charge, evacuate and fill afresh; this fluid is not let "
             "out with the air. Then find where it came in."
@@ -217,7 +216,7 @@ def _cautions(card: FluidCard) -> Iterator[str]:
             "engine while air is in it; no flame, switch or spark near where gas is let out, and that outdoors only, away "
             "from pits, drains, doors and windows."
         )
-    if hazards.poisons(card):
+    if card.poisons:
         said.append(
             f"{card.title} is toxic: never let it out where people breathe; two persons, mask at hand."
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from explore.judgement import hazards
+from explore.judgement.safety_class import toxicity
 from explore.verify.bench import Bench
 from explore.verify.check import Check, on_bench
 from explore.verify.reading import rows
@@ -105,7 +106,7 @@ def _mass_limits() -> Iterator[Check]:
 
 def is_toxic(bench: Bench, fluid: str) -> float:
     """Return 1 if the exposure limit on its card puts a fluid into class B, else 0."""
-    return float(hazards.toxicity(bench.case.card(fluid).exposure_limit_ppm or PPM) == "B")
+    return float(toxicity(bench.case.card(fluid).exposure_limit_ppm or PPM) == "B")
 
 
 def _toxicity() -> Iterator[Check]:

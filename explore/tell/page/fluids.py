@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from explore.config.schema import FluidCard
 from explore.figures.format import NONE, THIN_SPACE, whole, write
-from explore.judgement import hazards
 from explore.judgement.front import under_ceiling
 from explore.tell.fluid_name import trade_name
 from explore.tell.page.data import Run, Table
@@ -165,7 +164,7 @@ def _heed(run: Run, card: FluidCard) -> tuple[str, ...]:
     found = {
         "mixture": card.is_mixture,
         "flammable": card.flammable,
-        "toxic": hazards.poisons(card),
+        "toxic": card.poisons,
         f"attacks {', '.join(clashes)}": bool(clashes),
     }
     return tuple(words for words, holds in found.items() if holds)
@@ -176,7 +175,7 @@ def _tags(run: Run, card: FluidCard) -> tuple[str, ...]:
     limit = f" (exposure limit {card.exposure_limit_ppm:g} ppm)" if card.exposure_limit_ppm else ""
     found = {
         "flammable": card.flammable,
-        f"toxic{limit}": hazards.poisons(card),
+        f"toxic{limit}": card.poisons,
         f"attacks {', '.join(clashes)}, which the builder means to use": bool(clashes),
     }
     return tuple(words for words, holds in found.items() if holds)
