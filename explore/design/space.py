@@ -134,6 +134,12 @@ class Space:
             values[variable.name] = np.clip(_between(unit[:, j], low, high, variable.log), own_low, own_high)
         return self._columns(values, choices)
 
+    def decoded(self, name: str, unit: np.ndarray) -> np.ndarray:
+        """Values (n,) of one variable whose bounds do not depend on others, from its genes, as :meth:`decode` has them."""
+        low, high = (np.full(len(unit), bound) for bound in self.bounds[name])
+        log = next(variable.log for variable in self.variables if variable.name == name)
+        return np.asarray(np.clip(_between(unit, low, high, log), low, high))
+
     def encode(self, columns: Mapping[str, Any]) -> tuple[np.ndarray, np.ndarray]:
         """Turn columns back into genes; values outside the space are moved to its edge.
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from copy import copy
+from dataclasses import replace
 from difflib import get_close_matches
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
@@ -14,6 +15,7 @@ from explore import units
 from explore.cache import cache_folder
 from explore.cycle.discharge import mixed
 from explore.cycle.performance import Performance
+from explore.cycle.rated import LEAST_WORK
 from explore.cycle.stratified import stratified
 from explore.design import pins
 from explore.design.designs import OPTIONAL, Designs
@@ -29,7 +31,7 @@ from explore.fluids.water import Water, boiling_temperature
 from explore.judgement import vessels
 from explore.judgement.limits import PHYSICAL, ROUNDING, Surroundings, laws_of_nature, violations
 from explore.model import figures as written
-from explore.model import years
+from explore.model import least_collectors, years
 from explore.model.ranges import outside_ranges
 from explore.model.runs import Group, Runs
 from explore.model.translation import plant_of
@@ -47,6 +49,8 @@ ROOM_K = 293.15
 CHUNK = 4096
 """Designs evaluated at once: arrays of some megabytes; more are cut up and give the same bits."""
 LAWS = "violation_laws_of_nature_fraction"
+GENE = "collector_gene"
+"""Of fitted collectors, beside the columns of a batch while it is evaluated; no figure that is reported."""
 
 
 class Evaluator:
@@ -222,18 +226,43 @@ class Evaluator:
         Objectives and violations are always finite, and a search ranks by them; figures that do not apply are NaN. An
         input comes back where it is an objective. What is shown of a design that cannot be goes through :func:`emptied`.
         """
+        return self._evaluated(columns, None)
+
+    def evaluate_fitted(
+        self, columns: Mapping[str, np.ndarray], gene: Array, area_of: Callable[[Array], Array]
+    ) -> tuple[Array, Columns] | None:
+        """Evaluate columns with the least collectors that serve the demand in place of their own.
+
+        ``gene`` (n,) is that of each design's area, ``area_of`` [m2] as :func:`explore.model.least_collectors.fitted` has
+        it. Returns the genes of the areas taken, and the figures; ``None`` where a larger area may be the better one.
+        """
+        if not least_collectors.is_best(self.case):
+            return None
+        figures = self._evaluated({**columns, GENE: gene}, area_of)
+        return figures.pop(GENE), figures
+
+    def _evaluated(
+        self, columns: Mapping[str, np.ndarray], area_of: Callable[[Array], Array] | None
+    ) -> Columns:
+        """As :meth:`evaluate`, or with collectors that are fitted to the demand, whose genes stand among the figures."""
         n = len(columns["fluid"])
         if n > CHUNK:
             parts = [
-                self.evaluate({k: v[i : i + CHUNK] for k, v in columns.items()}) for i in range(0, n, CHUNK)
+                self._evaluated({k: v[i : i + CHUNK] for k, v in columns.items()}, area_of)
+                for i in range(0, n, CHUNK)
             ]
             return {key: np.concatenate([part[key] for part in parts]) for key in parts[0]}
         designs = self.designs(columns)
         kinds = self._mixture_number[designs.fluid]
         if np.any(kinds != kinds[:1]):
-            return self._apart(columns, kinds)
-        done = self.perform(designs)
-        season = years.run(self.year, self.case, self.plant, self.water, designs, done)
+            return self._apart(columns, kinds, area_of)
+        done, taken = self.perform(designs), {}
+        if area_of is None:
+            season = years.run(self.year, self.case, self.plant, self.water, designs, done)
+        else:
+            gene, season = self._fitted(designs, done, columns[GENE], area_of)
+            taken, area = {GENE: gene}, area_of(gene)
+            designs, columns = replace(designs, collector_area=area), {**columns, "collector_area_m2": area}
         drawn = season.pop(years.DRAWN)
         figures = self._figures(designs, done, season)
         surroundings = Surroundings(
@@ -249,14 +278,28 @@ class Evaluator:
         figures |= violations(self.case, designs, known, done, surroundings)
         best = years.best_efficiency(self.plant, designs, done)
         figures[LAWS] = laws_of_nature(figures, drawn, best, designs.top_temperature, surroundings)
-        return self._settle(figures | self._objective_inputs(columns))
+        return self._settle(figures | self._objective_inputs(columns)) | taken
 
-    def _apart(self, columns: Mapping[str, np.ndarray], kinds: Index) -> Columns:
+    def _fitted(
+        self, designs: Designs, done: Performance, gene: Array, area_of: Callable[[Array], Array]
+    ) -> tuple[Array, Columns]:
+        """Genes of the least collectors that serve the demand, and the year with them."""
+
+        def run(rows: Index, area: Array) -> Columns:
+            part = replace(designs.take(rows), collector_area=area)
+            return years.run(self.year, self.case, self.plant, self.water, part, done.take(rows))
+
+        wanted = self.case.scenario.limits.served_share_min
+        return least_collectors.fitted(run, gene, area_of, wanted, done.rated.net_work > LEAST_WORK)
+
+    def _apart(
+        self, columns: Mapping[str, np.ndarray], kinds: Index, area_of: Callable[[Array], Array] | None
+    ) -> Columns:
         """Evaluate pure fluids and each mixture of a batch by themselves."""
         out: Columns = {}
         for kind in np.unique(kinds):
             rows = np.flatnonzero(kinds == kind)
-            for name, values in self.evaluate({k: v[rows] for k, v in columns.items()}).items():
+            for name, values in self._evaluated({k: v[rows] for k, v in columns.items()}, area_of).items():
                 out.setdefault(name, np.empty(len(kinds), values.dtype))[rows] = values
         return out
 

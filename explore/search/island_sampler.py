@@ -71,6 +71,8 @@ class IslandSampler(BaseSampler):
     begins with, and no case.
     """
 
+    learns_from_any = True
+
     def __init__(self, case: Case | None, *, seed: int | None = None, islands: Islands | None = None):
         self._islands = islands
         self._case = case

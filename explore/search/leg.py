@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
@@ -25,6 +25,7 @@ SAMPLED_SHARE = 0.01
 """One design in a hundred shows the page where designs lie that failed, in a leg's file of some kilobytes."""
 BATCH = 4096
 """The model is at its speed from a thousand designs a call; more than this leaves too few generations to learn in."""
+AREA = "collector_area_m2"
 LEAST_GENERATIONS = 2
 """Even the smallest leg learns once from what it has found."""
 
@@ -34,6 +35,17 @@ class Evaluator(Protocol):
 
     def evaluate(self, columns: Columns) -> Columns:
         """Evaluate a batch of designs."""
+        ...
+
+
+@runtime_checkable
+class Fitting(Protocol):
+    """A model that can find by itself how large collectors must be."""
+
+    def evaluate_fitted(
+        self, columns: Columns, gene: np.ndarray, area_of: Callable[[np.ndarray], np.ndarray]
+    ) -> tuple[np.ndarray, Columns] | None:
+        """Evaluate a batch with the least collectors that serve the demand; their genes and the figures, or None."""
         ...
 
 
@@ -105,15 +117,14 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
     started, model_seconds = time.perf_counter(), 0.0
     rng = np.random.default_rng(order.seed)
     optimiser = order.start.begin(space, rng)
-    size = batch_size(order.designs)
+    size, fits = batch_size(order.designs), getattr(optimiser, "learns_from_any", False)
     seen: list[Known] = []
     tallies, left = [], order.designs
     while left > 0 and (not seen or time.perf_counter() - started < order.seconds):
         genes = optimiser.ask(min(size, left))
         left -= len(genes)
-        columns = space.decode(genes.unit, genes.choices)
         asked = time.perf_counter()
-        outcome = evaluator.evaluate(columns)
+        genes, outcome = _evaluated(genes, space, evaluator, fits)
         model_seconds += time.perf_counter() - asked
         judged = judge(outcome, objectives)
         optimiser.tell(genes, judged)
@@ -123,6 +134,21 @@ def run_leg(order: Order, space: Space, evaluator: Evaluator, objectives: tuple[
     kept = everything if order.keep_all else everything.take(_worth_keeping(everything, rng))
     seconds = time.perf_counter() - started
     return Result(order.number, order.focus, kept, Tally.sum(tallies), seconds, model_seconds)
+
+
+def _evaluated(genes: Genes, space: Space, evaluator: Evaluator, fits: bool) -> tuple[Genes, Columns]:
+    """Evaluate a batch and return what it was: if it ``fits``, with the least collectors that serve the demand."""
+    columns = space.decode(genes.unit, genes.choices)
+    place = [variable.name for variable in space.variables].index(AREA)
+    if fits and isinstance(evaluator, Fitting) and space.free[place]:
+        fitted = evaluator.evaluate_fitted(
+            columns, genes.unit[:, place], lambda gene: space.decoded(AREA, gene)
+        )
+        if fitted is not None:
+            unit = genes.unit.copy()
+            unit[:, place] = fitted[0]
+            return Genes(unit, genes.choices), fitted[1]
+    return genes, evaluator.evaluate(columns)
 
 
 def batch_size(designs: int) -> int:

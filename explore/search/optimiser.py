@@ -21,7 +21,10 @@ from explore.search.population import Genes
 
 
 class Optimiser(Protocol):
-    """Proposes designs and learns how they were judged; lives for one leg."""
+    """Proposes designs and learns how they were judged; lives for one leg.
+
+    One with ``learns_from_any`` set may be told of designs with other collectors than it has asked for.
+    """
 
     def ask(self, n: int) -> Genes:
         """Propose about ``n`` designs, at least one; the same ``n`` until fewer are left of the leg."""
