@@ -111,8 +111,10 @@ def type_limit(page, name, value):
 
 
 def table_lines(page):
-    """Names of all rows of the table, page by page."""
+    """Names of all rows of the table, page by page from the first."""
     found = []
+    while not page.locator("#back").is_disabled():
+        page.click("#back")
     while True:
         found += page.locator("#designs tbody th a").all_inner_texts()
         if page.locator("#next").is_disabled():

@@ -13,7 +13,7 @@ import pytest
 from explore import cli
 from explore.errors import InputError
 from explore.fluids.water import Water
-from explore.judgement import hazards, vessels
+from explore.judgement import hazards, safety_class, vessels
 from explore.plant import boiler, engine, exchange, pump, site, store
 from explore.plant.correlations import boiling, drop, single_phase
 from explore.plant.parts import engine as engine_part
@@ -112,7 +112,7 @@ CHANGES = [
     (hazards, "MOLAR_VOLUME", 1.05, "fire and poison"),
     (hazards, "LFL_SHARE", 1.05, "fire and poison"),
     (hazards, "CLASS_3_LFL_KG_PER_M3", 0.3, "fire and poison"),
-    (hazards, "CLASS_B_LIMIT_PPM", 0.05, "fire and poison"),
+    (safety_class, "CLASS_B_LIMIT_PPM", 0.05, "fire and poison"),
     (engine_part, "ENGINE_EXPONENT", 1.01, "money"),
     (boiling, "COOPER_EXPONENT", 1.01, "films and pressure drops"),
     (vessels, "LEAST_DESIGN_PRESSURE_BAR_G", 1.05, "pressure vessels"),
