@@ -190,8 +190,13 @@ def _refuse_unreadable(words: Sequence[str]) -> None:
 
 
 def _refuse_pipes(words: Sequence[str]) -> None:
-    """Refuse what is read more than once, as files are, but can be read once at most, and waits for a writer."""
+    """Refuse what is read more than once, as files are, but can be read once at most, and waits for a writer.
+
+    Conditions of a machine are read once, and may come of ``conditions=<(...)``.
+    """
     for word in words:
+        if word.partition("=")[0].rpartition(".")[2] == "conditions":
+            continue
         for value in word.rpartition("=")[2].strip("[]").split(","):
             with suppress(OSError, ValueError):
                 kind = os.stat(value.strip("'\" ")).st_mode

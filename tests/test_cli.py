@@ -9,6 +9,7 @@ import re
 import signal
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -701,6 +702,22 @@ def test_a_pipe_is_not_waited_for(here, words):
     os.mkfifo(here.folder / "pipe.csv")
     refused(here(*words), "that is a pipe, and can be read but once")
     assert [path.name for path in here.folder.iterdir()] == ["pipe.csv"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no named pipes")
+def test_conditions_may_come_through_a_pipe(here):
+    """As from ``conditions=<(...)``, which a shell makes a pipe of: they are read once."""
+    machine = yaml.safe_load((CLONE / "configs" / "machine" / "butane_engine.yaml").read_text())
+    del machine["speed_rev_per_min"]
+    (here.folder / "machine.yaml").write_text(yaml.safe_dump(machine))
+    pipe = here.folder / "pipe"
+    os.mkfifo(pipe)
+    writer = threading.Thread(target=pipe.write_text, args=("speed_rev_per_min\n300\n200\n",))
+    writer.start()
+    status, out, err = here("task=machine", "machine=machine.yaml", "conditions=pipe")
+    writer.join()
+    assert status == 0, err
+    assert "200" in out
 
 
 def test_absurd_values_are_judged_and_libraries_stay_silent(tmp_path):

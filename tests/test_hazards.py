@@ -236,7 +236,7 @@ def test_a_limit_by_volume_alone_is_taken_by_mass():
 
 
 def test_a_limit_of_class_b_counts_whatever_the_card_says():
-    """50 ppm of 86.18 g/mol are 0.176 g/m3, a thousandth of a quarter of the LFL; 400 ppm are class A (ISO 817)."""
+    """50 ppm of 86.18 g/mol are 0.176 g/m3, a fiftieth of a quarter of the LFL; 400 ppm are class A (ISO 817)."""
     kind = {"safety_class": "unclassified", "toxic": False}
     harsh, mild = card(**kind, exposure_limit_ppm=50.0), card(**kind, exposure_limit_ppm=400.0)
     assert hazards.allowed_concentration_kg_per_m3(harsh, 0.08618) == pytest.approx(1.7613e-4, rel=1e-4)
