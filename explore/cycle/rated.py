@@ -188,12 +188,15 @@ def stages_of(stages: Sequence[Stage], flows: Sequence[Array]) -> Stages:
     """Each stage and what it loses, with the share of the total flow through it; k = (1 - lambda)(1 - chi)."""
     none = np.zeros_like(stages[0].kept)
     leakages = [none + s.losses.leakage_fraction for s in stages]
+    tight = [
+        np.where(x < 1.0, 1.0 - x, np.nan) for x in leakages
+    ]  # where all leaks, walls take a share of nothing
     return Stages(
         volume_ratios=per_stage([s.volume_ratio for s in stages]),
         inlet_pressures=per_stage([s.inlet.pressure for s in stages]),
         works=per_stage([f * s.shaft_work for f, s in zip(flows, stages, strict=True)]),
         leakages=per_stage(leakages),
-        wall_shares=per_stage([1.0 - s.kept / (1.0 - x) for s, x in zip(stages, leakages, strict=True)]),
+        wall_shares=per_stage([1.0 - s.kept / t for s, t in zip(stages, tight, strict=True)]),
         frictions=per_stage([none + s.losses.friction_mean_pressure for s in stages]),
     )
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from types import SimpleNamespace
 
 import numpy as np
+import pytest
 
 from explore.cycle.performance import GRID, STAGES, Exchangers, Performance, Record
+from explore.cycle.rated import stages_of
 
 
 def arrays(record, place=""):
@@ -54,3 +57,15 @@ def test_taken_rows_are_their_own():
     assert np.array_equal(taken.areas.boiler, done.exchangers.areas.boiler[[3, 1]])
     taken.areas.boiler[:] = -1.0
     assert (done.exchangers.areas.boiler >= 0.0).all()
+
+
+@pytest.mark.filterwarnings("error")
+def test_of_what_leaks_all_walls_take_no_share():
+    """Rings so wide that nothing is left of the flow leave no share of it to walls, and raise no warning."""
+    losses = SimpleNamespace(leakage_fraction=np.array([0.1, 1.0]), friction_mean_pressure=np.zeros(2))
+    stage = SimpleNamespace(
+        kept=np.array([0.72, 0.0]), losses=losses, volume_ratio=np.full(2, 3.0),
+        inlet=SimpleNamespace(pressure=np.full(2, 5e5)), shaft_work=np.ones(2),
+    )  # fmt: skip
+    found = stages_of([stage], [np.ones(2)]).wall_shares
+    np.testing.assert_allclose(found[:, 0], [0.2, np.nan])
