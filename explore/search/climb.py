@@ -55,8 +55,10 @@ CANDIDATES = 4
 FROM_OTHERS = 1
 """Of the candidates one comes from layouts with other stores, all four while none is known with this one: of what keeps its
 limits with a stratified store a tenth to a third keep them with a mixed one as well, of designs at random hardly any."""
-HOPEFUL = 4
-"""Of so many climbers in a nest one sets out for a fluid that has kept no limits yet."""
+HOPEFUL = 2
+"""Of so many climbers in a nest one sets out for a fluid that has kept no limits yet, where it promises something. After
+20,000 designs of the school water was on the front of seven seeds of fourteen so, of five with every fourth climber; means
+of eight seeds 0.3935 for 0.3928 of the orchard, 0.5379 for 0.5382 of the island."""
 PROMISING = 0.005
 """What a fluid would add to the hypervolume that is worth more than one climber, as a share of it."""
 PROMISED = 0.75
