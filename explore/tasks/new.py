@@ -175,6 +175,6 @@ def _use(what: str, file: Path) -> str:
         "design": f"explore task=inspect design={file}",
         "machine": f"explore task=machine machine={file}",
         "log": f"explore task=fit log={file} machine=butane_engine",
-        "plant_log": f"explore task=fit log={file} design=results/example/front.csv row=63",
+        "plant_log": f"explore task=fit log={file} design=results/example/front.csv row=142",
     }
     return uses.get(what, f"explore {'scenario' if what == 'mine' else what}={file}")
