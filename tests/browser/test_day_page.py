@@ -21,7 +21,7 @@ FRONT = Path(__file__).parents[2] / "results" / "example" / "front.csv"
 def written(tmp_path_factory):
     """The page of a day of a design whose cut-off governs it, in September."""
     case = compose_case(["task=day"])
-    figures = records(evaluated(FRONT, case, 34))[0]
+    figures = records(evaluated(FRONT, case, 46))[0]
     told = day(Evaluator(case, case.search.properties), figures, datetime.date(1990, 9, 8))
     file = tmp_path_factory.mktemp("day") / "day.html"
     file.write_text(page(told, figures, "a <b>fluid</b>", "Made up", []), encoding="utf-8")
