@@ -29,14 +29,12 @@ from explore.tell.day.table import minutes_csv
 from explore.year.hours import HourBooks, loss_ahead
 from explore.year.season import Diary, mixed_year, stratified_year
 
-FRONT = Path(__file__).parents[1] / "results" / "example" / "front.csv"
-ROWS = {"stratified": 1, "throttle": 116, "cut_off": 46}
-"""Lines of the sample run: a stratified store, and a fully mixed one with either governor."""
+FRONT = Path(__file__).parent / "data" / "day_designs.csv"
+ROWS = {"stratified": 1, "throttle": 3, "cut_off": 2}
+"""Lines of a search's front: a stratified store, and a fully mixed one with either governor."""
 DATES = ("07-20", "cloudy", "01-15")
 AGREES = 0.03
 """What is promised."""
-NOTHING = 1e-3
-"""Share of the day's greatest hour of heat below which an account is next to nothing."""
 
 
 @pytest.fixture(scope="module")
@@ -77,16 +75,14 @@ def test_hours_agree_with_the_year(told, kind, date):
     """Each hour within 3 % of the greatest hour of its account; the standing loss of the day's greatest hour of heat.
 
     Of itself the loss differs by more: the hourly march takes it before the engine's draw (tests/test_day.py shows that
-    it comes to the day's with shorter hours). So does an account whose every hour is off by less than a thousandth of the
-    day's greatest heat: under thick cloud collectors bring next to nothing, and minutes find the moments when it is not.
+    it comes to the day's with shorter hours).
     """
     _, day_ = told(kind, date)
     found = agreement(day_)
     assert (day_.loss_ahead_J.any()) == (kind == "stratified")
     for name in ("collected", "drawn", "served", "dumped"):
-        if name == "served" or found[name].hour > NOTHING:
-            assert found[name].own_hour < AGREES, name
-            assert abs(found[name].day) < AGREES, name
+        assert found[name].own_hour < AGREES, name
+        assert abs(found[name].day) < AGREES, name
     assert found["lost"].hour < AGREES
     assert abs(found["lost"].day) < 0.05
     assert abs(day_.march.unclosed()) < 1e-9
@@ -96,15 +92,14 @@ def test_hours_agree_with_the_year(told, kind, date):
 def test_the_loss_differs_by_the_order_of_the_hour(told, date):
     """What the hourly march loses beyond the day is UA/(m c) x 1 h x half of what came, was kept and was drawn.
 
-    It leaves 0.3 % of the day's loss (of 2 to 4 %, by the design), and 4 % of its greatest hour (of 9 %), where the store
-    runs empty in it.
+    It leaves 0.3 % of the day's loss (of 4 %), and 4 % of its greatest hour (of 9 %), where the store runs empty in it.
     """
     _, day_ = told("stratified", date)
     own, theirs = by_hour(day_.march, "lost"), day_.hours.lost
     assert abs(float(np.sum(own - theirs + day_.loss_ahead_J))) < 0.003 * float(np.sum(theirs))
     assert np.max(np.abs(own - theirs + day_.loss_ahead_J)) < 0.04 * np.max(theirs)
     if date == "07-20":
-        assert float(np.sum(own - theirs)) < -0.02 * float(np.sum(theirs))
+        assert float(np.sum(own - theirs)) < -0.03 * float(np.sum(theirs))
         share = -100.0 * np.sum(day_.loss_ahead_J) / np.sum(theirs)
         assert f"which makes {share:+.1f} % by itself" in words.compared(day_)
 

@@ -188,9 +188,8 @@ def stages_of(stages: Sequence[Stage], flows: Sequence[Array]) -> Stages:
     """Each stage and what it loses, with the share of the total flow through it; k = (1 - lambda)(1 - chi)."""
     none = np.zeros_like(stages[0].kept)
     leakages = [none + s.losses.leakage_fraction for s in stages]
-    tight = [
-        np.where(x < 1.0, 1.0 - x, np.nan) for x in leakages
-    ]  # where all leaks, walls take a share of nothing
+    # Where all of a flow leaks, walls take a share of nothing.
+    tight = [np.where(x < 1.0, 1.0 - x, np.nan) for x in leakages]
     return Stages(
         volume_ratios=per_stage([s.volume_ratio for s in stages]),
         inlet_pressures=per_stage([s.inlet.pressure for s in stages]),
