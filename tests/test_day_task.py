@@ -30,6 +30,7 @@ from explore.year.hours import HourBooks, loss_ahead
 from explore.year.season import Diary, mixed_year, stratified_year
 
 FRONT = Path(__file__).parent / "data" / "day_designs.csv"
+SAMPLE = Path(__file__).parents[1] / "results" / "example"
 ROWS = {"stratified": 1, "throttle": 3, "cut_off": 2}
 """Lines of a search's front: a stratified store, and a fully mixed one with either governor."""
 DATES = ("07-20", "cloudy", "01-15")
@@ -287,8 +288,8 @@ def test_a_design_of_a_run_is_told_of_under_the_runs_own_configuration(monkeypat
     run = tmp_path / "run"
     run.mkdir()
     for name in ("front.csv", "summary.json"):
-        (run / name).write_bytes((FRONT.parent / name).read_bytes())
-    config = (FRONT.parent / "config.yaml").read_text(encoding="utf-8")
+        (run / name).write_bytes((SAMPLE / name).read_bytes())
+    config = (SAMPLE / "config.yaml").read_text(encoding="utf-8")
     own = re.sub(r"(?m)^  title: .*", "  title: Another place", config)
     (run / "config.yaml").write_text(own, encoding="utf-8")
     typed = ["explore", f"task={task}", f"design={run / 'front.csv'}", "row=1", f"output={tmp_path / 'told'}"]
